@@ -1,0 +1,1 @@
+"""Swing analysis: numpy arrays in, frozen dataclasses out; no files, no HTTP, no database."""

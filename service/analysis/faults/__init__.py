@@ -1,0 +1,63 @@
+"""The fault catalogue: one file a fault, listed here in the order they are told."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis.faults import (
+    arms_lift,
+    chest_stall,
+    elbows_separate,
+    handle_rise,
+    hurried_transition,
+    lead_wrist_cup,
+    long_backswing,
+    shaft_steep,
+    trail_heel_kick,
+    trail_knee_drive,
+    trail_shoulder_drop,
+    upper_body_drift,
+)
+from service.analysis.faults._definition import (
+    CAUTIONS,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import GENERAL, Measure
+
+CATALOGUE: Final[tuple[FaultDefinition, ...]] = tuple(
+    module.DEFINITION
+    for module in (
+        arms_lift,
+        shaft_steep,
+        trail_heel_kick,
+        elbows_separate,
+        lead_wrist_cup,
+        trail_shoulder_drop,
+        handle_rise,
+        trail_knee_drive,
+        upper_body_drift,
+        long_backswing,
+        hurried_transition,
+        chest_stall,
+    )
+)
+
+MEASURES: Final[tuple[Measure, ...]] = tuple(
+    {
+        measure.name: measure
+        for measure in (
+            *(
+                criterion.measure
+                for definition in CATALOGUE
+                for criteria in definition.criteria.values()
+                for criterion in criteria
+            ),
+            *GENERAL,
+        )
+    }.values()
+)
+"""Every measure the service takes, those of the faults first."""
+
+__all__ = ["CATALOGUE", "CAUTIONS", "MEASURES", "Criterion", "Direction", "FaultDefinition"]

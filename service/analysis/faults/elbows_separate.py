@@ -1,0 +1,83 @@
+"""Elbows separating through impact."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis import geometry
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import (
+    LEAD_ARM,
+    Measure,
+    Reduce,
+    against_address,
+    lead_elbow_flexion,
+)
+from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
+
+
+def _elbow_gap(swing: PhasedSwing) -> FloatArray:
+    return against_address(
+        geometry.distance(swing.point(Point.LEAD_ELBOW), swing.point(Point.TRAIL_ELBOW))
+    )
+
+
+ELBOW_GAP: Final = Measure(
+    name="elbow_gap_growth",
+    title="Growth of the gap between the elbows",
+    unit="body heights",
+    description="Distance between the elbows against address.",
+    views=(View.FACE_ON,),
+    needs=(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
+    start=7.0,
+    end=8.5,
+    reduce=Reduce.MAX,
+    course=_elbow_gap,
+    against=(1.0,),
+)
+LEAD_ARM_BEND: Final = Measure(
+    name="lead_elbow_bend_through",
+    title="Bend of the lead elbow through impact",
+    unit="degrees",
+    description="Flexion of the lead elbow as it looks in the picture; 0 is straight.",
+    views=(View.FACE_ON,),
+    needs=LEAD_ARM,
+    start=7.0,
+    end=8.5,
+    reduce=Reduce.MAX,
+    course=lead_elbow_flexion,
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="elbows_separate",
+    title="Elbows separating through impact",
+    description=(
+        "From impact (P7) toward trail arm parallel (P9) the gap between the elbows grows "
+        "against address and the arms bend, instead of staying together and long."
+    ),
+    criteria={
+        View.FACE_ON: (
+            Criterion(
+                ELBOW_GAP, Direction.ABOVE, 0.035, 0.012, 0.055, 0.075, reference=COMMON_PRACTICE
+            ),
+            Criterion(
+                LEAD_ARM_BEND, Direction.ABOVE, 30.0, 7.0, 42.0, 55.0, reference=COMMON_PRACTICE
+            ),
+        ),
+    },
+    causes=(
+        "The handle rises and leaves no room for the arms to stay long.",
+        "The chest stops turning, so the arms have to pull across it.",
+    ),
+    checkpoint=(
+        "Swing slowly to P8 and stop: both arms long, the elbows no further apart than they were "
+        "at address."
+    ),
+)

@@ -1,0 +1,56 @@
+"""Handle rising at impact."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import BOTH_VIEWS, WRISTS, Measure, Reduce, against_address, hands
+from service.analysis.phases import PhasedSwing
+from service.analysis.swing import FloatArray
+
+
+def _hand_height(swing: PhasedSwing) -> FloatArray:
+    return against_address(hands(swing)[..., 1])
+
+
+HAND_HEIGHT: Final = Measure(
+    name="hand_height_at_impact",
+    title="Height of the hands at impact against address",
+    unit="body heights",
+    description="How much higher the hands are at impact than they were at address.",
+    views=BOTH_VIEWS,
+    needs=WRISTS,
+    start=7.0,
+    end=7.0,
+    reduce=Reduce.MEAN,
+    course=_hand_height,
+    against=(1.0,),
+)
+_CRITERIA: Final = (
+    Criterion(HAND_HEIGHT, Direction.ABOVE, 0.032, 0.008, 0.045, 0.060, reference=COMMON_PRACTICE),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="handle_rise",
+    title="Handle rising at impact",
+    description=(
+        "At impact the hands, and with them the handle of the club, are clearly higher than they "
+        "were at address; the shaft arrives more upright than it started."
+    ),
+    criteria=dict.fromkeys(BOTH_VIEWS, _CRITERIA),
+    causes=(
+        "The pelvis moves toward the ball and the trunk straightens up.",
+        "A steep club has to be raised so as not to strike the ground.",
+    ),
+    checkpoint=(
+        "Rehearse from P6 to impact in front of a mirror: hands back at the height they had at "
+        "address, trunk still bent over the ball."
+    ),
+    brings=("elbows_separate",),
+)

@@ -1,0 +1,69 @@
+"""Lead wrist cupping after impact."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis import geometry
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import Measure, Reduce, shaft
+from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
+
+
+def _clubhead_ahead(swing: PhasedSwing) -> FloatArray:
+    """Angle by which the shaft has turned past the line of the lead forearm toward the target."""
+    elbow, wrist = swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST)
+    _, clubhead = shaft(swing)
+    return geometry.turn_between(wrist - elbow, clubhead - wrist)
+
+
+CLUBHEAD_AHEAD: Final = Measure(
+    name="clubhead_ahead_of_hands",
+    title="Clubhead ahead of the lead forearm's line",
+    unit="degrees",
+    description="Angle by which the shaft has passed the line of the lead forearm.",
+    views=(View.FACE_ON,),
+    needs=(Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
+    start=7.0,
+    end=7.5,
+    reduce=Reduce.MAX,
+    course=_clubhead_ahead,
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="lead_wrist_cup",
+    title="Lead wrist cupping after impact",
+    description=(
+        "Before the shaft is parallel after impact (P8) the clubhead has passed the hands and "
+        "the back of the lead wrist has folded into a cup."
+    ),
+    criteria={
+        View.FACE_ON: (
+            Criterion(
+                CLUBHEAD_AHEAD,
+                Direction.ABOVE,
+                20.0,
+                6.0,
+                30.0,
+                42.0,
+                reference=COMMON_PRACTICE,
+                note="A strong grip shows some cup of its own; compare with the wrist at address.",
+            ),
+        ),
+    },
+    causes=(
+        "The hands slow down before impact and the clubhead overtakes them.",
+        "The club is scooped to help the ball into the air.",
+    ),
+    checkpoint=(
+        "Hit half shots and stop at P8: lead forearm, back of the hand and shaft in one line."
+    ),
+    brings=("elbows_separate",),
+)

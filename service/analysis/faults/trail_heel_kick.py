@@ -1,0 +1,81 @@
+"""Trail heel kicking up and out."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import BOTH_VIEWS, Measure, Reduce, against_address
+from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
+
+
+def _heel_height(swing: PhasedSwing) -> FloatArray:
+    return against_address(swing.point(Point.TRAIL_HEEL)[..., 1])
+
+
+def _heel_outward(swing: PhasedSwing) -> FloatArray:
+    """Travel of the heel outward as the foot spins on its toe: toward the ball seen down the
+    line, away from the target seen face-on."""
+    travel = against_address(swing.point(Point.TRAIL_HEEL)[..., 0])
+    return travel if swing.view is View.DOWN_THE_LINE else -travel
+
+
+HEEL_HEIGHT: Final = Measure(
+    name="trail_heel_height",
+    title="Height of the trail heel",
+    unit="body heights",
+    description="Rise of the trail heel against address.",
+    views=BOTH_VIEWS,
+    needs=(Point.TRAIL_HEEL,),
+    start=5.0,
+    end=7.0,
+    reduce=Reduce.MAX,
+    course=_heel_height,
+    against=(1.0,),
+)
+HEEL_OUTWARD: Final = Measure(
+    name="trail_heel_outward",
+    title="Outward travel of the trail heel",
+    unit="body heights",
+    description=(
+        "Travel of the trail heel against address: toward the ball down the line, away from the "
+        "target face-on."
+    ),
+    views=BOTH_VIEWS,
+    needs=(Point.TRAIL_HEEL,),
+    start=5.0,
+    end=7.0,
+    reduce=Reduce.MAX,
+    course=_heel_outward,
+    against=(1.0,),
+)
+_CRITERIA: Final = (
+    Criterion(HEEL_HEIGHT, Direction.ABOVE, 0.028, 0.006, 0.040, 0.055, reference=COMMON_PRACTICE),
+    Criterion(HEEL_OUTWARD, Direction.ABOVE, 0.010, 0.005, 0.020, 0.030, reference=COMMON_PRACTICE),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="trail_heel_kick",
+    title="Trail heel kicking up and out",
+    description=(
+        "Between lead arm parallel coming down (P5) and impact (P7) the trail heel is already "
+        "high and moving outward, where a quiet foot stays down and rolls inward."
+    ),
+    criteria=dict.fromkeys(BOTH_VIEWS, _CRITERIA),
+    causes=(
+        "The pelvis moves toward the ball to make room for a steep club.",
+        "The trail leg straightens early and pushes up.",
+    ),
+    checkpoint=(
+        "Swing at three-quarter pace and keep the trail heel on the ground until after impact; "
+        "feel the foot roll inward toward the lead foot."
+    ),
+    brings=("trail_knee_drive", "handle_rise"),
+)

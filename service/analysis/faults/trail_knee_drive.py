@@ -1,0 +1,62 @@
+"""Trail knee driving toward the ball."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import Measure, Reduce, against_address
+from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
+
+
+def _knee_travel(swing: PhasedSwing) -> FloatArray:
+    """Travel of the trail knee toward the ball against address; it stays near in a quiet
+    swing up to P6."""
+    return against_address(swing.point(Point.TRAIL_KNEE)[..., 0])
+
+
+KNEE_TRAVEL: Final = Measure(
+    name="trail_knee_travel",
+    title="Travel of the trail knee toward the ball",
+    unit="body heights",
+    description="How far the trail knee has moved toward the ball against address.",
+    views=(View.DOWN_THE_LINE,),
+    needs=(Point.TRAIL_KNEE,),
+    start=5.0,
+    end=6.0,
+    reduce=Reduce.MAX,
+    course=_knee_travel,
+    against=(1.0,),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="trail_knee_drive",
+    title="Trail knee driving toward the ball",
+    description=(
+        "From lead arm parallel coming down (P5) to P6 the trail knee is driven out toward the "
+        "ball instead of moving toward the lead knee."
+    ),
+    criteria={
+        View.DOWN_THE_LINE: (
+            Criterion(
+                KNEE_TRAVEL, Direction.ABOVE, 0.032, 0.008, 0.048, 0.065, reference=COMMON_PRACTICE
+            ),
+        ),
+    },
+    causes=(
+        "The trail heel comes up early and throws the knee forward.",
+        "The pelvis moves toward the ball to make room for a steep club.",
+    ),
+    checkpoint=(
+        "Rehearse from P5 to P6 with the trail heel down: the trail knee goes toward the lead "
+        "knee, not toward the ball."
+    ),
+    brings=("handle_rise",),
+)

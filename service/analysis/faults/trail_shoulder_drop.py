@@ -1,0 +1,71 @@
+"""Trail shoulder dropping in the downswing."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis import geometry
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import SHOULDERS, Measure, Reduce
+from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
+
+
+def _shoulder_tilt(swing: PhasedSwing) -> FloatArray:
+    """Tilt of the shoulder line in degrees, positive with the trail shoulder lower.
+
+    From the difference in height over the full width of the shoulders, so that a turn of
+    the chest, which narrows the line, does not pass for a tilt.
+    """
+    lead, trail = swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER)
+    width = geometry.distance(swing.at(1.0)[:, SHOULDERS[0]], swing.at(1.0)[:, SHOULDERS[1]])
+    sine = (lead - trail)[..., 1] / width[:, None]
+    return np.asarray(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
+
+
+SHOULDER_TILT: Final = Measure(
+    name="shoulder_tilt",
+    title="Shoulder tilt coming down",
+    unit="degrees",
+    description="How far the shoulder line tilts, trail shoulder low.",
+    views=(View.FACE_ON,),
+    needs=SHOULDERS,
+    start=6.0,
+    end=7.0,
+    reduce=Reduce.MAX,
+    course=_shoulder_tilt,
+    against=(1.0,),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="trail_shoulder_drop",
+    title="Trail shoulder dropping in the downswing",
+    description=(
+        "Between P6 and impact (P7) the trail shoulder sinks far under the lead shoulder: the "
+        "trunk tilts to the side instead of turning through."
+    ),
+    criteria={
+        View.FACE_ON: (
+            Criterion(
+                SHOULDER_TILT, Direction.ABOVE, 36.0, 4.0, 42.0, 48.0, reference=COMMON_PRACTICE
+            ),
+        ),
+    },
+    causes=(
+        "A steep club is rescued by leaning back under it.",
+        "The pelvis slides toward the target and the trunk stays behind.",
+    ),
+    checkpoint=(
+        "Rehearse slowly to P6 and stop: trail shoulder still behind you and no lower than the "
+        "turn itself brings it."
+    ),
+    brings=("handle_rise", "elbows_separate"),
+)

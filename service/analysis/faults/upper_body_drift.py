@@ -1,0 +1,74 @@
+"""Upper body drifting off the ball in the backswing."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.analysis.faults._definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures import (
+    ANKLES,
+    SHOULDERS,
+    Measure,
+    Reduce,
+    against_address,
+    mid_ankles,
+    mid_shoulders,
+)
+from service.analysis.phases import PhasedSwing
+from service.analysis.swing import FloatArray, View
+
+
+def _drift(swing: PhasedSwing) -> FloatArray:
+    """Travel of the middle of the shoulders away from the target, over the feet."""
+    return -against_address((mid_shoulders(swing) - mid_ankles(swing))[..., 0])
+
+
+UPPER_BODY_DRIFT: Final = Measure(
+    name="upper_body_drift",
+    title="Drift of the upper body off the ball",
+    unit="body heights",
+    description="Travel of the middle of the shoulders away from the target against address.",
+    views=(View.FACE_ON,),
+    needs=(*SHOULDERS, *ANKLES),
+    start=2.0,
+    end=4.0,
+    reduce=Reduce.MAX,
+    course=_drift,
+    against=(1.0,),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="upper_body_drift",
+    title="Upper body drifting off the ball",
+    description=(
+        "In the backswing the middle of the shoulders moves away from the target instead of "
+        "turning over the trail leg."
+    ),
+    criteria={
+        View.FACE_ON: (
+            Criterion(
+                UPPER_BODY_DRIFT,
+                Direction.ABOVE,
+                0.050,
+                0.010,
+                0.065,
+                0.085,
+                reference=COMMON_PRACTICE,
+            ),
+        ),
+    },
+    causes=(
+        "The weight is pushed sideways instead of the chest being turned.",
+        "The pelvis slides away from the target.",
+    ),
+    checkpoint=(
+        "Make slow backswings to P4 with a shaft standing beside the trail ear: turn without "
+        "leaning on it."
+    ),
+    brings=("trail_shoulder_drop",),
+)

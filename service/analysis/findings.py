@@ -1,0 +1,202 @@
+"""From measures to findings: what is present, what is absent, what can't be told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import erf, hypot, sqrt
+from typing import Final
+
+import numpy as np
+
+from service.analysis.faults import CATALOGUE, Criterion, Direction, FaultDefinition
+from service.analysis.measures import Taken
+from service.analysis.phases import GRID, PhasedSwing, grid_index
+from service.analysis.swing import (
+    Evidence,
+    Finding,
+    FloatArray,
+    Grade,
+    Intent,
+    Judged,
+    Moment,
+    Reason,
+    Status,
+    View,
+)
+
+LEAST_VIEW_CONFIDENCE: Final[float] = 0.75
+"""Below this an inferred view is too unsure to judge what only one view shows."""
+
+
+@dataclass(frozen=True)
+class Court:
+    """What judging a fault needs besides its definition."""
+
+    swing: PhasedSwing
+    taken: Mapping[str, Taken | Reason]
+    frame_times: FloatArray
+    view: Judged[View]
+    intent: Intent
+
+    def frames_within(self, first: float, last: float) -> float:
+        """How many frames of the footage lie between two position coordinates."""
+        start, end = (self.swing.times[0, grid_index(p)] for p in (first, last))
+        frames = np.interp([start, end], self.frame_times, np.arange(len(self.frame_times)))
+        return float(frames[1] - frames[0])
+
+    def moment(self, position: float) -> Moment:
+        """The frame nearest to a position coordinate."""
+        time = float(self.swing.times[0, grid_index(position)])
+        frame = int(np.argmin(np.abs(self.frame_times - time)))
+        return Moment(frame, float(self.frame_times[frame]), position)
+
+
+def judge_all(court: Court) -> tuple[Finding, ...]:
+    """One finding for every fault of the catalogue, in its order."""
+    return tuple(judge(definition, court) for definition in CATALOGUE)
+
+
+def judge(definition: FaultDefinition, court: Court) -> Finding:
+    """Judge one fault.
+
+    The rule's score is the chance that the measure lies beyond its threshold when both
+    the measure's own error and the grey zone of the threshold are taken as normal
+    distributions; of several criteria, all of which must be met, the least met decides.
+    """
+    criteria = definition.criteria.get(court.view.value, ())
+    obstacle = _obstacle(definition, criteria, court)
+    if obstacle is not None:
+        return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
+    pairs = [(c, _taken(court, c)) for c in criteria]
+    score = min(_score(c, t) for c, t in pairs)
+    evidence = tuple(_evidence(c, t) for c, t in pairs)
+    if score < 0.5:
+        return Finding(
+            definition.name,
+            definition.title,
+            Status.ABSENT,
+            score=score,
+            confidence=1.0 - score,
+            evidence=evidence,
+        )
+    leading, taken = pairs[0]
+    return Finding(
+        definition.name,
+        definition.title,
+        Status.PRESENT,
+        score=score,
+        confidence=score,
+        severity=taken.value,
+        severity_unit=leading.measure.unit,
+        grade=_grade(leading, taken.value),
+        shows_most=court.moment(_position_of_most(definition, leading, taken)),
+        span=_span(leading, taken, court),
+        evidence=evidence,
+    )
+
+
+def _obstacle(
+    definition: FaultDefinition, criteria: Sequence[Criterion], court: Court
+) -> Reason | None:
+    if definition.full_speed_only and court.intent is Intent.REHEARSAL:
+        return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
+    if not criteria:
+        views = " or ".join(_in_words(v) for v in definition.views)
+        return Reason(
+            "view", f"This can only be seen {views}; the clip is {_in_words(court.view.value)}."
+        )
+    if len(definition.views) == 1 and court.view.confidence < LEAST_VIEW_CONFIDENCE:
+        return Reason(
+            "view_unsure",
+            "It is not clear from where the clip was filmed; give the view with the request.",
+        )
+    for criterion in criteria:
+        taken = court.taken[criterion.measure.name]
+        if isinstance(taken, Reason):
+            return taken
+        if taken.uncertainty > abs(criterion.marked - criterion.threshold):
+            return Reason(
+                "too_uncertain",
+                f"{criterion.measure.title}: {taken.value:.3g} ± {taken.uncertainty:.2g} "
+                f"{criterion.measure.unit} is too uncertain to judge.",
+            )
+    return _too_few_frames(definition, criteria[0], court)
+
+
+def _too_few_frames(definition: FaultDefinition, leading: Criterion, court: Court) -> Reason | None:
+    measure = leading.measure
+    if measure.start == measure.end:
+        return None
+    frames = court.frames_within(measure.start, measure.end)
+    if frames >= definition.min_frames:
+        return None
+    needed = definition.min_frames / max(frames, 1e-6)
+    rate = needed / float(np.median(np.diff(court.frame_times)))
+    return Reason(
+        "frame_rate",
+        f"Only {frames:.1f} frames fall between {measure.at.replace('-', ' and ')}; "
+        f"film at {_usual_rate(rate)} frames a second or more.",
+    )
+
+
+def _usual_rate(rate: float) -> int:
+    return next((r for r in (60, 120, 240) if r >= rate), 480)
+
+
+def _taken(court: Court, criterion: Criterion) -> Taken:
+    taken = court.taken[criterion.measure.name]
+    assert isinstance(taken, Taken)
+    return taken
+
+
+def _score(criterion: Criterion, taken: Taken) -> float:
+    beyond = taken.value - criterion.threshold
+    if criterion.direction is Direction.BELOW:
+        beyond = -beyond
+    return 0.5 * (1.0 + erf(beyond / (hypot(taken.uncertainty, criterion.grey) * sqrt(2.0))))
+
+
+def _grade(criterion: Criterion, value: float) -> Grade:
+    sign = 1.0 if criterion.direction is Direction.ABOVE else -1.0
+    if sign * value >= sign * criterion.marked:
+        return Grade.MARKED
+    return Grade.MODERATE if sign * value >= sign * criterion.moderate else Grade.MILD
+
+
+def _evidence(criterion: Criterion, taken: Taken) -> Evidence:
+    return Evidence(
+        measure=criterion.measure.name,
+        title=criterion.measure.title,
+        unit=criterion.measure.unit,
+        value=taken.value,
+        uncertainty=taken.uncertainty,
+        threshold=criterion.threshold,
+        direction=criterion.direction.value,
+        reference=criterion.reference,
+        note=criterion.note,
+    )
+
+
+def _beyond(criterion: Criterion, taken: Taken) -> FloatArray:
+    """How far the course lies beyond the threshold over the measure's window."""
+    beyond = taken.course[criterion.measure.window] - criterion.threshold
+    return -beyond if criterion.direction is Direction.BELOW else beyond
+
+
+def _position_of_most(definition: FaultDefinition, criterion: Criterion, taken: Taken) -> float:
+    if definition.shows_at is not None:
+        return definition.shows_at
+    return float(GRID[criterion.measure.window][np.nanargmax(_beyond(criterion, taken))])
+
+
+def _span(criterion: Criterion, taken: Taken, court: Court) -> tuple[Moment, Moment]:
+    """First and last moment of the window at which the measure is beyond its threshold."""
+    inside = np.flatnonzero(_beyond(criterion, taken) > 0.0)
+    grid = GRID[criterion.measure.window]
+    first, last = (inside[0], inside[-1]) if inside.size else (0, len(grid) - 1)
+    return court.moment(float(grid[first])), court.moment(float(grid[last]))
+
+
+def _in_words(view: View) -> str:
+    return view.value.replace("_", " ")

@@ -1,0 +1,458 @@
+"""What a measure is, how one is taken with its uncertainty, and the general ones.
+
+A measure reads a :class:`~service.analysis.phases.PhasedSwing`, whose samples carry the
+keypoint noise and the timing uncertainty; its own uncertainty is the spread over the
+samples. Lengths are in body heights unless a measure names another unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from service.analysis import geometry
+from service.analysis.phases import GRID, PhasedSwing, grid_index
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, Measurement, Position, Reason, View
+
+BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
+_LEAST_SEEN: Final[float] = 0.7
+"""Share of a measure's window in which its points must be seen."""
+
+
+class Reduce(StrEnum):
+    """How a measure's course over its window becomes one number."""
+
+    MAX = "max"
+    MIN = "min"
+    MEAN = "mean"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Something measured over a window of positions.
+
+    Attributes
+    ----------
+    name, title, unit, description
+        ``unit`` is spelled out (``degrees``, ``body heights``, ``seconds`` ...).
+    views
+        The camera views in which it can be told.
+    needs
+        The points without which it can't be measured.
+    start, end
+        Window in position coordinates; equal for a measure at one position.
+    reduce
+        How the values in the window become one.
+    course
+        Function of a :class:`PhasedSwing` giving an array of shape
+        (n_samples, n_grid), in ``unit``.
+    against
+        Position coordinates outside the window that it also looks at.
+    """
+
+    name: str
+    title: str
+    unit: str
+    description: str
+    views: tuple[View, ...]
+    needs: tuple[Point, ...]
+    start: float
+    end: float
+    reduce: Reduce
+    course: Callable[[PhasedSwing], FloatArray]
+    against: tuple[float, ...] = ()
+
+    @property
+    def at(self) -> str:
+        """Its window in words: ``P4`` or ``P5-P7``."""
+        start, end = f"P{self.start:g}", f"P{self.end:g}"
+        return start if start == end else f"{start}-{end}"
+
+    @property
+    def window(self) -> slice:
+        """Its window as a slice of the grid."""
+        return slice(grid_index(self.start), grid_index(self.end) + 1)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A measure taken on one swing: the number, its spread, and its best course.
+
+    ``course`` has shape (n_grid,).
+    """
+
+    value: float
+    uncertainty: float
+    course: FloatArray
+
+
+def take(measure: Measure, swing: PhasedSwing, positions: tuple[Position, ...]) -> Taken | Reason:
+    """Take one measure, or say why it can't be taken."""
+    reason = _obstacle(measure, swing, positions)
+    if reason is not None:
+        return reason
+    course = measure.course(swing)
+    seen = course[:, measure.window]
+    if np.isnan(seen[0]).mean() > 1.0 - _LEAST_SEEN:
+        return Reason(
+            "points_too_close",
+            f"{measure.title} has no clear value in this picture at {measure.at}.",
+        )
+    values = _REDUCERS[measure.reduce](seen, axis=1)
+    return Taken(float(values[0]), float(np.nanstd(values[1:])), course[0])
+
+
+def measure_all(
+    measures: tuple[Measure, ...], swing: PhasedSwing, positions: tuple[Position, ...]
+) -> tuple[dict[str, Taken | Reason], tuple[Measurement, ...]]:
+    """Take every measure: by name for the judging, and as the records of the answer."""
+    taken = {m.name: take(m, swing, positions) for m in measures}
+    return taken, tuple(_record(m, taken[m.name]) for m in measures)
+
+
+def _record(measure: Measure, taken: Taken | Reason) -> Measurement:
+    value, spread, reason = (
+        (None, None, taken) if isinstance(taken, Reason) else (taken.value, taken.uncertainty, None)
+    )
+    return Measurement(measure.name, measure.title, measure.unit, measure.at, value, spread, reason)
+
+
+def _obstacle(
+    measure: Measure, swing: PhasedSwing, positions: tuple[Position, ...]
+) -> Reason | None:
+    if swing.view not in measure.views:
+        names = " or ".join(v.value.replace("_", " ") for v in measure.views)
+        return Reason("view", f"{measure.title} can only be told {names}.")
+    for coordinate in (*measure.against, measure.start, measure.end):
+        if np.isnan(swing.times[0, grid_index(coordinate)]):
+            return _position_missing(measure, coordinate, positions)
+    points = swing.poses[0, measure.window][:, list(measure.needs)]
+    unseen = np.isnan(points).any(axis=2).mean(axis=0) > 1.0 - _LEAST_SEEN
+    for coordinate in measure.against:
+        unseen |= np.isnan(swing.at(coordinate)[0, list(measure.needs)]).any(axis=1)
+    if unseen.any():
+        names = ", ".join(p.label for p, lost in zip(measure.needs, unseen, strict=True) if lost)
+        return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
+    return None
+
+
+def _position_missing(
+    measure: Measure, coordinate: float, positions: tuple[Position, ...]
+) -> Reason:
+    nearest = [p for p in positions if abs(p.number - coordinate) < 1.0 and p.reason is not None]
+    why = nearest[0].reason if nearest else None
+    name = nearest[0].name if nearest else f"P{coordinate:g}"
+    text = f"{measure.title} needs {name}, which was not found."
+    return Reason(
+        why.code if why else "position_not_found", f"{text} {why.text if why else ''}".strip()
+    )
+
+
+def _nan_free(function: Callable[..., FloatArray]) -> Callable[..., FloatArray]:
+    def reduce(values: FloatArray, axis: int) -> FloatArray:
+        # A sample may lose a value that the best estimate has; one is never lost in all.
+        filled = np.where(np.isnan(values), values[:1], values)
+        return function(filled, axis=axis)
+
+    return reduce
+
+
+_REDUCERS: Final = {
+    Reduce.MAX: _nan_free(np.nanmax),
+    Reduce.MIN: _nan_free(np.nanmin),
+    Reduce.MEAN: _nan_free(np.nanmean),
+}
+
+
+def against_address(course: FloatArray) -> FloatArray:
+    """A course minus its value at P1, arrays of shape (n_samples, n_grid)."""
+    return course - course[:, :1]
+
+
+def constant(values: FloatArray) -> FloatArray:
+    """One value for each sample as a course that does not change along the swing."""
+    return np.repeat(values[:, None], len(GRID), axis=1)
+
+
+def mid_shoulders(swing: PhasedSwing) -> FloatArray:
+    """Middle of the shoulders, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER))
+
+
+def mid_hips(swing: PhasedSwing) -> FloatArray:
+    """Middle of the hips, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_HIP), swing.point(Point.TRAIL_HIP))
+
+
+def mid_ankles(swing: PhasedSwing) -> FloatArray:
+    """Middle of the ankles, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_ANKLE), swing.point(Point.TRAIL_ANKLE))
+
+
+def hands(swing: PhasedSwing) -> FloatArray:
+    """Middle of the wrists, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_WRIST), swing.point(Point.TRAIL_WRIST))
+
+
+def shaft(swing: PhasedSwing) -> tuple[FloatArray, FloatArray]:
+    """Grip and clubhead ends of the shaft, each of shape (n_samples, n_grid, 2).
+
+    The lead wrist, which holds the grip, stands in where the grip itself is not given.
+    """
+    butt = swing.point(Point.GRIP)
+    for other in (Point.GRIP_END, Point.LEAD_WRIST):
+        butt = np.where(np.isnan(butt), swing.point(other), butt)
+    return butt, swing.point(Point.CLUBHEAD)
+
+
+def lead_arm_elevation(swing: PhasedSwing) -> FloatArray:
+    """Elevation of the lead arm above the horizontal in degrees, the same from either view.
+
+    The sine of a segment's elevation is its rise over its length; its length is taken
+    from the frames in which it lies most nearly across the line of sight.
+    """
+    shoulder, wrist = swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST)
+    seen_length = geometry.distance(shoulder, wrist)
+    length = np.nanquantile(seen_length, 0.9, axis=1, keepdims=True)
+    rise = (wrist - shoulder)[..., 1] / np.maximum(length, seen_length)
+    return np.asarray(np.degrees(np.arcsin(rise)))
+
+
+def turn_from_width(swing: PhasedSwing, lead: Point, trail: Point) -> FloatArray:
+    """Turn of a body line away from square in degrees, from how narrow it looks face-on.
+
+    A line of full width w seen at w cos(turn) has turned by that angle; the full width is
+    the one at address. It says how far, not which way, and is coarse below 30 degrees.
+    """
+    width = np.abs((swing.point(lead) - swing.point(trail))[..., 0])
+    full = geometry.distance(swing.at(1.0)[:, lead], swing.at(1.0)[:, trail])
+    return np.asarray(np.degrees(np.arccos(np.clip(width / full[:, None], 0.0, 1.0))))
+
+
+def chest_turn(swing: PhasedSwing) -> FloatArray:
+    """Turn of the shoulder line in degrees (see :func:`turn_from_width`)."""
+    return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+
+
+def head_turn(swing: PhasedSwing) -> FloatArray:
+    """Turn of the head toward the target in degrees, face-on.
+
+    The nose stands before the line of the ears by about 0.75 of their distance (head
+    dimensions from memory), so its sideways offset is to that depth as the sine of the
+    turn is to one, and the ears' distance in the picture gives the cosine.
+    """
+    lead, trail = swing.point(Point.LEAD_EAR), swing.point(Point.TRAIL_EAR)
+    nose = swing.point(Point.NOSE)
+    sine = (nose - geometry.midpoint(lead, trail))[..., 0] / _NOSE_DEPTH
+    cosine = (lead - trail)[..., 0]
+    return np.asarray(np.degrees(np.arctan2(sine, cosine)))
+
+
+_NOSE_DEPTH: Final[float] = 0.75
+
+
+def wrist_angle(swing: PhasedSwing) -> FloatArray:
+    """Angle between the lead forearm and the shaft, 180 when they are in one line."""
+    _, clubhead = shaft(swing)
+    return geometry.joint_angle(
+        swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST), clubhead
+    )
+
+
+def tempo_ratio(swing: PhasedSwing) -> FloatArray:
+    """Backswing time (P1 to P4) over downswing time (P4 to P7)."""
+    up = swing.time_at(4.0) - swing.time_at(1.0)
+    return constant(up / np.maximum(swing.time_at(7.0) - swing.time_at(4.0), 1e-3))
+
+
+def _flexion(shoulder: Point, elbow: Point, wrist: Point) -> Callable[[PhasedSwing], FloatArray]:
+    return lambda swing: geometry.flexion(
+        swing.point(shoulder), swing.point(elbow), swing.point(wrist)
+    )
+
+
+LEAD_ARM: Final = (Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST)
+TRAIL_ARM: Final = (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
+SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
+WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
+ANKLES: Final = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
+lead_elbow_flexion = _flexion(*LEAD_ARM)
+trail_elbow_flexion = _flexion(*TRAIL_ARM)
+
+
+def trunk_lean(swing: PhasedSwing) -> FloatArray:
+    """Lean of the trunk from the vertical in degrees: toward the ball down the line (the
+    spine's bend from the hips), away from the target face-on (its side bend)."""
+    trunk = mid_shoulders(swing) - mid_hips(swing)
+    lean = np.degrees(np.arctan2(trunk[..., 0], trunk[..., 1]))
+    return np.asarray(lean if swing.view is View.DOWN_THE_LINE else -lean)
+
+
+def _at(
+    position: float,
+    name: str,
+    title: str,
+    unit: str,
+    description: str,
+    views: tuple[View, ...],
+    needs: tuple[Point, ...],
+    course: Callable[[PhasedSwing], FloatArray],
+    against: tuple[float, ...] = (),
+) -> Measure:
+    return Measure(
+        f"{name}_p{position:g}",
+        title,
+        unit,
+        description,
+        views,
+        needs,
+        position,
+        position,
+        Reduce.MEAN,
+        course,
+        against,
+    )
+
+
+_FACE_ON: Final = (View.FACE_ON,)
+_WRIST: Final = (Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD)
+
+TEMPO_RATIO: Final = Measure(
+    "tempo_ratio",
+    "Tempo ratio",
+    "times",
+    "Time of the backswing (P1 to P4) over the time of the downswing (P4 to P7).",
+    BOTH_VIEWS,
+    (),
+    4.0,
+    7.0,
+    Reduce.MEAN,
+    tempo_ratio,
+    against=(1.0,),
+)
+
+
+def _general() -> tuple[Measure, ...]:
+    backswing = Measure(
+        "backswing_time",
+        "Backswing time",
+        "seconds",
+        "Time from P1 to P4.",
+        BOTH_VIEWS,
+        (),
+        1.0,
+        4.0,
+        Reduce.MEAN,
+        lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0)),
+    )
+    downswing = Measure(
+        "downswing_time",
+        "Downswing time",
+        "seconds",
+        "Time from P4 to P7.",
+        BOTH_VIEWS,
+        (),
+        4.0,
+        7.0,
+        Reduce.MEAN,
+        lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0)),
+    )
+    turns = [
+        _at(
+            position,
+            name,
+            title,
+            "degrees",
+            "From how narrow the line looks against address; coarse below 30 degrees.",
+            _FACE_ON,
+            pair,
+            course,
+            (1.0,),
+        )
+        for position in (4.0, 7.0, 9.0)
+        for name, title, pair, course in (
+            ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
+            ("pelvis_turn", "Pelvis turn", HIPS, lambda s: turn_from_width(s, *HIPS)),
+        )
+    ]
+    elbows = [
+        _at(
+            position,
+            f"{side}_elbow_flexion",
+            f"{side.capitalize()} elbow flexion",
+            "degrees",
+            "0 is a straight arm, as it looks in the picture.",
+            BOTH_VIEWS,
+            arm,
+            course,
+        )
+        for position in (4.0, 7.0, 8.0)
+        for side, arm, course in (
+            ("lead", LEAD_ARM, lead_elbow_flexion),
+            ("trail", TRAIL_ARM, trail_elbow_flexion),
+        )
+    ]
+    wrists = [
+        _at(
+            position,
+            "lead_arm_to_shaft",
+            "Lead-arm-to-shaft angle",
+            "degrees",
+            "180 when lead forearm and shaft are in one line, as it looks in the picture.",
+            BOTH_VIEWS,
+            _WRIST,
+            wrist_angle,
+        )
+        for position in (4.0, 5.0, 6.0, 7.0, 8.0)
+    ]
+    leans = [
+        _at(
+            position,
+            "trunk_lean",
+            "Trunk lean",
+            "degrees",
+            "Down the line the bend of the spine toward the ball; face-on its lean away from "
+            "the target.",
+            BOTH_VIEWS,
+            (*SHOULDERS, *HIPS),
+            trunk_lean,
+        )
+        for position in (1.0, 4.0, 7.0)
+    ]
+    heads = [
+        _at(
+            position,
+            "head_turn",
+            "Head turn",
+            "degrees",
+            "Turn of the face toward the target.",
+            _FACE_ON,
+            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
+            head_turn,
+        )
+        for position in (4.0, 7.0, 9.0)
+    ]
+    shafts = [
+        _at(
+            position,
+            "shaft_direction",
+            "Shaft direction",
+            "degrees",
+            "From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
+            BOTH_VIEWS,
+            (Point.LEAD_WRIST, Point.CLUBHEAD),
+            lambda swing: geometry.direction(*shaft(swing)),
+        )
+        for position in (4.0, 4.5, 5.0)
+    ]
+    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *shafts)
+
+
+GENERAL: Final[tuple[Measure, ...]] = _general()
+"""Measures that belong to no fault."""

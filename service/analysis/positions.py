@@ -1,0 +1,389 @@
+"""The positions P1 to P10 of one swing and the continuous position coordinate.
+
+Definitions (common practice): P1 address, P2 shaft parallel to the ground in the
+takeaway, P3 lead arm parallel in the backswing, P4 top, P5 lead arm parallel coming
+down, P6 shaft parallel coming down, P7 impact, P8 shaft parallel after impact, P9 trail
+arm parallel after impact, P10 finish.
+
+An arm or a shaft is parallel to the ground when both its ends are equally high in the
+picture, which holds in either view for a level camera. Where the club is not seen, P2,
+P6 and P8 are placed by the height of the hands and marked as inferred.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import erf, sqrt
+from typing import Final
+
+import numpy as np
+
+from service.analysis.detection import Downswing
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray, Position, Reason, Source, View
+from service.analysis.tracks import Tracks
+
+_HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.28, 6: 0.25, 8: 0.30}
+"""Height of the hands at P2, P6, P8 as a share of the way from their address or impact
+height up to the height at which the arm is parallel; from simulated swings."""
+_NEAR: Final[float] = 0.006
+"""Body heights from a turning point at which a path has measurably left it."""
+_QUIET: Final[float] = 0.10
+"""Share of its peak speed below which a movement counts as at rest."""
+_QUIET_FLOOR: Final[float] = 0.08
+"""Body heights a second below which hands are at rest whatever their peak."""
+_ADDRESS_TO_IMPACT: Final[float] = 0.20
+"""Body heights between the hands at address and at impact, at most."""
+_LEAST_REST: Final[float] = 0.10
+"""Seconds of rest that must be seen before a takeaway for its start to count as observed."""
+_UNSEEN_REST: Final[float] = 0.15
+"""Uncertainty in seconds of a takeaway whose start may lie before the clip."""
+_TAKEAWAY_ALONG_SIGHT: Final[float] = 0.03
+"""Seconds added down the line, where the hands first move along the line of sight."""
+_SAME_TURN: Final[float] = 0.10
+"""Seconds between leaving and arriving below which the hands turned without a pause."""
+_SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
+_SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
+_LEAST_CLUB_SEEN: Final[float] = 0.6
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A moment in seconds with one standard deviation."""
+
+    time: float
+    uncertainty: float
+    inferred: bool = False
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """What the searches for the single positions share."""
+
+    points: FloatArray
+    tracks: Tracks
+    swing: Downswing
+    view: View
+    noise: FloatArray
+    frame: float
+    """Seconds between frames."""
+
+    def window(self, first: float | None, last: float | None) -> slice:
+        """Frames between two times, one frame of margin on either side."""
+        times = self.tracks.times
+        low = self.swing.start if first is None else int(np.searchsorted(times, first)) - 1
+        high = self.swing.end if last is None else int(np.searchsorted(times, last))
+        return slice(max(low, 0), min(high, len(times) - 1) + 1)
+
+
+def find_positions(
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    view: View,
+    noise: FloatArray,
+) -> tuple[Position, ...]:
+    """Find P1 to P10.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    noise : array of shape (n_points,)
+        One standard deviation of the error of ``points`` on one axis.
+
+    Returns
+    -------
+    tuple of ten positions in order; a position that the clip does not show is there with
+    the reason.
+    """
+    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    found = _search(scene)
+    return tuple(_as_position(scene, number, found) for number in range(1, 11))
+
+
+def _search(scene: _Scene) -> dict[int, _Found | None]:
+    found: dict[int, _Found | None] = {}
+    turn = _top(scene)
+    found[4], top = turn, turn.time
+    found[1] = _takeaway(scene, top)
+    found[7] = _impact(scene, top, found[1])
+    start = found[1].time if found[1] else None
+    impact = found[7].time if found[7] else None
+    lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
+    trail = _arm_height(scene, Point.TRAIL_SHOULDER, Point.TRAIL_WRIST)
+    found[3] = _crossing(scene, lead, start, top, rising=True, last=True)
+    found[5] = _crossing(scene, lead, top, impact, rising=False)
+    found[9] = _crossing(scene, trail, impact, None, rising=True) if found[7] else None
+    found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
+    found[10] = _finish(scene, found[9] or found[7])
+    return found
+
+
+def _top(scene: _Scene) -> _Found:
+    """Where the hands turn round: they have stopped going back and not yet started down.
+
+    The turn is measured along the direction in which the hands come down. With a pause
+    at the top P4 is its end, where the downswing starts.
+    """
+    tracks, swing = scene.tracks, scene.swing
+    last = swing.end if swing.low is None else swing.low
+    path = tracks.hands - tracks.hips
+    fall = path[swing.top : last + 1]
+    half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.nanmin(fall[:, 1]))
+    below = np.flatnonzero(fall[:, 1] <= half_way)
+    stop = swing.top + int(below[0]) if below.size else last
+    towards = path[stop] - path[swing.top]
+    along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
+    first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
+    turn = first + int(np.nanargmin(along[first : stop + 1]))
+    depth = along - along[turn]
+    down = _onset(tracks.times, depth, turn, stop, scene.frame)
+    back = _onset(tracks.times, depth, turn, first, scene.frame)
+    if down is None:
+        return _Found(float(tracks.times[turn]), scene.frame)
+    if back is not None and down - back < _SAME_TURN:
+        return _Found(0.5 * (down + back), 0.25 * scene.frame + 0.25 * abs(down - back) + 0.004)
+    return _Found(down, 0.5 * scene.frame + 0.008)
+
+
+def _takeaway(scene: _Scene, top: float) -> _Found | None:
+    """Where the hands leave address for good; ``None`` if the clip starts in motion."""
+    tracks, swing = scene.tracks, scene.swing
+    top_frame = int(np.searchsorted(tracks.times, top))
+    back = slice(swing.start, max(top_frame, swing.start + 1))
+    peak = float(np.nanmax(tracks.speed[back]))
+    limit = max(_QUIET * peak, _QUIET_FLOOR)
+    low = tracks.height[swing.start] if swing.low is None else tracks.height[swing.low]
+    reach = low + 0.35 * (tracks.height[swing.top] - low)
+    frames = np.arange(len(tracks.times))
+    path = tracks.hands - tracks.hips
+    at_ball = path[swing.start if swing.low is None else swing.low]
+    hanging = np.hypot(*(path - at_ball).T) <= _ADDRESS_TO_IMPACT
+    quiet = (tracks.speed < limit) & (tracks.height <= reach) & hanging & (frames < top_frame)
+    resting = np.flatnonzero(quiet)
+    if resting.size == 0:
+        return None
+    rest = int(resting[-1])
+    home = np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)
+    gone = np.hypot(*(path - home).T)
+    start = _onset(tracks.times, gone, rest, top_frame, scene.frame, near=2 * _NEAR)
+    if start is None:
+        return None
+    start = max(start, float(tracks.times[0]))
+    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= start)
+    if start - tracks.times[0] < _LEAST_REST or gone[still].max() > 3 * _NEAR:
+        # No rest is seen before it: the takeaway may well have begun before the clip.
+        return _Found(start, _UNSEEN_REST, inferred=True)
+    along_sight = 0.0 if scene.view is View.FACE_ON else _TAKEAWAY_ALONG_SIGHT
+    return _Found(start, 0.5 * scene.frame + 0.015 + along_sight)
+
+
+def _impact(scene: _Scene, top: float, start: _Found | None) -> _Found | None:
+    """The clubhead back at the ball, or without the club the hands back down."""
+    if scene.swing.low is None:
+        return None
+    by_club = _impact_by_club(scene, start)
+    return by_club or _impact_by_hands(scene)
+
+
+def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
+    head = scene.points[:, Point.CLUBHEAD]
+    low = scene.swing.low
+    if start is None or low is None:
+        return None
+    times = scene.tracks.times
+    near = slice(*np.searchsorted(times, [times[low] - 0.25, times[low] + 0.15]))
+    if np.isnan(head[near]).any(axis=1).mean() > 1 - _LEAST_CLUB_SEEN:
+        return None
+    ball = _sample(times, head, start.time)
+    if np.isnan(ball).any():
+        return None
+    axis = 0 if scene.view is View.FACE_ON else 1
+    if axis == 0:
+        passing = head[:, 0] - ball[0]
+        return _crossing(scene, passing, times[near.start], times[near.stop - 1], rising=True)
+    return _lowest(scene, head[:, 1], near)
+
+
+def _impact_by_hands(scene: _Scene) -> _Found | None:
+    low = scene.swing.low
+    if low is None:
+        return None
+    return _lowest(scene, scene.tracks.height, slice(max(low - 2, 0), low + 3))
+
+
+def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
+    """Sub-frame time of the lowest point, from the parabola through three samples."""
+    window = height[near]
+    if np.isnan(window).all():
+        return None
+    k = near.start + int(np.nanargmin(window))
+    times = scene.tracks.times
+    if not 0 < k < len(times) - 1 or np.isnan(height[k - 1 : k + 2]).any():
+        return _Found(float(times[k]), scene.frame)
+    a, b, _ = np.polyfit(times[k - 1 : k + 2] - times[k], height[k - 1 : k + 2], 2)
+    shift = float(np.clip(-b / (2 * a), -scene.frame, scene.frame)) if a > 0 else 0.0
+    return _Found(float(times[k]) + shift, 0.4 * scene.frame + 0.008)
+
+
+def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
+    before, after = {2: (1, 3), 6: (5, 7), 8: (7, 9)}[number]
+    first, last = found[before], found[after]
+    rising = number != 6
+    if first is None and last is None:
+        return None
+    shaft = _shaft_height(scene)
+    by_club = _crossing(
+        scene,
+        shaft,
+        first.time if first else None,
+        last.time if last else None,
+        rising=rising,
+    )
+    if by_club is not None or first is None or last is None:
+        return by_club
+    ends = np.interp([first.time, last.time], scene.tracks.times, scene.tracks.height)
+    share = _HANDS_AT_SHAFT_PARALLEL[number]
+    level = (
+        ends[1] + (1 - share) * (ends[0] - ends[1])
+        if rising
+        else ends[0] + (1 - share) * (ends[1] - ends[0])
+    )
+    hands = _crossing(
+        scene, scene.tracks.height - level, first.time, last.time, rising=rising, last=not rising
+    )
+    if hands is None:
+        return None
+    spread = hands.uncertainty + 0.12 * (last.time - first.time)
+    return _Found(hands.time, spread, inferred=True)
+
+
+def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
+    """Where the hands come to rest after the swing through."""
+    if after is None:
+        return None
+    times, speed = scene.tracks.times, scene.tracks.speed
+    first = int(np.searchsorted(times, after.time))
+    peak = float(np.nanmax(speed[scene.swing.top :]))
+    resting = np.flatnonzero(speed[first:] < 1.5 * _QUIET * peak)
+    if resting.size == 0:
+        return None
+    return _Found(float(times[first + int(resting[0])]), scene.frame + 0.02)
+
+
+def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Position:
+    moment = found[number]
+    if moment is None:
+        return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+    frames = np.arange(len(scene.tracks.times))
+    return Position(
+        number,
+        Source.INFERRED if moment.inferred else Source.OBSERVED,
+        time=moment.time,
+        frame=float(np.interp(moment.time, scene.tracks.times, frames)),
+        uncertainty=moment.uncertainty,
+        confidence=_confidence(moment.uncertainty),
+    )
+
+
+def _confidence(uncertainty: float) -> float:
+    """Chance that the truth lies within 33 ms, one frame of ordinary video."""
+    return float(erf(0.033 / (uncertainty * sqrt(2.0))))
+
+
+def _why_missing(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Reason:
+    if number <= 3 and found[1] is None:
+        return Reason("clip_starts_late", "The clip starts after this position.")
+    if (number >= 7 and scene.swing.low is None) or number == 10:
+        return Reason("clip_stops_early", "The clip stops before this position.")
+    needed = {3: Point.LEAD_WRIST, 5: Point.LEAD_WRIST, 9: Point.TRAIL_WRIST}.get(number)
+    if needed is not None and np.isnan(scene.points[:, needed]).all():
+        return Reason("joints_not_seen", "The arm that defines this position is not seen.")
+    return Reason("not_reached", "The swing does not reach this position in the clip.")
+
+
+def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
+
+
+def _shaft_ends(points: FloatArray) -> FloatArray:
+    """Butt and tip of the shaft, shape (n_frames, 2, 2); the best seen of each end."""
+    ends = []
+    for choices in (_SHAFT_FIRST, _SHAFT_LAST):
+        end = points[:, choices[0]]
+        for other in choices[1:]:
+            end = np.where(np.isnan(end), points[:, other], end)
+        ends.append(end)
+    return np.stack(ends, axis=1)
+
+
+def _shaft_height(scene: _Scene) -> FloatArray:
+    ends = _shaft_ends(scene.points)
+    return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
+
+
+def _crossing(
+    scene: _Scene,
+    signal: FloatArray,
+    first: float | None,
+    end: float | None,
+    *,
+    rising: bool,
+    last: bool = False,
+) -> _Found | None:
+    """Time at which a signal passes zero, by the straight line between two samples."""
+    window = scene.window(first, end)
+    times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
+    hits = np.flatnonzero((value[:-1] < 0) & (value[1:] >= 0))
+    if hits.size == 0:
+        return None
+    k = int(hits[-1] if last else hits[0])
+    slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
+    time = float(times[k] - value[k] / slope)
+    return _Found(time, 0.1 * scene.frame + 0.006 + 0.01 / slope)
+
+
+def _onset(
+    times: FloatArray,
+    distance: FloatArray,
+    rest: int,
+    away: int,
+    frame: float,
+    near: float = _NEAR,
+) -> float | None:
+    """When a path left rest, going from frame ``rest`` toward frame ``away``.
+
+    A movement that starts from rest grows with the square of time, so that the time it
+    takes from ``near`` to four times ``near`` equals the time it took to reach ``near``.
+    """
+    step = 1 if away >= rest else -1
+    frames = np.arange(rest, away + step, step)
+    d = distance[frames]
+    marks = [_first_reach(times[frames], d, level) for level in (near, 4 * near)]
+    if marks[0] is None or marks[1] is None:
+        return None
+    return 2 * marks[0] - marks[1]
+
+
+def _first_reach(times: FloatArray, values: FloatArray, level: float) -> float | None:
+    """Time after which ``values`` stay at or above ``level``, starting from below it."""
+    below = np.flatnonzero(values < level)
+    if below.size == 0 or below[-1] + 1 >= len(values):
+        return None
+    k = int(below[-1])
+    share = (level - values[k]) / (values[k + 1] - values[k])
+    return float(times[k] + share * (times[k + 1] - times[k]))
+
+
+def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:
+    """Last frame before ``frame`` whose value passes ``test``, or ``first``."""
+    for k in range(frame, first - 1, -1):
+        if test(float(values[k])):
+            return k
+    return first
+
+
+def _sample(times: FloatArray, path: FloatArray, time: float) -> FloatArray:
+    return np.array([np.interp(time, times, path[:, k]) for k in (0, 1)])
