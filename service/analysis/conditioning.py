@@ -9,6 +9,10 @@ References
 D. A. Winter, *Biomechanics and Motor Control of Human Movement* (segment lengths after
 Drillis and Contini, 1966; the 0.802 that relates the cut-off of one pass of a
 second-order Butterworth filter to that of two). Figures from memory.
+
+H. J. Woltring, "A Fortran package for generalized, cross-validatory spline smoothing and
+differentiation", *Advances in Engineering Software* 8, 1986 (a smoothing spline acts as a
+Butterworth filter run both ways). From memory.
 """
 
 from __future__ import annotations
@@ -21,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
-from service.analysis.points import ANATOMICAL, CLUB_POINTS
+from service.analysis.points import ANATOMICAL
 from service.analysis.swing import FloatArray
 
 BoolArray = NDArray[np.bool_]
@@ -33,7 +37,7 @@ _LONGEST_SWAP: Final = 0.25
 """Seconds. A longer exchange of sides is more likely the player than the estimator."""
 _SWAP_JUMP: Final = 0.12
 """Body heights by which left minus right must jump where a swap starts and ends."""
-_SWAP_GAIN: Final = 0.25
+_SWAP_GAIN: Final = 0.1
 """A swap is believed if undoing it leaves at most this share of the squared roughness."""
 
 _LONGEST_SPIKE: Final = 1 / 30
@@ -53,10 +57,10 @@ _LONGEST_GAP: Final = 0.1
 
 _CUTOFF_BODY: Final = 8.0
 _CUTOFF_ARM: Final = 12.0
-_CUTOFF_CLUBHEAD: Final = 16.0
+_CUTOFF_CLUB: Final = 16.0
 """Cut-offs in hertz at which 3 dB are lost. On a modelled full-speed swing with 0.003 to
-0.006 body heights of noise the error is least at 6 to 8, 8 to 12 and 10 to 16 Hz for 30 to
-240 frames a second; the upper ends, because noise is told to the caller and blunting isn't."""
+0.006 body heights of noise the error is least at 6 to 10, 8 to 12 and 10 to 16 Hz for 30 to
+240 frames a second; the upper part, because the caller learns the noise but not the blunting."""
 _TWO_PASSES: Final = 0.802
 """(sqrt(2) - 1) ** (1/4): two passes lose 3 dB at this share of one pass's cut-off."""
 
@@ -80,7 +84,7 @@ class Conditioned:
         not merely filled.
     noise : array of shape (n_points,)
         One standard deviation of the raw error on one axis, in the input's unit, from
-        what the filter took away. Exact for white noise; the slow part of an
+        what the filter took away. Right for white noise; the slow part of an
         estimator's error can't be told from motion and is not in it. NaN for a point
         never seen in three frames running.
     smoothed_noise : array of shape (n_points,)
@@ -144,13 +148,13 @@ def condition(
 
 
 def _paths(points: FloatArray, confidence: FloatArray) -> FloatArray:
-    """Confident points as paths of shape (2, n_points, n_frames), which is a copy.
+    """Copy confident points into paths of shape (2, n_points, n_frames).
 
     With time innermost every step below runs along memory.
     """
     paths = np.array(points.T, order="C")
-    missing = (confidence.T < _CONFIDENCE_FLOOR) | np.isnan(paths).any(axis=0)
-    paths[:, missing] = np.nan
+    told = (confidence.T >= _CONFIDENCE_FLOOR) & np.isfinite(paths).all(axis=0)
+    paths[:, ~told] = np.nan
     return paths
 
 
@@ -254,15 +258,19 @@ def _find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     it moves between frames, the less its neighbours tell. The first and last two
     observations of a point can't be judged.
     """
-    seen = ~np.isnan(paths[0])
+    spikes: BoolArray = ~np.isnan(paths[0])
+    used = spikes.any(axis=1)
+    seen = spikes[used]
     count = seen.sum(axis=1)
     packed = np.arange(count.max(initial=0)) < count[:, None]
     path = np.full((2, *packed.shape), np.nan)
-    path[:, packed] = paths[:, seen] / scale
-    moments = np.full(packed.shape, np.nan)
-    moments[packed] = np.broadcast_to(times, seen.shape)[seen]
-    spikes = np.zeros(seen.shape, dtype=bool)
-    spikes[seen] = _strays(path, moments, _neighbours(times))[packed]
+    path[:, packed] = paths[:, used][:, seen] / scale
+    moments = times[None]
+    if not seen.all():
+        moments = np.full(packed.shape, np.nan)
+        moments[packed] = np.broadcast_to(times, seen.shape)[seen]
+    strays = _strays(path, moments, _neighbours(times))
+    spikes[spikes] = strays[packed]
     return spikes
 
 
@@ -270,9 +278,9 @@ def _strays(
     path: FloatArray, moments: FloatArray, neighbours: list[tuple[int, int, int, int]]
 ) -> BoolArray:
     """Spikes in paths of shape (2, n_points, n_observations) without gaps."""
-    strays = np.zeros(moments.shape, dtype=bool)
+    strays = np.zeros(path.shape[1:], dtype=bool)
     for offsets in neighbours:
-        first, last = -offsets[0], moments.shape[1] - offsets[-1]
+        first, last = -offsets[0], path.shape[2] - offsets[-1]
         if first < last:
             views = [slice(first + k, last + k) for k in (*offsets, 0)]
             strays[:, first:last] |= _strays_from(
@@ -340,22 +348,15 @@ def _within_short_gaps(observed: BoolArray, times: FloatArray) -> BoolArray:
     return after - before <= _LONGEST_GAP + 1e-6
 
 
-def _cutoffs() -> FloatArray:
-    arm = {f"{side}_{j}" for side in ("left", "right") for j in ("elbow", "wrist", "hand")}
-    club = set(CLUB_POINTS) - {"clubhead"}
-    return np.array(
-        [
-            _CUTOFF_CLUBHEAD
-            if name == "clubhead"
-            else _CUTOFF_ARM
-            if name in arm | club
-            else _CUTOFF_BODY
-            for name in ANATOMICAL
-        ]
-    )
+def _cutoff(point: str) -> float:
+    if point in ("shaft_mid", "clubhead"):
+        return _CUTOFF_CLUB
+    joint = point.removeprefix("left_").removeprefix("right_")
+    return _CUTOFF_ARM if joint in ("elbow", "wrist", "hand", "grip", "grip_end") else _CUTOFF_BODY
 
 
-_STIFFNESS: Final[FloatArray] = (2 * np.pi * _cutoffs() / _TWO_PASSES) ** -4
+_CUTOFFS: Final = np.array([_cutoff(point) for point in ANATOMICAL])
+_STIFFNESS: Final[FloatArray] = (2 * np.pi * _CUTOFFS / _TWO_PASSES) ** -4
 """Weight of the squared second derivative, in s^4, that gives each point its cut-off."""
 
 
