@@ -1,0 +1,145 @@
+"""The command line: ``python -m service``."""
+
+from __future__ import annotations
+
+import argparse
+import gzip
+import sys
+import zlib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from pydantic import ValidationError
+
+from service.application.errors import InvalidRequest, MalformedJson
+from service.settings import Settings
+
+_BAD_INPUT: Final[int] = 2
+_GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; its exit status is 0, or 2 when what it was given is no good."""
+    options = _parser().parse_args(arguments)
+    try:
+        settings = Settings()
+    except ValidationError as error:
+        return _complain(f"bad settings: {_told(error)}")
+    match options.command:
+        case "serve":
+            return _serve(settings)
+        case "analyse":
+            return _analyse(options.file, options.json, settings)
+        case "openapi":
+            return _openapi(options.write)
+        case _:
+            return _demo(options.out)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m service", description="Find the faults of a golf swing from pose keypoints."
+    )
+    commands = parser.add_subparsers(dest="command", required=True)
+    commands.add_parser("serve", help="serve over HTTP; settings come from SWING_... variables")
+    analyse = commands.add_parser("analyse", help="analyse one request from a file")
+    analyse.add_argument(
+        "file", metavar="FILE", help="request as JSON, may be gzipped; - for stdin"
+    )
+    analyse.add_argument("--json", action="store_true", help="print the answer as JSON")
+    openapi = commands.add_parser("openapi", help="print the OpenAPI contract")
+    openapi.add_argument(
+        "--write",
+        metavar="FOLDER",
+        type=Path,
+        help="write it there instead, with an answer for every request in FOLDER/examples",
+    )
+    demo = commands.add_parser("demo", help="analyse a made-up swing and draw it")
+    demo.add_argument("--out", metavar="FOLDER", type=Path, default=Path("demo"))
+    return parser
+
+
+def _serve(settings: Settings) -> int:
+    import uvicorn
+
+    from service.api.observability import log_as_json_lines
+    from service.app import create_app
+
+    log_as_json_lines(settings.log_level)
+    uvicorn.run(
+        create_app(settings),
+        host=settings.host,
+        port=settings.port,
+        log_config=None,
+        access_log=False,
+    )
+    return 0
+
+
+def _analyse(file: str, as_json: bool, settings: Settings) -> int:
+    from service.api.answer import to_answer
+    from service.application.analysis import analyse_body
+    from service.application.recording import Limits
+    from service.report.table import swing_table
+
+    try:
+        body = _read(file)
+        swing = analyse_body(body, Limits(settings.min_frames, settings.max_frames))
+    except (OSError, EOFError, zlib.error) as error:
+        return _complain(f"can't read {file}: {error}")
+    except MalformedJson as error:
+        return _complain(f"{file} is not JSON: {error}")
+    except InvalidRequest as error:
+        return _complain(f"{file} breaks the contract:\n{_listed(error)}")
+    if as_json:
+        print(to_answer(swing).model_dump_json(indent=2))
+    else:
+        print(swing_table(swing.analysis), end="")
+    return 0
+
+
+def _openapi(folder: Path | None) -> int:
+    from service.contract import contract_text, write_contract
+
+    if folder is None:
+        print(contract_text(), end="")
+        return 0
+    for path in write_contract(folder):
+        print(path)
+    return 0
+
+
+def _demo(out: Path) -> int:
+    from service.demo import run
+
+    return run(out)
+
+
+def _read(file: str) -> bytes:
+    """The bytes of a file or of standard input, decompressed when they are gzip."""
+    data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+    return gzip.decompress(data) if data.startswith(_GZIP_MAGIC) else data
+
+
+def _listed(error: InvalidRequest) -> str:
+    lines = [f"  {e.pointer or '/'} {e.problem}\n    {e.fix}" for e in error.errors]
+    if error.omitted:
+        lines.append(f"  and {error.omitted} more")
+    return "\n".join(lines)
+
+
+def _told(error: ValidationError) -> str:
+    return "; ".join(
+        f"SWING_{'_'.join(map(str, each['loc'])).upper()}: {each['msg']}"
+        for each in error.errors(include_url=False, include_input=False)
+    )
+
+
+def _complain(message: str) -> int:
+    print(message, file=sys.stderr)
+    return _BAD_INPUT
+
+
+if __name__ == "__main__":
+    sys.exit(main())

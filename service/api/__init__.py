@@ -1,0 +1,1 @@
+"""HTTP only: routes, answer models and problem details."""

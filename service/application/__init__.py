@@ -1,0 +1,1 @@
+"""From what a caller sends to an analysed swing, whatever way it was sent."""

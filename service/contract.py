@@ -1,0 +1,61 @@
+"""The published contract: openapi.json and worked examples, written by the service itself."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Final
+
+from service.api.answer import to_answer
+from service.api.examples import ANALYZE_PATH
+from service.api.problems import to_problem
+from service.app import create_app
+from service.application.analysis import analyse_body
+from service.application.errors import InvalidRequest, MalformedJson
+from service.application.recording import Limits
+from service.settings import Settings
+
+CONTRACT: Final[str] = "openapi.json"
+EXAMPLES: Final[str] = "examples"
+REQUEST: Final[str] = "-request.json"
+ANSWER: Final[str] = "-answer.json"
+
+
+def contract_text() -> str:
+    """The OpenAPI contract as JSON text."""
+    return as_text(create_app(Settings()).openapi())
+
+
+def write_contract(folder: Path) -> list[Path]:
+    """Write the contract, and beside every example request the answer to it.
+
+    Each ``examples/NAME-request.json`` in ``folder`` is really analysed, and
+    ``examples/NAME-answer.json`` is what came out: an analysis or a problem.
+
+    Returns
+    -------
+    list of the files written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    written = [folder / CONTRACT]
+    written[0].write_text(contract_text(), encoding="utf-8")
+    for request in sorted((folder / EXAMPLES).glob(f"*{REQUEST}")):
+        answer = request.with_name(request.name.removesuffix(REQUEST) + ANSWER)
+        answer.write_text(as_text(answer_to(request.read_bytes())), encoding="utf-8")
+        written.append(answer)
+    return written
+
+
+def answer_to(body: bytes) -> object:
+    """What the service answers to a request, as JSON."""
+    settings = Settings()
+    try:
+        swing = analyse_body(body, Limits(settings.min_frames, settings.max_frames))
+    except (InvalidRequest, MalformedJson) as error:
+        return json.loads(to_problem(error, ANALYZE_PATH).body())
+    return to_answer(swing).model_dump(mode="json")
+
+
+def as_text(value: object) -> str:
+    """JSON text with one member a line."""
+    return json.dumps(value, indent=1, ensure_ascii=False) + "\n"

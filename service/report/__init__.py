@@ -1,0 +1,1 @@
+"""An analysis for people to read."""

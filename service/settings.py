@@ -1,0 +1,37 @@
+"""Every setting of the service, typed, with its environment name."""
+
+from __future__ import annotations
+
+import os
+from typing import Literal
+
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+class Settings(BaseSettings):
+    """Settings; each is read from the environment under ``SWING_`` and its name in capitals.
+
+    ``SWING_PORT=9000`` sets ``port``. A value that doesn't fit its field raises
+    ``pydantic.ValidationError``.
+    """
+
+    model_config = SettingsConfigDict(env_prefix="SWING_")
+
+    host: str = Field(default="127.0.0.1", description="Address to listen on.")
+    port: int = Field(
+        default=8000, ge=0, le=65535, description="Port to listen on; 0 picks a free one."
+    )
+    log_level: Literal["debug", "info", "warning", "error"] = "info"
+    max_body_bytes: int = Field(
+        default=16 * 1024 * 1024,
+        ge=1024,
+        description="Largest request body, both as sent and as decompressed.",
+    )
+    min_frames: int = Field(default=12, ge=2, description="Fewest frames a clip may have.")
+    max_frames: int = Field(default=5000, ge=2, description="Most frames a clip may have.")
+    worker_threads: int = Field(
+        default_factory=lambda: 2 * (os.cpu_count() or 1),
+        ge=1,
+        description="How many requests are parsed or analysed at once; the others wait.",
+    )

@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+
+import httpx
+import pytest
+from clips import BODY_LIMIT, MAX_FRAMES
+from fastapi.testclient import TestClient
+
+from service.app import create_app
+from service.settings import Settings
+
+
+@pytest.fixture(scope="session")
+def client() -> Iterator[TestClient]:
+    with TestClient(
+        create_app(Settings(max_body_bytes=BODY_LIMIT, max_frames=MAX_FRAMES))
+    ) as client:
+        yield client
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[str]:
+    """Base address of a real server in a process of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environment = {
+        **os.environ,
+        "SWING_PORT": str(port),
+        "SWING_MAX_BODY_BYTES": str(BODY_LIMIT),
+        "OMP_NUM_THREADS": "1",
+    }
+    command = [sys.executable, "-m", "service", "serve"]
+    process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(address, process)
+        yield address
+    finally:
+        process.terminate()
+        process.wait(timeout=10)
+
+
+def _wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
+    end = time.monotonic() + 30
+    while time.monotonic() < end and process.poll() is None:
+        try:
+            httpx.get(f"{address}/healthz")
+            return
+        except httpx.ConnectError:
+            time.sleep(0.05)
+    raise RuntimeError("the server did not come up")

@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from clips import ANALYZE
+from fastapi.testclient import TestClient
+
+from service.api import examples
+from service.api.problems import PROBLEMS
+from service.application.request import SwingRequest
+from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
+
+FOLDER = Path(__file__).parents[2] / "openapi"
+REQUESTS = sorted((FOLDER / EXAMPLES).glob(f"*{REQUEST}"))
+
+
+def test_the_committed_contract_is_what_the_service_says() -> None:
+    committed = (FOLDER / CONTRACT).read_text(encoding="utf-8")
+    assert committed == contract_text(), "run: python -m service openapi --write openapi"
+
+
+@pytest.mark.parametrize("request_file", REQUESTS, ids=lambda path: path.name)
+def test_every_example_is_answered_as_committed(request_file: Path) -> None:
+    name = request_file.name.removesuffix(REQUEST) + ANSWER
+    golden = json.loads(request_file.with_name(name).read_text(encoding="utf-8"))
+    _assert_alike(answer_to(request_file.read_bytes()), golden, "")
+
+
+def test_there_are_examples_of_a_clip_and_of_problems() -> None:
+    statuses = [json.loads(p.read_text()).get("status") for p in FOLDER.glob(f"*/*{ANSWER}")]
+    assert None in statuses
+    assert 422 in statuses
+
+
+@pytest.mark.parametrize("name", examples.REQUESTS)
+def test_every_request_in_the_docs_can_be_sent_as_it_is(client: TestClient, name: str) -> None:
+    _, request = examples.REQUESTS[name]
+    assert client.post(ANALYZE, json=request).status_code == 200
+
+
+def test_every_reference_in_the_contract_leads_somewhere(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    schemas = contract["components"]["schemas"]
+    text = json.dumps(contract)
+    names = {part.split('"')[0] for part in text.split("#/components/schemas/")[1:]}
+    assert names <= set(schemas)
+    assert "$defs" not in text
+
+
+def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
+    client: TestClient,
+) -> None:
+    schema = client.get("/openapi.json").json()["components"]["schemas"]["SwingRequest"]
+    assert set(schema["properties"]) == set(SwingRequest.model_fields)
+    assert schema["additionalProperties"] is False
+    assert schema["required"] == ["keypoints", "layout"]
+    point = schema["properties"]["keypoints"]["items"]["items"]
+    assert (point["minItems"], point["maxItems"]) == (2, 3)
+
+
+def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    responses = contract["paths"][ANALYZE]["post"]["responses"]
+    assert set(responses) == {"200", "400", "413", "415", "422", "default"}
+    for status, response in responses.items():
+        for media_type, content in response["content"].items():
+            for slug, example in content["examples"].items():
+                if media_type == "application/problem+json":
+                    assert example["value"]["type"] == f"/problems/{slug}"
+                    assert status in ("default", str(PROBLEMS[slug].status))
+
+
+def _assert_alike(got: object, golden: object, where: str) -> None:
+    """Equal, but for the last digit of a number, in which machines may differ."""
+    if isinstance(golden, dict) and isinstance(got, dict):
+        assert got.keys() == golden.keys(), where
+        for key, value in golden.items():
+            _assert_alike(got[key], value, f"{where}/{key}")
+    elif isinstance(golden, list) and isinstance(got, list):
+        assert len(got) == len(golden), where
+        for index, value in enumerate(golden):
+            _assert_alike(got[index], value, f"{where}/{index}")
+    elif isinstance(golden, float):
+        assert got == pytest.approx(golden, rel=1e-3, abs=2e-3), where
+    else:
+        assert got == golden, where

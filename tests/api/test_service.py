@@ -1,0 +1,140 @@
+from __future__ import annotations
+
+import html
+import json
+import logging
+import threading
+
+import pytest
+from clips import ANALYZE, clip
+from fastapi.testclient import TestClient
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.layouts import LAYOUTS
+from service.analysis.swing import SwingAnalysis, SwingRecording
+from service.api import readiness
+from service.api.problems import PROBLEMS
+from service.app import create_app
+from service.application import analysis
+from service.settings import Settings
+
+
+def _fail(recording: SwingRecording) -> SwingAnalysis:
+    raise RuntimeError("secret detail")
+
+
+def test_the_service_is_ready_when_its_checks_pass(client: TestClient) -> None:
+    answer = client.get("/readyz")
+    assert answer.status_code == 200
+    assert {check["name"] for check in answer.json()["checks"]} == {"catalogue", "analysis"}
+
+
+def test_a_failing_analysis_keeps_the_service_from_being_ready(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(readiness, "analyse", _fail)
+    with TestClient(create_app(Settings())) as client:
+        answer = client.get("/readyz")
+        assert client.get("/healthz").status_code == 200
+    assert (answer.status_code, answer.json()["type"]) == (503, "/problems/not-ready")
+    assert "analysis (RuntimeError)" in answer.json()["detail"]
+
+
+def test_the_service_is_not_ready_before_its_checks_ran() -> None:
+    assert TestClient(create_app(Settings())).get("/readyz").status_code == 503
+
+
+def test_an_unforeseen_error_is_a_problem_that_tells_nothing_of_itself(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(analysis, "analyse", _fail)
+    answer = client.post(ANALYZE, json=clip(), headers={"X-Request-ID": "swing-7"})
+    assert (answer.status_code, answer.json()["type"]) == (500, "/problems/internal-error")
+    assert "secret" not in answer.text
+    assert answer.headers["x-request-id"] == "swing-7"
+    assert "secret detail" in caplog.text
+
+
+def test_health_is_answered_while_a_swing_is_being_analysed(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entered, leave = threading.Event(), threading.Event()
+
+    def wait(recording: SwingRecording) -> SwingAnalysis:
+        entered.set()
+        assert leave.wait(10)
+        return _fail(recording)
+
+    monkeypatch.setattr(analysis, "analyse", wait)
+    slow = threading.Thread(target=lambda: client.post(ANALYZE, json=clip()))
+    slow.start()
+    try:
+        assert entered.wait(10)
+        assert client.get("/healthz").json() == {"status": "ok"}
+    finally:
+        leave.set()
+        slow.join()
+
+
+@pytest.mark.parametrize("path", ["/nowhere", "/v1/faults/no_such_fault", "/problems/none"])
+def test_what_is_not_there_is_a_problem(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert (answer.status_code, answer.json()["instance"]) == (404, path)
+
+
+def test_a_wrong_method_is_a_problem_that_names_the_right_one(client: TestClient) -> None:
+    answer = client.get(ANALYZE)
+    assert (answer.status_code, answer.json()["type"]) == (405, "/problems/method-not-allowed")
+    assert answer.headers["allow"] == "POST"
+
+
+def test_every_problem_has_a_page(client: TestClient) -> None:
+    for kind in PROBLEMS.values():
+        page = client.get(kind.type)
+        assert page.headers["content-type"].startswith("text/html")
+        assert kind.title in html.unescape(page.text)
+
+
+def test_the_catalogue_lists_every_fault_and_tells_each_alone(client: TestClient) -> None:
+    faults = client.get("/v1/faults").json()["faults"]
+    assert [fault["name"] for fault in faults] == [fault.name for fault in CATALOGUE]
+    for fault in faults:
+        assert client.get(f"/v1/faults/{fault['name']}").json() == fault
+        assert set(fault["criteria"]) == set(fault["needs"]) == set(fault["views"])
+
+
+def test_the_layouts_come_with_points_and_aliases(client: TestClient) -> None:
+    answer = client.get("/v1/layouts").json()
+    assert [layout["name"] for layout in answer["layouts"]] == list(LAYOUTS)
+    assert answer["aliases"]["l_wrist"] == "left_wrist"
+    assert "clubhead" in answer["points"]
+
+
+@pytest.mark.parametrize("sent", ["", "has space", "x" * 65, "new\tline"])
+def test_a_request_id_that_is_not_sane_is_replaced(client: TestClient, sent: str) -> None:
+    answered = client.get("/healthz", headers={"X-Request-ID": sent}).headers["x-request-id"]
+    assert answered != sent
+    assert len(answered) == 32
+
+
+def test_each_request_is_logged_once_with_its_status(
+    client: TestClient, caplog: pytest.LogCaptureFixture
+) -> None:
+    with caplog.at_level(logging.INFO, "service.request"):
+        client.get("/nowhere", headers={"X-Request-ID": "a1"})
+    (record,) = [r for r in caplog.records if r.name == "service.request"]
+    fields = vars(record)["fields"]
+    assert fields.pop("milliseconds") >= 0
+    assert fields == {"request_id": "a1", "method": "GET", "path": "/nowhere", "status": 404}
+
+
+def test_the_answer_has_one_time_and_one_coordinate_a_frame(client: TestClient) -> None:
+    answer = client.post(ANALYZE, json=clip(client_reference="swing 3")).json()
+    assert answer["swing_found"] is False
+    assert answer["reason"]["code"]
+    assert answer["reason"]["text"]
+    assert answer["client_reference"] == "swing 3"
+    assert answer["position_coordinate"] == [None] * 24
+    assert answer["times_s"][:3] == [0.0, 0.0167, 0.0333]
+    assert "NaN" not in json.dumps(answer)

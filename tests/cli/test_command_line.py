@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+import gzip
+import io
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from service.__main__ import main
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+STILL = EXAMPLES / "standing-still-request.json"
+
+
+def test_a_clip_without_a_swing_exits_with_0_and_the_reason(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["analyse", str(STILL)]) == 0
+    assert capsys.readouterr().out.startswith("No golf swing found. ")
+
+
+def test_the_answer_can_be_had_as_json(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["analyse", str(STILL), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["swing_found"] is False
+
+
+def test_a_gzipped_file_is_read_like_a_plain_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    packed = tmp_path / "clip.json.gz"
+    packed.write_bytes(gzip.compress(STILL.read_bytes()))
+    main(["analyse", str(STILL)])
+    plain = capsys.readouterr().out
+    assert main(["analyse", str(packed)]) == 0
+    assert capsys.readouterr().out == plain
+
+
+def test_a_dash_reads_standard_input(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(STILL.read_bytes())))
+    assert main(["analyse", "-"]) == 0
+    assert "No golf swing found" in capsys.readouterr().out
+
+
+def test_a_bad_file_exits_with_2_and_names_the_place_and_the_fix(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["analyse", str(EXAMPLES / "bad-points-request.json")]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "/keypoints/3/7/2 is a confidence outside 0 to 1" in printed.err
+    assert "Scale confidences to 0 to 1" in printed.err
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"{", "is not JSON"),
+        (b"\x1f\x8b\x08\x00", "can't read"),
+        (b"\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\x03\xff\xff\xff", "can't read"),
+        (b"[]", "breaks the contract"),
+    ],
+)
+def test_a_file_that_can_not_be_read_exits_with_2(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, said: str
+) -> None:
+    file = tmp_path / "clip.json"
+    file.write_bytes(content)
+    assert main(["analyse", str(file)]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_file_that_is_not_there_exits_with_2(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["analyse", "no-such-file.json"]) == 2
+    assert "can't read no-such-file.json" in capsys.readouterr().err
+
+
+def test_a_bad_setting_is_named_by_its_variable(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("SWING_PORT", "eighty")
+    assert main(["serve"]) == 2
+    assert "SWING_PORT" in capsys.readouterr().err
+
+
+def test_the_contract_is_written_with_an_answer_for_every_request(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "examples").mkdir()
+    (tmp_path / "examples" / "still-request.json").write_bytes(STILL.read_bytes())
+    assert main(["openapi", "--write", str(tmp_path)]) == 0
+    answer = json.loads((tmp_path / "examples" / "still-answer.json").read_text())
+    assert answer["swing_found"] is False
+    main(["openapi"])
+    printed = capsys.readouterr().out
+    assert printed.endswith((tmp_path / "openapi.json").read_text(encoding="utf-8"))

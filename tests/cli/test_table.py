@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.swing import (
+    Finding,
+    FootageQuality,
+    Grade,
+    Handedness,
+    Judged,
+    Level,
+    Moment,
+    Position,
+    Reason,
+    Remark,
+    Source,
+    Status,
+    SwingAnalysis,
+    SwingSpan,
+    View,
+)
+from service.report.table import WIDTH, swing_table
+
+LONG = Reason("points_missing", "Points that it needs are hidden behind the bag. " * 5)
+FINDINGS = (
+    Finding(
+        "bent_arm",
+        "Bent lead arm",
+        Status.PRESENT,
+        confidence=0.91,
+        severity=38.25,
+        severity_unit="degrees",
+        grade=Grade.MODERATE,
+        shows_most=Moment(66, 1.1, 4.25),
+    ),
+    Finding("head_lift", "Head lifts", Status.ABSENT, confidence=0.8),
+    Finding("wide", "Stance too wide", Status.NOT_ASSESSABLE, reason=LONG),
+)
+
+
+def _swing(findings: tuple[Finding, ...] = FINDINGS) -> SwingAnalysis:
+    remark = Remark("blur", Level.WARNING, "The hands are blurred. " * 6, "Film in more light.")
+    return SwingAnalysis(
+        swing_found=True,
+        reason=None,
+        view=Judged(View.DOWN_THE_LINE, 0.9, given=False),
+        handedness=Judged(Handedness.LEFT, 1.0, given=True),
+        quality=FootageQuality(59.94, {}, (remark,)),
+        swings=(SwingSpan(12, 96, 0.2, 1.6, analysed=True),),
+        positions=(
+            Position(1, Source.OBSERVED, 0.2, 12.0, 0.004, 0.97),
+            Position(10, Source.NOT_FOUND, reason=LONG),
+        ),
+        findings=findings,
+    )
+
+
+def _line(text: str, start: str) -> list[str]:
+    (line,) = [line for line in text.splitlines() if line.startswith(start)]
+    return line.split()
+
+
+def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
+    text = swing_table(_swing())
+    cells = ["Bent", "lead", "arm", "present", "0.91", "moderate", "38.2", "degrees"]
+    assert _line(text, "Bent lead arm") == cells
+    assert "shows most at P4.2, frame 66, 1.10 s" in text
+
+
+def test_a_fault_that_can_not_be_judged_shows_why() -> None:
+    text = swing_table(_swing())
+    assert _line(text, "Stance")[3:5] == ["not", "assessable"]
+    assert "Points that it needs are hidden" in text
+
+
+def test_positions_show_their_time_and_frame_or_a_dash() -> None:
+    text = swing_table(_swing())
+    assert _line(text, "P1 ") == ["P1", "observed", "0.200", "0.004", "12.0", "0.97"]
+    assert _line(text, "P10 ") == ["P10", "not", "found", "-", "-", "-", "0.00"]
+
+
+def test_view_handedness_and_remarks_are_told() -> None:
+    text = swing_table(_swing())
+    assert "View: down the line (inferred, confidence 0.90)" in text
+    assert "Handedness: left (given)" in text
+    assert "Film in more light." in text
+
+
+def test_no_line_is_longer_than_the_terminal() -> None:
+    findings = tuple(
+        Finding(
+            fault.name,
+            fault.title,
+            Status.PRESENT,
+            confidence=0.5,
+            severity=-123.4,
+            severity_unit=next(iter(fault.criteria.values()))[0].measure.unit,
+            grade=Grade.MODERATE,
+        )
+        for fault in CATALOGUE
+    )
+    text = swing_table(_swing(FINDINGS + findings))
+    assert max(map(len, text.splitlines())) <= WIDTH
