@@ -11,7 +11,7 @@ from service.analysis.findings import Court, judge_all
 from service.analysis.measures import measure_all
 from service.analysis.noise import pose_error
 from service.analysis.orientation import orient, to_canonical
-from service.analysis.phases import coordinate, lay_out
+from service.analysis.phases import lay_out, plot_course
 from service.analysis.points import ANATOMICAL, Point, swap_sides
 from service.analysis.positions import find_positions
 from service.analysis.quality import inspect_clip, inspect_swing
@@ -61,8 +61,8 @@ def analyse(recording: SwingRecording) -> SwingAnalysis:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     tracks = follow(canonical, recording.times)
     positions = find_positions(canonical, tracks, chosen, view.value, error)
-    path = tracks.hands - tracks.hips
-    swing = lay_out(canonical, recording.times, path, positions, error, view.value)
+    course = plot_course(recording.times, tracks.hands - tracks.hips, positions)
+    swing = lay_out(canonical, recording.times, course, positions, error, view.value)
     taken, measures = measure_all(MEASURES, swing, positions)
     court = Court(swing, taken, recording.times, view, recording.intent)
     return SwingAnalysis(
@@ -75,7 +75,7 @@ def analyse(recording: SwingRecording) -> SwingAnalysis:
         ),
         swings=tuple(_span(s, s is chosen, positions, recording.times) for s in swings),
         positions=positions,
-        coordinate=coordinate(recording.times, path, positions),
+        coordinate=course.at(recording.times),
         measures=measures,
         findings=judge_all(court),
     )

@@ -97,14 +97,15 @@ def take(measure: Measure, swing: PhasedSwing, positions: tuple[Position, ...]) 
     if reason is not None:
         return reason
     course = measure.course(swing)
-    seen = course[:, measure.window]
-    if np.isnan(seen[0]).mean() > 1.0 - _LEAST_SEEN:
+    window = course[:, measure.window]
+    seen = window[:, ~np.isnan(window).any(axis=0)]
+    if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
         return Reason(
             "points_too_close",
             f"{measure.title} has no clear value in this picture at {measure.at}.",
         )
     values = _REDUCERS[measure.reduce](seen, axis=1)
-    return Taken(float(values[0]), float(np.nanstd(values[1:])), course[0])
+    return Taken(float(values[0]), float(np.std(values[1:])), course[0])
 
 
 def measure_all(
@@ -131,12 +132,12 @@ def _obstacle(
     for coordinate in (*measure.against, measure.start, measure.end):
         if np.isnan(swing.times[0, grid_index(coordinate)]):
             return _position_missing(measure, coordinate, positions)
-    points = swing.poses[0, measure.window][:, list(measure.needs)]
-    unseen = np.isnan(points).any(axis=2).mean(axis=0) > 1.0 - _LEAST_SEEN
+    lost = np.isnan(swing.poses[list(measure.needs), 0, :, 0])
+    unseen = lost[:, measure.window].mean(axis=1) > 1.0 - _LEAST_SEEN
     for coordinate in measure.against:
-        unseen |= np.isnan(swing.at(coordinate)[0, list(measure.needs)]).any(axis=1)
+        unseen |= lost[:, grid_index(coordinate)]
     if unseen.any():
-        names = ", ".join(p.label for p, lost in zip(measure.needs, unseen, strict=True) if lost)
+        names = ", ".join(p.label for p, gone in zip(measure.needs, unseen, strict=True) if gone)
         return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
     return None
 
@@ -153,20 +154,28 @@ def _position_missing(
     )
 
 
-def _nan_free(function: Callable[..., FloatArray]) -> Callable[..., FloatArray]:
-    def reduce(values: FloatArray, axis: int) -> FloatArray:
-        # A sample may lose a value that the best estimate has; one is never lost in all.
-        filled = np.where(np.isnan(values), values[:1], values)
-        return function(filled, axis=axis)
-
-    return reduce
-
-
-_REDUCERS: Final = {
-    Reduce.MAX: _nan_free(np.nanmax),
-    Reduce.MIN: _nan_free(np.nanmin),
-    Reduce.MEAN: _nan_free(np.nanmean),
+_REDUCERS: Final[dict[Reduce, Callable[..., FloatArray]]] = {
+    Reduce.MAX: np.max,
+    Reduce.MIN: np.min,
+    Reduce.MEAN: np.mean,
 }
+
+
+def high(values: FloatArray) -> FloatArray:
+    """A value few exceed, for each sample: the 90th percentile of what is not NaN.
+
+    Parameters
+    ----------
+    values : array of shape (n_samples, n_grid)
+
+    Returns
+    -------
+    array of shape (n_samples, 1)
+    """
+    in_order = np.sort(values, axis=1)  # NaN goes last
+    count = np.count_nonzero(~np.isnan(values), axis=1)
+    index = np.maximum((0.9 * (count - 1)).astype(np.intp), 0)
+    return np.take_along_axis(in_order, index[:, None], axis=1)
 
 
 def against_address(course: FloatArray) -> FloatArray:
@@ -218,7 +227,7 @@ def lead_arm_elevation(swing: PhasedSwing) -> FloatArray:
     """
     shoulder, wrist = swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST)
     seen_length = geometry.distance(shoulder, wrist)
-    length = np.nanquantile(seen_length, 0.9, axis=1, keepdims=True)
+    length = high(seen_length)
     rise = (wrist - shoulder)[..., 1] / np.maximum(length, seen_length)
     return np.asarray(np.degrees(np.arcsin(rise)))
 
@@ -226,12 +235,14 @@ def lead_arm_elevation(swing: PhasedSwing) -> FloatArray:
 def turn_from_width(swing: PhasedSwing, lead: Point, trail: Point) -> FloatArray:
     """Turn of a body line away from square in degrees, from how narrow it looks face-on.
 
-    A line of full width w seen at w cos(turn) has turned by that angle; the full width is
-    the one at address. It says how far, not which way, and is coarse below 30 degrees.
+    A level line of width w looks w cos(turn) wide; of a line that also tilts, only the
+    part left level by the tilt, sqrt(w^2 - rise^2), narrows with the turn. The full width
+    is the one at address. It says how far, not which way, and is coarse below 30 degrees.
     """
-    width = np.abs((swing.point(lead) - swing.point(trail))[..., 0])
-    full = geometry.distance(swing.at(1.0)[:, lead], swing.at(1.0)[:, trail])
-    return np.asarray(np.degrees(np.arccos(np.clip(width / full[:, None], 0.0, 1.0))))
+    line = swing.point(lead) - swing.point(trail)
+    full = geometry.distance(swing.point_at(lead, 1.0), swing.point_at(trail, 1.0))[:, None]
+    level = np.sqrt(np.clip(full**2 - line[..., 1] ** 2, 1e-9, None))
+    return np.asarray(np.degrees(np.arccos(np.clip(np.abs(line[..., 0]) / level, 0.0, 1.0))))
 
 
 def chest_turn(swing: PhasedSwing) -> FloatArray:
@@ -438,6 +449,19 @@ def _general() -> tuple[Measure, ...]:
         )
         for position in (4.0, 7.0, 9.0)
     ]
+    arms = [
+        _at(
+            4.0,
+            "lead_arm_elevation",
+            "Elevation of the lead arm",
+            "degrees",
+            "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
+            "overrates it down the line.",
+            BOTH_VIEWS,
+            (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+            lead_arm_elevation,
+        )
+    ]
     shafts = [
         _at(
             position,
@@ -451,7 +475,7 @@ def _general() -> tuple[Measure, ...]:
         )
         for position in (4.0, 4.5, 5.0)
     ]
-    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *shafts)
+    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *arms, *shafts)
 
 
 GENERAL: Final[tuple[Measure, ...]] = _general()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -27,7 +26,7 @@ class PhasedSwing:
 
     Attributes
     ----------
-    poses : array of shape (n_samples, n_grid, n_points, 2)
+    poses : array of shape (n_points, n_samples, n_grid, 2)
         In body heights, y up. Face-on, x grows toward the target; down the line, x
         grows from the player toward the ball. NaN where a point is missing.
     times : array of shape (n_samples, n_grid)
@@ -42,11 +41,11 @@ class PhasedSwing:
 
     def point(self, point: Point) -> FloatArray:
         """Path of one point, shape (n_samples, n_grid, 2)."""
-        return self.poses[:, :, point]
+        return np.asarray(self.poses[point])
 
-    def at(self, position: float) -> FloatArray:
-        """Poses at one position coordinate, shape (n_samples, n_points, 2)."""
-        return self.poses[:, grid_index(position)]
+    def point_at(self, point: Point, position: float) -> FloatArray:
+        """One point at one position coordinate, shape (n_samples, 2)."""
+        return np.asarray(self.poses[point, :, grid_index(position)])
 
     def time_at(self, position: float) -> FloatArray:
         """Times of one position coordinate, shape (n_samples,)."""
@@ -62,17 +61,17 @@ def grid_index(position: float) -> int:
     return round((position - 1.0) * STEPS_PER_POSITION)
 
 
-_N_DRAWS: Final[int] = 32
-_DRAWS: Final[FloatArray] = np.random.default_rng(20).standard_normal((_N_DRAWS, 10, N_POINTS, 2))
+_N_DRAWS: Final[int] = 24
+_DRAWS: Final[FloatArray] = np.random.default_rng(20).standard_normal((N_POINTS, _N_DRAWS, 10, 2))
 """Unit keypoint errors at P1 to P10, fixed so that the same clip gets the same answer."""
 _TIME_DRAWS: Final[FloatArray] = np.random.default_rng(21).standard_normal((_N_DRAWS, 10))
 
 
 def _along_grid(at_positions: FloatArray) -> FloatArray:
-    """Spread values given at P1 to P10 (axis 1) over the grid by straight lines."""
+    """Spread values given at P1 to P10 (the last axis but one) over the grid, straight."""
     lower = np.minimum((GRID - 1.0).astype(np.intp), 8)
-    share = (GRID - 1.0 - lower).reshape(-1, *[1] * (at_positions.ndim - 2))
-    low, high = at_positions[:, lower], at_positions[:, lower + 1]
+    share = (GRID - 1.0 - lower)[:, None]
+    low, high = at_positions[..., lower, :], at_positions[..., lower + 1, :]
     # Dividing keeps the spread of the mix what it is at the positions themselves.
     return np.asarray(((1.0 - share) * low + share * high) / np.hypot(1.0 - share, share))
 
@@ -80,11 +79,35 @@ def _along_grid(at_positions: FloatArray) -> FloatArray:
 _ALONG_GRID: Final[FloatArray] = _along_grid(_DRAWS)
 
 
-def coordinate(times: FloatArray, path: FloatArray, positions: Sequence[Position]) -> FloatArray:
-    """Position coordinate of every frame: 4.5 is halfway along the hands' path from P4 to P5.
+@dataclass(frozen=True)
+class Course:
+    """The position coordinate as a function of time, straight between its knots.
 
-    Measured along the path of the hands, not by time, so that it means the same in a slow
-    rehearsal, at full speed and across a pause.
+    4.5 is halfway along the hands' path from P4 to P5. Measured along the path and not by
+    time, it means the same in a slow rehearsal, at full speed and across a pause.
+
+    Attributes
+    ----------
+    times, values : arrays of shape (n_knots,)
+        Both increasing.
+    """
+
+    times: FloatArray
+    values: FloatArray
+
+    def at(self, times: FloatArray) -> FloatArray:
+        """Coordinate at given times; NaN before the first and after the last position."""
+        if self.times.size < 2:
+            return np.full(len(times), np.nan)
+        return np.interp(times, self.times, self.values, left=np.nan, right=np.nan)
+
+    def when(self, coordinates: FloatArray) -> FloatArray:
+        """Times of given coordinates; NaN where they were not found."""
+        return np.interp(coordinates, self.values, self.times, left=np.nan, right=np.nan)
+
+
+def plot_course(times: FloatArray, path: FloatArray, positions: Sequence[Position]) -> Course:
+    """Run the position coordinate through the positions found.
 
     Parameters
     ----------
@@ -92,21 +115,22 @@ def coordinate(times: FloatArray, path: FloatArray, positions: Sequence[Position
     path : array of shape (n_frames, 2)
         Path of the hands.
     positions : P1 to P10
-
-    Returns
-    -------
-    array of shape (n_frames,); NaN before the first and after the last position found.
     """
-    knots, values = _knots(times, path, positions)
-    if knots.size < 2:
-        return np.full(len(times), np.nan)
-    return np.interp(times, knots, values, left=np.nan, right=np.nan)
+    anchors = np.array([(p.time, p.number) for p in positions if p.time is not None])
+    stops = np.union1d(anchors[:, 0], times)
+    stops = stops[(stops >= anchors[0, 0]) & (stops <= anchors[-1, 0])]
+    way = np.column_stack([np.interp(stops, times, path[:, k]) for k in (0, 1)])
+    # A little of the time keeps the coordinate running through a dead stop.
+    steps = np.nan_to_num(np.hypot(*np.diff(way, axis=0).T)) + 1e-3 * np.diff(stops)
+    travelled = np.concatenate([[0.0], np.cumsum(steps)])
+    marks = travelled[np.searchsorted(stops, anchors[:, 0])]
+    return Course(stops, np.interp(travelled, marks, anchors[:, 1]))
 
 
 def lay_out(
     points: FloatArray,
     times: FloatArray,
-    path: FloatArray,
+    course: Course,
     positions: Sequence[Position],
     noise: FloatArray,
     view: View,
@@ -118,46 +142,21 @@ def lay_out(
     points : array of shape (n_frames, n_points, 2)
         Canonical, body heights.
     times : array of shape (n_frames,)
-    path : array of shape (n_frames, 2)
-        Path of the hands.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
     """
-    knots, values = _knots(times, path, positions)
-    grid_times = np.interp(GRID, values, knots, left=np.nan, right=np.nan)
+    grid_times = course.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
-    shifts = np.vstack([np.zeros(len(GRID)), _along_grid(_TIME_DRAWS * spread)])
-    seen = ~np.isnan(points).all(axis=(0, 2))
+    shifts = np.zeros((_N_DRAWS + 1, len(GRID)))
+    shifts[1:] = _along_grid((_TIME_DRAWS * spread)[..., None])[..., 0]
+    seen = np.flatnonzero(~np.isnan(points).all(axis=(0, 2)))
     best, velocity = _sample(points[:, seen], times, grid_times)
-    poses = np.full((_N_DRAWS + 1, len(GRID), N_POINTS, 2), np.nan)
-    # To first order, a moment found late shows the pose a little further along its way.
-    drawn = best + velocity * shifts[:, :, None, None]
-    drawn[1:] += _ALONG_GRID[:, :, seen] * np.nan_to_num(noise[seen])[:, None]
-    poses[:, :, seen] = drawn
+    poses = np.full((N_POINTS, _N_DRAWS + 1, len(GRID), 2), np.nan)
+    for k, point in enumerate(seen):
+        # To first order, a moment found late shows the pose a little further along its way.
+        poses[point] = best[:, k] + velocity[:, k] * shifts[..., None]
+        poses[point, 1:] += noise[point] * _ALONG_GRID[point]
     return PhasedSwing(poses, np.maximum.accumulate(grid_times + shifts, axis=1), view)
-
-
-def _knots(
-    times: FloatArray, path: FloatArray, positions: Sequence[Position]
-) -> tuple[FloatArray, FloatArray]:
-    """Times and coordinates between which the coordinate runs straight."""
-    anchors = [(p.time, float(p.number)) for p in positions if p.time is not None]
-    knots: list[float] = []
-    values: list[float] = []
-    for (start, low), (end, high) in pairwise(anchors):
-        inside = times[(times > start) & (times < end)]
-        stops = np.concatenate([[start], inside, [end]])
-        way = np.column_stack([np.interp(stops, times, path[:, k]) for k in (0, 1)])
-        steps = np.hypot(*np.diff(way, axis=0).T)
-        # A little of the time keeps the coordinate running through a dead stop.
-        steps = np.nan_to_num(steps) + 1e-3 * np.diff(stops)
-        share = np.concatenate([[0.0], np.cumsum(steps)]) / steps.sum()
-        knots.extend(stops[:-1])
-        values.extend(low + share[:-1] * (high - low))
-    if anchors:
-        knots.append(anchors[-1][0])
-        values.append(anchors[-1][1])
-    return np.array(knots), np.array(values)
 
 
 def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:

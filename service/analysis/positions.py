@@ -21,16 +21,18 @@ import numpy as np
 
 from service.analysis.detection import Downswing
 from service.analysis.points import Point
-from service.analysis.swing import FloatArray, Position, Reason, Source, View
+from service.analysis.swing import BoolArray, FloatArray, Position, Reason, Source, View
 from service.analysis.tracks import Tracks
 
-_HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.28, 6: 0.25, 8: 0.30}
+_HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
 """Height of the hands at P2, P6, P8 as a share of the way from their address or impact
 height up to the height at which the arm is parallel; from simulated swings."""
 _NEAR: Final[float] = 0.006
 """Body heights from a turning point at which a path has measurably left it."""
 _QUIET: Final[float] = 0.10
 """Share of its peak speed below which a movement counts as at rest."""
+_AT_REST: Final[float] = 0.05
+"""Share of its peak speed at which the swing has ended."""
 _QUIET_FLOOR: Final[float] = 0.08
 """Body heights a second below which hands are at rest whatever their peak."""
 _ADDRESS_TO_IMPACT: Final[float] = 0.20
@@ -39,8 +41,11 @@ _LEAST_REST: Final[float] = 0.10
 """Seconds of rest that must be seen before a takeaway for its start to count as observed."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip."""
-_TAKEAWAY_ALONG_SIGHT: Final[float] = 0.03
-"""Seconds added down the line, where the hands first move along the line of sight."""
+_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: 0.0, View.DOWN_THE_LINE: 0.28}
+"""How much of the backswing, against what is seen of it, goes by before the hands are seen
+to move: down the line they start along the line of sight; from simulated swings."""
+_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.03, View.DOWN_THE_LINE: 0.07}
+"""Uncertainty of the start as a share of the backswing."""
 _SAME_TURN: Final[float] = 0.10
 """Seconds between leaving and arriving below which the hands turned without a pause."""
 _SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
@@ -139,8 +144,8 @@ def _top(scene: _Scene) -> _Found:
     first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
     turn = first + int(np.nanargmin(along[first : stop + 1]))
     depth = along - along[turn]
-    down = _onset(tracks.times, depth, turn, stop, scene.frame)
-    back = _onset(tracks.times, depth, turn, first, scene.frame)
+    down = _onset(tracks.times, depth, turn, stop)
+    back = _onset(tracks.times, depth, turn, first)
     if down is None:
         return _Found(float(tracks.times[turn]), scene.frame)
     if back is not None and down - back < _SAME_TURN:
@@ -150,34 +155,37 @@ def _top(scene: _Scene) -> _Found:
 
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
-    tracks, swing = scene.tracks, scene.swing
+    tracks = scene.tracks
     top_frame = int(np.searchsorted(tracks.times, top))
-    back = slice(swing.start, max(top_frame, swing.start + 1))
-    peak = float(np.nanmax(tracks.speed[back]))
-    limit = max(_QUIET * peak, _QUIET_FLOOR)
-    low = tracks.height[swing.start] if swing.low is None else tracks.height[swing.low]
-    reach = low + 0.35 * (tracks.height[swing.top] - low)
+    peak = float(np.nanmax(tracks.speed[scene.swing.start : top_frame + 1]))
+    slow = tracks.speed < max(_QUIET * peak, _QUIET_FLOOR)
     frames = np.arange(len(tracks.times))
-    path = tracks.hands - tracks.hips
-    at_ball = path[swing.start if swing.low is None else swing.low]
-    hanging = np.hypot(*(path - at_ball).T) <= _ADDRESS_TO_IMPACT
-    quiet = (tracks.speed < limit) & (tracks.height <= reach) & hanging & (frames < top_frame)
-    resting = np.flatnonzero(quiet)
+    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
     if resting.size == 0:
         return None
     rest = int(resting[-1])
-    home = np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)
-    gone = np.hypot(*(path - home).T)
-    start = _onset(tracks.times, gone, rest, top_frame, scene.frame, near=2 * _NEAR)
-    if start is None:
+    path = tracks.hands - tracks.hips
+    gone = np.hypot(*(path - np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)).T)
+    seen = _onset(tracks.times, gone, rest, top_frame, near=2 * _NEAR)
+    if seen is None:
         return None
-    start = max(start, float(tracks.times[0]))
-    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= start)
+    start = seen - _HIDDEN_START[scene.view] * (top - seen)
+    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= seen)
     if start - tracks.times[0] < _LEAST_REST or gone[still].max() > 3 * _NEAR:
         # No rest is seen before it: the takeaway may well have begun before the clip.
-        return _Found(start, _UNSEEN_REST, inferred=True)
-    along_sight = 0.0 if scene.view is View.FACE_ON else _TAKEAWAY_ALONG_SIGHT
-    return _Found(start, 0.5 * scene.frame + 0.015 + along_sight)
+        return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
+    spread = _START_SPREAD[scene.view] * (top - start)
+    return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+
+
+def _hands_hang(scene: _Scene) -> BoolArray:
+    """Frames in which the hands are low and about where they pass the ball, (n_frames,)."""
+    tracks, swing = scene.tracks, scene.swing
+    low = swing.start if swing.low is None else swing.low
+    path = tracks.hands - tracks.hips
+    reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
+    near = np.hypot(*(path - path[low]).T) <= _ADDRESS_TO_IMPACT
+    return np.asarray((tracks.height <= reach) & near)
 
 
 def _impact(scene: _Scene, top: float, start: _Found | None) -> _Found | None:
@@ -264,13 +272,22 @@ def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
     """Where the hands come to rest after the swing through."""
     if after is None:
         return None
-    times, speed = scene.tracks.times, scene.tracks.speed
-    first = int(np.searchsorted(times, after.time))
-    peak = float(np.nanmax(speed[scene.swing.top :]))
-    resting = np.flatnonzero(speed[first:] < 1.5 * _QUIET * peak)
+    tracks = scene.tracks
+    first = int(np.searchsorted(tracks.times, after.time))
+    peak = float(np.nanmax(tracks.speed[scene.swing.top :]))
+    resting = np.flatnonzero(tracks.speed[first:] < _AT_REST * peak)
     if resting.size == 0:
         return None
-    return _Found(float(times[first + int(resting[0])]), scene.frame + 0.02)
+    rest = first + int(resting[0])
+    moving = np.flatnonzero(tracks.speed[rest:] >= 2 * _AT_REST * peak)
+    still = slice(rest, rest + int(moving[0]) if moving.size else len(tracks.times))
+    path = tracks.hands - tracks.hips
+    home = np.nanmedian(path[(still.start + still.stop) // 2 : still.stop], axis=0)
+    left = np.hypot(*(path - home).T)
+    end = _onset(tracks.times, left, still.stop - 1, first, near=2 * _NEAR)
+    time = float(tracks.times[rest]) if end is None else end
+    time = float(np.clip(time, tracks.times[rest], tracks.times[-1]))
+    return _Found(time, scene.frame + 0.03)
 
 
 def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Position:
@@ -350,7 +367,6 @@ def _onset(
     distance: FloatArray,
     rest: int,
     away: int,
-    frame: float,
     near: float = _NEAR,
 ) -> float | None:
     """When a path left rest, going from frame ``rest`` toward frame ``away``.

@@ -114,7 +114,7 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.DOWN_THE_LINE: (
             Criterion(
-                PATH_STEEPNESS, Direction.ABOVE, 88.0, 8.0, 98.0, 108.0, reference=COMMON_PRACTICE
+                PATH_STEEPNESS, Direction.ABOVE, 87.0, 6.0, 95.0, 103.0, reference=COMMON_PRACTICE
             ),
             Criterion(
                 ARM_ABOVE_SHOULDERS,

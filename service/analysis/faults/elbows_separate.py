@@ -36,7 +36,7 @@ ELBOW_GAP: Final = Measure(
     description="Distance between the elbows against address.",
     views=(View.FACE_ON,),
     needs=(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
-    start=7.0,
+    start=7.25,
     end=8.5,
     reduce=Reduce.MAX,
     course=_elbow_gap,
@@ -49,7 +49,7 @@ LEAD_ARM_BEND: Final = Measure(
     description="Flexion of the lead elbow as it looks in the picture; 0 is straight.",
     views=(View.FACE_ON,),
     needs=LEAD_ARM,
-    start=7.0,
+    start=7.25,
     end=8.5,
     reduce=Reduce.MAX,
     course=lead_elbow_flexion,
@@ -65,10 +65,10 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                ELBOW_GAP, Direction.ABOVE, 0.035, 0.012, 0.055, 0.075, reference=COMMON_PRACTICE
+                ELBOW_GAP, Direction.ABOVE, 0.020, 0.010, 0.035, 0.050, reference=COMMON_PRACTICE
             ),
             Criterion(
-                LEAD_ARM_BEND, Direction.ABOVE, 30.0, 7.0, 42.0, 55.0, reference=COMMON_PRACTICE
+                LEAD_ARM_BEND, Direction.ABOVE, 24.0, 6.0, 32.0, 42.0, reference=COMMON_PRACTICE
             ),
         ),
     },

@@ -33,7 +33,7 @@ HAND_HEIGHT: Final = Measure(
     against=(1.0,),
 )
 _CRITERIA: Final = (
-    Criterion(HAND_HEIGHT, Direction.ABOVE, 0.032, 0.008, 0.045, 0.060, reference=COMMON_PRACTICE),
+    Criterion(HAND_HEIGHT, Direction.ABOVE, 0.028, 0.007, 0.038, 0.050, reference=COMMON_PRACTICE),
 )
 
 DEFINITION: Final = FaultDefinition(

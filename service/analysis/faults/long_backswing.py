@@ -4,31 +4,39 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from service.analysis.faults._definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BOTH_VIEWS, Measure, Reduce, lead_arm_elevation
+from service.analysis.measures import Measure, Reduce
+from service.analysis.phases import PhasedSwing
 from service.analysis.points import Point
+from service.analysis.swing import FloatArray, View
 
-LEAD_ARM_ELEVATION: Final = Measure(
-    name="lead_arm_elevation",
-    title="Elevation of the lead arm at the top",
+
+def _arm_swing(swing: PhasedSwing) -> FloatArray:
+    """How far the lead arm has swung back from hanging: 90 is parallel, 180 straight up."""
+    arm = swing.point(Point.LEAD_WRIST) - swing.point(Point.LEAD_SHOULDER)
+    swung = np.degrees(np.arctan2(-arm[..., 0], -arm[..., 1]))
+    # Past straight up the arm leans toward the target and the angle goes on growing.
+    return np.asarray(np.where(swung < -90.0, swung + 360.0, swung))
+
+
+ARM_SWING: Final = Measure(
+    name="lead_arm_swing",
+    title="Swing of the lead arm at the top",
     unit="degrees",
-    description="Angle of the lead arm above the horizontal; 0 is parallel to the ground.",
-    views=BOTH_VIEWS,
+    description="From hanging straight down: 90 is parallel to the ground, 180 straight up.",
+    views=(View.FACE_ON,),
     needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST),
     start=4.0,
     end=4.0,
     reduce=Reduce.MEAN,
-    course=lead_arm_elevation,
-)
-_CRITERIA: Final = (
-    Criterion(
-        LEAD_ARM_ELEVATION, Direction.ABOVE, 60.0, 6.0, 68.0, 76.0, reference=COMMON_PRACTICE
-    ),
+    course=_arm_swing,
 )
 
 DEFINITION: Final = FaultDefinition(
@@ -38,7 +46,13 @@ DEFINITION: Final = FaultDefinition(
         "At the top the arms have gone past a controlled position: the lead arm points steeply "
         "up and the club is carried far past parallel."
     ),
-    criteria=dict.fromkeys(BOTH_VIEWS, _CRITERIA),
+    criteria={
+        View.FACE_ON: (
+            Criterion(
+                ARM_SWING, Direction.ABOVE, 158.0, 5.0, 166.0, 174.0, reference=COMMON_PRACTICE
+            ),
+        ),
+    },
     causes=(
         "The arms run on after the turn has stopped.",
         "The player looks for distance in the length of the backswing.",

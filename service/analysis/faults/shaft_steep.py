@@ -13,7 +13,7 @@ from service.analysis.faults._definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import Measure, Reduce, shaft
+from service.analysis.measures import Measure, Reduce, high, shaft
 from service.analysis.phases import PhasedSwing
 from service.analysis.points import Point
 from service.analysis.swing import FloatArray, View
@@ -32,9 +32,8 @@ def _offset_from_shoulder(swing: PhasedSwing) -> FloatArray:
     # With the clubhead behind the hands, right of the line from grip to head is above it.
     offset = geometry.height_above_line(shoulder, grip, clubhead)
     upper_arm = geometry.distance(shoulder, swing.point(Point.TRAIL_ELBOW))
-    length = np.nanquantile(upper_arm, 0.9, axis=1, keepdims=True)
     too_short = geometry.distance(grip, clubhead) < _SHORTEST_SHAFT
-    return np.where(too_short, np.nan, offset / length)
+    return np.where(too_short, np.nan, offset / high(upper_arm))
 
 
 SHAFT_OFFSET: Final = Measure(
@@ -47,7 +46,7 @@ SHAFT_OFFSET: Final = Measure(
     ),
     views=(View.DOWN_THE_LINE,),
     needs=(Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
-    start=4.25,
+    start=4.5,
     end=5.0,
     reduce=Reduce.MEAN,
     course=_offset_from_shoulder,

@@ -46,7 +46,7 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.DOWN_THE_LINE: (
             Criterion(
-                KNEE_TRAVEL, Direction.ABOVE, 0.032, 0.008, 0.048, 0.065, reference=COMMON_PRACTICE
+                KNEE_TRAVEL, Direction.ABOVE, 0.048, 0.007, 0.060, 0.075, reference=COMMON_PRACTICE
             ),
         ),
     },

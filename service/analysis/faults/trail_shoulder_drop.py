@@ -26,7 +26,7 @@ def _shoulder_tilt(swing: PhasedSwing) -> FloatArray:
     the chest, which narrows the line, does not pass for a tilt.
     """
     lead, trail = swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER)
-    width = geometry.distance(swing.at(1.0)[:, SHOULDERS[0]], swing.at(1.0)[:, SHOULDERS[1]])
+    width = geometry.distance(*(swing.point_at(p, 1.0) for p in SHOULDERS))
     sine = (lead - trail)[..., 1] / width[:, None]
     return np.asarray(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
 
@@ -55,7 +55,7 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                SHOULDER_TILT, Direction.ABOVE, 36.0, 4.0, 42.0, 48.0, reference=COMMON_PRACTICE
+                SHOULDER_TILT, Direction.ABOVE, 35.0, 4.0, 41.0, 47.0, reference=COMMON_PRACTICE
             ),
         ),
     },
