@@ -27,7 +27,7 @@ from service.analysis.tracks import Tracks
 _HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
 """Height of the hands at P2, P6, P8 as a share of the way from their address or impact
 height up to the height at which the arm is parallel; from simulated swings."""
-_NEAR: Final[float] = 0.006
+_NEAR: Final[float] = 0.02
 """Body heights from a turning point at which a path has measurably left it."""
 _QUIET: Final[float] = 0.10
 """Share of its peak speed below which a movement counts as at rest."""
@@ -41,16 +41,21 @@ _LEAST_REST: Final[float] = 0.10
 """Seconds of rest that must be seen before a takeaway for its start to count as observed."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip."""
-_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: 0.0, View.DOWN_THE_LINE: 0.28}
-"""How much of the backswing, against what is seen of it, goes by before the hands are seen
-to move: down the line they start along the line of sight; from simulated swings."""
+_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: -0.05, View.DOWN_THE_LINE: 0.30}
+"""Share of the backswing seen by which its start lies before the hands are seen to move:
+down the line they start along the line of sight; from simulated swings."""
 _START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.03, View.DOWN_THE_LINE: 0.07}
 """Uncertainty of the start as a share of the backswing."""
-_SAME_TURN: Final[float] = 0.10
+_SAME_TURN: Final[float] = 0.05
 """Seconds between leaving and arriving below which the hands turned without a pause."""
+_SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
+_APART: Final[float] = 1e-3
+"""Seconds between two positions, at least."""
 _SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
 _SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
-_LEAST_CLUB_SEEN: Final[float] = 0.6
+_BEFORE_LOW: Final[float] = 0.25
+_AFTER_LOW: Final[float] = 0.15
+"""Seconds before and after the hands' low point between which impact is looked for."""
 
 
 @dataclass(frozen=True)
@@ -113,7 +118,7 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     turn = _top(scene)
     found[4], top = turn, turn.time
     found[1] = _takeaway(scene, top)
-    found[7] = _impact(scene, top, found[1])
+    found[7] = _impact(scene, found[1])
     start = found[1].time if found[1] else None
     impact = found[7].time if found[7] else None
     lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
@@ -123,7 +128,21 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     found[9] = _crossing(scene, trail, impact, None, rising=True) if found[7] else None
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
     found[10] = _finish(scene, found[9] or found[7])
-    return found
+    return _in_order(found)
+
+
+def _in_order(found: dict[int, _Found | None]) -> dict[int, _Found | None]:
+    """Give up positions that don't come after the one before; the surest are kept first."""
+    kept: dict[int, float] = {}
+    for number in _SUREST_FIRST:
+        moment = found[number]
+        if moment is None:
+            continue
+        after = all(time < moment.time - _APART for k, time in kept.items() if k < number)
+        before = all(time > moment.time + _APART for k, time in kept.items() if k > number)
+        if after and before:
+            kept[number] = moment.time
+    return {k: moment if k in kept else None for k, moment in found.items()}
 
 
 def _top(scene: _Scene) -> _Found:
@@ -156,8 +175,11 @@ def _top(scene: _Scene) -> _Found:
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
     tracks = scene.tracks
-    top_frame = int(np.searchsorted(tracks.times, top))
-    peak = float(np.nanmax(tracks.speed[scene.swing.start : top_frame + 1]))
+    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    speeds = tracks.speed[scene.swing.start : top_frame + 1]
+    if np.isnan(speeds).all():
+        return None
+    peak = float(np.nanmax(speeds))
     slow = tracks.speed < max(_QUIET * peak, _QUIET_FLOOR)
     frames = np.arange(len(tracks.times))
     resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
@@ -171,7 +193,7 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
         return None
     start = seen - _HIDDEN_START[scene.view] * (top - seen)
     still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= seen)
-    if start - tracks.times[0] < _LEAST_REST or gone[still].max() > 3 * _NEAR:
+    if start - tracks.times[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
@@ -188,38 +210,26 @@ def _hands_hang(scene: _Scene) -> BoolArray:
     return np.asarray((tracks.height <= reach) & near)
 
 
-def _impact(scene: _Scene, top: float, start: _Found | None) -> _Found | None:
-    """The clubhead back at the ball, or without the club the hands back down."""
-    if scene.swing.low is None:
-        return None
-    by_club = _impact_by_club(scene, start)
-    return by_club or _impact_by_hands(scene)
+def _impact(scene: _Scene, start: _Found | None) -> _Found | None:
+    """The clubhead back at the ball, or where that is not seen the hands at their lowest.
 
-
-def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
-    head = scene.points[:, Point.CLUBHEAD]
-    low = scene.swing.low
-    if start is None or low is None:
-        return None
-    times = scene.tracks.times
-    near = slice(*np.searchsorted(times, [times[low] - 0.25, times[low] + 0.15]))
-    if np.isnan(head[near]).any(axis=1).mean() > 1 - _LEAST_CLUB_SEEN:
-        return None
-    ball = _sample(times, head, start.time)
-    if np.isnan(ball).any():
-        return None
-    axis = 0 if scene.view is View.FACE_ON else 1
-    if axis == 0:
-        passing = head[:, 0] - ball[0]
-        return _crossing(scene, passing, times[near.start], times[near.stop - 1], rising=True)
-    return _lowest(scene, head[:, 1], near)
-
-
-def _impact_by_hands(scene: _Scene) -> _Found | None:
+    Down the line the clubhead passes the ball along the line of sight, so that there the
+    hands tell more.
+    """
     low = scene.swing.low
     if low is None:
         return None
-    return _lowest(scene, scene.tracks.height, slice(max(low - 2, 0), low + 3))
+    by_club = _impact_by_club(scene, start) if scene.view is View.FACE_ON else None
+    return by_club or _lowest(scene, scene.tracks.height, slice(max(low - 2, 0), low + 3))
+
+
+def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
+    head, times, low = scene.points[:, Point.CLUBHEAD], scene.tracks.times, scene.swing.low
+    if start is None or low is None:
+        return None
+    ball = np.interp(start.time, times, head[:, 0])
+    first, last = times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW
+    return _crossing(scene, head[:, 0] - ball, first, last, rising=True)
 
 
 def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
@@ -318,7 +328,7 @@ def _why_missing(scene: _Scene, number: int, found: dict[int, _Found | None]) ->
     needed = {3: Point.LEAD_WRIST, 5: Point.LEAD_WRIST, 9: Point.TRAIL_WRIST}.get(number)
     if needed is not None and np.isnan(scene.points[:, needed]).all():
         return Reason("joints_not_seen", "The arm that defines this position is not seen.")
-    return Reason("not_reached", "The swing does not reach this position in the clip.")
+    return Reason("not_reached", "The swing does not clearly reach this position in the clip.")
 
 
 def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
@@ -399,7 +409,3 @@ def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], 
         if test(float(values[k])):
             return k
     return first
-
-
-def _sample(times: FloatArray, path: FloatArray, time: float) -> FloatArray:
-    return np.array([np.interp(time, times, path[:, k]) for k in (0, 1)])

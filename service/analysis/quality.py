@@ -23,9 +23,11 @@ from service.analysis.swing import (
 _ENOUGH_SEEN: Final[float] = 0.8
 _IMPACT_FRAMES: Final[float] = 2.0
 _LEVEL_FEET: Final[float] = 4.0
-_HIPS_FROM_BEHIND: Final[float] = 0.06
-"""Hip width in body heights above which a down-the-line camera is well off its line; the
-hip joints are about 0.11 to 0.19 apart seen square on."""
+_HIPS_FROM_BEHIND: Final[float] = 0.04
+"""Hip width in body heights above which a down-the-line camera is well off its line: some
+20 degrees for hip joints about 0.11 apart seen square on."""
+_FAST_ENOUGH: Final[float] = 110.0
+"""Frames a second from which the rate is not to blame."""
 _MOST_REPAIRS: Final[float] = 0.01
 _FEET: Final[tuple[Point, ...]] = (
     Point.LEAD_HEEL,
@@ -94,7 +96,7 @@ def _share_seen(observed: BoolArray, names: tuple[str, ...]) -> dict[str, float]
 def _rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | None:
     impact, after = positions[6].time, positions[7].time
     between = 0.05 if impact is None or after is None else after - impact
-    if between * frame_rate >= _IMPACT_FRAMES:
+    if frame_rate >= _FAST_ENOUGH or between * frame_rate >= _IMPACT_FRAMES:
         return None
     return Remark(
         "low_frame_rate",
@@ -135,13 +137,15 @@ def _feet(observed: BoolArray) -> Remark | None:
 
 
 def _club(observed: BoolArray) -> Remark | None:
-    if observed[:, Point.CLUBHEAD].mean() >= _ENOUGH_SEEN:
+    share = observed[:, Point.CLUBHEAD].mean()
+    if share >= _ENOUGH_SEEN:
         return None
+    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not in the data"
     return Remark(
         "club_not_seen",
         Level.INFO,
-        "The club is not in the data: shaft and wrists can't be judged and P2, P6 and P8 are "
-        "inferred from the hands.",
+        f"The club is {seen}: where it is missing, shaft and wrists can't be judged and P2, P6 "
+        "and P8 are inferred from the hands.",
         "Send club points (at least the clubhead) if your tracker finds them.",
     )
 
@@ -155,7 +159,7 @@ def _camera_line(points: FloatArray, orientation: Orientation) -> Remark | None:
             "Face-on, stand in front of the player; down the line, stand behind the hands and "
             "look toward the target.",
         )
-    hips = np.nanmedian(np.abs(points[:5, Point.LEAD_HIP, 0] - points[:5, Point.TRAIL_HIP, 0]))
+    hips = abs(_at_start(points, Point.LEAD_HIP, Point.TRAIL_HIP)[0])
     view = orientation.view
     between = view.confidence < LEAST_VIEW_CONFIDENCE
     if between or (view.value is View.DOWN_THE_LINE and hips > _HIPS_FROM_BEHIND):
@@ -173,7 +177,7 @@ def _camera_level(points: FloatArray, orientation: Orientation) -> Remark | None
     """Face-on, level ground shows both ankles equally high."""
     if orientation.view.value is not View.FACE_ON:
         return None
-    ankles = np.nanmedian(points[:5, Point.LEAD_ANKLE] - points[:5, Point.TRAIL_ANKLE], axis=0)
+    ankles = _at_start(points, Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
     tilt = abs(float(np.degrees(np.arctan2(ankles[1], ankles[0]))))
     if not tilt > _LEVEL_FEET:
         return None
@@ -183,6 +187,13 @@ def _camera_level(points: FloatArray, orientation: Orientation) -> Remark | None
         f"The feet stand {tilt:.0f} degrees off level: a sloping lie or a tilted camera.",
         "Use a tripod and its level.",
     )
+
+
+def _at_start(points: FloatArray, a: Point, b: Point) -> FloatArray:
+    """From ``b`` to ``a`` in the first frames of the swing, shape (2,); NaN if not seen."""
+    apart = points[:5, a] - points[:5, b]
+    seen = apart[~np.isnan(apart).any(axis=1)]
+    return np.median(seen, axis=0) if len(seen) else np.full(2, np.nan)
 
 
 def _lost_joints(seen: dict[str, float]) -> Remark | None:

@@ -1,0 +1,94 @@
+"""Simulated swings for the tests."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from service.analysis.points import Point
+from service.analysis.swing import Finding, Intent, SwingAnalysis, SwingRecording, View
+from training.simulator import (
+    Camera,
+    EstimatorNoise,
+    FaultAmounts,
+    Golfer,
+    SwingMotion,
+    film,
+    random_camera,
+    random_swing,
+    swing_motion,
+)
+
+FEET = (
+    Point.LEAD_HEEL,
+    Point.TRAIL_HEEL,
+    Point.LEAD_TOE,
+    Point.TRAIL_TOE,
+    Point.LEAD_SMALL_TOE,
+    Point.TRAIL_SMALL_TOE,
+)
+CLUB = (Point.GRIP_END, Point.GRIP, Point.SHAFT_MID, Point.CLUBHEAD)
+
+
+def camera(view: View) -> Camera:
+    """A camera on its line."""
+    return Camera.face_on() if view is View.FACE_ON else Camera.down_the_line()
+
+
+def clip(
+    view: View = View.FACE_ON,
+    *,
+    amounts: FaultAmounts | None = None,
+    golfer: Golfer | None = None,
+    fps: float = 120.0,
+    **motion: object,
+) -> tuple[SwingMotion, SwingRecording]:
+    """A swing of the usual golfer and its clip, without noise."""
+    swing = swing_motion(golfer or Golfer(), amounts, **motion)  # type: ignore[arg-type]
+    recording = film(swing, camera(view), fps=fps)
+    return swing, dataclasses.replace(recording, intent=swing.intent)
+
+
+def random_clip(
+    seed: int, view: View, *, fps: float = 120.0, intent: Intent = Intent.FULL_SPEED
+) -> tuple[SwingMotion, SwingRecording]:
+    """A sound swing of some golfer as a good estimator sees it."""
+    rng = np.random.default_rng(seed)
+    swing = random_swing(rng, intent=intent)
+    recording = film(swing, random_camera(rng, view), fps=fps, noise=EstimatorNoise(), rng=rng)
+    return swing, dataclasses.replace(recording, intent=intent)
+
+
+def without(recording: SwingRecording, points: tuple[Point, ...]) -> SwingRecording:
+    """The same clip with some points never seen."""
+    values, confidence = recording.points.copy(), recording.confidence.copy()
+    values[:, points], confidence[:, points] = np.nan, 0.0
+    return dataclasses.replace(recording, points=values, confidence=confidence)
+
+
+def cut(recording: SwingRecording, first: float, last: float) -> SwingRecording:
+    """The part of a clip between two times, its clock started anew."""
+    keep = (recording.times >= first) & (recording.times <= last)
+    times = recording.times[keep]
+    return dataclasses.replace(
+        recording,
+        points=recording.points[keep],
+        confidence=recording.confidence[keep],
+        times=times - times[0],
+    )
+
+
+def finding(analysis: SwingAnalysis, fault: str) -> Finding:
+    """The finding about one fault."""
+    return next(f for f in analysis.findings if f.fault == fault)
+
+
+def statuses(analysis: SwingAnalysis) -> dict[str, str]:
+    """Status of every fault."""
+    return {f.fault: f.status.value for f in analysis.findings}
+
+
+def frames(analysis: SwingAnalysis) -> np.ndarray:
+    """Frames of P1 to P10, NaN where not found, shape (10,)."""
+    return np.array([np.nan if p.frame is None else p.frame for p in analysis.positions])
