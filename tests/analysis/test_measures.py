@@ -94,10 +94,10 @@ def test_the_elbow_gap_is_told_against_address():
 
 
 @pytest.mark.parametrize("degrees", [0.0, 30.0, 70.0])
-def test_a_clubhead_ahead_of_the_forearm_turns_the_shaft_past_its_line(degrees):
+def test_a_clubhead_ahead_of_the_lead_arm_turns_the_shaft_past_its_line(degrees):
     turn = np.radians(degrees - 90.0)
     swing = posed(
-        lead_elbow=(0.0, 0.3),
+        lead_shoulder=(0.0, 0.4),
         lead_wrist=(0.0, 0.1),
         grip=(0.0, 0.1),
         clubhead=(0.5 * np.cos(turn), 0.1 + 0.5 * np.sin(turn)),

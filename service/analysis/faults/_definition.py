@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
@@ -55,6 +55,7 @@ class FaultDefinition:
     judged: a blink of the swing that falls between two frames was not seen.
     ``full_speed_only`` marks what a slow rehearsal can't show. ``shows_at`` is the
     position at which to show a fault whose measure does not vary within its window.
+    ``kept`` says what a swing clearly without the fault does well.
     """
 
     name: str
@@ -68,6 +69,7 @@ class FaultDefinition:
     full_speed_only: bool = False
     shows_at: float | None = None
     cautions: tuple[str, ...] = CAUTIONS
+    kept: str = field(kw_only=True)
 
     @property
     def views(self) -> tuple[View, ...]:

@@ -145,4 +145,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("shaft_steep_at_top", "long_backswing"),
     shows_at=4.0,
+    kept="The arms finish the backswing together with the turn of the chest.",
 )

@@ -63,4 +63,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     checkpoint="Let the trail shoulder bring the head up: at P9 the chest faces the target.",
     brings=("elbows_separate", "lead_wrist_cup"),
+    kept="Chest and head turn through together with the arms.",
 )

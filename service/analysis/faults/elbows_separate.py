@@ -36,7 +36,7 @@ ELBOW_GAP: Final = Measure(
     description="Distance between the elbows against address.",
     views=(View.FACE_ON,),
     needs=(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
-    start=7.25,
+    start=7.5,
     end=8.5,
     reduce=Reduce.MAX,
     course=_elbow_gap,
@@ -49,7 +49,7 @@ LEAD_ARM_BEND: Final = Measure(
     description="Flexion of the lead elbow as it looks in the picture; 0 is straight.",
     views=(View.FACE_ON,),
     needs=LEAD_ARM,
-    start=7.25,
+    start=7.5,
     end=8.5,
     reduce=Reduce.MAX,
     course=lead_elbow_flexion,
@@ -65,10 +65,10 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                ELBOW_GAP, Direction.ABOVE, 0.020, 0.010, 0.035, 0.050, reference=COMMON_PRACTICE
+                ELBOW_GAP, Direction.ABOVE, 0.0, 0.010, 0.015, 0.030, reference=COMMON_PRACTICE
             ),
             Criterion(
-                LEAD_ARM_BEND, Direction.ABOVE, 24.0, 6.0, 32.0, 42.0, reference=COMMON_PRACTICE
+                LEAD_ARM_BEND, Direction.ABOVE, 27.0, 6.0, 36.0, 46.0, reference=COMMON_PRACTICE
             ),
         ),
     },
@@ -80,4 +80,5 @@ DEFINITION: Final = FaultDefinition(
         "Swing slowly to P8 and stop: both arms long, the elbows no further apart than they were "
         "at address."
     ),
+    kept="Both arms stay long and close together through impact.",
 )

@@ -53,4 +53,5 @@ DEFINITION: Final = FaultDefinition(
         "address, trunk still bent over the ball."
     ),
     brings=("elbows_separate",),
+    kept="The hands come back to their height at address.",
 )

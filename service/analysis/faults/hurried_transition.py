@@ -42,4 +42,5 @@ DEFINITION: Final = FaultDefinition(
     min_frames=4.0,
     full_speed_only=True,
     shows_at=4.0,
+    kept="The backswing leaves time for the change of direction.",
 )

@@ -18,19 +18,23 @@ from service.analysis.swing import FloatArray, View
 
 
 def _clubhead_ahead(swing: PhasedSwing) -> FloatArray:
-    """Angle by which the shaft has turned past the line of the lead forearm toward the target."""
-    elbow, wrist = swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST)
+    """Angle by which the shaft has turned past the line of the lead arm toward the target.
+
+    The arm's line runs from shoulder to wrist, so that a bending elbow does not pass for a
+    folding wrist.
+    """
+    shoulder, wrist = swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST)
     _, clubhead = shaft(swing)
-    return geometry.turn_between(wrist - elbow, clubhead - wrist)
+    return geometry.turn_between(wrist - shoulder, clubhead - wrist)
 
 
 CLUBHEAD_AHEAD: Final = Measure(
     name="clubhead_ahead_of_hands",
-    title="Clubhead ahead of the lead forearm's line",
+    title="Clubhead ahead of the lead arm's line",
     unit="degrees",
-    description="Angle by which the shaft has passed the line of the lead forearm.",
+    description="Angle by which the shaft has passed the line of the lead arm.",
     views=(View.FACE_ON,),
-    needs=(Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
+    needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST, Point.CLUBHEAD),
     start=7.5,
     end=8.0,
     reduce=Reduce.MAX,
@@ -49,10 +53,10 @@ DEFINITION: Final = FaultDefinition(
             Criterion(
                 CLUBHEAD_AHEAD,
                 Direction.ABOVE,
-                55.0,
+                58.0,
                 6.0,
-                65.0,
-                75.0,
+                67.0,
+                76.0,
                 reference=COMMON_PRACTICE,
                 note="A strong grip shows some cup of its own; compare with the wrist at address.",
             ),
@@ -66,4 +70,5 @@ DEFINITION: Final = FaultDefinition(
         "Hit half shots and stop at P8: lead forearm, back of the hand and shaft in one line."
     ),
     brings=("elbows_separate",),
+    kept="After impact the back of the lead hand stays in line with the forearm.",
 )

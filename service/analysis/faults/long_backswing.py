@@ -61,4 +61,5 @@ DEFINITION: Final = FaultDefinition(
         "Stop the backswing at P3.5, take one more club and swing easier; the ball will go as far."
     ),
     brings=("hurried_transition",),
+    kept="The backswing ends at a top under control.",
 )

@@ -75,4 +75,5 @@ DEFINITION: Final = FaultDefinition(
         "shaft should lie over the middle of the trail upper arm."
     ),
     brings=("trail_heel_kick", "trail_shoulder_drop", "handle_rise"),
+    kept="From the top the shaft starts down over the trail upper arm.",
 )

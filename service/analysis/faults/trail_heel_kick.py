@@ -78,4 +78,5 @@ DEFINITION: Final = FaultDefinition(
         "feel the foot roll inward toward the lead foot."
     ),
     brings=("trail_knee_drive", "handle_rise"),
+    kept="The trail foot stays quiet until after impact.",
 )

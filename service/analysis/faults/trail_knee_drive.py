@@ -59,4 +59,5 @@ DEFINITION: Final = FaultDefinition(
         "knee, not toward the ball."
     ),
     brings=("handle_rise",),
+    kept="Coming down, the trail knee moves toward the lead knee.",
 )

@@ -68,4 +68,5 @@ DEFINITION: Final = FaultDefinition(
         "turn itself brings it."
     ),
     brings=("handle_rise", "elbows_separate"),
+    kept="The trunk turns through impact without leaning back under it.",
 )

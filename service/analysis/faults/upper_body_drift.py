@@ -71,4 +71,5 @@ DEFINITION: Final = FaultDefinition(
         "leaning on it."
     ),
     brings=("trail_shoulder_drop",),
+    kept="The upper body turns over the trail leg without drifting.",
 )

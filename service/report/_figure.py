@@ -1,0 +1,212 @@
+"""A player's pose as a stick figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+from xml.etree.ElementTree import Element
+
+import numpy as np
+
+from service.analysis.conditioning import body_height
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray
+from service.report._svg import (
+    FAINT,
+    INK,
+    LEAD,
+    MARK,
+    MUTED,
+    PANEL,
+    TRAIL,
+    Style,
+    add,
+    lines,
+    text_width,
+    write,
+)
+
+_LEAD_LINE: Final[Style] = {"stroke": LEAD, "stroke_width": 4.5, "stroke_linecap": "round"}
+_TRAIL_LINE: Final[Style] = {"stroke": TRAIL, "stroke_width": 4.5, "stroke_dasharray": "9 5"}
+_SHADOW_LINE: Final[Style] = {"stroke": FAINT, "stroke_width": 3, "stroke_linecap": "round"}
+_RING: Final[Style] = {"r": 9, "fill": "none", "stroke": MARK, "stroke_width": 2.5}
+
+_Ends = tuple[FloatArray, FloatArray]
+_Bones = tuple[tuple[Point, Point], ...]
+
+_LEAD_BONES: Final[_Bones] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+    (Point.LEAD_ELBOW, Point.LEAD_WRIST),
+    (Point.LEAD_WRIST, Point.LEAD_HAND),
+    (Point.LEAD_HIP, Point.LEAD_KNEE),
+    (Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    (Point.LEAD_ANKLE, Point.LEAD_HEEL),
+    (Point.LEAD_ANKLE, Point.LEAD_TOE),
+    (Point.LEAD_HEEL, Point.LEAD_TOE),
+)
+# Every lead point is followed by its trail fellow.
+_TRAIL_BONES: Final[_Bones] = tuple((Point(a + 1), Point(b + 1)) for a, b in _LEAD_BONES)
+_ACROSS: Final[_Bones] = (
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+)
+_HEAD: Final = (
+    Point.HEAD,
+    Point.NOSE,
+    Point.LEAD_EYE,
+    Point.TRAIL_EYE,
+    Point.LEAD_EAR,
+    Point.TRAIL_EAR,
+)
+_BUTT: Final = (Point.GRIP_END, Point.GRIP, Point.LEAD_WRIST)
+_HEAD_RADIUS = 0.06
+"""Half the height of a head without its neck, in body heights; from memory."""
+_SAMPLE = 36.0
+_FARTHEST = 1.3
+"""Body heights from its middle beyond which a point is an outlier and not part of the figure."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The poses of a clip, and where their part of the image goes in a panel.
+
+    Attributes
+    ----------
+    poses : array of shape (n_frames, n_points, 2)
+        Image coordinates, y down, in the order of :class:`service.analysis.points.Point`.
+    corner : array of shape (2,)
+        Image coordinates of the panel's upper left corner.
+    scale : float
+        Panel units for one of the image's.
+    head : float
+        Radius of the head in panel units.
+    """
+
+    poses: FloatArray
+    corner: FloatArray
+    scale: float
+    head: float
+
+    @property
+    def has_club(self) -> bool:
+        """Whether the clubhead is seen in any frame."""
+        return bool(np.isfinite(self.poses[:, Point.CLUBHEAD]).any())
+
+    def pose(self, frame: int) -> FloatArray:
+        """One pose in panel coordinates, shape (n_points, 2)."""
+        return np.asarray((self.poses[frame] - self.corner) * self.scale)
+
+
+def scene_of(poses: FloatArray, frames: Sequence[int], width: float, height: float) -> Scene:
+    """One scene in which all of some frames fit, so that panels can be compared.
+
+    ``poses`` are as in :class:`Scene`; at least one limb is seen in some frame, not
+    necessarily in these. Points far off are taken for outliers and may fall outside.
+    """
+    stature = body_height(poses)
+    shown = poses[list(frames)]
+    if np.isnan(shown).all():
+        shown = poses
+    middle = np.nanmedian(shown, axis=(0, 1))
+    near = shown[np.hypot(*np.moveaxis(shown - middle, -1, 0)) < _FARTHEST * stature]
+    margin = 1.5 * _HEAD_RADIUS * stature
+    low, high = near.min(axis=0) - margin, near.max(axis=0) + margin
+    room = np.array([width, height])
+    scale = float(min(room / (high - low)))
+    return Scene(poses, (low + high - room / scale) / 2, scale, _HEAD_RADIUS * stature * scale)
+
+
+def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
+    """Draw a pose of shape (n_points, 2) in panel coordinates; missing points are left out."""
+    spine = [_middle(pose, bone) for bone in _ACROSS]
+    across = [*_seen(pose, _ACROSS), *_known_pairs([(spine[0], spine[1])])]
+    lines(parent, across, stroke=MUTED, stroke_width=4, stroke_linecap="round")
+    _draw_head(parent, pose, head_radius)
+    lines(parent, _seen(pose, _TRAIL_BONES), _TRAIL_LINE)
+    lines(parent, _seen(pose, _LEAD_BONES), _LEAD_LINE)
+    _draw_joints(parent, pose, _LEAD_BONES, LEAD, LEAD)
+    _draw_joints(parent, pose, _TRAIL_BONES, PANEL, TRAIL)
+    _draw_club(parent, pose)
+
+
+def draw_shadow(parent: Element, pose: FloatArray) -> None:
+    """Draw a pose faintly, as what another one is compared with."""
+    bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
+    lines(parent, bones, _SHADOW_LINE)
+
+
+def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> None:
+    """Ring the points that a finding rests on."""
+    for point in points:
+        if _known(pose[point]):
+            x, y = pose[point]
+            add(parent, "circle", None, _RING, cx=x, cy=y)
+
+
+def draw_legend(parent: Element, *, club: bool, shadow: bool, ringed: bool) -> None:
+    """Say what lines and marks stand for, in one row about y = 0."""
+    x = _legend_line(parent, 0, "Lead side", _LEAD_LINE)
+    x = _legend_line(parent, x, "Trail side", _TRAIL_LINE)
+    if club:
+        _club(parent, np.array([x, 0.0]), np.array([x + _SAMPLE - 5, 0.0]))
+        x = _legend_text(parent, x, "Club")
+    if shadow:
+        x = _legend_line(parent, x, "Address", _SHADOW_LINE)
+    if ringed:
+        add(parent, "circle", None, _RING, cx=x + _SAMPLE / 2, cy=0)
+        _legend_text(parent, x, "Points that the finding rests on")
+
+
+def _legend_line(parent: Element, x: float, text: str, style: Style) -> float:
+    lines(parent, [((x, 0), (x + _SAMPLE, 0))], style)
+    return _legend_text(parent, x, text)
+
+
+def _legend_text(parent: Element, x: float, text: str) -> float:
+    """Write the text after a sample at ``x``; returns where the next sample goes."""
+    write(parent, x + _SAMPLE + 8, 4.5, text)
+    return x + _SAMPLE + 8 + text_width(text, 13) + 22
+
+
+def _draw_head(parent: Element, pose: FloatArray, radius: float) -> None:
+    seen = pose[list(_HEAD)]
+    seen = seen[np.isfinite(seen).all(axis=1)]
+    if len(seen):
+        x, y = seen.mean(axis=0)
+        add(parent, "circle", cx=x, cy=y, r=radius, fill="none", stroke=MUTED, stroke_width=4)
+
+
+def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, stroke: str) -> None:
+    for point in sorted({p for bone in bones for p in bone}):
+        if _known(pose[point]):
+            x, y = pose[point]
+            add(parent, "circle", cx=x, cy=y, r=3.5, fill=fill, stroke=stroke, stroke_width=2)
+
+
+def _draw_club(parent: Element, pose: FloatArray) -> None:
+    head = pose[Point.CLUBHEAD]
+    butts = [pose[p] for p in _BUTT if _known(pose[p])]
+    if _known(head) and butts:
+        _club(parent, butts[0], head)
+
+
+def _club(parent: Element, butt: FloatArray, head: FloatArray) -> None:
+    lines(parent, [(butt, head)], stroke=INK, stroke_width=2)
+    add(parent, "rect", x=head[0] - 4.5, y=head[1] - 4.5, width=9, height=9, fill=INK)
+
+
+def _seen(pose: FloatArray, bones: _Bones) -> list[_Ends]:
+    return _known_pairs([(pose[a], pose[b]) for a, b in bones])
+
+
+def _known_pairs(pairs: Sequence[_Ends]) -> list[_Ends]:
+    return [(a, b) for a, b in pairs if _known(a) and _known(b)]
+
+
+def _middle(pose: FloatArray, bone: tuple[Point, Point]) -> FloatArray:
+    return np.asarray(pose[list(bone)].mean(axis=0))
+
+
+def _known(point: FloatArray) -> bool:
+    return bool(np.isfinite(point).all())

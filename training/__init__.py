@@ -1,0 +1,1 @@
+"""Training of the swing-fault classifier: simulated swings, data set, fit and evaluation."""

@@ -1,0 +1,132 @@
+"""Made-up swings as requests: the clips of the demonstration and examples for the contract.
+
+``python -m training.examples`` writes the demonstration's clips anew. Players and their
+academy are invented.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+import service.demo
+from service.analysis.layouts import LAYOUTS
+from service.analysis.points import ANATOMICAL
+from service.analysis.swing import Club, FloatArray, Handedness, Intent, SwingRecording, View
+from training.simulator.amounts import FaultAmounts
+from training.simulator.body import Sex
+from training.simulator.camera import Camera
+from training.simulator.estimator import EstimatorNoise
+from training.simulator.film import film
+from training.simulator.golfer import Golfer
+from training.simulator.motion import SwingMotion, swing_motion
+
+PLAYER: Final[str] = "Ines Calder (invented), Marlow Quay Golf Academy (invented)"
+Request = dict[str, object]
+
+_CAMERAS: Final = {View.FACE_ON: Camera.face_on(), View.DOWN_THE_LINE: Camera.down_the_line()}
+# Sharp footage of one player alone: the demonstration is about the swing, not the footage.
+_SHARP: Final = EstimatorNoise(level=0.12, swaps=0.0, gaps=0.0)
+_CLUB_ENDS: Final = ("grip_end", "clubhead")
+_STANDING: Final[float] = 0.4
+"""Seconds of standing still kept before and after the swing."""
+
+
+def demo_requests() -> dict[str, Request]:
+    """The same swing from both views, by the names of :data:`service.demo.CLIPS`."""
+    player = Golfer(stature=1.69, sex=Sex.FEMALE, club=Club.MID_IRON)
+    faults = FaultAmounts(
+        arms_lift_at_top=1.2, shaft_steep_at_top=1.3, trail_heel_kick=1.2, elbows_separate=1.8
+    )
+    swing = _swing(player, faults)
+    reference = f"invented demo: {PLAYER}"
+    return {view.value: _filmed(swing, view, "halpe_26", 120, 1, reference) for view in View}
+
+
+def example_requests() -> dict[str, Request]:
+    """Example requests for the contract, by name: what different callers send.
+
+    Face-on without a club from a phone, down the line with feet and club, and the
+    rehearsal of a left-hander.
+    """
+    sound = Golfer(stature=1.82, club=Club.DRIVER)
+    left_handed = Golfer(stature=1.74, club=Club.WEDGE, handedness=Handedness.LEFT)
+    drifting = _swing(sound, FaultAmounts(upper_body_drift=1.2))
+    steep = _swing(sound, FaultAmounts(shaft_steep_at_top=1.3, trail_heel_kick=1.2))
+    rehearsal = _swing(left_handed, FaultAmounts(trail_shoulder_drop=1.2), Intent.REHEARSAL)
+    return {
+        "face-on": _filmed(drifting, View.FACE_ON, "coco_17", 60, 11, "invented example: driver"),
+        "down-the-line-with-club": _filmed(
+            steep, View.DOWN_THE_LINE, "halpe_26", 60, 12, "invented example: feet and club"
+        ),
+        "rehearsal": _filmed(
+            rehearsal, View.FACE_ON, "coco_17", 30, 13, "invented example: slow rehearsal"
+        ),
+    }
+
+
+def write_clips(folder: Path) -> list[Path]:
+    """Write the clips of the demonstration; returns their paths."""
+    written = []
+    for name, request in demo_requests().items():
+        path = folder / service.demo.clip_file(name)
+        text = json.dumps(request, separators=(",", ":"))
+        # Without a time in it the same clip gives the same bytes.
+        path.write_bytes(gzip.compress(text.encode(), mtime=0))
+        written.append(path)
+    return written
+
+
+def _swing(golfer: Golfer, faults: FaultAmounts, intent: Intent = Intent.FULL_SPEED) -> SwingMotion:
+    return swing_motion(golfer, faults, intent=intent, lead_in=_STANDING, tail=_STANDING)
+
+
+def _filmed(
+    swing: SwingMotion, view: View, layout: str, fps: int, seed: int, reference: str
+) -> Request:
+    """Film a swing and put it as a caller would; the club goes with layouts that have feet."""
+    rng = np.random.default_rng(seed)
+    recording = film(swing, _CAMERAS[view], fps=fps, noise=_SHARP, rng=rng)
+    joints = LAYOUTS[layout].joints
+    request: Request = {
+        "client_reference": reference,
+        "layout": layout,
+        "fps": fps,
+        "view": view.value,
+        "intent": swing.intent.value,
+        "club": swing.club.value,
+        "keypoints": [
+            list(frame) for frame in zip(*(_track(recording, j) for j in joints), strict=True)
+        ],
+    }
+    if "left_heel" in joints:
+        request["club_points"] = {name: _track(recording, name) for name in _CLUB_ENDS}
+    return request
+
+
+def _track(recording: SwingRecording, joint: str | None) -> list[list[float] | None]:
+    """One point over time as JSON: ``[x, y, confidence]`` or null."""
+    if joint is None:
+        return [None] * len(recording.times)
+    index = ANATOMICAL.index(joint)
+    return [
+        _sent(point, sure)
+        for point, sure in zip(
+            recording.points[:, index], recording.confidence[:, index], strict=True
+        )
+    ]
+
+
+def _sent(point: FloatArray, confidence: float) -> list[float] | None:
+    if np.isnan(point).any():
+        return None
+    return [round(float(point[0]), 1), round(float(point[1]), 1), round(float(confidence), 2)]
+
+
+if __name__ == "__main__":
+    for path in write_clips(Path(service.demo.__file__).parent):
+        print(f"{path} ({path.stat().st_size} bytes)")
