@@ -28,6 +28,9 @@ _SHORTEST_FALL: Final[float] = 0.08
 _HIGHEST_LOW_POINT: Final[float] = 0.30
 """Body heights above the hips at which the hands may pass through the low point."""
 _LEAST_DROP_BELOW_SHOULDERS: Final[float] = 0.10
+_LEAST_TRUNK: Final[float] = 0.10
+"""Body heights by which the shoulders stand above the hips, bent over the ball or not."""
+_MOSTLY: Final[float] = 0.8
 _MOST_HIP_TRAVEL: Final[float] = 0.25
 _LONGEST_DWELL: Final[float] = 2.0
 """Time near the low point, as a share of the time of the fall: a swing does not stop there."""
@@ -134,7 +137,11 @@ def _candidate(tracks: Tracks, extremes: list[int], k: int, intent: Intent) -> D
     top, low = extremes[k], extremes[k + 1]
     start = extremes[k - 1] if k > 0 else top
     end = extremes[k + 2] if k + 2 < len(extremes) else low
-    if not (_falls_like_a_swing(tracks, top, low, intent) and _hands_hold_on(tracks, start, low)):
+    if not (
+        _falls_like_a_swing(tracks, top, low, intent)
+        and _hands_hold_on(tracks, start, low)
+        and _stands_upright(tracks, start, low)
+    ):
         return None
     low_seen = _rises_again(tracks, top, low, end)
     if low_seen is None:
@@ -160,6 +167,11 @@ def _falls_like_a_swing(tracks: Tracks, top: int, low: int, intent: Intent) -> b
         and not drop < _LEAST_DROP_BELOW_SHOULDERS
         and travel <= _MOST_HIP_TRAVEL
     )
+
+
+def _stands_upright(tracks: Tracks, start: int, low: int) -> bool:
+    trunk = (tracks.shoulders - tracks.hips)[start : low + 1, 1]
+    return bool((trunk > _LEAST_TRUNK).mean() >= _MOSTLY)
 
 
 def _hands_hold_on(tracks: Tracks, start: int, low: int) -> bool:

@@ -2,7 +2,7 @@
 
 A measure reads a :class:`~service.analysis.phases.PhasedSwing`, whose samples carry the
 keypoint noise and the timing uncertainty; its own uncertainty is the spread over the
-samples. Lengths are in body heights unless a measure names another unit.
+samples. Lengths are told in percent of body height unless a measure names another unit.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from service.analysis.phases import GRID, PhasedSwing, grid_index
 from service.analysis.points import Point
 from service.analysis.swing import FloatArray, Measurement, Position, Reason, View
 
+BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
 _LEAST_SEEN: Final[float] = 0.7
 """Share of a measure's window in which its points must be seen."""
@@ -39,7 +40,7 @@ class Measure:
     Attributes
     ----------
     name, title, unit, description
-        ``unit`` is spelled out (``degrees``, ``body heights``, ``seconds`` ...).
+        ``unit`` is spelled out (``degrees``, ``% of body height``, ``seconds`` ...).
     views
         The camera views in which it can be told.
     needs
@@ -179,8 +180,14 @@ def high(values: FloatArray) -> FloatArray:
 
 
 def against_address(course: FloatArray) -> FloatArray:
-    """A course minus its value at P1, arrays of shape (n_samples, n_grid)."""
-    return course - course[:, :1]
+    """Change of a length since P1 in percent of body height.
+
+    Parameters
+    ----------
+    course : array of shape (n_samples, n_grid)
+        In body heights.
+    """
+    return 100.0 * (course - course[:, :1])
 
 
 def constant(values: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from service.analysis.faults._definition import (
     FaultDefinition,
 )
 from service.analysis.measures import (
+    BODY_PERCENT,
     LEAD_ARM,
     Measure,
     Reduce,
@@ -32,7 +33,7 @@ def _elbow_gap(swing: PhasedSwing) -> FloatArray:
 ELBOW_GAP: Final = Measure(
     name="elbow_gap_growth",
     title="Growth of the gap between the elbows",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description="Distance between the elbows against address.",
     views=(View.FACE_ON,),
     needs=(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
@@ -64,9 +65,7 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.FACE_ON: (
-            Criterion(
-                ELBOW_GAP, Direction.ABOVE, 0.0, 0.010, 0.015, 0.030, reference=COMMON_PRACTICE
-            ),
+            Criterion(ELBOW_GAP, Direction.ABOVE, 0.0, 1.0, 1.5, 3.0, reference=COMMON_PRACTICE),
             Criterion(
                 LEAD_ARM_BEND, Direction.ABOVE, 27.0, 6.0, 36.0, 46.0, reference=COMMON_PRACTICE
             ),

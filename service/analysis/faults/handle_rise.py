@@ -10,7 +10,15 @@ from service.analysis.faults._definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BOTH_VIEWS, WRISTS, Measure, Reduce, against_address, hands
+from service.analysis.measures import (
+    BODY_PERCENT,
+    BOTH_VIEWS,
+    WRISTS,
+    Measure,
+    Reduce,
+    against_address,
+    hands,
+)
 from service.analysis.phases import PhasedSwing
 from service.analysis.swing import FloatArray
 
@@ -22,7 +30,7 @@ def _hand_height(swing: PhasedSwing) -> FloatArray:
 HAND_HEIGHT: Final = Measure(
     name="hand_height_at_impact",
     title="Height of the hands at impact against address",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description="How much higher the hands are at impact than they were at address.",
     views=BOTH_VIEWS,
     needs=WRISTS,
@@ -33,7 +41,7 @@ HAND_HEIGHT: Final = Measure(
     against=(1.0,),
 )
 _CRITERIA: Final = (
-    Criterion(HAND_HEIGHT, Direction.ABOVE, 0.028, 0.007, 0.038, 0.050, reference=COMMON_PRACTICE),
+    Criterion(HAND_HEIGHT, Direction.ABOVE, 2.8, 0.7, 3.8, 5.0, reference=COMMON_PRACTICE),
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -10,7 +10,7 @@ from service.analysis.faults._definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BOTH_VIEWS, Measure, Reduce, against_address
+from service.analysis.measures import BODY_PERCENT, BOTH_VIEWS, Measure, Reduce, against_address
 from service.analysis.phases import PhasedSwing
 from service.analysis.points import Point
 from service.analysis.swing import FloatArray, View
@@ -30,7 +30,7 @@ def _heel_outward(swing: PhasedSwing) -> FloatArray:
 HEEL_HEIGHT: Final = Measure(
     name="trail_heel_height",
     title="Height of the trail heel",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description="Rise of the trail heel against address.",
     views=BOTH_VIEWS,
     needs=(Point.TRAIL_HEEL,),
@@ -43,7 +43,7 @@ HEEL_HEIGHT: Final = Measure(
 HEEL_OUTWARD: Final = Measure(
     name="trail_heel_outward",
     title="Outward travel of the trail heel",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description=(
         "Travel of the trail heel against address: toward the ball down the line, away from the "
         "target face-on."
@@ -57,8 +57,8 @@ HEEL_OUTWARD: Final = Measure(
     against=(1.0,),
 )
 _CRITERIA: Final = (
-    Criterion(HEEL_HEIGHT, Direction.ABOVE, 0.028, 0.006, 0.040, 0.055, reference=COMMON_PRACTICE),
-    Criterion(HEEL_OUTWARD, Direction.ABOVE, 0.010, 0.005, 0.020, 0.030, reference=COMMON_PRACTICE),
+    Criterion(HEEL_HEIGHT, Direction.ABOVE, 2.8, 0.6, 4.0, 5.5, reference=COMMON_PRACTICE),
+    Criterion(HEEL_OUTWARD, Direction.ABOVE, 1.0, 0.5, 2.0, 3.0, reference=COMMON_PRACTICE),
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -10,7 +10,7 @@ from service.analysis.faults._definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import Measure, Reduce, against_address
+from service.analysis.measures import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.phases import PhasedSwing
 from service.analysis.points import Point
 from service.analysis.swing import FloatArray, View
@@ -25,7 +25,7 @@ def _knee_travel(swing: PhasedSwing) -> FloatArray:
 KNEE_TRAVEL: Final = Measure(
     name="trail_knee_travel",
     title="Travel of the trail knee toward the ball",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description="How far the trail knee has moved toward the ball against address.",
     views=(View.DOWN_THE_LINE,),
     needs=(Point.TRAIL_KNEE,),
@@ -45,9 +45,7 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.DOWN_THE_LINE: (
-            Criterion(
-                KNEE_TRAVEL, Direction.ABOVE, 0.048, 0.007, 0.060, 0.075, reference=COMMON_PRACTICE
-            ),
+            Criterion(KNEE_TRAVEL, Direction.ABOVE, 4.8, 0.7, 6.0, 7.5, reference=COMMON_PRACTICE),
         ),
     },
     causes=(

@@ -12,6 +12,7 @@ from service.analysis.faults._definition import (
 )
 from service.analysis.measures import (
     ANKLES,
+    BODY_PERCENT,
     SHOULDERS,
     Measure,
     Reduce,
@@ -31,7 +32,7 @@ def _drift(swing: PhasedSwing) -> FloatArray:
 UPPER_BODY_DRIFT: Final = Measure(
     name="upper_body_drift",
     title="Drift of the upper body off the ball",
-    unit="body heights",
+    unit=BODY_PERCENT,
     description="Travel of the middle of the shoulders away from the target against address.",
     views=(View.FACE_ON,),
     needs=(*SHOULDERS, *ANKLES),
@@ -54,10 +55,10 @@ DEFINITION: Final = FaultDefinition(
             Criterion(
                 UPPER_BODY_DRIFT,
                 Direction.ABOVE,
-                0.050,
-                0.010,
-                0.065,
-                0.085,
+                5.0,
+                1.0,
+                6.5,
+                8.5,
                 reference=COMMON_PRACTICE,
             ),
         ),

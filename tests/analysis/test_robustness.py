@@ -1,0 +1,72 @@
+"""Whatever a pose estimator sends, the analysis answers and does not fall over."""
+
+import warnings
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.points import N_POINTS
+from service.analysis.swing import Handedness, Intent, SwingRecording, View
+from training.simulator import EstimatorNoise, film, random_camera, random_swing
+
+
+def rough_clip(seed: int) -> SwingRecording:
+    """A swing cut anywhere, with whole joints missing, gaps, swaps and heavy noise."""
+    rng = np.random.default_rng(seed)
+    intent = Intent(rng.choice(list(Intent)))
+    motion = random_swing(rng, intent=intent, length=float(rng.uniform(0.25, 1.15)))
+    noise = EstimatorNoise(
+        level=rng.uniform(0.1, 1.0), gaps=rng.uniform(0.0, 2.0), swaps=rng.uniform(0.0, 1.0)
+    )
+    view = View(rng.choice(list(View)))
+    clip = film(
+        motion,
+        random_camera(rng, view),
+        fps=float(rng.choice([24, 30, 60, 120, 240])),
+        noise=noise,
+        rng=rng,
+    )
+    clip.points[:, rng.random(N_POINTS) < rng.choice([0.0, 0.2, 0.5])] = np.nan
+    first, last = sorted(rng.integers(0, len(clip.times), 2))
+    part = slice(first, last) if last - first > 12 and rng.random() < 0.5 else slice(None)
+    return SwingRecording(
+        points=clip.points[part],
+        confidence=np.where(np.isnan(clip.points[part, :, 0]), 0.0, clip.confidence[part]),
+        times=clip.times[part] - clip.times[part][0],
+        view=rng.choice([None, *View]),
+        handedness=rng.choice([None, *Handedness]),
+        intent=intent,
+    )
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_rough_clips_are_answered_without_a_warning(block):
+    for seed in range(20 * block, 20 * block + 20):
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            result = analyse(rough_clip(seed))
+        assert result.swing_found or result.reason
+        times = [p.time for p in result.positions if p.time is not None]
+        assert times == sorted(times)
+        for found in result.findings:
+            assert (found.score is None) == (found.reason is not None)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_pure_noise_is_no_swing(seed):
+    rng = np.random.default_rng(seed)
+    points = rng.normal(500.0, 100.0, (60, N_POINTS, 2))
+    result = analyse(SwingRecording(points, np.ones((60, N_POINTS)), np.arange(60) / 30.0))
+    assert not result.swing_found
+
+
+def test_uneven_frame_times_are_normal():
+    rng = np.random.default_rng(1)
+    motion = random_swing(rng)
+    times = np.cumsum(rng.uniform(0.5, 1.5, 600)) / 110.0
+    times = times[times < motion.duration]
+    clip = film(motion, random_camera(rng, View.FACE_ON), times=times)
+    result = analyse(clip)
+    missed = [abs(p.time - t) for p, t in zip(result.positions, motion.position_times, strict=True)]
+    assert max(missed[2:9]) < 0.05

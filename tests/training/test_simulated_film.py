@@ -1,0 +1,253 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from service.analysis.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.swing import Club, Handedness, View
+from training.simulator import Camera, EstimatorNoise, Golfer, film, random_camera, swing_motion
+from training.simulator.estimator import SIGMA
+from training.simulator.other_motions import Standing, Throwing, Walking
+
+INDEX = {name: i for i, name in enumerate(ANATOMICAL)}
+VIEWS = {View.FACE_ON: Camera.face_on, View.DOWN_THE_LINE: Camera.down_the_line}
+
+
+@pytest.fixture(scope="module")
+def swing():
+    return swing_motion(Golfer(club=Club.DRIVER))
+
+
+def test_a_point_projects_by_similar_triangles():
+    camera = Camera(View.FACE_ON, (0.0, 1.0, 5.0), 180.0, 0.0, 0.0, (1000, 2000), 1500.0)
+    pixels, depth = camera.project(np.array([[0.0, 1.0, 0.0], [1.0, 2.0, 2.0]]))
+    np.testing.assert_allclose(pixels, [[500.0, 1000.0], [1000.0, 500.0]])
+    np.testing.assert_allclose(depth, [5.0, 3.0])
+
+
+def test_pitch_looks_up_and_roll_turns_clockwise():
+    ahead = np.array([[0.0, 0.0, 4.0], [0.0, 1.0, 4.0]])
+
+    def camera(pitch=0.0, roll=0.0):
+        return Camera(View.FACE_ON, (0.0, 0.0, 0.0), 0.0, pitch, roll, (1000, 1000), 1000.0)
+
+    assert camera(pitch=5.0).project(ahead)[0][0, 1] > 500.0
+    upright = camera().project(ahead)[0]
+    rolled = camera(roll=5.0).project(ahead)[0]
+    assert rolled[1, 0] < upright[1, 0]
+
+
+def test_what_is_behind_the_camera_is_not_seen():
+    camera = Camera.face_on(distance=3.0)
+    pixels, _ = camera.project(np.array([0.0, 1.0, 8.0]))
+    assert np.isnan(pixels).all()
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_player_and_club_stay_in_the_picture(swing, view):
+    camera = VIEWS[view]()
+    points = film(swing, camera).points
+    body = np.delete(points, [INDEX[name] for name in CLUB_POINTS], axis=1)
+    assert body.min() > 0
+    assert np.all(body.max(axis=(0, 1)) < camera.image_size)
+    assert np.ptp(points[0, :, 1]) > 0.3 * camera.image_size[1]
+
+
+def test_face_on_a_right_hander_has_the_target_to_the_right_and_the_left_side_there(swing):
+    points = film(swing, Camera.face_on()).points[0]
+    assert points[INDEX["left_shoulder"], 0] > points[INDEX["right_shoulder"], 0]
+    assert points[INDEX["head_top"], 1] < points[INDEX["mid_hip"], 1]
+    finish = film(swing, Camera.face_on()).points[-1]
+    assert finish[INDEX["mid_hip"], 0] > points[INDEX["mid_hip"], 0]
+
+
+def test_down_the_line_a_right_hander_faces_right(swing):
+    points = film(swing, Camera.down_the_line()).points[0]
+    assert points[INDEX["clubhead"], 0] > points[INDEX["left_toe"], 0]
+    assert points[INDEX["left_toe"], 0] > points[INDEX["left_heel"], 0]
+    assert points[INDEX["nose"], 0] > points[INDEX["mid_hip"], 0]
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_a_left_hander_films_as_the_mirror_image(view):
+    camera = VIEWS[view](yaw=4.0, roll=2.0)
+    right = film(swing_motion(Golfer()), camera).points
+    left = film(swing_motion(Golfer(handedness=Handedness.LEFT)), camera).points
+    wrists = [INDEX["left_wrist"], INDEX["right_wrist"]]
+    np.testing.assert_allclose(left[:, wrists[::-1], 1], right[:, wrists, 1])
+    np.testing.assert_allclose(left[:, wrists[::-1], 0], camera.image_size[0] - right[:, wrists, 0])
+
+
+def test_a_camera_round_toward_the_target_sees_the_trail_side_behind():
+    joints = np.array([[-0.2, 1.0, 0.0], [0.2, 1.0, 0.0]])
+    straight = Camera.face_on().project(joints)[1]
+    round_ = Camera.face_on(yaw=20.0).project(joints)[1]
+    assert straight[0] == pytest.approx(straight[1])
+    assert round_[0] > round_[1]
+
+
+def test_random_cameras_still_see_the_player(swing):
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        view = list(View)[seed % 2]
+        camera = random_camera(rng, view)
+        points = film(swing, camera, fps=30).points
+        middle = points[:, INDEX["mid_hip"]]
+        assert camera.view is view
+        assert np.all((middle > 0) & (middle < camera.image_size))
+
+
+def test_a_recording_tells_the_setting_only_when_asked(swing):
+    silent = film(swing, Camera.face_on())
+    telling = film(swing, Camera.face_on(), tell=True)
+    assert (silent.view, silent.handedness, silent.club) == (None, None, None)
+    assert telling.view is View.FACE_ON
+    assert telling.handedness is Handedness.RIGHT
+    assert telling.club is Club.DRIVER
+
+
+def test_frames_may_come_at_any_times(swing):
+    recording = film(swing, Camera.face_on(), times=np.array([0.5, 0.6, 0.9]))
+    np.testing.assert_allclose(recording.times, [0.0, 0.1, 0.4])
+    assert recording.points.shape == (3, N_POINTS, 2)
+
+
+def noisy(swing, seed=0, fps=120.0, camera=None, **noise):
+    return film(
+        swing, camera or Camera.face_on(), fps, noise=EstimatorNoise(**noise),
+        rng=np.random.default_rng(seed),
+    )  # fmt: skip
+
+
+def test_noise_needs_a_generator(swing):
+    with pytest.raises(ValueError, match="rng"):
+        film(swing, Camera.face_on(), noise=EstimatorNoise())
+
+
+def test_the_generator_determines_the_noise_fully(swing):
+    one, same, other = noisy(swing, 3), noisy(swing, 3), noisy(swing, 4)
+    np.testing.assert_array_equal(one.points, same.points)
+    np.testing.assert_array_equal(one.confidence, same.confidence)
+    assert not np.allclose(one.points, other.points, equal_nan=True)
+
+
+def test_errors_at_rest_follow_the_keypoint_sigmas():
+    still = Standing(Golfer(), duration=30.0)
+    true = film(still, Camera.face_on(), 30.0).points
+    seen = noisy(still, fps=30.0, swaps=0.0, gaps=0.0).points
+    joints = [INDEX[n] for n in ("nose", "left_shoulder", "left_hip", "right_knee", "left_ankle")]
+    shares = (seen - true)[:, joints].std(axis=(0, 2)) / SIGMA[joints]
+    assert np.ptp(shares) < 0.25 * shares.mean()
+    assert shares.mean() == pytest.approx(0.25 * 300.0, rel=0.5)
+
+
+def test_a_higher_level_means_larger_errors(swing):
+    true = film(swing, Camera.face_on(), 120.0).points
+    errors = [
+        np.nanmedian(np.abs(noisy(swing, level=level, swaps=0.0).points - true))
+        for level in (0.1, 0.3, 0.6)
+    ]
+    assert errors[0] < errors[1] < errors[2]
+
+
+def test_errors_wander_rather_than_flicker(swing):
+    true = film(swing, Camera.face_on(), 120.0).points
+    error = (noisy(swing, swaps=0.0, gaps=0.0).points - true)[:, INDEX["left_hip"], 0]
+    assert np.corrcoef(error[:-1], error[1:])[0, 1] > 0.3
+
+
+def test_fast_points_are_found_less_well(swing):
+    true = film(swing, Camera.face_on(), 240.0)
+    seen = noisy(swing, fps=240.0, swaps=0.0, gaps=0.0)
+    impact = np.abs(true.times - swing.position_times[6]) < 0.06
+    still = true.times < 0.4
+    head = INDEX["clubhead"]
+    error = np.linalg.norm(seen.points - true.points, axis=-1)[:, head]
+    assert error[impact].mean() > 2 * error[still].mean()
+    assert seen.confidence[impact, head].mean() < seen.confidence[still, head].mean()
+
+
+def test_confidence_falls_as_the_error_rises(swing):
+    true = film(swing, Camera.face_on(), 120.0)
+    seen = noisy(swing, level=0.8, swaps=0.0)
+    error = np.linalg.norm(seen.points - true.points, axis=-1) / SIGMA
+    there = ~np.isnan(error)
+    assert np.corrcoef(error[there], seen.confidence[there])[0, 1] < -0.4
+    assert seen.confidence.max() <= 1.0
+    assert np.all(seen.confidence[~there] == 0.0)
+    assert np.all(seen.confidence[there] > 0.0)
+
+
+def test_an_arm_behind_the_trunk_is_found_less_well():
+    """Down the line, the lead elbow passes behind the trunk on the way back."""
+    motion = swing_motion(Golfer())
+    camera = Camera.down_the_line()
+    noise = EstimatorNoise(swaps=0.0, gaps=0.0)
+    pixels, depth = camera.project(motion.joints(np.full(400, 0.3)))
+    hidden = depth.copy()
+    elbow = INDEX["left_elbow"]
+    pixels[:, elbow] = pixels[:, INDEX["mid_trunk"]]
+    corners = ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
+    for name, x, y in zip(corners, (-50, 50, 50, -50), (-80, -80, 80, 80), strict=True):
+        pixels[:, INDEX[name]] = pixels[:, elbow] + np.array([x, y])
+    hidden[:, elbow] += 1.0
+    times = np.arange(400) / 30.0
+    spread = [
+        noise.observe(pixels, z, times, np.random.default_rng(1))[0][:, elbow].std(axis=0).mean()
+        for z in (depth - 1.0 * (np.arange(N_POINTS) == elbow), hidden)
+    ]
+    assert spread[1] > 2 * spread[0]
+
+
+def test_sides_are_swapped_only_briefly_and_only_when_asked(swing):
+    true = film(swing, Camera.face_on(), 120.0).points
+    left, right = INDEX["left_knee"], INDEX["right_knee"]
+
+    def swapped(**noise):
+        seen = noisy(swing, gaps=0.0, level=0.05, **noise).points
+        own = np.linalg.norm(seen[:, left] - true[:, left], axis=-1)
+        other = np.linalg.norm(seen[:, left] - true[:, right], axis=-1)
+        return (other < own).mean()
+
+    assert swapped(swaps=0.0) == 0.0
+    assert 0.0 < swapped(swaps=3.0) < 0.5
+
+
+def test_gaps_lose_points_and_club_points_most(swing):
+    full, gappy = noisy(swing, gaps=0.0), noisy(swing, gaps=0.3)
+    lost = np.isnan(gappy.points[..., 0]).mean(axis=0)
+    club = [INDEX[name] for name in CLUB_POINTS]
+    assert not np.isnan(full.points).any()
+    assert 0.0 < np.delete(lost, club).mean() < lost[club].mean()
+
+
+def test_an_estimator_may_know_no_club(swing):
+    seen = noisy(swing, club=False)
+    club = [INDEX[name] for name in CLUB_POINTS]
+    assert np.isnan(seen.points[:, club]).all()
+    assert np.all(seen.confidence[:, club] == 0.0)
+
+
+@pytest.mark.parametrize("kind", [Standing, Walking, Throwing])
+def test_other_motions_move_as_bodies_do(kind):
+    motion = kind(Golfer())
+    times = np.arange(0.0, motion.duration, 1.0 / 480.0)
+    joints = motion.joints(times)
+    club = [INDEX[name] for name in CLUB_POINTS]
+    body = np.delete(joints, club, axis=1)
+    assert np.isnan(joints[:, club]).all()
+    assert np.isfinite(body).all()
+    assert body[..., 1].min() > -1e-6
+    for start, end in (("left_hip", "left_knee"), ("right_elbow", "right_wrist"), ("neck", "head")):
+        length = np.linalg.norm(joints[:, INDEX[start]] - joints[:, INDEX[end]], axis=-1)
+        assert np.ptp(length) < 1e-6
+    velocity = np.diff(body, axis=0) * 480.0
+    assert np.linalg.norm(np.diff(velocity, axis=0), axis=-1).max() < 1.0
+
+
+def test_other_motions_can_be_filmed():
+    recording = film(
+        Walking(Golfer()), Camera.down_the_line(), noise=EstimatorNoise(),
+        rng=np.random.default_rng(0),
+    )  # fmt: skip
+    assert np.isfinite(recording.points[:, INDEX["neck"]]).mean() > 0.8

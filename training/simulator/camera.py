@@ -1,0 +1,171 @@
+"""A pinhole camera beside the player."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from service.analysis.swing import FloatArray, View
+from training.simulator.rotations import about_x, about_y, about_z
+
+_AIM_HEIGHT: Final = 1.0
+_AIM_OUT: Final = 0.25
+_HAND_LINE: Final = 0.40
+PORTRAIT: Final = (1080, 1920)
+LANDSCAPE: Final = (1920, 1080)
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A pinhole camera in the world frame of a right-hander.
+
+    Attributes
+    ----------
+    position : tuple of three floats
+        Metres.
+    yaw, pitch, roll : float
+        Degrees. With all zero it looks along +z with the image upright; yaw turns it
+        toward +x, pitch up, roll clockwise as seen from behind the camera.
+    image_size : tuple of two ints
+        Width and height in pixels; the optical axis meets the middle.
+    focal : float
+        Focal length in pixels.
+    """
+
+    view: View
+    position: tuple[float, float, float]
+    yaw: float
+    pitch: float
+    roll: float
+    image_size: tuple[int, int]
+    focal: float
+
+    @classmethod
+    def face_on(
+        cls,
+        distance: float = 4.0,
+        height: float = 1.1,
+        yaw: float = 0.0,
+        pitch: float = 0.0,
+        roll: float = 0.0,
+        image_size: tuple[int, int] = PORTRAIT,
+        focal: float | None = None,
+    ) -> Camera:
+        """Camera in front of the player; a right-hander's target is to the image's right.
+
+        ``yaw`` is how far (degrees) the camera stands round from straight face-on,
+        positive toward the target; it still faces the player. ``pitch`` and ``roll``
+        are errors of aim. ``focal`` defaults to one that frames player and club.
+        """
+        return _standing(
+            View.FACE_ON, (0.0, _AIM_OUT), 180.0, distance, height, yaw, pitch, roll,
+            image_size, focal,
+        )  # fmt: skip
+
+    @classmethod
+    def down_the_line(
+        cls,
+        distance: float = 4.0,
+        height: float = 1.1,
+        yaw: float = 0.0,
+        pitch: float = 0.0,
+        roll: float = 0.0,
+        image_size: tuple[int, int] = PORTRAIT,
+        focal: float | None = None,
+    ) -> Camera:
+        """Camera behind the player on the line of the hands, looking at the target.
+
+        A right-hander faces the image's right. ``yaw`` is how far the camera stands
+        round from that line, positive toward the ball side; the rest as for
+        :meth:`face_on`.
+        """
+        return _standing(
+            View.DOWN_THE_LINE, (0.0, _HAND_LINE), 90.0, distance, height, yaw, pitch,
+            roll, image_size, focal,
+        )  # fmt: skip
+
+    def mirrored(self) -> Camera:
+        """The same camera in the mirror-image world of a left-hander."""
+        x, y, z = self.position
+        return replace(self, position=(-x, y, z), yaw=-self.yaw, roll=-self.roll)
+
+    def project(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Image of points in space.
+
+        Parameters
+        ----------
+        points : array of shape (..., 3)
+            Metres in the world frame.
+
+        Returns
+        -------
+        pixels : array of shape (..., 2)
+            x to the right and y down from the upper left corner; NaN behind the camera.
+        depth : array of shape (...)
+            Metres along the optical axis.
+        """
+        axes = about_y(np.array(self.yaw)) @ about_x(np.array(-self.pitch))
+        axes = axes @ about_z(np.array(self.roll))
+        seen = (points - np.array(self.position)) @ axes
+        depth = seen[..., 2]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            scale = np.where(depth > 0.1, self.focal / depth, np.nan)
+        width, height = self.image_size
+        # Looking along +z with y up, the world's +x is on the left.
+        pixels = np.stack(
+            [0.5 * width - scale * seen[..., 0], 0.5 * height - scale * seen[..., 1]], axis=-1
+        )
+        return pixels, depth
+
+
+def random_camera(rng: np.random.Generator, view: View) -> Camera:
+    """A camera as players put it up: roughly in place, roughly level."""
+    stand = Camera.face_on if view is View.FACE_ON else Camera.down_the_line
+    landscape = rng.random() < 0.3
+    return stand(
+        distance=float(rng.uniform(3.2, 6.0)),
+        height=float(rng.uniform(0.7, 1.5)),
+        yaw=float(np.clip(rng.normal(0.0, 4.0), -10.0, 10.0)),
+        pitch=float(np.clip(rng.normal(0.0, 1.5), -4.0, 4.0)),
+        roll=float(np.clip(rng.normal(0.0, 1.2), -4.0, 4.0)),
+        image_size=LANDSCAPE if landscape else PORTRAIT,
+    )
+
+
+def _standing(
+    view: View,
+    about: tuple[float, float],
+    heading: float,
+    distance: float,
+    height: float,
+    round_: float,
+    pitch: float,
+    roll: float,
+    image_size: tuple[int, int],
+    focal: float | None,
+) -> Camera:
+    """Camera at a distance from a place on the ground, aimed at the player's middle."""
+    yaw = heading + round_
+    away = np.radians(yaw)
+    position = (
+        about[0] - distance * float(np.sin(away)),
+        height,
+        about[1] - distance * float(np.cos(away)),
+    )
+    aim = float(np.degrees(np.arctan2(_AIM_HEIGHT - height, distance)))
+    return Camera(
+        view=view,
+        position=position,
+        yaw=yaw,
+        pitch=aim + pitch,
+        roll=roll,
+        image_size=image_size,
+        focal=focal if focal is not None else _framing_focal(distance, image_size),
+    )
+
+
+def _framing_focal(distance: float, image_size: tuple[int, int]) -> float:
+    """Focal length at which about 3 m of height or width fill the image, whichever is tighter."""
+    return min(image_size[0] / 2.6, image_size[1] / 3.0) * distance

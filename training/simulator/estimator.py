@@ -1,0 +1,223 @@
+"""What a pose estimator makes of the true image points: errors, gaps, swaps, confidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import lfilter
+
+from service.analysis.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.swing import FloatArray
+
+# Spread of human annotators about the true point, as a share of the root of the
+# person's area: the COCO keypoint sigmas (https://cocodataset.org/#keypoints-eval).
+# Points COCO does not have take their like, from memory of how well they are found.
+_SIGMAS: Final[dict[str, float]] = {
+    "nose": 0.026,
+    "eye": 0.025,
+    "ear": 0.035,
+    "shoulder": 0.079,
+    "elbow": 0.072,
+    "wrist": 0.062,
+    "hip": 0.107,
+    "knee": 0.087,
+    "ankle": 0.089,
+    "head": 0.035,
+    "head_top": 0.060,
+    "neck": 0.070,
+    "mid_trunk": 0.100,
+    "mid_hip": 0.090,
+    "hand": 0.062,
+    "heel": 0.089,
+    "toe": 0.089,
+    "small_toe": 0.089,
+    "grip_end": 0.062,
+    "grip": 0.050,
+    "shaft_mid": 0.070,
+    "clubhead": 0.090,
+}
+SIGMA: Final[FloatArray] = np.array(
+    [_SIGMAS[name.removeprefix("left_").removeprefix("right_")] for name in ANATOMICAL]
+)
+
+_MEMORY_SECONDS = 0.08
+_WHITE_SHARE = 0.35
+_AREA_OF_BOX = 0.53
+_BLUR_SPEED = 2.5
+_HIDDEN_WORSE = 2.5
+_SWAP_SECONDS = 0.06
+_GAP_SECONDS = 0.05
+_TRUNK = tuple(
+    ANATOMICAL.index(n) for n in ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
+)
+_LIMBS = (("elbow", "wrist", "hand"), ("knee", "ankle", "heel", "toe", "small_toe"))
+_ARM_POINTS = tuple(
+    ANATOMICAL.index(f"{side}_{joint}")
+    for side in ("left", "right")
+    for joint in ("elbow", "wrist", "hand")
+)
+_CLUB_INDEX = tuple(ANATOMICAL.index(name) for name in CLUB_POINTS)
+
+
+@dataclass(frozen=True)
+class EstimatorNoise:
+    """How a pose estimator errs.
+
+    Attributes
+    ----------
+    level : float
+        Error at rest as a share of the spread of human annotators (the COCO keypoint
+        sigmas times the root of the person's area); 0.25 is a good estimator.
+    swaps : float
+        Left-right swaps of the arms or the legs, how often a second.
+    gaps : float
+        Losses of a point, how often a second and point; club points, at speed, more often.
+    club : bool
+        Whether the estimator finds the club at all.
+    """
+
+    level: float = 0.25
+    swaps: float = 0.05
+    gaps: float = 0.03
+    club: bool = True
+
+    def observe(
+        self, pixels: FloatArray, depth: FloatArray, times: FloatArray, rng: np.random.Generator
+    ) -> tuple[FloatArray, FloatArray]:
+        """Points and confidence as the estimator reports them.
+
+        Parameters
+        ----------
+        pixels : array of shape (n_frames, n_points, 2)
+            True image points.
+        depth : array of shape (n_frames, n_points)
+            Their distance from the camera.
+        times : array of shape (n_frames,)
+            Seconds.
+
+        Returns
+        -------
+        points : array of shape (n_frames, n_points, 2)
+            NaN where the estimator reports none.
+        confidence : array of shape (n_frames, n_points)
+            0 where it reports none.
+        """
+        size = _person_size(pixels)
+        spread = self.level * SIGMA * size * _difficulty(pixels, depth, times, size)
+        error = spread[..., None] * _wandering(pixels.shape, times, rng)
+        off = np.linalg.norm(error, axis=-1)
+        confidence = _confidence(off / (2.0 * SIGMA * size), spread / (SIGMA * size), rng)
+        points = pixels + error
+        self._swap(points, confidence, times, rng)
+        lost = np.isnan(points[..., 0]) | self._gaps(pixels, times, size, rng)
+        if not self.club:
+            lost[:, _CLUB_INDEX] = True
+        points[lost] = np.nan
+        return points, np.where(lost, 0.0, confidence)
+
+    def _swap(
+        self,
+        points: FloatArray,
+        confidence: FloatArray,
+        times: FloatArray,
+        rng: np.random.Generator,
+    ) -> None:
+        span = times[-1] - times[0]
+        for limb in _LIMBS:
+            left = [ANATOMICAL.index(f"left_{joint}") for joint in limb]
+            right = [ANATOMICAL.index(f"right_{joint}") for joint in limb]
+            for _ in range(rng.poisson(self.swaps * span)):
+                start = rng.uniform(times[0], times[-1])
+                frames = _during(times, start, rng.exponential(_SWAP_SECONDS))
+                both, other = (frames[:, None], left + right), (frames[:, None], right + left)
+                points[both] = points[other]
+                confidence[both] = 0.7 * confidence[other]
+
+    def _gaps(
+        self, pixels: FloatArray, times: FloatArray, size: float, rng: np.random.Generator
+    ) -> NDArray[np.bool_]:
+        lost = np.zeros(pixels.shape[:2], dtype=bool)
+        span = times[-1] - times[0]
+        for point in range(N_POINTS):
+            for _ in range(rng.poisson(self.gaps * span)):
+                start = rng.uniform(times[0], times[-1])
+                lost[_during(times, start, rng.exponential(_GAP_SECONDS)), point] = True
+        if self.gaps > 0:
+            speed = _speed(pixels, times)[:, _CLUB_INDEX] / size
+            chance = np.clip(self.gaps * speed, 0.0, 0.6)
+            lost[:, _CLUB_INDEX] |= rng.random(chance.shape) < chance
+        return lost
+
+
+def _person_size(pixels: FloatArray) -> float:
+    """Root of the person's area in pixels, from the typical box around the joints."""
+    body = np.delete(pixels, _CLUB_INDEX, axis=1)
+    body = body[:, ~np.isnan(body).any(axis=(0, 2))]
+    box = np.median(np.ptp(body, axis=1), axis=0)
+    return float(np.sqrt(_AREA_OF_BOX * box[0] * box[1]))
+
+
+def _speed(pixels: FloatArray, times: FloatArray) -> FloatArray:
+    """Image speed of every point, pixels a second, shape (n_frames, n_points)."""
+    if times.size < 2:
+        return np.zeros(pixels.shape[:2])
+    speed: FloatArray = np.linalg.norm(np.gradient(pixels, times, axis=0), axis=-1)
+    return speed
+
+
+def _difficulty(
+    pixels: FloatArray, depth: FloatArray, times: FloatArray, size: float
+) -> FloatArray:
+    """Factor on the error: 1 at rest and in sight, more in fast motion or behind the trunk."""
+    blur = np.hypot(1.0, _speed(pixels, times) / (_BLUR_SPEED * size))
+    factor = np.minimum(blur, 4.0)
+    for point in _ARM_POINTS:
+        hidden = _behind_trunk(pixels, depth, point)
+        factor[hidden, point] *= _HIDDEN_WORSE
+    return factor
+
+
+def _behind_trunk(pixels: FloatArray, depth: FloatArray, point: int) -> NDArray[np.bool_]:
+    """Frames in which a point lies within the trunk's outline and farther from the camera."""
+    corners = pixels[:, _TRUNK]
+    sides = np.roll(corners, -1, axis=1) - corners
+    to_point = pixels[:, [point]] - corners
+    turn = sides[..., 0] * to_point[..., 1] - sides[..., 1] * to_point[..., 0]
+    inside = (turn > 0).all(axis=1) | (turn < 0).all(axis=1)
+    hidden: NDArray[np.bool_] = inside & (depth[:, point] > depth[:, _TRUNK].mean(axis=1))
+    return hidden
+
+
+def _wandering(shape: tuple[int, ...], times: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """Unit-variance errors, part white and part wandering slowly (AR(1) in time)."""
+    white = rng.standard_normal(shape)
+    shocks = rng.standard_normal(shape)
+    step = (times[-1] - times[0]) / max(times.size - 1, 1)
+    keep = np.exp(-step / _MEMORY_SECONDS)
+    shocks[1:] *= np.sqrt(1.0 - keep**2)
+    slow = lfilter([1.0], [1.0, -keep], shocks, axis=0)
+    mixed: FloatArray = np.sqrt(_WHITE_SHARE) * white + np.sqrt(1.0 - _WHITE_SHARE) * slow
+    return mixed
+
+
+def _confidence(
+    relative_error: FloatArray, relative_spread: FloatArray, rng: np.random.Generator
+) -> FloatArray:
+    """Confidence that falls with the error at hand and with how hard the point is to find.
+
+    The first factor is the keypoint similarity of COCO, exp(-e^2 / 2).
+    """
+    similarity = np.exp(-0.5 * relative_error**2)
+    sure = 1.0 / (1.0 + (0.7 * relative_spread) ** 2)
+    noisy = 0.97 * similarity * sure + rng.normal(0.0, 0.02, relative_error.shape)
+    return np.clip(noisy, 0.02, 1.0)
+
+
+def _during(times: FloatArray, start: float, seconds: float) -> NDArray[np.intp]:
+    """Frames within a stretch of time, at least one."""
+    first = int(np.searchsorted(times, start))
+    last = max(first + 1, int(np.searchsorted(times, start + seconds)))
+    return np.arange(min(first, times.size - 1), min(last, times.size))

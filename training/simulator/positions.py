@@ -1,0 +1,103 @@
+"""The true positions P1 to P10 of a motion, by definition rather than by key pose."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.analysis.points import Point
+from service.analysis.swing import FloatArray
+
+_STEP: Final = 0.002
+_LEFT_ADDRESS: Final = 0.02
+_AT_REST: Final = 0.03
+_AT_TOP: Final = 0.05
+
+
+def position_times(
+    joints_at: Callable[[FloatArray], FloatArray], start: float, end: float
+) -> FloatArray:
+    """Times of P1 to P10 of a swing that starts and ends at rest, shape (10,), seconds.
+
+    - P1: the clubhead leaves its place behind the ball (is 2 cm away for good).
+    - P2: the shaft is first parallel to the ground; P3: the lead arm (shoulder to wrist) is.
+    - P4: the lead arm, seen face-on, turns back; the end of a pause there.
+    - P5: the lead arm is parallel to the ground again; P6: the shaft is, for the last
+      time before impact.
+    - P7: the clubhead is back above its place at address, along the target line.
+    - P8: the shaft is first parallel to the ground after impact; P9: the trail arm is.
+    - P10: the hands come to rest, at less than 3 % of their greatest speed.
+
+    Parameters
+    ----------
+    joints_at : callable
+        Times of shape (n,) to canonical joints of shape (n, N_POINTS, 3).
+    start, end : float
+        Seconds between which the one swing lies.
+
+    Returns
+    -------
+    array of shape (10,); NaN for positions the swing never reaches (P3 of a chip, say).
+    """
+    times = np.arange(start, end + _STEP, _STEP)
+    joints = joints_at(times)
+    shaft = joints[:, Point.CLUBHEAD, 1] - joints[:, Point.GRIP_END, 1]
+    lead = joints[:, Point.LEAD_WRIST] - joints[:, Point.LEAD_SHOULDER]
+    trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
+    head = joints[:, Point.CLUBHEAD]
+
+    top = _top(lead)
+    impact = _first(head[:, 0] > head[0, 0], _first(head[:, 0] < head[0, 0], top))
+    away = np.linalg.norm(head - head[0], axis=-1)
+    back, down, after = slice(0, top + 1), slice(top, impact + 1), slice(impact, times.size)
+    p8 = _rising(times, shaft, after)
+    return np.array(
+        [
+            times[np.flatnonzero(away[: top + 1] < _LEFT_ADDRESS)[-1]],
+            _rising(times, shaft, back),
+            _rising(times, lead[:, 1], back),
+            times[top],
+            _falling(times, lead[:, 1], down),
+            _falling(times, shaft, down),
+            _crossing(times, head[:, 0] - head[0, 0], impact - 1),
+            p8,
+            _rising(times, trail, after),
+            _rest(times, joints[:, Point.LEAD_WRIST], impact),
+        ]
+    )
+
+
+def _top(lead: FloatArray) -> int:
+    swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
+    lowest = int(np.argmin(swept))
+    return lowest + int(np.argmax(swept[lowest:] > swept[lowest] + _AT_TOP)) - 1
+
+
+def _first(mask: NDArray[np.bool_], start: int) -> int:
+    return start + int(np.argmax(mask[start:]))
+
+
+def _rising(times: FloatArray, course: FloatArray, part: slice) -> float:
+    within = course[part]
+    crossings = np.flatnonzero((within[:-1] < 0) & (within[1:] >= 0))
+    return _crossing(times, course, part.start + int(crossings[0])) if crossings.size else np.nan
+
+
+def _falling(times: FloatArray, course: FloatArray, part: slice) -> float:
+    within = course[part]
+    crossings = np.flatnonzero((within[:-1] > 0) & (within[1:] <= 0))
+    return _crossing(times, course, part.start + int(crossings[-1])) if crossings.size else np.nan
+
+
+def _crossing(times: FloatArray, course: FloatArray, before: int) -> float:
+    a, b = course[before], course[before + 1]
+    return float(times[before] + _STEP * a / (a - b))
+
+
+def _rest(times: FloatArray, wrist: FloatArray, impact: int) -> float:
+    speed = np.linalg.norm(np.gradient(wrist, _STEP, axis=0), axis=-1)
+    moving = np.flatnonzero(speed[impact:] > _AT_REST * speed.max())
+    return float(times[min(impact + int(moving[-1]) + 1, times.size - 1)])
