@@ -1,7 +1,7 @@
 """Made-up swings as requests: the clips of the demonstration and examples for the contract.
 
-``python -m training.examples`` writes the demonstration's clips anew. Players and their
-academy are invented.
+``python -m training.examples`` writes the demonstration's clips and the contract's example
+requests anew. Players and their academy are invented.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from training.simulator.golfer import Golfer
 from training.simulator.motion import SwingMotion, swing_motion
 
 PLAYER: Final[str] = "Ines Calder (invented), Marlow Quay Golf Academy (invented)"
+EXAMPLES: Final[Path] = Path(__file__).parents[1] / "openapi" / "examples"
 Request = dict[str, object]
 
 _CAMERAS: Final = {View.FACE_ON: Camera.face_on(), View.DOWN_THE_LINE: Camera.down_the_line()}
@@ -127,6 +128,16 @@ def _sent(point: FloatArray, confidence: float) -> list[float] | None:
     return [round(float(point[0]), 1), round(float(point[1]), 1), round(float(confidence), 2)]
 
 
+def write_examples(folder: Path) -> list[Path]:
+    """Write the example requests as ``NAME-request.json``, one frame a line."""
+    written = []
+    for name, request in example_requests().items():
+        path = folder / f"{name}-request.json"
+        path.write_text(json.dumps(request).replace("]], [[", "]],\n[[") + "\n", encoding="utf-8")
+        written.append(path)
+    return written
+
+
 if __name__ == "__main__":
-    for path in write_clips(Path(service.demo.__file__).parent):
+    for path in (*write_clips(Path(service.demo.__file__).parent), *write_examples(EXAMPLES)):
         print(f"{path} ({path.stat().st_size} bytes)")

@@ -485,5 +485,5 @@ def _limb(points: FloatArray, *joints: str) -> float:
 
 def _segment(start: FloatArray, end: FloatArray) -> float:
     lengths = np.hypot(*(end - start).T)
-    lengths = lengths[np.isfinite(lengths)]
-    return float(np.quantile(lengths, _LONG)) if lengths.size else float("nan")
+    lengths = np.sort(lengths[np.isfinite(lengths)])
+    return float(lengths[int(_LONG * (lengths.size - 1))]) if lengths.size else float("nan")

@@ -106,7 +106,10 @@ def take(measure: Measure, swing: PhasedSwing, positions: tuple[Position, ...]) 
             f"{measure.title} has no clear value in this picture at {measure.at}.",
         )
     values = _REDUCERS[measure.reduce](seen, axis=1)
-    return Taken(float(values[0]), float(np.std(values[1:])), course[0])
+    apart = values[1:] - values[0]
+    if measure.unit == "degrees":
+        apart = (apart + 180.0) % 360.0 - 180.0
+    return Taken(float(values[0]), float(np.std(apart)), course[0])
 
 
 def measure_all(
@@ -133,14 +136,17 @@ def _obstacle(
     for coordinate in (*measure.against, measure.start, measure.end):
         if np.isnan(swing.times[0, grid_index(coordinate)]):
             return _position_missing(measure, coordinate, positions)
-    lost = np.isnan(swing.poses[list(measure.needs), 0, :, 0])
-    unseen = lost[:, measure.window].mean(axis=1) > 1.0 - _LEAST_SEEN
-    for coordinate in measure.against:
-        unseen |= lost[:, grid_index(coordinate)]
-    if unseen.any():
-        names = ", ".join(p.label for p, gone in zip(measure.needs, unseen, strict=True) if gone)
+    unseen = [p for p in measure.needs if _unseen(swing, p, measure)]
+    if unseen:
+        names = ", ".join(p.label for p in unseen)
         return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
     return None
+
+
+def _unseen(swing: PhasedSwing, point: Point, measure: Measure) -> bool:
+    lost = swing.missing[point]
+    share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
+    return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
 
 
 def _position_missing(

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.points import N_POINTS, Point
-from service.analysis.swing import FloatArray, Position, View
+from service.analysis.swing import BoolArray, FloatArray, Position, View
 
 STEPS_PER_POSITION: Final[int] = 8
 GRID: Final[FloatArray] = np.linspace(1.0, 10.0, 9 * STEPS_PER_POSITION + 1)
@@ -31,12 +31,15 @@ class PhasedSwing:
         grows from the player toward the ball. NaN where a point is missing.
     times : array of shape (n_samples, n_grid)
         Seconds; NaN beyond the positions that were found.
+    missing : boolean array of shape (n_points, n_grid)
+        Where a point is missing from the best estimate.
     view : View
         Where the camera stands.
     """
 
     poses: FloatArray
     times: FloatArray
+    missing: BoolArray
     view: View
 
     def point(self, point: Point) -> FloatArray:
@@ -61,6 +64,9 @@ def grid_index(position: float) -> int:
     return round((position - 1.0) * STEPS_PER_POSITION)
 
 
+_BLUR_SPEED: Final[float] = 1.5
+"""Body heights a second at which motion blur adds as much error as there is at rest."""
+_MOST_BLUR: Final[float] = 4.0
 _N_DRAWS: Final[int] = 24
 _DRAWS: Final[FloatArray] = np.random.default_rng(20).standard_normal((N_POINTS, _N_DRAWS, 10, 2))
 """Unit keypoint errors at P1 to P10, fixed so that the same clip gets the same answer."""
@@ -155,8 +161,15 @@ def lay_out(
     for k, point in enumerate(seen):
         # To first order, a moment found late shows the pose a little further along its way.
         poses[point] = best[:, k] + velocity[:, k] * shifts[..., None]
-        poses[point, 1:] += noise[point] * _ALONG_GRID[point]
-    return PhasedSwing(poses, np.maximum.accumulate(grid_times + shifts, axis=1), view)
+        poses[point, 1:] += noise[point] * _blur(velocity[:, k]) * _ALONG_GRID[point]
+    drawn_times = np.maximum.accumulate(grid_times + shifts, axis=1)
+    return PhasedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
+
+
+def _blur(velocity: FloatArray) -> FloatArray:
+    """Factor by which a point is less well seen while it moves, shape (n_grid, 1)."""
+    speed = np.hypot(velocity[:, 0], velocity[:, 1])
+    return np.minimum(np.hypot(1.0, speed / _BLUR_SPEED), _MOST_BLUR)[:, None]
 
 
 def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:

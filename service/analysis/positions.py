@@ -44,7 +44,7 @@ _UNSEEN_REST: Final[float] = 0.15
 _HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: -0.05, View.DOWN_THE_LINE: 0.30}
 """Share of the backswing seen by which its start lies before the hands are seen to move:
 down the line they start along the line of sight; from simulated swings."""
-_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.03, View.DOWN_THE_LINE: 0.07}
+_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
 """Uncertainty of the start as a share of the backswing."""
 _SAME_TURN: Final[float] = 0.05
 """Seconds between leaving and arriving below which the hands turned without a pause."""
@@ -292,7 +292,7 @@ def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
     moving = np.flatnonzero(tracks.speed[rest:] >= 2 * _AT_REST * peak)
     still = slice(rest, rest + int(moving[0]) if moving.size else len(tracks.times))
     path = tracks.hands - tracks.hips
-    home = np.nanmedian(path[(still.start + still.stop) // 2 : still.stop], axis=0)
+    home = np.nanmean(path[(still.start + still.stop) // 2 : still.stop], axis=0)
     left = np.hypot(*(path - home).T)
     end = _onset(tracks.times, left, still.stop - 1, first, near=2 * _NEAR)
     time = float(tracks.times[rest]) if end is None else end

@@ -33,7 +33,7 @@ def posed(view=View.FACE_ON, times=None, **paths):
         value = path(GRID) if callable(path) else np.asarray(path, dtype=float)
         poses[Point[name.upper()]] = value
     clock = GRID if times is None else times(GRID)
-    return PhasedSwing(poses, np.tile(clock, (3, 1)), view)
+    return PhasedSwing(poses, np.tile(clock, (3, 1)), np.isnan(poses[:, 0, :, 0]), view)
 
 
 def moving(start, end, first, last):

@@ -24,8 +24,8 @@ PUT_IN = {
     "down_the_line": {"arms_lift_at_top", "shaft_steep_at_top", "trail_heel_kick"},
     "face_on": {"arms_lift_at_top", "trail_heel_kick", "elbows_separate"},
 }
-FOLLOWS = {"down_the_line": set(), "face_on": {"lead_wrist_cup"}}
-"""A lead arm that folds lets the clubhead pass its forearm."""
+FOLLOWS = {"down_the_line": {"trail_knee_drive"}, "face_on": {"lead_wrist_cup"}}
+"""A heel that comes up takes the knee along; a folding lead arm lets the clubhead pass it."""
 
 
 @pytest.fixture(scope="module")

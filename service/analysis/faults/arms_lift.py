@@ -114,15 +114,15 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.DOWN_THE_LINE: (
             Criterion(
-                PATH_STEEPNESS, Direction.ABOVE, 87.0, 6.0, 95.0, 103.0, reference=COMMON_PRACTICE
+                PATH_STEEPNESS, Direction.ABOVE, 82.0, 5.0, 89.0, 96.0, reference=COMMON_PRACTICE
             ),
             Criterion(
                 ARM_ABOVE_SHOULDERS,
                 Direction.ABOVE,
-                20.0,
+                22.0,
                 6.0,
-                28.0,
-                36.0,
+                30.0,
+                38.0,
                 reference=COMMON_PRACTICE,
             ),
         ),
@@ -130,7 +130,7 @@ DEFINITION: Final = FaultDefinition(
             Criterion(
                 ELEVATION_GAINED, Direction.ABOVE, 35.0, 8.0, 45.0, 55.0, reference=COMMON_PRACTICE
             ),
-            Criterion(TURN_GAINED, Direction.BELOW, 10.0, 4.0, 6.0, 2.0, reference=COMMON_PRACTICE),
+            Criterion(TURN_GAINED, Direction.BELOW, 9.0, 4.0, 5.0, 1.0, reference=COMMON_PRACTICE),
         ),
     },
     causes=(

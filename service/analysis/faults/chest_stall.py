@@ -50,7 +50,7 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                CHEST_THROUGH, Direction.BELOW, 55.0, 6.0, 47.0, 40.0, reference=COMMON_PRACTICE
+                CHEST_THROUGH, Direction.BELOW, 62.0, 6.0, 52.0, 42.0, reference=COMMON_PRACTICE
             ),
             Criterion(
                 HEAD_THROUGH, Direction.BELOW, 20.0, 6.0, 12.0, 5.0, reference=COMMON_PRACTICE

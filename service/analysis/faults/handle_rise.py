@@ -41,7 +41,7 @@ HAND_HEIGHT: Final = Measure(
     against=(1.0,),
 )
 _CRITERIA: Final = (
-    Criterion(HAND_HEIGHT, Direction.ABOVE, 2.8, 0.7, 3.8, 5.0, reference=COMMON_PRACTICE),
+    Criterion(HAND_HEIGHT, Direction.ABOVE, 3.8, 0.7, 4.8, 6.0, reference=COMMON_PRACTICE),
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -46,7 +46,7 @@ SHAFT_OFFSET: Final = Measure(
     ),
     views=(View.DOWN_THE_LINE,),
     needs=(Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
-    start=4.5,
+    start=4.75,
     end=5.0,
     reduce=Reduce.MEAN,
     course=_offset_from_shoulder,
@@ -62,7 +62,7 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.DOWN_THE_LINE: (
-            Criterion(SHAFT_OFFSET, Direction.ABOVE, 0.0, 0.2, 0.3, 0.6, reference=COMMON_PRACTICE),
+            Criterion(SHAFT_OFFSET, Direction.ABOVE, 0.0, 0.1, 0.2, 0.4, reference=COMMON_PRACTICE),
         ),
     },
     causes=(

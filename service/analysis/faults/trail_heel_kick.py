@@ -56,10 +56,10 @@ HEEL_OUTWARD: Final = Measure(
     course=_heel_outward,
     against=(1.0,),
 )
-_CRITERIA: Final = (
-    Criterion(HEEL_HEIGHT, Direction.ABOVE, 2.8, 0.6, 4.0, 5.5, reference=COMMON_PRACTICE),
-    Criterion(HEEL_OUTWARD, Direction.ABOVE, 1.0, 0.5, 2.0, 3.0, reference=COMMON_PRACTICE),
+_HIGH: Final = Criterion(
+    HEEL_HEIGHT, Direction.ABOVE, 2.8, 0.6, 4.0, 5.5, reference=COMMON_PRACTICE
 )
+
 
 DEFINITION: Final = FaultDefinition(
     name="trail_heel_kick",
@@ -68,7 +68,17 @@ DEFINITION: Final = FaultDefinition(
         "Between lead arm parallel coming down (P5) and impact (P7) the trail heel is already "
         "high and moving outward, where a quiet foot stays down and rolls inward."
     ),
-    criteria=dict.fromkeys(BOTH_VIEWS, _CRITERIA),
+    criteria={
+        View.FACE_ON: (
+            _HIGH,
+            Criterion(HEEL_OUTWARD, Direction.ABOVE, 1.5, 0.5, 2.5, 3.5, reference=COMMON_PRACTICE),
+        ),
+        # The foot spins about its toe, so that the heel goes less far toward the ball.
+        View.DOWN_THE_LINE: (
+            _HIGH,
+            Criterion(HEEL_OUTWARD, Direction.ABOVE, 0.5, 0.5, 1.0, 2.0, reference=COMMON_PRACTICE),
+        ),
+    },
     causes=(
         "The pelvis moves toward the ball to make room for a steep club.",
         "The trail leg straightens early and pushes up.",

@@ -45,7 +45,7 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.DOWN_THE_LINE: (
-            Criterion(KNEE_TRAVEL, Direction.ABOVE, 4.8, 0.7, 6.0, 7.5, reference=COMMON_PRACTICE),
+            Criterion(KNEE_TRAVEL, Direction.ABOVE, 4.0, 0.7, 5.0, 6.5, reference=COMMON_PRACTICE),
         ),
     },
     causes=(

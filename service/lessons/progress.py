@@ -1,0 +1,145 @@
+"""A player's faults and measures over lessons, and what has come back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from itertools import groupby
+
+from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
+from service.analysis.measures import Measure
+from service.analysis.swing import Intent, Status, View
+from service.lessons.estimates import Estimate, Values, pool, spread_between_swings, unwrapped
+from service.lessons.swings import Lesson, LessonSwing, Settled, settle, values_of
+
+
+class Course(StrEnum):
+    """What became of a fault up to the last lesson in which it could be judged."""
+
+    NEVER_SEEN = "never_seen"
+    NEW = "new"
+    PERSISTING = "persisting"
+    GONE = "gone"
+    RELAPSE = "relapse"
+
+
+@dataclass(frozen=True)
+class MeasurePoint:
+    """A measure in one lesson."""
+
+    date: datetime
+    estimate: Estimate
+
+
+@dataclass(frozen=True)
+class MeasureProgress:
+    """A measure over lessons, as seen from one view, oldest first.
+
+    Lessons in which it was not measured are left out.
+    """
+
+    name: str
+    title: str
+    unit: str
+    view: View
+    points: tuple[MeasurePoint, ...]
+
+
+@dataclass(frozen=True)
+class FaultPoint:
+    """A fault in one lesson."""
+
+    date: datetime
+    settled: Settled
+
+
+@dataclass(frozen=True)
+class FaultProgress:
+    """A fault over all lessons, oldest first.
+
+    ``course`` is ``None`` when it could never be judged. ``since`` is the lesson in which
+    its present status began: for a relapse the one in which the fault was first back, for
+    one gone the first without it; ``None`` for one never seen.
+    """
+
+    fault: str
+    title: str
+    points: tuple[FaultPoint, ...]
+    course: Course | None
+    since: datetime | None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Everything followed over a player's lessons."""
+
+    measures: tuple[MeasureProgress, ...]
+    faults: tuple[FaultProgress, ...]
+
+
+def follow_up(lessons: Sequence[Lesson]) -> Progress:
+    """Follow every fault and measure over a player's lessons.
+
+    Only swings at full speed count: a rehearsal shows what the player can do, not what
+    the player does. A lesson's value is the mean of its swings weighted by precision; its
+    uncertainty includes the spread from swing to swing, told from all lessons together
+    once there are repeats enough. Clips without a swing are passed over.
+
+    Parameters
+    ----------
+    lessons
+        In any order.
+    """
+    in_order = [
+        Lesson(lesson.date, tuple(s for s in lesson.swings if _counts(s)))
+        for lesson in sorted(lessons, key=lambda lesson: lesson.date)
+    ]
+    measures = (_follow_measure(m, view, in_order) for m in MEASURES for view in m.views)
+    return Progress(
+        tuple(m for m in measures if m.points),
+        tuple(_follow_fault(d, in_order) for d in CATALOGUE),
+    )
+
+
+def _counts(swing: LessonSwing) -> bool:
+    return swing.analysis.swing_found and swing.intent is Intent.FULL_SPEED
+
+
+def _follow_measure(measure: Measure, view: View, lessons: Sequence[Lesson]) -> MeasureProgress:
+    taken = [(lesson.date, _values(measure, view, lesson)) for lesson in lessons]
+    dates = [date for date, values in taken if values is not None]
+    groups = unwrapped([values for _, values in taken if values is not None], measure.unit)
+    spread = spread_between_swings(groups)
+    points = tuple(
+        MeasurePoint(date, pool(group, spread)) for date, group in zip(dates, groups, strict=True)
+    )
+    return MeasureProgress(measure.name, measure.title, measure.unit, view, points)
+
+
+def _values(measure: Measure, view: View, lesson: Lesson) -> Values | None:
+    seen = (s for s in lesson.swings if s.analysis.view and s.analysis.view.value is view)
+    return values_of(measure.name, seen)
+
+
+def _follow_fault(definition: FaultDefinition, lessons: Sequence[Lesson]) -> FaultProgress:
+    points = tuple(
+        FaultPoint(lesson.date, settle(lesson.swings, definition.name)) for lesson in lessons
+    )
+    course, since = _course(points)
+    return FaultProgress(definition.name, definition.title, points, course, since)
+
+
+def _course(points: Sequence[FaultPoint]) -> tuple[Course | None, datetime | None]:
+    judged = [p for p in points if p.settled.status is not Status.NOT_ASSESSABLE]
+    if not judged:
+        return None, None
+    runs = [list(run) for _, run in groupby(judged, key=lambda p: p.settled.status)]
+    last, since = runs[-1], runs[-1][0].date
+    seen_before = any(run[0].settled.status is Status.PRESENT for run in runs[:-1])
+    if last[0].settled.status is Status.ABSENT:
+        return (Course.GONE, since) if seen_before else (Course.NEVER_SEEN, None)
+    if seen_before:
+        return Course.RELAPSE, since
+    return (Course.NEW if len(last) == 1 else Course.PERSISTING), since

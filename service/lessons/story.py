@@ -1,0 +1,281 @@
+"""Several findings told as one story: what to work on first, and why.
+
+How it is ranked
+----------------
+1. A *cause* is a fault found with no other found fault before it on the graph of
+   :mod:`service.lessons.causes`; the rest are its *compensations*. A fault that was seen to
+   be absent breaks a chain, one that could not be seen does not.
+2. Priorities are the two heaviest causes; weight is the confidence times the sum of the
+   grade (1 mild, 2 moderate, 3 marked) and the number of other found faults it explains.
+3. If there are fewer than two causes, the heaviest compensation whose grade exceeds that
+   of each fault that brings it follows: it is stronger than they explain.
+4. Ties go to what shows earlier in the swing, then to the catalogue's order.
+
+The weighing is a judgement; the links are common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from service.analysis.faults import CATALOGUE, FaultDefinition
+from service.analysis.swing import Finding, Grade, Reason, Status, View
+from service.lessons._wording import listed, number, uncapitalised, views_in_words, with_unit
+from service.lessons.causes import GRAPH
+
+MOST_PRIORITIES: Final[int] = 2
+"""More than this nobody can work on at once (common practice)."""
+MOST_KEPT: Final[int] = 2
+CLEARLY: Final[float] = 0.8
+"""Confidence from which an absent fault is told as something to keep."""
+
+
+@dataclass(frozen=True)
+class Compensation:
+    """A fault found that others found tend to bring; ``brought_by`` are their names."""
+
+    finding: Finding
+    brought_by: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """A cause and under it, causes before effects, the compensations it explains.
+
+    A compensation that several causes explain is told once, under the first told.
+    """
+
+    cause: Finding
+    compensations: tuple[Compensation, ...]
+
+
+@dataclass(frozen=True)
+class VideoCheck:
+    """How to see on video whether a fault is gone.
+
+    ``position`` is the position coordinate to stop at. ``text`` says it all in words.
+    """
+
+    views: tuple[View, ...]
+    at: str
+    position: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Priority:
+    """A fault to work on.
+
+    ``unseen_causes`` are faults that tend to bring this one and could not be judged.
+    """
+
+    finding: Finding
+    why: str
+    explanation: str
+    work_on: str
+    check: VideoCheck
+    unseen_causes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Keep:
+    """What the player does well: a fault clearly absent, told as something to keep."""
+
+    fault: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Unseen:
+    """A fault that could not be judged, and why."""
+
+    fault: str
+    title: str
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class Story:
+    """What the findings mean together.
+
+    ``chapters`` are in the order of the swing, ``priorities`` by rank.
+    """
+
+    chapters: tuple[Chapter, ...]
+    priorities: tuple[Priority, ...]
+    keep: tuple[Keep, ...]
+    unseen: tuple[Unseen, ...]
+
+
+def tell(findings: Iterable[Finding]) -> Story:
+    """Tell findings about one player as one story.
+
+    Parameters
+    ----------
+    findings
+        Of one clip, or of several such as one from each view: of findings about the same
+        fault the most confident counts.
+    """
+    case = _Case(_one_each(findings))
+    return Story(
+        chapters=case.chapters(),
+        priorities=tuple(case.priority(name) for name in case.ranked()[:MOST_PRIORITIES]),
+        keep=_what_to_keep(case.findings.values()),
+        unseen=tuple(
+            Unseen(f.fault, f.title, f.reason)
+            for f in case.findings.values()
+            if f.reason is not None
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class _Case:
+    """The findings by fault, in catalogue order, and what follows from the graph."""
+
+    findings: dict[str, Finding]
+
+    @cached_property
+    def found(self) -> dict[str, Finding]:
+        return {n: f for n, f in self.findings.items() if f.status is Status.PRESENT}
+
+    @cached_property
+    def unseen(self) -> frozenset[str]:
+        """Faults not judged, be it for a reason or because no finding was given."""
+        judged = (n for n, f in self.findings.items() if f.status is not Status.NOT_ASSESSABLE)
+        return frozenset(_DEFINITIONS).difference(judged)
+
+    @cached_property
+    def brings(self) -> dict[str, frozenset[str]]:
+        return {n: GRAPH.next_found(n, self.found, self.unseen) for n in self.found}
+
+    @cached_property
+    def roots(self) -> tuple[str, ...]:
+        return tuple(n for n in self.found if not self.brought_by(n))
+
+    def brought_by(self, name: str) -> tuple[str, ...]:
+        return tuple(n for n in self.found if name in self.brings[n])
+
+    def explained(self, name: str) -> frozenset[str]:
+        near = self.brings[name]
+        return near.union(*(self.explained(n) for n in near))
+
+    def chapters(self) -> tuple[Chapter, ...]:
+        told: set[str] = set()
+        chapters = []
+        for root in sorted(self.roots, key=_place_in_swing):
+            fresh = self.explained(root) - told
+            told |= fresh
+            compensations = tuple(
+                Compensation(self.found[n], self.brought_by(n)) for n in GRAPH.order if n in fresh
+            )
+            chapters.append(Chapter(self.found[root], compensations))
+        return tuple(chapters)
+
+    def ranked(self) -> list[str]:
+        """Faults that may be a priority, the first to work on first."""
+        strong = [n for n in self.found if n not in self.roots and self._outgrows(n)]
+        return [*sorted(self.roots, key=self._rank), *sorted(strong, key=self._rank)]
+
+    def _outgrows(self, name: str) -> bool:
+        causes = (self.found[n] for n in self.brought_by(name))
+        return all(_points(self.found[name]) > _points(cause) for cause in causes)
+
+    def _rank(self, name: str) -> tuple[float, float, int]:
+        finding = self.found[name]
+        weight = (finding.confidence or 0.0) * (_points(finding) + len(self.explained(name)))
+        # What differs in the sixth decimal is a tie.
+        return (-round(weight, 6), *_place_in_swing(name))
+
+    def priority(self, name: str) -> Priority:
+        definition = _DEFINITIONS[name]
+        return Priority(
+            finding=self.found[name],
+            why=self._why(name),
+            explanation=f"{definition.description} {_often_because(definition)}",
+            work_on=definition.checkpoint,
+            check=_video_check(definition, self.found[name]),
+            unseen_causes=self._unseen_causes(name),
+            cautions=definition.cautions,
+        )
+
+    def _unseen_causes(self, name: str) -> tuple[str, ...]:
+        return tuple(cause for cause in GRAPH.causes(name) if cause in self.unseen)
+
+    def _why(self, name: str) -> str:
+        explained = self._titles(n for n in GRAPH.order if n in self.explained(name))
+        if name not in self.roots:
+            causes = self._titles(self.brought_by(name))
+            return f"It shows more strongly than what tends to bring it ({causes}) would explain."
+        if explained:
+            why = f"It comes before what it tends to bring: {explained}. Those may ease with it."
+        else:
+            why = "Nothing else that was found tends to bring it."
+        unseen = self._titles(self._unseen_causes(name))
+        return f"{why} What else may bring it could not be seen: {unseen}." if unseen else why
+
+    @staticmethod
+    def _titles(names: Iterable[str]) -> str:
+        return listed([uncapitalised(_DEFINITIONS[n].title) for n in names])
+
+
+def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
+    best: dict[str, Finding] = {}
+    for finding in findings:
+        rival = best.get(finding.fault)
+        if rival is None or (finding.confidence or 0.0) > (rival.confidence or 0.0):
+            best[finding.fault] = finding
+    return {name: best[name] for name in _DEFINITIONS if name in best}
+
+
+def _what_to_keep(findings: Iterable[Finding]) -> tuple[Keep, ...]:
+    clear = [f for f in findings if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY]
+    clear.sort(key=lambda f: (-round(f.confidence or 0.0, 2), *_place_in_swing(f.fault)))
+    return tuple(Keep(f.fault, _DEFINITIONS[f.fault].kept) for f in clear[:MOST_KEPT])
+
+
+def _points(finding: Finding) -> int:
+    return _POINTS[finding.grade] if finding.grade is not None else 1
+
+
+def _place_in_swing(name: str) -> tuple[float, int]:
+    """Where a fault begins to show, then its place in the catalogue."""
+    criteria = (c for each in _DEFINITIONS[name].criteria.values() for c in each)
+    return min(c.measure.start for c in criteria), list(_DEFINITIONS).index(name)
+
+
+def _often_because(definition: FaultDefinition) -> str:
+    return " ".join(("What often lies behind it:", *definition.causes))
+
+
+def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
+    measured = {e.measure for e in finding.evidence}
+    matching = (
+        view
+        for view, criteria in definition.criteria.items()
+        if measured == {c.measure.name for c in criteria}
+    )
+    # A finding kept from an earlier version may have been judged by other measures.
+    views = tuple(matching) or definition.views
+    leading = definition.criteria[views[0]][0].measure
+    aims = [
+        f"{uncapitalised(e.title)} {'at most' if e.direction == 'above' else 'at least'} "
+        f"{with_unit(e.threshold, e.unit)} (here {number(e.value, e.unit)} ± "
+        f"{number(e.uncertainty, e.unit)})"
+        for e in finding.evidence
+    ]
+    any_of = " Either is enough." if len(aims) > 1 else ""
+    text = (
+        f"Film {views_in_words(views)} as before and look at {leading.at.replace('-', ' to ')}. "
+        f"It is gone with {' or '.join(aims)}.{any_of}"
+    )
+    position = finding.shows_most.position if finding.shows_most else leading.start
+    return VideoCheck(views, leading.at, position, text)
+
+
+_DEFINITIONS: Final[dict[str, FaultDefinition]] = {d.name: d for d in CATALOGUE}
+_POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

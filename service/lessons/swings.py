@@ -1,0 +1,98 @@
+"""A player's swings as the lesson sees them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+import numpy as np
+
+from service.analysis.faults import CATALOGUE, MEASURES
+from service.analysis.swing import Finding, Intent, Measurement, Reason, Status, SwingAnalysis
+from service.lessons.estimates import Values
+
+
+@dataclass(frozen=True)
+class LessonSwing:
+    """The analysis of one clip and what the swing was meant to be."""
+
+    analysis: SwingAnalysis
+    intent: Intent = Intent.FULL_SPEED
+
+    def measurement(self, name: str) -> Measurement | None:
+        """One measure; ``None`` if the analysis did not know it."""
+        return next((m for m in self.analysis.measures if m.name == name), None)
+
+    def finding(self, fault: str) -> Finding | None:
+        """The finding about one fault; ``None`` if the analysis did not know it."""
+        return next((f for f in self.analysis.findings if f.fault == fault), None)
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """The swings of one visit."""
+
+    date: datetime
+    swings: tuple[LessonSwing, ...]
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What several swings together say about one fault.
+
+    ``present`` and ``assessed`` count swings. ``confidence`` and ``reason`` are as in
+    :class:`~service.analysis.swing.Finding`.
+    """
+
+    status: Status
+    confidence: float | None
+    present: int
+    assessed: int
+    reason: Reason | None = None
+
+
+def values_of(measure: str, swings: Iterable[LessonSwing]) -> Values | None:
+    """A measure over those of the swings in which it was taken; ``None`` if in none."""
+    taken = [s.measurement(measure) for s in swings]
+    pairs = [(t.value, t.uncertainty or 0.0) for t in taken if t and t.value is not None]
+    return Values(*np.array(pairs).T) if pairs else None
+
+
+def settle(swings: Sequence[LessonSwing], fault: str) -> Settled:
+    """Settle the status of one fault by a majority weighted by confidence.
+
+    Each finding gives a chance that the fault is there, its confidence if present and
+    one minus it if absent; the fault is present when their mean exceeds one half.
+    """
+    findings = [f for f in (s.finding(fault) for s in swings) if f is not None]
+    chances = [_chance(f) for f in findings if f.status is not Status.NOT_ASSESSABLE]
+    if not chances:
+        reason = next((f.reason for f in findings if f.reason is not None), _NOT_JUDGED)
+        return Settled(Status.NOT_ASSESSABLE, None, 0, 0, reason)
+    chance = sum(chances) / len(chances)
+    return Settled(
+        Status.PRESENT if chance > 0.5 else Status.ABSENT,
+        max(chance, 1.0 - chance),
+        sum(f.status is Status.PRESENT for f in findings),
+        len(chances),
+    )
+
+
+def _chance(finding: Finding) -> float:
+    confidence = finding.confidence if finding.confidence is not None else 1.0
+    return confidence if finding.status is Status.PRESENT else 1.0 - confidence
+
+
+def _speed_measures() -> Iterable[str]:
+    yield from (m.name for m in MEASURES if m.unit == "seconds")
+    for definition in CATALOGUE:
+        if definition.full_speed_only:
+            for criteria in definition.criteria.values():
+                yield from (c.measure.name for c in criteria)
+
+
+_NOT_JUDGED: Final = Reason("not_judged", "This fault was not judged in these swings.")
+SPEED_MEASURES: Final[frozenset[str]] = frozenset(_speed_measures())
+"""Measures that a slow rehearsal changes by being slow."""

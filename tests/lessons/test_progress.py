@@ -1,0 +1,120 @@
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from service.analysis.swing import Finding, Status, View
+from service.lessons import Course, FaultProgress, Lesson, LessonSwing, follow_up
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_by,
+    measured,
+    present,
+    rehearsed,
+    swing,
+    unseen,
+)
+
+LONG = DEFINITIONS["long_backswing"]
+CRITERION = LONG.criteria[View.FACE_ON][0]
+ARM = CRITERION.measure.name
+
+
+def day(number: int) -> datetime:
+    return datetime(2024, 5, number, tzinfo=UTC)
+
+
+def lessons(*findings: Finding) -> list[Lesson]:
+    return [Lesson(day(k), (swing(findings=[f]),)) for k, f in enumerate(findings, start=1)]
+
+
+def fault(lessons: list[Lesson], name: str = "long_backswing") -> FaultProgress:
+    return next(f for f in follow_up(lessons).faults if f.fault == name)
+
+
+YES, NO, BLIND = present("long_backswing"), absent("long_backswing"), unseen("long_backswing")
+
+
+@pytest.mark.parametrize(
+    ("seen", "course", "since"),
+    [
+        ([NO, NO], Course.NEVER_SEEN, None),
+        ([YES], Course.NEW, 1),
+        ([NO, YES], Course.NEW, 2),
+        ([YES, YES], Course.PERSISTING, 1),
+        ([NO, YES, YES], Course.PERSISTING, 2),
+        ([YES, NO], Course.GONE, 2),
+        ([YES, NO, NO], Course.GONE, 2),
+        ([YES, NO, YES], Course.RELAPSE, 3),
+        ([YES, NO, YES, YES], Course.RELAPSE, 3),
+        ([YES, NO, YES, NO], Course.GONE, 4),
+        ([YES, BLIND, YES], Course.PERSISTING, 1),
+        ([YES, NO, BLIND], Course.GONE, 2),
+        ([BLIND, BLIND], None, None),
+    ],
+)
+def test_the_course_of_a_fault(
+    seen: list[Finding], course: Course | None, since: int | None
+) -> None:
+    found = fault(lessons(*seen))
+    assert found.course is course
+    assert found.since == (None if since is None else day(since))
+
+
+def test_lessons_are_put_in_order() -> None:
+    mixed = lessons(YES, NO, YES)[::-1]
+    found = fault(mixed)
+    assert found.course is Course.RELAPSE
+    assert [p.date for p in found.points] == [day(1), day(2), day(3)]
+
+
+def test_a_rehearsal_does_not_make_a_fault_go() -> None:
+    first, second = lessons(YES, YES)
+    with_rehearsals = Lesson(second.date, (*second.swings, *[rehearsed(swing(findings=[NO]))] * 3))
+    assert fault([first, with_rehearsals]).course is Course.PERSISTING
+
+
+def test_a_lesson_of_rehearsals_alone_says_nothing() -> None:
+    only = [Lesson(day(1), (rehearsed(swing(findings=[YES])),))]
+    assert fault(only).points[0].settled.status is Status.NOT_ASSESSABLE
+
+
+def arm(*values: float, u: float = 1.0) -> tuple[LessonSwing, ...]:
+    return tuple(judged_by(LONG, View.FACE_ON, v, u) for v in values)
+
+
+def test_a_measure_has_a_band_in_every_lesson_in_which_it_was_taken() -> None:
+    found = follow_up(
+        [
+            Lesson(day(1), arm(150.0)),
+            Lesson(day(2), (swing(measures=[measured(ARM, None)]),)),
+            Lesson(day(3), arm(140.0, 142.0)),
+        ]
+    )
+    (series,) = found.measures
+    assert [p.date for p in series.points] == [day(1), day(3)]
+    first, last = (p.estimate for p in series.points)
+    assert first.band == pytest.approx((150.0 - 1.96, 150.0 + 1.96))
+    assert last.value == pytest.approx(141.0)
+    assert last.uncertainty == pytest.approx(np.sqrt(0.5))
+
+
+def test_a_player_who_varies_gets_a_wider_band() -> None:
+    steady = follow_up([Lesson(day(1), arm(150.0, 150.5, 149.5))]).measures[0]
+    varied = follow_up([Lesson(day(1), arm(150.0, 160.0, 140.0))]).measures[0]
+    assert varied.points[0].estimate.uncertainty == pytest.approx(10.0 / np.sqrt(3.0))
+    assert varied.points[0].estimate.uncertainty > 5.0 * steady.points[0].estimate.uncertainty
+
+
+def test_the_spread_of_one_lesson_widens_the_band_of_another_with_one_swing() -> None:
+    both = follow_up([Lesson(day(1), arm(150.0, 160.0, 140.0)), Lesson(day(2), arm(145.0))])
+    assert both.measures[0].points[1].estimate.uncertainty == pytest.approx(10.0)
+
+
+def test_the_views_are_followed_apart() -> None:
+    name = DEFINITIONS["handle_rise"].criteria[View.FACE_ON][0].measure.name
+    found = follow_up(
+        [Lesson(day(1), tuple(swing(measures=[measured(name, 1.0)], view=v) for v in View))]
+    )
+    assert [(m.name, m.view) for m in found.measures] == [(name, v) for v in View]

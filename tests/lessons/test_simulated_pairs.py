@@ -1,0 +1,80 @@
+"""Comparisons of simulated swings; the larger run is ``python -m training.check_comparisons``."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.analysis.swing import View
+from service.lessons import Verdict
+from training.check_comparisons import (
+    CHANGED,
+    CLEAR_STEP,
+    MeasureTrial,
+    Trial,
+    by_measure,
+    detectable,
+    run_trials,
+    share_right,
+    share_unchanged,
+)
+
+PAIRS = 30
+KINDS = ("repeat", "30 / 120", "mirrored", CHANGED)
+LEAST_UNCHANGED = 0.90
+LEAST_RIGHT = 0.95
+
+
+@pytest.fixture(scope="module", params=list(View))
+def trials(request: pytest.FixtureRequest) -> list[Trial]:
+    return list(run_trials(PAIRS, request.param, seed=8, kinds=KINDS))
+
+
+def pooled(trials: list[Trial], kind: str) -> list[MeasureTrial]:
+    measures = by_measure(t for t in trials if t.kind == kind)
+    return [trial for each in measures.values() for trial in each]
+
+
+@pytest.mark.parametrize("kind", ["repeat", "30 / 120", "mirrored"])
+def test_the_same_swing_seen_twice_shows_no_detectable_change(
+    trials: list[Trial], kind: str
+) -> None:
+    same = pooled(trials, kind)
+    assert len(same) > 20 * PAIRS
+    assert share_unchanged(same) >= LEAST_UNCHANGED
+
+
+@pytest.mark.parametrize("kind", ["repeat", "30 / 120", "mirrored"])
+def test_no_fault_comes_or_goes_in_the_same_swing_seen_twice(
+    trials: list[Trial], kind: str
+) -> None:
+    verdicts = [
+        fault.verdict
+        for trial in trials
+        if trial.kind == kind
+        for fault in trial.comparison.faults
+        if fault.verdict is not Verdict.NOT_COMPARABLE
+    ]
+    quiet = sum(v is Verdict.NO_DETECTABLE_CHANGE for v in verdicts)
+    assert quiet >= LEAST_UNCHANGED * len(verdicts)
+
+
+def test_a_change_that_can_be_detected_has_the_right_direction(trials: list[Trial]) -> None:
+    large = detectable(pooled(trials, CHANGED))
+    assert len(large) > 3 * PAIRS
+    assert share_right(large) >= LEAST_RIGHT
+
+
+def test_a_fault_that_grew_is_not_called_better_nor_one_that_shrank_worse(
+    trials: list[Trial],
+) -> None:
+    right = wrong = 0
+    for trial in (t for t in trials if t.kind == CHANGED):
+        for fault in trial.comparison.faults:
+            step = trial.steps[fault.fault]
+            if abs(step) < CLEAR_STEP or fault.verdict not in (Verdict.BETTER, Verdict.WORSE):
+                continue
+            expected = Verdict.WORSE if step > 0.0 else Verdict.BETTER
+            right += fault.verdict is expected
+            wrong += fault.verdict is not expected
+    assert right + wrong > PAIRS // 2
+    assert right >= LEAST_RIGHT * (right + wrong)

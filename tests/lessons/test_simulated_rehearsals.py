@@ -1,0 +1,55 @@
+"""Trios of simulated swings: before, a slow rehearsal without the fault, and after."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.swing import Intent, View
+from service.lessons import LessonSwing, Outcome, what_holds
+from training.simulator import (
+    EstimatorNoise,
+    FaultAmounts,
+    film,
+    random_camera,
+    random_golfer,
+    random_swing,
+)
+
+TRIOS = 12
+LEAST_TOLD = 0.75
+LEAST_RIGHT = 0.95
+
+
+def outcomes(fault: str, after: float) -> list[Outcome]:
+    """What is said of players who lose the fault in rehearsal and show this much of it after."""
+    said = []
+    for seed in range(TRIOS):
+        rng = np.random.default_rng(seed)
+        golfer, camera = random_golfer(rng), random_camera(rng, View.FACE_ON)
+
+        def swing(amount: float, intent: Intent) -> list[LessonSwing]:
+            motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)  # noqa: B023
+            clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)  # noqa: B023
+            return [LessonSwing(analyse(clip), intent)]
+
+        answers = what_holds(
+            swing(1.5, Intent.FULL_SPEED),
+            swing(0.0, Intent.REHEARSAL),
+            swing(after, Intent.FULL_SPEED),
+        )
+        said.append(next(a.outcome for a in answers if a.fault == fault))
+    return said
+
+
+@pytest.mark.parametrize("fault", ["upper_body_drift", "long_backswing", "trail_shoulder_drop"])
+@pytest.mark.parametrize(
+    ("after", "outcome"), [(0.0, Outcome.HOLDS), (1.5, Outcome.LOST_AT_FULL_SPEED)]
+)
+def test_what_the_rehearsal_changed_is_followed_to_full_speed(
+    fault: str, after: float, outcome: Outcome
+) -> None:
+    told = [o for o in outcomes(fault, after) if o is not Outcome.CANNOT_TELL]
+    assert len(told) >= LEAST_TOLD * TRIOS
+    assert told.count(outcome) >= LEAST_RIGHT * len(told)

@@ -1,0 +1,227 @@
+"""Cases written by hand: what a coach would put first."""
+
+from dataclasses import dataclass, field
+
+import pytest
+
+from service.analysis.swing import Finding, Grade, Status, View
+from service.lessons import Story, tell
+from service.lessons.story import MOST_PRIORITIES
+from tests.lessons.made_up import DEFINITIONS, absent, others_absent, present, unseen
+
+MILD, MODERATE, MARKED = Grade.MILD, Grade.MODERATE, Grade.MARKED
+
+
+@dataclass(frozen=True)
+class Case:
+    """Findings and what they mean: priorities by rank, chapters as cause and compensations."""
+
+    name: str
+    findings: list[Finding]
+    priorities: list[str]
+    chapters: dict[str, list[str]] = field(default_factory=dict)
+
+
+CASES = [
+    Case("nothing is wrong", others_absent(), [], {}),
+    Case(
+        "one fault stands alone",
+        others_absent(present("long_backswing")),
+        ["long_backswing"],
+        {"long_backswing": []},
+    ),
+    Case(
+        "a whole chain has one cause",
+        others_absent(
+            present("elbows_separate"),
+            present("handle_rise"),
+            present("trail_heel_kick"),
+            present("shaft_steep_at_top"),
+            present("arms_lift_at_top"),
+        ),
+        ["arms_lift_at_top"],
+        {
+            "arms_lift_at_top": [
+                "shaft_steep_at_top",
+                "trail_heel_kick",
+                "handle_rise",
+                "elbows_separate",
+            ]
+        },
+    ),
+    Case(
+        "a mild cause comes before its marked effect, which follows",
+        others_absent(present("shaft_steep_at_top", MILD), present("handle_rise", MARKED)),
+        ["shaft_steep_at_top", "handle_rise"],
+        {"shaft_steep_at_top": ["handle_rise"]},
+    ),
+    Case(
+        "an effect no stronger than its cause is no priority",
+        others_absent(present("shaft_steep_at_top", MARKED), present("handle_rise", MARKED)),
+        ["shaft_steep_at_top"],
+        {"shaft_steep_at_top": ["handle_rise"]},
+    ),
+    Case(
+        "of two causes the marked one comes first, the story keeps the swing's order",
+        others_absent(present("upper_body_drift", MILD), present("chest_stall", MARKED)),
+        ["chest_stall", "upper_body_drift"],
+        {"upper_body_drift": [], "chest_stall": []},
+    ),
+    Case(
+        "a mild cause of three outweighs a marked one of none",
+        others_absent(
+            present("chest_stall", MARKED),
+            present("shaft_steep_at_top", MILD),
+            present("trail_heel_kick", MILD),
+            present("trail_knee_drive", MILD),
+            present("handle_rise", MILD),
+        ),
+        ["shaft_steep_at_top", "chest_stall"],
+        {
+            "shaft_steep_at_top": ["trail_heel_kick", "trail_knee_drive", "handle_rise"],
+            "chest_stall": [],
+        },
+    ),
+    Case(
+        "of two equal causes the surer comes first",
+        others_absent(
+            present("upper_body_drift", MODERATE, 0.6), present("chest_stall", MODERATE, 0.95)
+        ),
+        ["chest_stall", "upper_body_drift"],
+        {"upper_body_drift": [], "chest_stall": []},
+    ),
+    Case(
+        "of two causes alike in all the earlier in the swing comes first",
+        others_absent(present("chest_stall"), present("upper_body_drift")),
+        ["upper_body_drift", "chest_stall"],
+        {"upper_body_drift": [], "chest_stall": []},
+    ),
+    Case(
+        "an absent fault breaks the chain into two causes",
+        others_absent(present("arms_lift_at_top"), present("trail_heel_kick")),
+        ["arms_lift_at_top", "trail_heel_kick"],
+        {"arms_lift_at_top": [], "trail_heel_kick": []},
+    ),
+    Case(
+        "an unseen fault leaves the chain whole",
+        others_absent(
+            present("arms_lift_at_top"), present("trail_heel_kick"), unseen("shaft_steep_at_top")
+        ),
+        ["arms_lift_at_top"],
+        {"arms_lift_at_top": ["trail_heel_kick"]},
+    ),
+    Case(
+        "three causes give two priorities",
+        others_absent(
+            present("upper_body_drift", MILD),
+            present("arms_lift_at_top", MARKED),
+            present("chest_stall", MODERATE),
+        ),
+        ["arms_lift_at_top", "chest_stall"],
+        {"upper_body_drift": [], "arms_lift_at_top": [], "chest_stall": []},
+    ),
+    Case(
+        "a compensation of two causes is told once, under the earlier",
+        others_absent(
+            present("shaft_steep_at_top"), present("chest_stall"), present("elbows_separate")
+        ),
+        ["chest_stall", "shaft_steep_at_top"],
+        {"shaft_steep_at_top": [], "chest_stall": ["elbows_separate"]},
+    ),
+    Case(
+        "both causes of a shared compensation are named",
+        others_absent(
+            present("shaft_steep_at_top"),
+            present("upper_body_drift"),
+            present("trail_shoulder_drop"),
+        ),
+        ["upper_body_drift", "shaft_steep_at_top"],
+        {"upper_body_drift": ["trail_shoulder_drop"], "shaft_steep_at_top": []},
+    ),
+]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_the_story_is_the_one_a_coach_would_tell(case: Case) -> None:
+    story = tell(case.findings)
+    assert [p.finding.fault for p in story.priorities] == case.priorities
+    told = {c.cause.fault: [x.finding.fault for x in c.compensations] for c in story.chapters}
+    assert told == case.chapters
+    assert list(told) == list(case.chapters)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_every_fault_found_is_told_exactly_once(case: Case) -> None:
+    story = tell(case.findings)
+    told = [
+        f.fault for c in story.chapters for f in (c.cause, *(x.finding for x in c.compensations))
+    ]
+    found = [f.fault for f in case.findings if f.status is Status.PRESENT]
+    assert sorted(told) == sorted(found)
+    assert len(story.priorities) <= MOST_PRIORITIES
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_the_order_of_the_findings_does_not_matter(case: Case) -> None:
+    assert tell(case.findings) == tell(case.findings[::-1])
+
+
+def test_both_causes_of_a_compensation_are_named() -> None:
+    story = tell(CASES[-1].findings)
+    (shared,) = story.chapters[0].compensations
+    assert set(shared.brought_by) == {"shaft_steep_at_top", "upper_body_drift"}
+
+
+def test_what_could_not_be_seen_is_told_with_its_reason() -> None:
+    story = tell(others_absent(present("trail_heel_kick"), unseen("shaft_steep_at_top")))
+    assert [(u.fault, u.reason.code) for u in story.unseen] == [("shaft_steep_at_top", "view")]
+    (priority,) = story.priorities
+    assert priority.unseen_causes == ("shaft_steep_at_top",)
+    assert "could not be seen: over-steep shaft at the top" in priority.why
+
+
+def test_a_priority_says_what_it_may_ease() -> None:
+    (priority,) = tell(
+        others_absent(present("shaft_steep_at_top"), present("handle_rise"))
+    ).priorities
+    assert "handle rising at impact" in priority.why
+    assert priority.work_on == DEFINITIONS["shaft_steep_at_top"].checkpoint
+    assert priority.cautions == DEFINITIONS["shaft_steep_at_top"].cautions
+
+
+def test_the_check_names_view_place_aim_and_the_value_seen() -> None:
+    (priority,) = tell(others_absent(present("shaft_steep_at_top"))).priorities
+    check = priority.check
+    assert check.views == (View.DOWN_THE_LINE,)
+    criterion = DEFINITIONS["shaft_steep_at_top"].criteria[View.DOWN_THE_LINE][0]
+    assert check.at == criterion.measure.at
+    assert criterion.measure.start <= check.position <= criterion.measure.end
+    for part in ("down the line", f"at most {criterion.threshold:.2f}", "here", "±"):
+        assert part in check.text
+
+
+def test_at_most_two_things_are_kept_and_only_clear_ones() -> None:
+    faint = [absent(name, 0.7) for name in DEFINITIONS]
+    assert tell(faint).keep == ()
+    clear = [absent(name, 0.95 if name == "handle_rise" else 0.85) for name in DEFINITIONS]
+    kept = tell(clear).keep
+    assert len(kept) == 2
+    assert kept[0].text == DEFINITIONS["handle_rise"].kept
+
+
+def test_of_findings_from_two_views_the_more_confident_counts() -> None:
+    both = [unseen("long_backswing"), present("long_backswing"), absent("long_backswing", 0.6)]
+    story = tell(both)
+    assert [p.finding.fault for p in story.priorities] == ["long_backswing"]
+    assert story.unseen == ()
+
+
+def _words(story: Story) -> str:
+    return " ".join(f"{p.why} {p.explanation} {p.work_on} {p.check.text}" for p in story.priorities)
+
+
+@pytest.mark.parametrize("name", DEFINITIONS)
+def test_no_fault_makes_a_medical_claim(name: str) -> None:
+    text = f"{_words(tell([present(name)]))} {DEFINITIONS[name].kept}".lower()
+    for claim in ("injur", "pain", "heal", "therap", "cure", "diagnos"):
+        assert claim not in text
