@@ -52,7 +52,8 @@ class FaultDefinition:
     tuple must be met, and the first is the one the severity is told in. ``brings``
     names faults that this one tends to bring. ``min_frames`` is how many frames the
     footage must have inside the window of the leading criterion for the fault to be
-    judged: a blink of the swing that falls between two frames was not seen.
+    judged: a blink of the swing that falls between two frames was not seen. What moves
+    slowly against the window needs fewer.
     ``full_speed_only`` marks what a slow rehearsal can't show. ``shows_at`` is the
     position at which to show a fault whose measure does not vary within its window.
     ``kept`` says what a swing clearly without the fault does well.

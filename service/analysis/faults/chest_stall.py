@@ -63,5 +63,6 @@ DEFINITION: Final = FaultDefinition(
     ),
     checkpoint="Let the trail shoulder bring the head up: at P9 the chest faces the target.",
     brings=("elbows_separate", "lead_wrist_cup"),
+    min_frames=0.25,
     kept="Chest and head turn through together with the arms.",
 )

@@ -79,5 +79,6 @@ DEFINITION: Final = FaultDefinition(
         "Swing slowly to P8 and stop: both arms long, the elbows no further apart than they were "
         "at address."
     ),
+    min_frames=1.0,
     kept="Both arms stay long and close together through impact.",
 )

@@ -68,5 +68,6 @@ DEFINITION: Final = FaultDefinition(
         "turn itself brings it."
     ),
     brings=("handle_rise", "elbows_separate"),
+    min_frames=0.75,
     kept="The trunk turns through impact without leaning back under it.",
 )
