@@ -31,6 +31,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _serve(settings)
         case "analyse":
             return _analyse(options.file, options.json, settings)
+        case "migrate":
+            return _migrate(settings)
         case "openapi":
             return _openapi(options.write)
         case _:
@@ -43,6 +45,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("serve", help="serve over HTTP; settings come from SWING_... variables")
+    commands.add_parser("migrate", help="bring the database to the tables of this version")
     analyse = commands.add_parser("analyse", help="analyse one request from a file")
     analyse.add_argument(
         "file", metavar="FILE", help="request as JSON, may be gzipped; - for stdin"
@@ -56,7 +59,7 @@ def _parser() -> argparse.ArgumentParser:
         help="write it there instead, with an answer for every request in FOLDER/examples",
     )
     demo = commands.add_parser("demo", help="analyse a made-up swing and draw it")
-    demo.add_argument("--out", metavar="FOLDER", type=Path, default=Path("demo"))
+    demo.add_argument("--out", metavar="FOLDER", type=Path, default=Path("out"))
     return parser
 
 
@@ -74,6 +77,21 @@ def _serve(settings: Settings) -> int:
         log_config=None,
         access_log=False,
     )
+    return 0
+
+
+def _migrate(settings: Settings) -> int:
+    from service.records import Database, RecordsUnavailable, upgrade
+
+    if not settings.database_url:
+        return _complain("SWING_DATABASE_URL is empty: there is no database to migrate")
+    database = Database(settings.database_url)
+    try:
+        upgrade(database)
+    except RecordsUnavailable as error:
+        return _complain(f"can't migrate the database: {error}")
+    finally:
+        database.close()
     return 0
 
 

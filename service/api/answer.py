@@ -155,14 +155,39 @@ class EvidenceAnswer(_Answer):
     note: str | None
 
 
+class InfluenceAnswer(_Answer):
+    """What moved the chance of a fault, and by how much."""
+
+    source: str = Field(
+        description="`rule` and `model` for their shares; then what in the swing moved the "
+        "model most against a typical swing."
+    )
+    log_odds: Number = Field(description="Above 0 it speaks for the fault.")
+
+
 class FindingAnswer(_Answer):
     """What was found about one fault."""
 
     fault: str = Field(description="Its name in `/v1/faults`.")
     title: str
     status: Status
-    score: Share | None = Field(description="0 is clearly absent, 1 clearly present.")
-    confidence: Share | None = Field(description="Confidence in `status`.")
+    score: Share | None = Field(
+        description="What the rule says: 0 is clearly absent, 1 clearly present."
+    )
+    confidence: Share | None = Field(
+        description="Confidence in `status`; of an uncertain finding, in the likelier side."
+    )
+    chance: Share | None = Field(
+        description="Chance that the fault is present, from rule and model together."
+    )
+    model_score: Share | None = Field(
+        description="The trained model's own probability; null where rules judge alone."
+    )
+    agreement: bool | None = Field(
+        description="Whether the model takes the side of the rule. Where it does not, the "
+        "confidence is lower."
+    )
+    moved_by: list[InfluenceAnswer] = Field(description="What moved the chance, in log-odds.")
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
     severity_unit: str | None
     grade: Grade | None = Field(description="Of a fault that is present.")
@@ -174,6 +199,17 @@ class FindingAnswer(_Answer):
     reason: ReasonAnswer | None = Field(description="Why it can't be assessed.")
 
 
+class ModelAnswer(_Answer):
+    """The trained model that judged beside the rules."""
+
+    version: str = Field(description="`rules` where rules judged alone.")
+    trained: str | None = Field(default=None, description="The day it was trained.")
+    data: str | None = Field(default=None, description="Version of the data it was trained on.")
+
+
+BY_RULES = ModelAnswer(version="rules")
+
+
 class SwingAnswer(_Answer):
     """Everything the service says about one clip.
 
@@ -182,6 +218,7 @@ class SwingAnswer(_Answer):
     """
 
     service_version: str
+    model: ModelAnswer
     client_reference: str | None
     swing_found: bool
     reason: ReasonAnswer | None = Field(description="Why no swing was found.")
@@ -201,12 +238,13 @@ class SwingAnswer(_Answer):
     )
 
 
-def to_answer(swing: AnalysedSwing) -> SwingAnswer:
-    """The answer to one analysed request."""
+def to_answer(swing: AnalysedSwing, made_by: str = service.__version__) -> SwingAnswer:
+    """The answer to one analysed request; ``made_by`` is the version that analysed it."""
     analysis, recording = swing.analysis, swing.recording
     return SwingAnswer.model_validate(
         {
-            "service_version": service.__version__,
+            "service_version": made_by,
+            "model": analysis.model or BY_RULES,
             "client_reference": swing.request.client_reference,
             "swing_found": analysis.swing_found,
             "reason": analysis.reason,

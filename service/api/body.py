@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import AsyncIterator
-from typing import Final
+from tempfile import SpooledTemporaryFile
+from typing import IO, Final
 
+from anyio import to_thread
 from fastapi import Request
 
 from service.api.problems import (
@@ -16,6 +18,10 @@ from service.api.problems import (
     ProblemError,
 )
 
+NDJSON: Final[str] = "application/x-ndjson"
+"""Lines, each a JSON text (ndjson.org)."""
+
+_IN_MEMORY: Final[int] = 4 * 1024 * 1024
 _DRAINED_BODIES: Final[int] = 4
 _GZIP_WINDOW: Final[int] = 31  # zlib's number for "gzip header and trailer, largest window"
 _STEP: Final[int] = 64 * 1024
@@ -35,7 +41,7 @@ async def read_body(request: Request, limit: int) -> bytes:
         (RFC 9110, section 8.4), isn't the gzip it says it is, or passes ``limit`` bytes,
         as sent or as decompressed.
     """
-    _check_content_type(request)
+    _check_content_type(request, "application/json")
     gzipped = _is_gzipped(request)
     chunks = request.stream()
     try:
@@ -70,10 +76,34 @@ def gunzip(data: bytes, limit: int) -> bytes:
     return bytes(out)
 
 
-def _check_content_type(request: Request) -> None:
+async def spool_lines(request: Request, limit: int) -> IO[bytes]:
+    """The body of a request of many lines, put aside on disk; the caller closes it.
+
+    Raises
+    ------
+    ProblemError
+        When the body isn't lines of JSON by its content type, is encoded, or passes
+        ``limit`` bytes.
+    """
+    _check_content_type(request, NDJSON)
+    if _is_gzipped(request):
+        raise ProblemError(UNSUPPORTED_ENCODING, "Send lines of JSON as they are.")
+    file = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115 - closed by the caller
+    chunks = request.stream()
+    async for chunk in chunks:
+        await to_thread.run_sync(file.write, chunk)
+        if file.tell() > limit:
+            file.close()
+            await _drain(chunks, limit)
+            raise _too_large(limit, "")
+    file.seek(0)
+    return file
+
+
+def _check_content_type(request: Request, wanted: str) -> None:
     media_type = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    if media_type != "application/json":
-        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_MEDIA_TYPE.meaning)
+    if media_type != wanted:
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, f"Send the body as Content-Type: {wanted}.")
 
 
 def _is_gzipped(request: Request) -> bool:

@@ -6,24 +6,34 @@ from itertools import groupby
 from typing import Any, Final
 
 from fastapi import FastAPI
-from pydantic.json_schema import models_json_schema
+from pydantic import BaseModel
+from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from service.api import examples
+from service.api.batch import LineAnswer
+from service.api.body import NDJSON
+from service.api.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.problems import (
     BODY_TOO_LARGE,
     INTERNAL_ERROR,
+    INVALID_PARAMETER,
     INVALID_REQUEST,
     MALFORMED_GZIP,
     MALFORMED_JSON,
     MEDIA_TYPE,
     METHOD_NOT_ALLOWED,
+    NOT_COMPARABLE,
     NOT_FOUND,
     NOT_READY,
+    PRECONDITION_REQUIRED,
+    RECORDS_UNAVAILABLE,
+    STALE_VERSION,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
     Problem,
     ProblemKind,
 )
+from service.api.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
 from service.application.request import SwingRequest
 
 TITLE: Final[str] = "Swing faults"
@@ -36,24 +46,42 @@ from the first frame, frames are zero-based. Errors are problem details (RFC 945
 or a new one. The advice in the catalogue is no medical advice.
 """
 TAGS: Final[list[dict[str, Any]]] = [
-    {"name": "swings", "description": "Analyse a swing."},
+    {"name": "swings", "description": "Analyse a swing, and find those that are kept."},
+    {"name": "players", "description": "Those whose swings are kept."},
+    {"name": "lessons", "description": "Visits of a player, with their swings."},
+    {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
     {"name": "catalogue", "description": "What the service knows and understands."},
     {"name": "health", "description": "For whoever runs it."},
 ]
 
+_JSON = "application/json"
 _SCHEMA = "#/components/schemas/{model}"
-_PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
-    examples.ANALYZE_PATH: (
-        MALFORMED_JSON,
-        MALFORMED_GZIP,
-        BODY_TOO_LARGE,
-        UNSUPPORTED_MEDIA_TYPE,
-        UNSUPPORTED_ENCODING,
-        INVALID_REQUEST,
-    ),
-    "/v1/faults/{name}": (NOT_FOUND,),
-    "/readyz": (NOT_READY,),
+_OF_A_BODY = (
+    MALFORMED_JSON,
+    MALFORMED_GZIP,
+    BODY_TOO_LARGE,
+    UNSUPPORTED_MEDIA_TYPE,
+    UNSUPPORTED_ENCODING,
+    INVALID_REQUEST,
+)
+_BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
+    (examples.ANALYZE_PATH, "post"): SwingRequest,
+    ("/v1/players", "post"): NewPlayer,
+    ("/v1/players/{player_id}", "patch"): PlayerChanges,
+    ("/v1/players/{player_id}/lessons", "post"): NewLesson,
+    ("/v1/lessons/{lesson_id}", "patch"): LessonChanges,
+    ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
+    (COMPARISONS_PATH, "post"): ComparisonRequest,
 }
+_LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
+    ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
+}
+_OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING)
+_PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
+    "/readyz": (NOT_READY,),
+    COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
+}
+_STATELESS: Final = ("/v1/swings/analyze", "/v1/faults", "/v1/layouts", "/healthz", "/readyz")
 _ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
 
 
@@ -65,14 +93,43 @@ class DocumentedApp(FastAPI):
         if self.openapi_schema is None:
             contract = super().openapi()
             for path, operations in contract["paths"].items():
-                for operation in operations.values():
-                    _tell_problems(operation, _PROBLEMS_OF.get(path, ()))
+                for method, operation in operations.items():
+                    _tell_body(operation, _BODIES.get((path, method)), _JSON)
+                    _tell_body(operation, _LINES.get((path, method)), NDJSON)
+                    _tell_problems(operation, _problems_of(path, method, operation))
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
         return super().openapi()
 
 
-def _tell_problems(operation: dict[str, Any], kinds: tuple[ProblemKind, ...]) -> None:
+def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_type: str) -> None:
+    if model is not None:
+        schema = {"$ref": _SCHEMA.format(model=model.__name__)}
+        operation["requestBody"] = {
+            "required": True,
+            "content": {media_type: {"schema": schema}},
+        }
+
+
+def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
+    """What can go wrong, told by what an operation takes; sorted by status."""
+    places = {parameter["in"] for parameter in operation.get("parameters", ())}
+    kinds = [*_PROBLEMS_OF.get(path, ())]
+    if "requestBody" in operation:
+        kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
+    if "path" in places:
+        kinds.append(NOT_FOUND)
+    if "query" in places:
+        kinds.append(INVALID_PARAMETER)
+    if "header" in places:
+        kinds.append(STALE_VERSION)
+        kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
+    if not path.startswith(_STATELESS):
+        kinds.append(RECORDS_UNAVAILABLE)
+    return sorted(kinds, key=lambda kind: kind.status)
+
+
+def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
     responses = operation["responses"]
     responses.pop("422", None)  # FastAPI's own, which is never sent
     for status, same in groupby(kinds, key=lambda kind: kind.status):
@@ -90,17 +147,9 @@ def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
 
 
 def _tell_analysis(operation: dict[str, Any]) -> None:
-    operation["requestBody"] = {
-        "required": True,
-        "content": {
-            "application/json": {
-                "schema": {"$ref": _SCHEMA.format(model="SwingRequest")},
-                "examples": {
-                    name: {"summary": summary, "value": request}
-                    for name, (summary, request) in examples.REQUESTS.items()
-                },
-            }
-        },
+    operation["requestBody"]["content"]["application/json"]["examples"] = {
+        name: {"summary": summary, "value": request}
+        for name, (summary, request) in examples.REQUESTS.items()
     }
     operation["responses"]["200"]["content"]["application/json"]["examples"] = {
         "swing_found": {
@@ -112,8 +161,11 @@ def _tell_analysis(operation: dict[str, Any]) -> None:
 
 
 def _add_models(schemas: dict[str, Any]) -> None:
+    bodies: list[tuple[type[BaseModel], JsonSchemaMode]] = [
+        (model, "validation") for model in dict.fromkeys(_BODIES.values())
+    ]
     _, unseen = models_json_schema(
-        [(SwingRequest, "validation"), (Problem, "serialization")], ref_template=_SCHEMA
+        [*bodies, (Problem, "serialization"), (LineAnswer, "serialization")], ref_template=_SCHEMA
     )
     for name, schema in unseen["$defs"].items():
         schemas.setdefault(name, schema)

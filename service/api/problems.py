@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import logging
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 from fastapi import Request, Response
+from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from service.application.errors import MAX_ERRORS, InvalidRequest, MalformedJson
+from service.lessons import NotComparable
+from service.records.errors import RecordNotFound, RecordsUnavailable, StaleVersion
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -86,6 +92,43 @@ NOT_READY: Final = ProblemKind(
     "The service is not ready",
     "A check made at start-up failed; `detail` says which. Send no requests to this instance.",
 )
+INVALID_PARAMETER: Final = ProblemKind(
+    "invalid-parameter",
+    422,
+    "A parameter of the query is wrong",
+    "A parameter after the question mark is unknown or holds what it must not; `parameters` names "
+    "each and says why. A cursor is good only for the list and the filters that it came with.",
+)
+STALE_VERSION: Final = ProblemKind(
+    "stale-version",
+    409,
+    "It was changed since you read it",
+    "If-Match names another version than the present one, so someone else has changed it "
+    "meanwhile. Nothing was written: read it again, put your change to what it is now, and send "
+    "that with the new ETag.",
+)
+PRECONDITION_REQUIRED: Final = ProblemKind(
+    "precondition-required",
+    428,
+    "If-Match is missing",
+    "A change must say which version it was made for (RFC 6585): send If-Match with the ETag of "
+    "what you read.",
+)
+RECORDS_UNAVAILABLE: Final = ProblemKind(
+    "records-unavailable",
+    503,
+    "The records can't be reached",
+    "The database is off, busy, lacks its tables or was not set up. Nothing was written. "
+    "Analysing a swing without keeping it works all the same.",
+)
+NOT_COMPARABLE: Final = ProblemKind(
+    "not-comparable",
+    422,
+    "These swings can't be compared",
+    "Nothing can be said about the swings together: they are of different players or filmed from "
+    "different views, one holds no golf swing, or a rehearsal was given for a swing at full "
+    "speed; `detail` says which. What only some measures lack is told in the answer instead.",
+)
 INTERNAL_ERROR: Final = ProblemKind(
     "internal-error",
     500,
@@ -105,6 +148,11 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         NOT_FOUND,
         METHOD_NOT_ALLOWED,
         NOT_READY,
+        INVALID_PARAMETER,
+        STALE_VERSION,
+        PRECONDITION_REQUIRED,
+        RECORDS_UNAVAILABLE,
+        NOT_COMPARABLE,
         INTERNAL_ERROR,
     )
 }
@@ -121,6 +169,13 @@ class FieldProblem(BaseModel):
     fix: str = Field(description="What to send instead.")
 
 
+class ParameterProblem(BaseModel):
+    """One parameter of the query, the path or the header that is wrong."""
+
+    parameter: str
+    problem: str = Field(description="What is wrong.")
+
+
 class Problem(BaseModel):
     """Problem details (RFC 9457)."""
 
@@ -133,6 +188,9 @@ class Problem(BaseModel):
         default=None, description="One entry a field; only with `/problems/invalid-request`."
     )
     errors_omitted: int | None = Field(default=None, description="How many more fields are wrong.")
+    parameters: list[ParameterProblem] | None = Field(
+        default=None, description="Only with `/problems/invalid-parameter`."
+    )
 
     def body(self) -> bytes:
         """The problem as JSON text, without the members that don't apply."""
@@ -155,6 +213,16 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _invalid_request(error, instance)
         case MalformedJson():
             return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
+        case RequestValidationError():
+            return _invalid_parameters(error, instance)
+        case RecordNotFound():
+            return _problem(NOT_FOUND, str(error), instance)
+        case StaleVersion():
+            return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case NotComparable():
+            return _problem(NOT_COMPARABLE, str(error), instance)
+        case RecordsUnavailable():
+            return _problem(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning, instance)
         case ProblemError():
             return _problem(error.kind, error.detail, instance)
         case HTTPException(status_code=status) if status in _BY_STATUS:
@@ -193,8 +261,27 @@ def _invalid_request(error: InvalidRequest, instance: str) -> Problem:
     return problem
 
 
+def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem:
+    """Bodies are read by hand, so what the framework refuses is a parameter."""
+    told = [
+        ParameterProblem(parameter=_name(each["loc"]), problem=each["msg"])
+        for each in error.errors()[:MAX_ERRORS]
+    ]
+    names = ", ".join(each.parameter for each in told)
+    problem = _problem(INVALID_PARAMETER, f"See `parameters` for what is wrong: {names}.", instance)
+    problem.parameters = told
+    return problem
+
+
+def _name(place: Sequence[object]) -> str:
+    """A parameter's name, cut short, from its place: ``("query", "limit")``."""
+    return str(place[-1])[:_MAX_INSTANCE]
+
+
 async def answer_with_problem(request: Request, error: Exception) -> Response:
     """Exception handler that answers with problem details."""
+    if isinstance(error, RecordsUnavailable):
+        _log.error("the database failed: %s", error)
     problem = to_problem(error, request.url.path[:_MAX_INSTANCE])
     headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
     return Response(problem.body(), problem.status, headers, MEDIA_TYPE)

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel
 
 from service.analysis import faults
-from service.api.answer import SwingAnswer, to_answer
+from service.api.answer import BY_RULES, ModelAnswer, SwingAnswer, to_answer
 from service.api.catalogue import (
     CatalogueAnswer,
     FaultAnswer,
@@ -22,6 +22,7 @@ from service.api.problem_pages import page
 from service.api.problems import NOT_FOUND, NOT_READY, PROBLEMS, ProblemError
 from service.api.readiness import Check
 from service.application.analysis import analyse_body
+from service.application.model import served_model
 from service.application.recording import Limits
 
 swings = APIRouter(prefix="/v1/swings", tags=["swings"])
@@ -74,6 +75,13 @@ def get_fault(name: str) -> FaultAnswer:
 def list_layouts() -> LayoutsAnswer:
     """List the layouts that can be named in a request, and the point names of one spelt out."""
     return to_layouts_answer()
+
+
+@catalogue.get("/model", summary="Which trained model judges")
+def get_model() -> ModelAnswer:
+    """Tell the model that judges beside the rules; its version is `rules` where none does."""
+    model = served_model()
+    return ModelAnswer.model_validate(model.identity) if model else BY_RULES
 
 
 @health.get("/healthz", summary="Is the process up?")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from service.analysis.analyse import analyse
 from service.analysis.swing import SwingAnalysis, SwingRecording
+from service.application.model import served_model
 from service.application.recording import Limits, to_recording
 from service.application.request import SwingRequest, read_request
 
@@ -29,4 +30,4 @@ def analyse_body(body: bytes, limits: Limits) -> AnalysedSwing:
     """
     request = read_request(body)
     recording = to_recording(request, limits)
-    return AnalysedSwing(request, recording, analyse(recording))
+    return AnalysedSwing(request, recording, analyse(recording, served_model()))

@@ -10,33 +10,18 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Final
 
-from pydantic import (
-    BaseModel,
-    ConfigDict,
-    Field,
-    StringConstraints,
-    ValidationError,
-    WithJsonSchema,
-)
-from pydantic_core import ErrorDetails, from_json
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSchema
 
 from service.analysis.layouts import LAYOUTS
 from service.analysis.points import CLUB_POINTS
 from service.analysis.swing import Club, Handedness, Intent, View
-from service.application.errors import (
-    MAX_ERRORS,
-    FieldError,
-    InvalidRequest,
-    MalformedJson,
-    json_pointer,
-)
+from service.application.parsing import read_model
 from service.application.timing import MAX_FPS, MIN_FPS
 
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200
 MAX_NAME: Final[int] = 64
 
-_MOST_TOLD = 1000
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
@@ -160,47 +145,7 @@ def read_request(body: bytes) -> SwingRequest:
         When a field is missing, unknown or of the wrong kind. What the raw fields hold is
         not looked at here.
     """
-    try:
-        # NaN and Infinity are read, so that they can be refused with a pointer to them.
-        raw = from_json(body, allow_inf_nan=True)
-    except ValueError as error:
-        raise MalformedJson(str(error)) from None
-    try:
-        return SwingRequest.model_validate(raw)
-    except ValidationError as error:
-        raise _invalid(error) from None
-
-
-def _invalid(error: ValidationError) -> InvalidRequest:
-    if error.error_count() > _MOST_TOLD:  # each would cost memory only to be counted
-        problem = f"has {error.error_count()} wrong or unknown fields"
-        return InvalidRequest((FieldError("", problem, _WHOLE_FIX),))
-    details = error.errors(include_url=False, include_input=False)
-    return InvalidRequest(
-        tuple(
-            FieldError(json_pointer(*each["loc"]), _problem(each), _fix(each))
-            for each in details[:MAX_ERRORS]
-        ),
-        omitted=max(0, len(details) - MAX_ERRORS),
-    )
-
-
-def _problem(details: ErrorDetails) -> str:
-    match details["type"]:
-        case "missing":
-            return "is missing"
-        case "extra_forbidden":
-            return "is not a field of this request"
-        case _:
-            message = details["msg"].removeprefix("Input ")
-            return message[0].lower() + message[1:]
-
-
-def _fix(details: ErrorDetails) -> str:
-    if details["type"] == "extra_forbidden":
-        return "Remove it or correct its name."
-    name = str(details["loc"][0]) if details["loc"] else ""
-    return _FIXES.get(name, _WHOLE_FIX)
+    return read_model(body, SwingRequest, _FIXES, _WHOLE_FIX)
 
 
 def _one_of(kind: type[StrEnum]) -> str:

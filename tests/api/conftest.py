@@ -9,11 +9,11 @@ from collections.abc import Iterator
 
 import httpx
 import pytest
-from clips import BODY_LIMIT, MAX_FRAMES
 from fastapi.testclient import TestClient
 
 from service.app import create_app
 from service.settings import Settings
+from tests.api.clips import BODY_LIMIT, MAX_FRAMES
 
 
 @pytest.fixture(scope="session")

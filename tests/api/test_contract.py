@@ -4,13 +4,13 @@ import json
 from pathlib import Path
 
 import pytest
-from clips import ANALYZE
 from fastapi.testclient import TestClient
 
 from service.api import examples
 from service.api.problems import PROBLEMS
 from service.application.request import SwingRequest
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
+from tests.api.clips import ANALYZE
 
 FOLDER = Path(__file__).parents[2] / "openapi"
 REQUESTS = sorted((FOLDER / EXAMPLES).glob(f"*{REQUEST}"))

@@ -2,13 +2,13 @@ from __future__ import annotations
 
 import json
 
-from clips import ANALYZE, clip
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from service.application.errors import Complaints
 from service.application.keypoints import MAX_COORDINATE, read_keypoints
+from tests.api.clips import ANALYZE, clip
 
 NUMBER = st.floats(width=64) | st.integers() | st.just(10**400)
 SCALAR = NUMBER | st.none() | st.booleans() | st.text(max_size=5)

@@ -4,13 +4,13 @@ import json
 
 import numpy as np
 import pytest
-from clips import changed, clip, frames_of
 
 from service.analysis.points import ANATOMICAL
 from service.analysis.swing import Club, Handedness, Intent, SwingRecording, View
 from service.application.errors import InvalidRequest
 from service.application.recording import Limits, to_recording
 from service.application.request import read_request
+from tests.api.clips import changed, clip, frames_of
 
 NOSE, LEFT_WRIST, RIGHT_WRIST, CLUBHEAD = map(
     ANATOMICAL.index, ("nose", "left_wrist", "right_wrist", "clubhead")

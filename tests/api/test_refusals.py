@@ -4,8 +4,9 @@ import json
 import math
 
 import pytest
-from clips import ANALYZE, MAX_FRAMES, changed, clip, frames_of
 from fastapi.testclient import TestClient
+
+from tests.api.clips import ANALYZE, MAX_FRAMES, changed, clip, frames_of
 
 MISSING = object()
 TIMES = [t / 60 for t in range(24)]

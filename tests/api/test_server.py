@@ -5,7 +5,8 @@ import json
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
-from clips import ANALYZE, BODY_LIMIT, clip
+
+from tests.api.clips import ANALYZE, BODY_LIMIT, clip
 
 JSON = {"Content-Type": "application/json"}
 GZIP = {**JSON, "Content-Encoding": "gzip"}

@@ -6,7 +6,6 @@ import logging
 import threading
 
 import pytest
-from clips import ANALYZE, clip
 from fastapi.testclient import TestClient
 
 from service.analysis.faults import CATALOGUE
@@ -17,9 +16,10 @@ from service.api.problems import PROBLEMS
 from service.app import create_app
 from service.application import analysis
 from service.settings import Settings
+from tests.api.clips import ANALYZE, clip
 
 
-def _fail(recording: SwingRecording) -> SwingAnalysis:
+def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
     raise RuntimeError("secret detail")
 
 
@@ -60,10 +60,10 @@ def test_health_is_answered_while_a_swing_is_being_analysed(
 ) -> None:
     entered, leave = threading.Event(), threading.Event()
 
-    def wait(recording: SwingRecording) -> SwingAnalysis:
+    def wait(recording: SwingRecording, _model: object) -> SwingAnalysis:
         entered.set()
         assert leave.wait(10)
-        return _fail(recording)
+        return _fail(recording, _model)
 
     monkeypatch.setattr(analysis, "analyse", wait)
     slow = threading.Thread(target=lambda: client.post(ANALYZE, json=clip()))

@@ -5,8 +5,9 @@ import json
 import zlib
 
 import pytest
-from clips import ANALYZE, BODY_LIMIT, clip
 from fastapi.testclient import TestClient
+
+from tests.api.clips import ANALYZE, BODY_LIMIT, clip
 
 BODY = json.dumps(clip()).encode()
 JSON = {"Content-Type": "application/json"}

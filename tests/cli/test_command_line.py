@@ -3,6 +3,7 @@ from __future__ import annotations
 import gzip
 import io
 import json
+import sqlite3
 import sys
 from pathlib import Path
 
@@ -97,3 +98,30 @@ def test_the_contract_is_written_with_an_answer_for_every_request(
     main(["openapi"])
     printed = capsys.readouterr().out
     assert printed.endswith((tmp_path / "openapi.json").read_text(encoding="utf-8"))
+
+
+def test_migrate_makes_the_tables_and_may_be_run_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "records.db"
+    monkeypatch.setenv("SWING_DATABASE_URL", f"sqlite:///{file}")
+    assert main(["migrate"]) == main(["migrate"]) == 0
+    with sqlite3.connect(file) as connection:
+        tables = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+        assert ("player",) in tables.fetchall()
+
+
+@pytest.mark.parametrize(
+    ("url", "said"),
+    [
+        ("", "is empty"),
+        ("sqlite:////no/such/folder/records.db", "unable to open"),
+        ("mysql://localhost/records", "SWING_DATABASE_URL"),
+    ],
+)
+def test_a_database_that_can_not_be_migrated_exits_with_2(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], url: str, said: str
+) -> None:
+    monkeypatch.setenv("SWING_DATABASE_URL", url)
+    assert main(["migrate"]) == 2
+    assert said in capsys.readouterr().err

@@ -1,0 +1,48 @@
+"""Players, lessons, swings and findings, kept in SQLite or PostgreSQL.
+
+Everything here takes an SQLAlchemy session from :class:`Database` and speaks the frozen
+dataclasses of :mod:`service.records.entities`. The repositories are the modules
+:mod:`~service.records.players`, :mod:`~service.records.lessons` and
+:mod:`~service.records.swings`.
+"""
+
+from service.records.database import Database
+from service.records.entities import (
+    AnalysisEntry,
+    KeptAnalysis,
+    Lesson,
+    Maker,
+    NewSwing,
+    Player,
+    Role,
+    Swing,
+)
+from service.records.errors import (
+    RecordNotFound,
+    RecordsError,
+    RecordsUnavailable,
+    StaleVersion,
+)
+from service.records.migrate import upgrade
+from service.records.paging import Page, Window
+from service.records.swings import SwingFilter
+
+__all__ = [
+    "AnalysisEntry",
+    "Database",
+    "KeptAnalysis",
+    "Lesson",
+    "Maker",
+    "NewSwing",
+    "Page",
+    "Player",
+    "RecordNotFound",
+    "RecordsError",
+    "RecordsUnavailable",
+    "Role",
+    "StaleVersion",
+    "Swing",
+    "SwingFilter",
+    "Window",
+    "upgrade",
+]

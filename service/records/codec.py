@@ -1,0 +1,53 @@
+"""An analysis as JSON and back, so that any later version can read what was found.
+
+Members that a later version adds must have a default to be read from older records;
+members that it drops are passed over.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, get_type_hints
+
+import numpy as np
+from pydantic import TypeAdapter
+from pydantic_core import from_json, to_json
+
+from service.analysis.swing import SwingAnalysis
+from service.records.entities import KeptAnalysis, Lesson, Player, Swing
+
+_ARRAY: Final[str] = "coordinate"
+_MEMBERS: Final[dict[str, TypeAdapter[object]]] = {
+    name: TypeAdapter(hint)
+    for name, hint in get_type_hints(SwingAnalysis).items()
+    if name != _ARRAY
+}
+
+
+def encode(record: SwingAnalysis | KeptAnalysis | Player | Lesson | Swing) -> bytes:
+    """JSON text of an analysis or of anything else kept; NaN in an array is null there."""
+    return to_json(record, inf_nan_mode="strings", fallback=_as_list)
+
+
+def decode(text: bytes | str) -> SwingAnalysis:
+    """The analysis that was encoded, equal to it in every number.
+
+    Raises
+    ------
+    ValueError
+        When the text is no encoded analysis.
+    """
+    raw = from_json(text)
+    members = {
+        name: adapter.validate_python(raw[name])
+        for name, adapter in _MEMBERS.items()
+        if name in raw
+    }
+    return SwingAnalysis(**members, coordinate=np.array(raw[_ARRAY], dtype=np.float64))  # type: ignore[arg-type]
+
+
+def _as_list(array: object) -> list[float | None]:
+    """Flat array to a list; anything else that JSON lacks is a mistake."""
+    if not isinstance(array, np.ndarray):
+        raise TypeError(f"{type(array).__name__} has no form in JSON")
+    return [None if math.isnan(value) else value for value in array.tolist()]

@@ -1,0 +1,118 @@
+"""What is kept, as plain frozen dataclasses; the tables behind them stay in this package."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from service.analysis.swing import Club, Handedness, Intent, SwingAnalysis, View
+
+
+class Role(StrEnum):
+    """The part a swing plays in its lesson."""
+
+    BEFORE = "before"
+    AFTER = "after"
+    REHEARSAL = "rehearsal"
+    REFERENCE = "reference"
+    OTHER = "other"
+
+
+@dataclass(frozen=True)
+class Player:
+    """A player. ``created`` is UTC; ``version`` counts the changes from 1."""
+
+    id: str
+    name: str
+    handedness: Handedness | None
+    note: str | None
+    created: datetime
+    version: int
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """One visit of a player. ``date`` is the day where it was given."""
+
+    id: str
+    player_id: str
+    date: date
+    title: str | None
+    coach_note: str | None
+    created: datetime
+    version: int
+
+
+@dataclass(frozen=True)
+class NewSwing:
+    """What is known of a swing before it is kept.
+
+    Attributes
+    ----------
+    request
+        The request as it was sent, JSON text; kept so that the swing can be analysed again.
+    """
+
+    recorded_at: datetime
+    role: Role
+    intent: Intent
+    club: Club | None
+    client_reference: str | None
+    n_frames: int
+    request: bytes
+
+
+@dataclass(frozen=True)
+class Swing:
+    """A swing that is kept, and what its newest analysis says of the clip as a whole.
+
+    Attributes
+    ----------
+    analyses
+        How many analyses it has; the newest bears this number.
+    frame_rate
+        Frames a second of the player's time.
+    """
+
+    id: str
+    lesson_id: str
+    player_id: str
+    created: datetime
+    recorded_at: datetime
+    role: Role
+    intent: Intent
+    club: Club | None
+    client_reference: str | None
+    n_frames: int
+    frame_rate: float
+    analyses: int
+    swing_found: bool
+    view: View | None
+    handedness: Handedness | None
+
+
+@dataclass(frozen=True)
+class Maker:
+    """What made an analysis. ``model`` is ``None`` where rules alone judged."""
+
+    service: str
+    model: str | None
+
+
+@dataclass(frozen=True)
+class AnalysisEntry:
+    """When and by what a swing was analysed; ``number`` counts its analyses from 1."""
+
+    id: str
+    swing_id: str
+    number: int
+    created: datetime
+    made_by: Maker
+
+
+@dataclass(frozen=True)
+class KeptAnalysis(AnalysisEntry):
+    """One analysis of a swing; later ones stand beside it and never replace it."""
+
+    analysis: SwingAnalysis

@@ -1,0 +1,31 @@
+"""What can go wrong with the records.
+
+``RecordsError``
+    ``RecordNotFound``: nothing has this id.
+    ``StaleVersion``: the record was changed since it was read.
+    ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
+"""
+
+from __future__ import annotations
+
+
+class RecordsError(Exception):
+    """Anything that goes wrong with the records."""
+
+
+class RecordNotFound(RecordsError):  # noqa: N818 - a noun phrase reads better where it is caught
+    """Nothing has this id, or no longer."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__(f"There is no such {kind}.")
+
+
+class StaleVersion(RecordsError):  # noqa: N818
+    """The record is no longer at the version that the change was made for."""
+
+    def __init__(self, kind: str, version: int) -> None:
+        super().__init__(f"The {kind} is at version {version} by now.")
+
+
+class RecordsUnavailable(RecordsError):  # noqa: N818
+    """The database can't be reached, is busy or lacks its tables; told in its own words."""

@@ -1,0 +1,63 @@
+"""Players: keep, find, change, delete."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.analysis.swing import Handedness
+from service.records import _rows
+from service.records.entities import Player
+from service.records.identity import new_id
+from service.records.paging import Page, Window
+from service.records.tables import PlayerRow
+
+
+def add(
+    session: Session, name: str, handedness: Handedness | None = None, note: str | None = None
+) -> Player:
+    """Keep a new player."""
+    row = PlayerRow(
+        id=new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+    )
+    session.add(row)
+    session.flush()
+    return _player(row)
+
+
+def get(session: Session, player_id: str) -> Player:
+    """One player, or :class:`~service.records.errors.RecordNotFound`."""
+    return _player(_rows.require(session, PlayerRow, player_id))
+
+
+def fetch_page(session: Session, window: Window) -> Page[Player]:
+    """Some of the players."""
+    return _rows.page(session, select(PlayerRow), PlayerRow.id, window, _player)
+
+
+def change(
+    session: Session, player_id: str, changes: Mapping[str, object], expected: _rows.Expected
+) -> Player:
+    """Set some fields of a player.
+
+    Raises
+    ------
+    RecordNotFound, StaleVersion
+    """
+    return _player(_rows.alter(session, PlayerRow, player_id, changes, expected))
+
+
+def delete(session: Session, player_id: str, expected: _rows.Expected = None) -> None:
+    """Delete a player with every lesson, swing, analysis and finding.
+
+    Raises
+    ------
+    RecordNotFound, StaleVersion
+    """
+    _rows.drop(session, PlayerRow, player_id, expected)
+
+
+def _player(row: PlayerRow) -> Player:
+    return Player(row.id, row.name, row.handedness, row.note, row.created, row.version)

@@ -1,0 +1,263 @@
+"""Swings and what was found in them: keep, find, delete."""
+
+from __future__ import annotations
+
+import gzip
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Select, and_, exists, select
+from sqlalchemy.orm import Session, undefer
+
+from service.analysis.swing import Club, Finding, Status, SwingAnalysis, View
+from service.records import _rows
+from service.records.codec import decode, encode
+from service.records.entities import (
+    AnalysisEntry,
+    KeptAnalysis,
+    Maker,
+    NewSwing,
+    Swing,
+)
+from service.records.errors import RecordNotFound
+from service.records.identity import is_id, new_id
+from service.records.paging import Page, Window
+from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
+
+_Swings = Select[SwingRow, str, AnalysisRow]
+
+
+@dataclass(frozen=True)
+class SwingFilter:
+    """Which swings are wanted; ``None`` wants any.
+
+    ``fault`` and ``status`` ask for one finding of the newest analysis that has both.
+    ``first_day`` and ``last_day`` bound the date of the lesson, both included.
+    """
+
+    player_id: str | None = None
+    lesson_id: str | None = None
+    fault: str | None = None
+    status: Status | None = None
+    view: View | None = None
+    club: Club | None = None
+    first_day: date | None = None
+    last_day: date | None = None
+
+
+def add(
+    session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Maker
+) -> Swing:
+    """Keep a new swing of a lesson with its first analysis.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    """
+    # Locked, so that the lesson isn't deleted before the swing is in.
+    _rows.require(session, LessonRow, lesson_id, for_update=True)
+    row = SwingRow(
+        id=new_id(),
+        lesson_id=lesson_id,
+        created=_rows.now(),
+        recorded_at=swing.recorded_at,
+        role=swing.role,
+        intent=swing.intent,
+        club=swing.club,
+        client_reference=swing.client_reference,
+        n_frames=swing.n_frames,
+        analyses=0,
+        request=gzip.compress(swing.request, mtime=0),
+    )
+    session.add(row)
+    session.flush()
+    add_analysis(session, row.id, analysis, made_by)
+    return get(session, row.id)
+
+
+def add_analysis(
+    session: Session, swing_id: str, analysis: SwingAnalysis, made_by: Maker
+) -> KeptAnalysis:
+    """Keep another analysis of a swing, the newest from now on.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    swing = _rows.require(session, SwingRow, swing_id, for_update=True)
+    swing.analyses += 1
+    row = AnalysisRow(
+        id=new_id(),
+        swing_id=swing_id,
+        number=swing.analyses,
+        created=_rows.now(),
+        service_version=made_by.service,
+        model_version=made_by.model,
+        swing_found=analysis.swing_found,
+        view=analysis.view.value if analysis.view else None,
+        handedness=analysis.handedness.value if analysis.handedness else None,
+        frame_rate=analysis.quality.frame_rate,
+        content=encode(analysis).decode(),
+    )
+    session.add(row)
+    session.flush()
+    session.add_all(_finding_row(row.id, finding) for finding in analysis.findings)
+    session.flush()
+    return KeptAnalysis(**vars(_entry(row)), analysis=analysis)
+
+
+def get(session: Session, swing_id: str) -> Swing:
+    """One swing, or :class:`~service.records.errors.RecordNotFound`."""
+    found = (
+        session.execute(_swings().where(SwingRow.id == swing_id)).first()
+        if is_id(swing_id)
+        else None
+    )
+    if found is None:
+        raise RecordNotFound("swing")
+    return _swing(*found)
+
+
+def fetch_page(session: Session, wanted: SwingFilter, window: Window) -> Page[Swing]:
+    """Some of the swings that are wanted."""
+    return _rows.page(session, _filtered(_swings(), wanted), SwingRow.id, window, _swing)
+
+
+def of_lesson(session: Session, lesson_id: str) -> list[Swing]:
+    """All swings of a lesson, as they were recorded.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    """
+    _rows.require(session, LessonRow, lesson_id)
+    query = _swings().where(SwingRow.lesson_id == lesson_id)
+    ordered = query.order_by(SwingRow.recorded_at, SwingRow.id)
+    return [_swing(row, player_id, newest) for row, player_id, newest in session.execute(ordered)]
+
+
+def request_of(session: Session, swing_id: str) -> bytes:
+    """The request that a swing came in as, JSON text.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    query = select(SwingRow.request).where(SwingRow.id == swing_id)
+    packed = session.scalar(query) if is_id(swing_id) else None
+    if packed is None:
+        raise RecordNotFound("swing")
+    return gzip.decompress(packed)
+
+
+def newest_analysis(session: Session, swing_id: str) -> KeptAnalysis:
+    """The newest analysis of a swing, or :class:`~service.records.errors.RecordNotFound`."""
+    return get_analysis(session, swing_id, get(session, swing_id).analyses)
+
+
+def get_analysis(session: Session, swing_id: str, number: int) -> KeptAnalysis:
+    """One analysis of a swing, or :class:`~service.records.errors.RecordNotFound`."""
+    if not 1 <= number <= get(session, swing_id).analyses:
+        raise RecordNotFound("analysis")
+    query = select(AnalysisRow).options(undefer(AnalysisRow.content))
+    row = session.scalars(query.filter_by(swing_id=swing_id, number=number)).one()
+    return KeptAnalysis(**vars(_entry(row)), analysis=decode(row.content))
+
+
+def fetch_analyses(session: Session, swing_id: str, window: Window) -> Page[AnalysisEntry]:
+    """Some of the analyses of a swing, without what they found.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    get(session, swing_id)
+    query = select(AnalysisRow).where(AnalysisRow.swing_id == swing_id)
+    return _rows.page(session, query, AnalysisRow.id, window, _entry)
+
+
+def delete(session: Session, swing_id: str) -> None:
+    """Delete a swing and all that was found in it.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    session.delete(_rows.require(session, SwingRow, swing_id, for_update=True))
+    session.flush()
+
+
+def _swings() -> _Swings:
+    """Swings with their player and newest analysis."""
+    newest = and_(AnalysisRow.swing_id == SwingRow.id, AnalysisRow.number == SwingRow.analyses)
+    return (
+        select(SwingRow, LessonRow.player_id, AnalysisRow)
+        .join(LessonRow, LessonRow.id == SwingRow.lesson_id)
+        .join(AnalysisRow, newest)
+    )
+
+
+def _filtered(query: _Swings, wanted: SwingFilter) -> _Swings:
+    pairs = (
+        (LessonRow.player_id, wanted.player_id),
+        (SwingRow.lesson_id, wanted.lesson_id),
+        (AnalysisRow.view, wanted.view),
+        (SwingRow.club, wanted.club),
+    )
+    query = query.where(*(column == value for column, value in pairs if value is not None))
+    if wanted.first_day is not None:
+        query = query.where(LessonRow.date >= wanted.first_day)
+    if wanted.last_day is not None:
+        query = query.where(LessonRow.date <= wanted.last_day)
+    finding = ((FindingRow.fault, wanted.fault), (FindingRow.status, wanted.status))
+    conditions = [column == value for column, value in finding if value is not None]
+    if conditions:
+        query = query.where(exists().where(FindingRow.analysis_id == AnalysisRow.id, *conditions))
+    return query
+
+
+def _swing(row: SwingRow, player_id: str, newest: AnalysisRow) -> Swing:
+    return Swing(
+        id=row.id,
+        lesson_id=row.lesson_id,
+        player_id=player_id,
+        created=row.created,
+        recorded_at=row.recorded_at,
+        role=row.role,
+        intent=row.intent,
+        club=row.club,
+        client_reference=row.client_reference,
+        n_frames=row.n_frames,
+        frame_rate=newest.frame_rate,
+        analyses=row.analyses,
+        swing_found=newest.swing_found,
+        view=newest.view,
+        handedness=newest.handedness,
+    )
+
+
+def _entry(row: AnalysisRow) -> AnalysisEntry:
+    made_by = Maker(row.service_version, row.model_version)
+    return AnalysisEntry(row.id, row.swing_id, row.number, row.created, made_by)
+
+
+def _finding_row(analysis_id: str, finding: Finding) -> FindingRow:
+    moment = finding.shows_most
+    return FindingRow(
+        analysis_id=analysis_id,
+        fault=finding.fault,
+        status=finding.status,
+        score=finding.score,
+        confidence=finding.confidence,
+        severity=finding.severity,
+        severity_unit=finding.severity_unit,
+        grade=finding.grade,
+        position=moment.position if moment else None,
+        frame=moment.frame if moment else None,
+    )

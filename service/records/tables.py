@@ -1,0 +1,175 @@
+"""The tables. Whatever hangs on a row goes with it, by the database's own hand."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import (
+    DateTime,
+    Dialect,
+    Double,
+    Enum,
+    ForeignKey,
+    Index,
+    LargeBinary,
+    MetaData,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+    Uuid,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+from service.analysis.swing import Club, Grade, Handedness, Intent, Status, View
+from service.records.entities import Role
+
+_CODE = 64
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A moment in UTC, also where the database knows no time zones."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Shift to UTC; a moment without a time zone is refused."""
+        if value is not None and value.tzinfo is None:
+            raise ValueError("a moment needs a time zone")
+        return value.astimezone(UTC) if value else None
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Say that it is UTC."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+def _enum(kind: type[StrEnum]) -> Enum:
+    """Kept by value as text, so that a new member needs no migration."""
+    return Enum(
+        kind,
+        native_enum=False,
+        length=_CODE,
+        values_callable=lambda members: [member.value for member in members],
+    )
+
+
+_ENUMS: tuple[type[StrEnum], ...] = (Club, Grade, Handedness, Intent, Role, Status, View)
+
+
+class Base(DeclarativeBase):
+    """Names every constraint, so that a migration can speak of it."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map: dict[Any, Any] = {  # noqa: RUF012 - SQLAlchemy's own name
+        datetime: UtcDateTime,
+        str: Text,
+        bytes: LargeBinary,
+        float: Double,
+        **{kind: _enum(kind) for kind in _ENUMS},
+    }
+
+
+def _id() -> Mapped[str]:
+    return mapped_column(Uuid(as_uuid=False), primary_key=True)
+
+
+def _belongs_to(column: str) -> Mapped[str]:
+    return mapped_column(Uuid(as_uuid=False), ForeignKey(column, ondelete="CASCADE"), index=True)
+
+
+class PlayerRow(Base):
+    """A player."""
+
+    __tablename__ = "player"
+
+    id: Mapped[str] = _id()
+    name: Mapped[str]
+    handedness: Mapped[Handedness | None]
+    note: Mapped[str | None]
+    created: Mapped[datetime]
+    version: Mapped[int]
+
+
+class LessonRow(Base):
+    """A lesson of a player."""
+
+    __tablename__ = "lesson"
+
+    id: Mapped[str] = _id()
+    player_id: Mapped[str] = _belongs_to("player.id")
+    date: Mapped[date] = mapped_column(index=True)
+    title: Mapped[str | None]
+    coach_note: Mapped[str | None]
+    created: Mapped[datetime]
+    version: Mapped[int]
+
+
+class SwingRow(Base):
+    """A swing of a lesson, with the request it came in as gzipped JSON."""
+
+    __tablename__ = "swing"
+
+    id: Mapped[str] = _id()
+    lesson_id: Mapped[str] = _belongs_to("lesson.id")
+    created: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+    role: Mapped[Role]
+    intent: Mapped[Intent]
+    club: Mapped[Club | None] = mapped_column(index=True)
+    client_reference: Mapped[str | None]
+    n_frames: Mapped[int]
+    analyses: Mapped[int]
+    request: Mapped[bytes] = mapped_column(deferred=True, deferred_raiseload=True)
+
+
+class AnalysisRow(Base):
+    """One analysis of a swing; the one numbered ``SwingRow.analyses`` is the newest."""
+
+    __tablename__ = "analysis"
+    __table_args__ = (UniqueConstraint("swing_id", "number"),)
+
+    id: Mapped[str] = _id()
+    swing_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("swing.id", ondelete="CASCADE")
+    )
+    number: Mapped[int]
+    created: Mapped[datetime]
+    service_version: Mapped[str]
+    model_version: Mapped[str | None]
+    swing_found: Mapped[bool]
+    view: Mapped[View | None] = mapped_column(index=True)
+    handedness: Mapped[Handedness | None]
+    frame_rate: Mapped[float]
+    content: Mapped[str] = mapped_column(deferred=True, deferred_raiseload=True)
+
+
+class FindingRow(Base):
+    """One finding of an analysis, spread out to be searched; the analysis has it whole."""
+
+    __tablename__ = "finding"
+    __table_args__ = (Index(None, "fault", "status"),)
+
+    analysis_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("analysis.id", ondelete="CASCADE"), primary_key=True
+    )
+    fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
+    status: Mapped[Status]
+    score: Mapped[float | None]
+    confidence: Mapped[float | None]
+    severity: Mapped[float | None]
+    severity_unit: Mapped[str | None]
+    grade: Mapped[Grade | None]
+    position: Mapped[float | None]
+    frame: Mapped[int | None]

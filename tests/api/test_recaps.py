@@ -1,0 +1,89 @@
+"""Recaps and pictures over HTTP, on both databases."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.analysis.swing import Intent
+from tests.api.test_comparisons import JSON, NOBODY, drifting_body
+
+SVG = "{http://www.w3.org/2000/svg}svg"
+
+
+@pytest.fixture
+def lesson(keeper: TestClient) -> str:
+    """Path of a lesson with a swing before, a rehearsal and a swing after."""
+    player = keeper.post("/v1/players", json={"name": "Ada <b>& Co</b>"}).headers["location"]
+    path = str(
+        keeper.post(
+            f"{player}/lessons", json={"date": "2025-05-17", "coach_note": "Turn, don't sway."}
+        ).headers["location"]
+    )
+    for role, body in (
+        ("before", drifting_body(1.3, 1)),
+        ("rehearsal", drifting_body(0.0, 2, Intent.REHEARSAL)),
+        ("after", drifting_body(1.3, 3)),
+    ):
+        answer = keeper.post(f"{path}/swings", content=body, headers=JSON, params={"role": role})
+        assert answer.status_code == 201, answer.text
+    return path
+
+
+def test_the_recap_tells_the_key_what_held_and_the_pictures(
+    keeper: TestClient, lesson: str
+) -> None:
+    recap = keeper.get(f"{lesson}/recap")
+    assert recap.status_code == 200, recap.text
+    told = recap.json()
+    assert told["coach_note"] == "Turn, don't sway."
+    assert [s["role"] for s in told["swings"]] == ["before", "rehearsal", "after"]
+    assert told["story"]["priorities"][0]["finding"]["fault"] == "upper_body_drift"
+    assert len(told["story"]["priorities"]) <= 2
+    assert told["cautions"]
+    held = {t["transfer"]["fault"]: t["transfer"]["outcome"] for t in told["rehearsal"]}
+    assert held["upper_body_drift"] == "lost_at_full_speed"
+    for picture in told["pictures"]:
+        for path in (picture["before"], picture["after"]):
+            assert keeper.get(path).headers["content-type"].startswith("image/svg+xml")
+
+
+def test_the_page_is_html_and_escapes_what_people_wrote(keeper: TestClient, lesson: str) -> None:
+    page = keeper.get(f"{lesson}/recap.html")
+    assert page.status_code == 200
+    assert page.headers["content-type"].startswith("text/html")
+    assert "Ada &lt;b&gt;&amp; Co&lt;/b&gt;" in page.text
+    assert "<script" not in page.text
+    assert len(page.content) < 500_000
+
+
+def test_a_position_between_two_is_drawn(keeper: TestClient, lesson: str) -> None:
+    swing = keeper.get(f"{lesson}/recap").json()["swings"][0]["id"]
+    picture = keeper.get(f"/v1/swings/{swing}/frames/3.5.svg")
+    assert picture.status_code == 200
+    assert ElementTree.fromstring(picture.text).tag == SVG
+
+
+@pytest.mark.parametrize("position", ["0.5", "11", "nan"])
+def test_a_position_outside_the_swing_is_refused(
+    keeper: TestClient, lesson: str, position: str
+) -> None:
+    swing = keeper.get(f"{lesson}/recap").json()["swings"][0]["id"]
+    answer = keeper.get(f"/v1/swings/{swing}/frames/{position}.svg")
+    assert answer.status_code in {404, 422}
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
+def test_nobodys_recap_and_picture_are_not_found(keeper: TestClient) -> None:
+    for path in ("lessons/{}/recap", "lessons/{}/recap.html", "swings/{}/frames/4.svg"):
+        assert keeper.get("/v1/" + path.format(NOBODY)).status_code == 404
+
+
+def test_a_lesson_without_swings_has_a_recap_that_says_little(keeper: TestClient) -> None:
+    player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
+    empty = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).headers["location"]
+    told = keeper.get(f"{empty}/recap").json()
+    assert told["swings"] == told["pictures"] == []
+    assert keeper.get(f"{empty}/recap.html").status_code == 200

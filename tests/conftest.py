@@ -1,0 +1,110 @@
+from __future__ import annotations
+
+import os
+import shutil
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlalchemy import create_engine, make_url, text
+
+from service.app import create_app
+from service.records import Database, upgrade
+from service.settings import Settings
+
+POSTGRES = "SWING_TEST_POSTGRES_URL"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_records_unless_asked_for() -> Iterator[None]:
+    """Keep the default database file out of the folder that the tests run in."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWING_DATABASE_URL", "")
+        yield
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def backend(request: pytest.FixtureRequest) -> str:
+    """Name of a kind of database; skips where there is no server for it."""
+    name: str = request.param
+    if name == "postgresql" and not os.environ.get(POSTGRES):
+        pytest.skip(f"{POSTGRES} is not set; .ci/postgres start FOLDER prints a URL for it")
+    return name
+
+
+@pytest.fixture
+def empty_database_url(backend: str, tmp_path: Path) -> Iterator[str]:
+    """URL of a database of its own, without tables."""
+    if backend == "sqlite":
+        yield f"sqlite:///{tmp_path / 'empty.db'}"
+        return
+    with _postgres_database() as url:
+        yield url
+
+
+@pytest.fixture
+def database_url(backend: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[str]:
+    """URL of a database of its own, with its tables: a copy, which is faster than migrating."""
+    if backend == "sqlite":
+        file = shutil.copy(request.getfixturevalue("_migrated_file"), tmp_path / "records.db")
+        yield f"sqlite:///{file}"
+        return
+    with _postgres_database(request.getfixturevalue("_migrated_name")) as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def _migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("migrated") / "records.db"
+    _migrate(f"sqlite:///{file}")
+    return file
+
+
+@pytest.fixture(scope="session")
+def _migrated_name() -> Iterator[str | None]:
+    with _postgres_database() as url:
+        _migrate(url)
+        yield make_url(url).database
+
+
+def _migrate(url: str) -> None:
+    database = Database(url)
+    upgrade(database)
+    database.close()
+
+
+@contextmanager
+def _postgres_database(template: str | None = None) -> Iterator[str]:
+    """A database of its own on the server that the environment names."""
+    server, name = os.environ[POSTGRES], f"records_{uuid.uuid4().hex}"
+    _run(server, f"CREATE DATABASE {name} TEMPLATE {template or 'template1'}")
+    try:
+        yield make_url(server).set(database=name).render_as_string(hide_password=False)
+    finally:
+        _run(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _run(server: str, command: str) -> None:
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(command))
+    engine.dispose()
+
+
+@pytest.fixture
+def database(database_url: str) -> Iterator[Database]:
+    """A database of its own, with its tables."""
+    database = Database(database_url)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def keeper(database_url: str) -> Iterator[TestClient]:
+    """A client of a service that keeps records."""
+    settings = Settings(database_url=database_url, migrate_on_start=False)
+    with TestClient(create_app(settings)) as client:
+        yield client

@@ -1,0 +1,98 @@
+"""Simulated swings as requests, and short ways to keep them."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from datetime import UTC, date, datetime
+from functools import cache
+
+import numpy as np
+
+from service.analysis.points import ANATOMICAL
+from service.analysis.swing import Club, SwingRecording, View
+from service.application.analysis import AnalysedSwing, analyse_body
+from service.application.history import StoredSwing
+from service.application.keeping import keep_swing
+from service.application.recording import Limits
+from service.records import Database, Lesson, Player, Role, lessons, players
+from tests.swings import clip, random_clip
+from training.simulator import FaultAmounts
+
+LIMITS = Limits(12, 1000)
+DAY = date(2025, 5, 17)
+
+
+def body_of(recording: SwingRecording, **changes: object) -> bytes:
+    """A recording as the request that becomes it."""
+    table = np.concatenate([recording.points, recording.confidence[..., None]], axis=-1)
+    request = {
+        "layout": list(ANATOMICAL),
+        "timestamps": recording.times.tolist(),
+        "intent": recording.intent,
+        "keypoints": [
+            [None if np.isnan(point).any() else point.round(2).tolist() for point in frame]
+            for frame in table
+        ],
+    }
+    return json.dumps({**request, **changes}).encode()
+
+
+@cache
+def swing_body(
+    seed: int = 1,
+    view: View = View.FACE_ON,
+    club: Club | None = None,
+    reference: str | None = None,
+) -> bytes:
+    """A swing of some golfer as a request."""
+    _, recording = random_clip(seed, view, fps=60.0)
+    return body_of(recording, view=view, club=club, client_reference=reference)
+
+
+@cache
+def faulty_body() -> bytes:
+    """A swing whose elbows come far apart and whose backswing is long, as a request."""
+    _, recording = clip(amounts=FaultAmounts(elbows_separate=1.2, long_backswing=1.2), fps=60.0)
+    return body_of(recording, view=View.FACE_ON)
+
+
+@cache
+def still_body() -> bytes:
+    """A request without a swing in it."""
+    _, recording = random_clip(1, View.FACE_ON, fps=60.0)
+    still = np.repeat(recording.points[:1], 24, axis=0)
+    seen = np.repeat(recording.confidence[:1], 24, axis=0)
+    return body_of(
+        dataclasses.replace(recording, points=still, confidence=seen, times=np.arange(24) / 60)
+    )
+
+
+@cache
+def analysed(body: bytes) -> AnalysedSwing:
+    """A request analysed without keeping it."""
+    return analyse_body(body, LIMITS)
+
+
+def keep_player(database: Database, name: str = "Ada Fairway") -> Player:
+    """Keep a player."""
+    with database.writing() as session:
+        return players.add(session, name)
+
+
+def keep_lesson(database: Database, player: Player, day: date = DAY) -> Lesson:
+    """Keep a lesson of a player."""
+    with database.writing() as session:
+        return lessons.add(session, player.id, day)
+
+
+def keep(
+    database: Database,
+    lesson: Lesson,
+    body: bytes | None = None,
+    role: Role = Role.OTHER,
+    minute: int = 0,
+) -> StoredSwing:
+    """Keep a swing of a lesson."""
+    recorded_at = datetime(2025, 5, 17, 10, minute, tzinfo=UTC)
+    return keep_swing(database, lesson.id, body or swing_body(), LIMITS, role, recorded_at)

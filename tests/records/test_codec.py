@@ -1,0 +1,100 @@
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+
+from service.analysis.swing import (
+    FootageQuality,
+    Handedness,
+    Judged,
+    Measurement,
+    Reason,
+    SwingAnalysis,
+    View,
+)
+from service.records.codec import decode, encode
+from tests.records.kept import analysed, still_body, swing_body
+
+
+def _assert_equal(got: SwingAnalysis, wanted: SwingAnalysis) -> None:
+    np.testing.assert_array_equal(got.coordinate, wanted.coordinate)
+    nothing = np.empty(0)
+    assert dataclasses.replace(got, coordinate=nothing).__dict__.keys() == wanted.__dict__.keys()
+    for field in dataclasses.fields(SwingAnalysis):
+        if field.name != "coordinate":
+            assert getattr(got, field.name) == getattr(wanted, field.name), field.name
+
+
+@pytest.mark.parametrize("view", View)
+def test_an_analysis_comes_back_equal_in_every_number(view: View) -> None:
+    analysis = analysed(swing_body(3, view)).analysis
+    assert analysis.swing_found
+    assert np.isnan(analysis.coordinate).any()
+    _assert_equal(decode(encode(analysis)), analysis)
+
+
+def test_an_analysis_without_a_swing_comes_back_too() -> None:
+    analysis = analysed(still_body()).analysis
+    assert not analysis.swing_found
+    _assert_equal(decode(encode(analysis)), analysis)
+
+
+def test_members_come_back_as_the_types_that_they_were() -> None:
+    analysis = decode(encode(analysed(swing_body()).analysis))
+    assert analysis.view is not None
+    assert isinstance(analysis.view.value, View)
+    assert isinstance(analysis.findings, tuple)
+    assert isinstance(analysis.positions[0].source, type(analysis.positions[0].source))
+    assert analysis.coordinate.dtype == np.float64
+
+
+def test_numbers_that_json_lacks_come_back() -> None:
+    analysis = SwingAnalysis(
+        swing_found=False,
+        reason=Reason("none", "No swing."),
+        view=Judged(View.FACE_ON, float("nan"), given=False),
+        handedness=Judged(Handedness.LEFT, float("inf"), given=True),
+        quality=FootageQuality(float("-inf"), {}),
+    )
+    got = decode(encode(analysis))
+    assert got.view is not None
+    assert got.handedness is not None
+    assert np.isnan(got.view.confidence)
+    assert (got.handedness.confidence, got.quality.frame_rate) == (np.inf, -np.inf)
+
+
+def test_the_text_is_json_by_the_letter() -> None:
+    json.loads(encode(analysed(swing_body()).analysis), parse_constant=pytest.fail)
+
+
+def test_an_older_analysis_is_read_with_the_defaults_of_what_it_lacks() -> None:
+    raw = json.loads(encode(analysed(swing_body()).analysis))
+    del raw["measures"]
+    for finding in raw["findings"]:
+        del finding["evidence"]
+    analysis = decode(json.dumps(raw))
+    assert analysis.measures == ()
+    assert {finding.evidence for finding in analysis.findings} == {()}
+
+
+def test_what_a_later_version_no_longer_knows_is_passed_over() -> None:
+    raw = json.loads(encode(analysed(swing_body()).analysis))
+    raw["weather"] = "rain"
+    raw["measures"][0]["colour"] = "red"
+    assert decode(json.dumps(raw)).measures == analysed(swing_body()).analysis.measures
+
+
+@pytest.mark.parametrize("text", ["", "[", "[]", "{}", '{"coordinate": ["x"]}'])
+def test_what_is_no_analysis_is_refused(text: str) -> None:
+    with pytest.raises((ValueError, TypeError, KeyError)):
+        decode(text)
+
+
+def test_a_value_without_a_form_in_json_is_a_mistake_that_shows() -> None:
+    measure = Measurement("m", "M", "deg", "P4", object(), None)  # type: ignore[arg-type]
+    analysis = dataclasses.replace(analysed(still_body()).analysis, measures=(measure,))
+    with pytest.raises((TypeError, ValueError)):
+        encode(analysis)

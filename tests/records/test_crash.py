@@ -1,0 +1,122 @@
+"""A process killed while it writes leaves the database whole."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from service.application.history import lesson_swings
+from service.records import Database
+from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
+from tests.records.kept import keep, keep_lesson, keep_player, swing_body
+
+ROOT = Path(__file__).parents[2]
+
+STOPS_BEFORE_COMMIT = """
+import sys, time
+from datetime import UTC, datetime
+from service.application.analysis import analyse_body
+from service.application.recording import Limits
+from service.records import Database, Maker, NewSwing, Role, swings
+url, lesson, file = sys.argv[1:]
+body = open(file, "rb").read()
+done = analyse_body(body, Limits(12, 1000))
+new = NewSwing(datetime.now(UTC), Role.OTHER, done.recording.intent, None, None,
+               len(done.recording.times), body)
+with Database(url).writing() as session:
+    for _ in range(20):
+        swings.add(session, lesson, new, done.analysis, Maker("crash", None))
+    print("written, not committed", flush=True)
+    time.sleep(60)
+"""
+
+NEVER_STOPS = """
+import sys
+from service.application.keeping import keep_swing
+from service.application.recording import Limits
+from service.records import Database, Role
+url, lesson, file = sys.argv[1:]
+database, body = Database(url), open(file, "rb").read()
+while True:
+    kept = keep_swing(database, lesson, body, Limits(12, 1000), Role.OTHER, None)
+    print(kept.meta.id, flush=True)
+"""
+
+
+def _start(program: str, database_url: str, lesson: str, tmp_path: Path) -> subprocess.Popen[str]:
+    file = tmp_path / "request.json"
+    file.write_bytes(swing_body())
+    return subprocess.Popen(
+        [sys.executable, "-c", program, database_url, lesson, str(file)],
+        cwd=ROOT,
+        env={**os.environ, "OMP_NUM_THREADS": "1"},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+
+
+def _kill(process: subprocess.Popen[str]) -> list[str]:
+    """Kill a process with no chance to tidy up; what it had said is returned."""
+    process.send_signal(signal.SIGKILL)
+    out, _ = process.communicate(timeout=10)
+    assert process.returncode == -signal.SIGKILL
+    return out.split()
+
+
+def _assert_sound(database: Database, url: str) -> None:
+    """The file is sound, and every row has all that belongs to it."""
+    if url.startswith("sqlite"):
+        with sqlite3.connect(url.removeprefix("sqlite:///")) as connection:
+            assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+            assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    with database.reading() as session:
+        pairs = select(func.count()).select_from(SwingRow).join(AnalysisRow)
+        assert session.scalar(pairs) == _count(database, SwingRow)
+
+
+def _count(database: Database, table: type[Base]) -> int:
+    with database.reading() as session:
+        return session.scalar(select(func.count()).select_from(table)) or 0
+
+
+def test_what_was_not_committed_when_the_process_was_killed_is_not_there(
+    database: Database, database_url: str, tmp_path: Path
+) -> None:
+    lesson = keep_lesson(database, keep_player(database))
+    keep(database, lesson)
+    before = [_count(database, table) for table in (SwingRow, AnalysisRow, FindingRow)]
+    process = _start(STOPS_BEFORE_COMMIT, database_url, lesson.id, tmp_path)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "written, not committed\n"
+    _kill(process)
+    _assert_sound(database, database_url)
+    assert [_count(database, table) for table in (SwingRow, AnalysisRow, FindingRow)] == before
+    keep(database, lesson)
+    assert _count(database, SwingRow) == before[0] + 1, "others write on as if nothing was"
+
+
+@pytest.mark.parametrize("moment", [0.05, 0.13])
+def test_whatever_was_confirmed_before_a_process_was_killed_is_there_and_whole(
+    database: Database, database_url: str, tmp_path: Path, moment: float
+) -> None:
+    lesson = keep_lesson(database, keep_player(database))
+    process = _start(NEVER_STOPS, database_url, lesson.id, tmp_path)
+    assert process.stdout is not None
+    confirmed = [process.stdout.readline().strip() for _ in range(3)]
+    time.sleep(moment)
+    confirmed += _kill(process)
+    _assert_sound(database, database_url)
+    with database.reading() as session:
+        stored = {swing.meta.id: swing for swing in lesson_swings(session, lesson.id)}
+    assert stored.keys() >= set(confirmed)
+    assert len(stored) <= len(confirmed) + 1, "one may have been kept but not yet confirmed"
+    assert all(swing.body == swing_body() for swing in stored.values())
+    assert _count(database, FindingRow) == sum(len(s.analysis.findings) for s in stored.values())
