@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import gzip
 import json
+from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +19,7 @@ import service.demo
 from service.analysis.layouts import LAYOUTS
 from service.analysis.points import ANATOMICAL
 from service.analysis.swing import Club, FloatArray, Handedness, Intent, SwingRecording, View
+from service.records import Role
 from training.simulator.amounts import FaultAmounts
 from training.simulator.body import Sex
 from training.simulator.camera import Camera
@@ -29,6 +32,7 @@ PLAYER: Final[str] = "Ines Calder (invented), Marlow Quay Golf Academy (invented
 EXAMPLES: Final[Path] = Path(__file__).parents[1] / "openapi" / "examples"
 Request = dict[str, object]
 
+_INES: Final = Golfer(stature=1.69, sex=Sex.FEMALE, club=Club.MID_IRON)
 _CAMERAS: Final = {View.FACE_ON: Camera.face_on(), View.DOWN_THE_LINE: Camera.down_the_line()}
 # Sharp footage of one player alone: the demonstration is about the swing, not the footage.
 _SHARP: Final = EstimatorNoise(level=0.12, swaps=0.0, gaps=0.0)
@@ -39,13 +43,46 @@ _STANDING: Final[float] = 0.4
 
 def demo_requests() -> dict[str, Request]:
     """The same swing from both views, by the names of :data:`service.demo.CLIPS`."""
-    player = Golfer(stature=1.69, sex=Sex.FEMALE, club=Club.MID_IRON)
     faults = FaultAmounts(
         arms_lift_at_top=1.2, shaft_steep_at_top=1.3, trail_heel_kick=1.2, elbows_separate=1.8
     )
-    swing = _swing(player, faults)
+    swing = _swing(_INES, faults)
     reference = f"invented demo: {PLAYER}"
     return {view.value: _filmed(swing, view, "halpe_26", 120, 1, reference) for view in View}
+
+
+def demo_lesson() -> Request:
+    """Two visits of the same player, as :func:`service.demo.lesson_recap` reads them.
+
+    The first shows the faults. In the second they are there before, none in the slow
+    rehearsal, and after it at full speed the arms still finish with the turn while the
+    trail heel is back to what it was.
+    """
+    first = FaultAmounts(arms_lift_at_top=1.3, shaft_steep_at_top=1.3, trail_heel_kick=1.2)
+    before = FaultAmounts(arms_lift_at_top=1.2, shaft_steep_at_top=1.2, trail_heel_kick=1.2)
+    after = FaultAmounts(shaft_steep_at_top=0.3, trail_heel_kick=1.2)
+    seeds = count(20)
+    visits: list[Request] = [
+        {
+            "date": "2025-05-06",
+            "title": "First look",
+            "coach_note": None,
+            "swings": _of_the_player(Role.OTHER, first, seeds),
+        },
+        {
+            "date": "2025-05-20",
+            "title": "Finishing the backswing with the turn",
+            "coach_note": "You found it in the slow rehearsal and took it to full speed.\n"
+            "Ten slow ones before every bucket. The trail heel waits for next time.",
+            "swings": [
+                *_of_the_player(Role.BEFORE, before, seeds),
+                *_of_the_player(Role.REHEARSAL, FaultAmounts(), seeds, Intent.REHEARSAL),
+                *_of_the_player(Role.AFTER, after, seeds),
+                *_of_the_player(Role.AFTER, after, seeds),
+            ],
+        },
+    ]
+    return {"player": PLAYER, "visits": visits}
 
 
 def example_requests() -> dict[str, Request]:
@@ -71,15 +108,31 @@ def example_requests() -> dict[str, Request]:
 
 
 def write_clips(folder: Path) -> list[Path]:
-    """Write the clips of the demonstration; returns their paths."""
+    """Write the clips and the lesson of the demonstration; returns their paths."""
     written = []
-    for name, request in demo_requests().items():
+    files: dict[str, Request] = {**demo_requests(), service.demo.LESSON: demo_lesson()}
+    for name, content in files.items():
         path = folder / service.demo.clip_file(name)
-        text = json.dumps(request, separators=(",", ":"))
+        text = json.dumps(content, separators=(",", ":"))
         # Without a time in it the same clip gives the same bytes.
         path.write_bytes(gzip.compress(text.encode(), mtime=0))
         written.append(path)
     return written
+
+
+def _of_the_player(
+    role: Role, faults: FaultAmounts, seeds: Iterator[int], intent: Intent = Intent.FULL_SPEED
+) -> list[Request]:
+    """A swing of the demonstration's player from both views, in a role."""
+    swing = _swing(_INES, faults, intent)
+    reference = f"invented demo: {role.value}"
+    return [
+        {
+            "role": role.value,
+            "request": _filmed(swing, view, "halpe_26", 60, next(seeds), reference),
+        }
+        for view in View
+    ]
 
 
 def _swing(golfer: Golfer, faults: FaultAmounts, intent: Intent = Intent.FULL_SPEED) -> SwingMotion:

@@ -144,7 +144,7 @@ def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> No
             add(parent, "circle", None, _RING, cx=x, cy=y)
 
 
-def draw_legend(parent: Element, *, club: bool, shadow: bool, ringed: bool) -> None:
+def draw_legend(parent: Element, *, club: bool, shadow: bool = False, ringed: bool = False) -> None:
     """Say what lines and marks stand for, in one row about y = 0."""
     x = _legend_line(parent, 0, "Lead side", _LEAD_LINE)
     x = _legend_line(parent, x, "Trail side", _TRAIL_LINE)
@@ -156,6 +156,11 @@ def draw_legend(parent: Element, *, club: bool, shadow: bool, ringed: bool) -> N
     if ringed:
         add(parent, "circle", None, _RING, cx=x + _SAMPLE / 2, cy=0)
         _legend_text(parent, x, "Points that the finding rests on")
+
+
+def draw_shadow_legend(parent: Element, text: str) -> None:
+    """Say what the faint pose is, in one row about y = 0."""
+    _legend_line(parent, 0, text, _SHADOW_LINE)
 
 
 def _legend_line(parent: Element, x: float, text: str, style: Style) -> float:

@@ -18,8 +18,12 @@ PANEL: Final[str] = "#f6f8fa"
 LEAD: Final[str] = "#0b3d91"
 TRAIL: Final[str] = "#b34700"
 MARK: Final[str] = "#b00058"
+ANGLE: Final[str] = "#0a6640"
 """Text has a contrast of at least 4.5 to what is behind it, lines at least 3 (WCAG 2.1, success
 criteria 1.4.3 and 1.4.11)."""
+BAND: Final[str] = "#c5d6f2"
+TINT: Final[str] = "#fbe9f1"
+"""Backgrounds: text on them has that contrast too."""
 
 Pair = tuple[float, float] | FloatArray
 """A place in a picture: x and y, an array of shape (2,) or a tuple."""

@@ -107,6 +107,8 @@ def _explanation(finding: Finding) -> str:
     """Why it can't be told, or where a present fault shows; may be empty."""
     if finding.reason is not None:
         return finding.reason.text
+    if finding.status is Status.UNCERTAIN:
+        return f"too near even to tell: chance {_number(finding.chance, 2)}"
     moment = finding.shows_most
     if finding.status is not Status.PRESENT or moment is None:
         return ""

@@ -16,8 +16,8 @@ from service.analysis.faults import CAUTIONS
 from service.analysis.swing import Intent, Status
 from service.application.analysis import analyse_body
 from service.application.recording import Limits
-from service.demo import CLIPS, clip_body, clip_file, run
-from training.examples import demo_requests, example_requests, write_clips
+from service.demo import CLIPS, LESSON, clip_body, clip_file, run
+from training.examples import demo_lesson, demo_requests, example_requests, write_clips
 
 LIMITS = Limits(12, 1000)
 PUT_IN = {
@@ -30,7 +30,7 @@ FOLLOWS = {"down_the_line": {"trail_knee_drive"}, "face_on": {"lead_wrist_cup"}}
 
 @pytest.fixture(scope="module")
 def generated() -> dict[str, dict[str, object]]:
-    return demo_requests()
+    return {**demo_requests(), LESSON: demo_lesson()}
 
 
 def _numbers(value: object, path: str = "") -> Iterator[tuple[str, object]]:
@@ -43,7 +43,7 @@ def _numbers(value: object, path: str = "") -> Iterator[tuple[str, object]]:
         yield path, value
 
 
-@pytest.mark.parametrize("name", CLIPS)
+@pytest.mark.parametrize("name", [*CLIPS, LESSON])
 def test_the_packaged_clips_are_what_the_command_makes(
     name: str, generated: dict[str, dict[str, object]]
 ) -> None:
@@ -59,7 +59,9 @@ def test_the_packaged_clips_are_what_the_command_makes(
 def test_writing_the_clips_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     first = [path.read_bytes() for path in write_clips(tmp_path)]
     assert first == [path.read_bytes() for path in write_clips(tmp_path)]
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(map(clip_file, CLIPS))
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
+        map(clip_file, [*CLIPS, LESSON])
+    )
 
 
 @pytest.mark.parametrize("name", CLIPS)
@@ -67,6 +69,16 @@ def test_the_clips_are_small_and_marked_as_invented(name: str) -> None:
     packed = (resources.files("service.demo") / clip_file(name)).read_bytes()
     assert len(packed) < 120_000
     assert "(invented)" in json.loads(clip_body(name))["client_reference"]
+
+
+def test_everything_packaged_is_small_and_the_lesson_is_marked_as_invented() -> None:
+    folder = resources.files("service.demo")
+    sizes = [len((folder / clip_file(name)).read_bytes()) for name in (*CLIPS, LESSON)]
+    assert sum(sizes) <= 400_000
+    lesson = json.loads(clip_body(LESSON))
+    assert "(invented)" in lesson["player"]
+    references = [s["request"]["client_reference"] for v in lesson["visits"] for s in v["swings"]]
+    assert all("invented" in reference for reference in references)
 
 
 @pytest.mark.parametrize("name", CLIPS)
@@ -86,6 +98,7 @@ def test_the_demonstration_prints_each_clip_its_picture_and_the_cautions(
     assert "Arms lifting at the top" in printed
     for caution in CAUTIONS:
         assert caution in printed
+    assert str(out / "recap.html") in printed
     for name in CLIPS:
         picture = out / f"flagged_{name}.svg"
         assert str(picture) in printed
@@ -99,6 +112,7 @@ def test_the_demonstration_runs_from_the_command_line(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "flagged_down_the_line.svg",
         "flagged_face_on.svg",
+        "recap.html",
     ]
 
 

@@ -1,0 +1,284 @@
+"""One position of a swing as a picture, alone or beside the same position of another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from typing import Final, Protocol
+from xml.etree.ElementTree import Element
+
+import numpy as np
+
+from service.analysis.conditioning import body_height
+from service.analysis.points import CLUB_POINTS, Point, swap_sides
+from service.analysis.swing import (
+    FloatArray,
+    Handedness,
+    SwingAnalysis,
+    SwingRecording,
+)
+from service.report._angles import SeenAngle, angles_of, draw_angles
+from service.report._figure import (
+    Scene,
+    draw_figure,
+    draw_legend,
+    draw_shadow,
+    draw_shadow_legend,
+    scene_of,
+)
+from service.report._svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
+
+_WIDTH = 420.0
+_MARGIN = 12.0
+_GAP = 8.0
+_HEAD = 32.0
+_FIGURE = 330.0
+_LINE = 18.0
+_LEGEND = 28.0
+_FEET: Final = (
+    (Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+)
+"""What figures are laid over each other by: the ankles, or without them the hips."""
+
+
+class PositionNotShown(ValueError):  # noqa: N818 - the word the reader of an answer meets
+    """Raised when a swing doesn't show a position; the message is a sentence for the reader."""
+
+
+class Filmed(Protocol):
+    """A clip and what was found in it."""
+
+    @property
+    def recording(self) -> SwingRecording:
+        """The clip."""
+
+    @property
+    def analysis(self) -> SwingAnalysis:
+        """What was found."""
+
+
+@dataclass(frozen=True)
+class _Clip:
+    """A clip and what was found in it, where no more of it is at hand."""
+
+    recording: SwingRecording
+    analysis: SwingAnalysis
+
+
+@dataclass(frozen=True)
+class _Still:
+    """One frame ready to draw, with what is said about it."""
+
+    heading: str
+    time: float
+
+
+def frame_of(analysis: SwingAnalysis, position: float) -> int:
+    """The frame nearest to a position coordinate.
+
+    Parameters
+    ----------
+    position
+        From 1 to 10; 3.5 is halfway along the hands' path from P3 to P4.
+
+    Raises
+    ------
+    PositionNotShown
+        When the clip holds no swing, or not this position.
+    """
+    found = {p.number: p.frame for p in analysis.positions if p.frame is not None}
+    if not found:
+        raise PositionNotShown(
+            analysis.reason.text if analysis.reason else "The clip holds no golf swing."
+        )
+    if position in found:
+        return round(found[int(position)])
+    missing = next((p for p in analysis.positions if p.number == position), None)
+    if missing is not None and missing.reason is not None:
+        raise PositionNotShown(f"{missing.name} was not found. {missing.reason.text}")
+    if not min(found) <= position <= max(found) or np.isnan(analysis.coordinate).all():
+        raise PositionNotShown(
+            f"P{position:g} is not in the clip; it shows P{min(found)} to P{max(found)}."
+        )
+    return int(np.nanargmin(np.abs(analysis.coordinate - position)))
+
+
+def draw_frame(
+    recording: SwingRecording,
+    analysis: SwingAnalysis,
+    position: float,
+    *,
+    compare: Filmed | None = None,
+) -> str:
+    """Draw one position of a swing with the angles that matter there.
+
+    The pose is drawn as it was sent, and missing points and what rests on them are left
+    out. Angles are as they look in the picture, so they can differ from a measure that
+    corrects for limbs pointing at the camera or away; where a limb does so strongly, the
+    angle is left out too.
+
+    Parameters
+    ----------
+    recording, analysis
+        The clip and what was found in it.
+    position
+        As for :func:`frame_of`.
+    compare
+        A swing of the same player whose pose at this position is drawn faintly behind, at
+        the same scale, the feet at address in the same place.
+
+    Returns
+    -------
+    str
+        A self-contained SVG picture, 420 wide.
+
+    Raises
+    ------
+    PositionNotShown
+        When one of the swings doesn't show the position.
+    """
+    clip = _Clip(recording, analysis)
+    clips = [clip] if compare is None else [clip, compare]
+    width = _WIDTH - 2 * _MARGIN
+    scene, frames = _shared_scene(clips, position, width)
+    title = f"P{position:g}, {_view_in_words(clip)}"
+    told = [(_still(clip, title, position), _angles(scene, frames[0], position, clip))]
+    return as_text(_page(told, scene, frames[:1], frames[1:], title))
+
+
+def draw_before_after(before: Filmed, after: Filmed, position: float) -> str:
+    """Draw one position of two swings side by side, same scale, feet at the same height.
+
+    Both swings are of one player, filmed from one view. Angles are drawn where both show them.
+
+    Parameters
+    ----------
+    position
+        As for :func:`frame_of`.
+
+    Returns
+    -------
+    str
+        A self-contained SVG picture, 420 wide.
+
+    Raises
+    ------
+    PositionNotShown
+        When one of the swings doesn't show the position.
+    """
+    clips = (before, after)
+    scene, frames = _shared_scene(clips, position, (_WIDTH - 2 * _MARGIN - _GAP) / 2)
+    stills = [_still(c, h, position) for c, h in zip(clips, ("Before", "After"), strict=True)]
+    angles = [_angles(scene, f, position, c) for c, f in zip(clips, frames, strict=True)]
+    both = set.intersection(*({a.title for a in each} for each in angles))
+    shared = [[a for a in each if a.title in both] for each in angles]
+    title = f"P{position:g} before and after, {_view_in_words(after)}"
+    return as_text(_page(list(zip(stills, shared, strict=True)), scene, frames, (), title))
+
+
+def body_scene(clip: Filmed, frames: Sequence[int], width: float, height: float) -> Scene:
+    """One scene of lead and trail poses in which the body of some frames fits.
+
+    The club, which would make small figures smaller still, may reach out of it.
+    """
+    poses = _about_the_feet(clip)
+    body = poses.copy()
+    body[:, [Point[name.upper()] for name in CLUB_POINTS]] = np.nan
+    return replace(scene_of(body, frames, width, height), poses=poses)
+
+
+def _shared_scene(
+    clips: Sequence[Filmed], position: float, width: float
+) -> tuple[Scene, list[int]]:
+    """Clips in one scene, each in body heights from its feet; and their frames in it."""
+    own = [frame_of(clip.analysis, position) for clip in clips]
+    poses = [_about_the_feet(clip) for clip in clips]
+    starts = accumulate((len(p) for p in poses[:-1]), initial=0)
+    frames = [start + frame for start, frame in zip(starts, own, strict=True)]
+    return scene_of(np.concatenate(poses), frames, width, _FIGURE), frames
+
+
+def _about_the_feet(clip: Filmed) -> FloatArray:
+    """Poses in body heights from the feet at address, shape (n_frames, n_points, 2), y down."""
+    points = clip.recording.points
+    handedness = clip.analysis.handedness
+    if handedness is not None and handedness.value is Handedness.LEFT:
+        points = swap_sides(points)
+    return np.asarray((points - _feet(points, clip.analysis)) / body_height(points))
+
+
+def _feet(points: FloatArray, analysis: SwingAnalysis) -> FloatArray:
+    """Middle of the feet up to P2, before they move, shape (2,)."""
+    early = points[analysis.coordinate <= 2.0]
+    for pair in _FEET:
+        seen = early[:, pair].mean(axis=1)
+        if np.isfinite(seen).any():
+            return np.asarray(np.nanmedian(seen, axis=0))
+    return np.asarray(np.nanmedian(points, axis=(0, 1)))
+
+
+def _still(clip: Filmed, heading: str, position: float) -> _Still:
+    frame = frame_of(clip.analysis, position)
+    return _Still(heading, float(clip.recording.times[frame]))
+
+
+def _angles(scene: Scene, frame: int, position: float, clip: Filmed) -> list[SeenAngle]:
+    assert clip.analysis.view is not None  # a position was found
+    return angles_of(scene, frame, position, clip.analysis.view.value)
+
+
+def _view_in_words(clip: Filmed) -> str:
+    assert clip.analysis.view is not None  # a position was found
+    return clip.analysis.view.value.value.replace("_", " ")
+
+
+def _page(
+    told: Sequence[tuple[_Still, list[SeenAngle]]],
+    scene: Scene,
+    frames: Sequence[int],
+    behind: Sequence[int],
+    title: str,
+) -> Element:
+    width = (_WIDTH - 2 * _MARGIN - _GAP * (len(told) - 1)) / len(told)
+    captions = [_caption(angles, width) for _, angles in told]
+    bottom = _HEAD + _FIGURE + _LINE * (1 + max(map(len, captions)))
+    height = bottom + _LEGEND * (2 if behind else 1)
+    root = picture(_WIDTH, height, title, " ".join(_told(*each) for each in told))
+    for column, ((still, angles), frame) in enumerate(zip(told, frames, strict=True)):
+        x = _MARGIN + column * (width + _GAP)
+        panel = add(root, "g", transform=shift(x, 0))
+        _draw_heading(panel, still, width)
+        figure = add(panel, "svg", y=_HEAD, width=width, height=_FIGURE)
+        add(figure, "rect", width=width, height=_FIGURE, fill=PANEL)
+        for other in behind:
+            draw_shadow(figure, scene.pose(other))
+        draw_figure(figure, scene.pose(frame), scene.head)
+        draw_angles(figure, angles)
+        for row, line in enumerate(captions[column]):
+            write(panel, 0, _HEAD + _FIGURE + _LINE * (row + 1), line)
+    legend = add(root, "g", transform=shift(_MARGIN, bottom + 8))
+    draw_legend(legend, club=scene.has_club)
+    if behind:
+        draw_shadow_legend(
+            add(legend, "g", transform=shift(0, _LEGEND)), "The swing it is compared with"
+        )
+    return root
+
+
+def _draw_heading(panel: Element, still: _Still, width: float) -> None:
+    write(panel, 0, 22, still.heading, font_size=15, font_weight="bold")
+    when = f"{still.time:.2f} s"
+    write(panel, width, 22, when, text_anchor="end", fill=MUTED)
+
+
+def _caption(angles: Sequence[SeenAngle], width: float) -> list[str]:
+    told = [f"{angle.title}: {angle.text}" for angle in angles]
+    return [line for each in told for line in wrap(each, width, 13)]
+
+
+def _told(still: _Still, angles: Sequence[SeenAngle]) -> str:
+    """A still in words, for those who don't see it."""
+    told = "; ".join(f"{a.title.lower()} {a.text}" for a in angles)
+    return f"{still.heading}: {told or 'no angle could be measured'}."

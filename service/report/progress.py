@@ -1,0 +1,217 @@
+"""How strongly a fault shows from lesson to lesson, as a chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from math import ceil, floor, log10
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from service.analysis.faults import CATALOGUE, Criterion, Direction
+from service.analysis.swing import Status
+from service.lessons import Course, FaultProgress, MeasureProgress
+from service.report._svg import (
+    BAND,
+    INK,
+    LEAD,
+    MARK,
+    MUTED,
+    PANEL,
+    PAPER,
+    TINT,
+    Style,
+    add,
+    as_text,
+    lines,
+    picture,
+    shift,
+    text_width,
+    write,
+)
+
+_WIDTH, _HEIGHT = 420.0, 334.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 50.0, 400.0, 54.0, 236.0
+_MOST_DATES: Final[int] = 5
+_STATUS: Final[dict[Status, str]] = {Status.PRESENT: "fault", Status.ABSENT: "no fault"}
+_COURSES: Final[dict[Course, str]] = {
+    Course.NEVER_SEEN: "never seen",
+    Course.NEW: "new in the last lesson",
+    Course.PERSISTING: "still there",
+    Course.GONE: "gone",
+    Course.RELAPSE: "was gone and is back",
+}
+
+
+@dataclass(frozen=True)
+class _Plot:
+    """Places of values and of lessons, numbered from 0."""
+
+    low: float
+    high: float
+    count: int
+
+    def x(self, number: int) -> float:
+        room = (_RIGHT - _LEFT) / self.count
+        return _LEFT + room * (number + 0.5)
+
+    def y(self, value: float) -> float:
+        return _BOTTOM - (_BOTTOM - _TOP) * (value - self.low) / (self.high - self.low)
+
+
+def draw_progress(fault: FaultProgress, measure: MeasureProgress) -> str:
+    """Draw the measure of a fault over lessons with its 95 % band and the fault's threshold.
+
+    Lessons stand at equal distances. A square marks a lesson with the fault, a disc one without,
+    a question mark one in which it could not be told; a fault that was gone and is back is
+    written at the lesson in which it came back.
+
+    Parameters
+    ----------
+    measure
+        One of the measures by which ``fault`` is judged in that view, taken at least once.
+
+    Returns
+    -------
+    str
+        A self-contained SVG picture, 420 wide.
+    """
+    criterion = _criterion(fault, measure)
+    plot = _plot(measure, criterion)
+    title = f"{fault.title} from lesson to lesson"
+    root = picture(_WIDTH, _HEIGHT, title, _in_words(fault, measure))
+    write(root, 8, 20, fault.title, font_size=15, font_weight="bold")
+    view = measure.view.value.replace("_", " ")
+    write(root, 8, 40, f"{measure.title}, {view}")
+    _draw_ground(root, plot, criterion)
+    _draw_band(root, plot, measure)
+    level = plot.y(criterion.threshold)
+    lines(root, [((_LEFT, level), (_RIGHT, level))], _THRESHOLD)
+    _draw_dates(root, plot, measure)
+    _draw_points(root, plot, fault, measure)
+    _draw_legend(add(root, "g", transform=shift(8, _HEIGHT - 62)), criterion)
+    return as_text(root)
+
+
+def in_words(course: Course | None) -> str:
+    """What became of a fault, for the middle of a sentence."""
+    return "never to be judged" if course is None else _COURSES[course]
+
+
+def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
+    definition = next(d for d in CATALOGUE if d.name == fault.fault)
+    return next(c for c in definition.criteria[measure.view] if c.measure.name == measure.name)
+
+
+def _plot(measure: MeasureProgress, criterion: Criterion) -> _Plot:
+    """Room for all bands and for the threshold with its grey zone."""
+    reach = [criterion.threshold - criterion.grey, criterion.threshold + criterion.grey]
+    ends = [*reach, *(end for point in measure.points for end in point.estimate.band)]
+    margin = 0.08 * (max(ends) - min(ends))
+    return _Plot(min(ends) - margin, max(ends) + margin, len(measure.points))
+
+
+def _draw_ground(root: Element, plot: _Plot, criterion: Criterion) -> None:
+    """The plane with the fault's side tinted, the scale and the threshold."""
+    add(root, "rect", x=_LEFT, y=_TOP, width=_RIGHT - _LEFT, height=_BOTTOM - _TOP, fill=PANEL)
+    level, above = plot.y(criterion.threshold), criterion.direction is Direction.ABOVE
+    top, bottom = (_TOP, level) if above else (level, _BOTTOM)
+    add(root, "rect", x=_LEFT, y=top, width=_RIGHT - _LEFT, height=bottom - top, fill=TINT)
+    for value, text in _scale(plot.low, plot.high):
+        write(root, _LEFT - 6, plot.y(value) + 4.5, text, text_anchor="end", fill=MUTED)
+        lines(root, [((_LEFT - 3, plot.y(value)), (_LEFT, plot.y(value)))], stroke=MUTED)
+
+
+def _scale(low: float, high: float) -> list[tuple[float, str]]:
+    """Round values for the scale with their texts: steps of 1, 2 or 5 times a power of ten."""
+    rough = (high - low) / 4
+    power = 10.0 ** floor(log10(rough))
+    step = next(s * power for s in (1, 2, 5, 10) if s * power >= rough)
+    digits = max(0, -floor(log10(step)))
+    numbers = range(ceil(low / step), floor(high / step) + 1)
+    return [(n * step, f"{n * step:.{digits}f}") for n in numbers]
+
+
+def _draw_band(root: Element, plot: _Plot, measure: MeasureProgress) -> None:
+    bands = [(plot.x(i), *point.estimate.band) for i, point in enumerate(measure.points)]
+    outline = [(x, plot.y(high)) for x, _, high in bands]
+    outline += [(x, plot.y(low)) for x, low, _ in reversed(bands)]
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in outline)
+    add(root, "polygon", points=corners, fill=BAND, fill_opacity=0.75)
+    whiskers = [((x, plot.y(low)), (x, plot.y(high))) for x, low, high in bands]
+    lines(root, whiskers, stroke=LEAD, stroke_width=2)
+    values = [(plot.x(i), plot.y(p.estimate.value)) for i, p in enumerate(measure.points)]
+    lines(root, list(pairwise(values)), stroke=LEAD, stroke_width=2.5)
+
+
+def _draw_dates(root: Element, plot: _Plot, measure: MeasureProgress) -> None:
+    every = ceil(plot.count / _MOST_DATES)
+    for number in range((plot.count - 1) % every, plot.count, every):
+        date = measure.points[number].date
+        write(root, plot.x(number), _BOTTOM + 18, _day(date), text_anchor="middle")
+
+
+def _draw_points(
+    root: Element, plot: _Plot, fault: FaultProgress, measure: MeasureProgress
+) -> None:
+    statuses = {point.date: point.settled.status for point in fault.points}
+    back = fault.since if fault.course is Course.RELAPSE else None
+    for number, point in enumerate(measure.points):
+        x, y = plot.x(number), plot.y(point.estimate.value)
+        _MARKS.get(statuses[point.date], _draw_unknown)(root, x, y)
+        if point.date == back:
+            write(root, x, _BOTTOM - 8, "back", font_weight="bold", fill=MARK, text_anchor="middle")
+
+
+def _draw_present(root: Element, x: float, y: float) -> None:
+    add(root, "rect", x=x - 6, y=y - 6, width=12, height=12, fill=MARK, stroke=PAPER)
+
+
+def _draw_absent(root: Element, x: float, y: float) -> None:
+    add(root, "circle", cx=x, cy=y, r=6, fill=PAPER, stroke=LEAD, stroke_width=2.5)
+
+
+def _draw_unknown(root: Element, x: float, y: float) -> None:
+    add(root, "circle", cx=x, cy=y, r=8, fill=PAPER, stroke=MUTED)
+    write(root, x, y + 4.5, "?", font_weight="bold", text_anchor="middle")
+
+
+def _draw_legend(parent: Element, criterion: Criterion) -> None:
+    x = 8.0
+    for draw, text in (
+        (_draw_present, "Fault"),
+        (_draw_absent, "No fault"),
+        (_draw_unknown, "Can't be told"),
+    ):
+        draw(parent, x, 0)
+        write(parent, x + 14, 4.5, text)
+        x += text_width(text, 13) + 36
+    add(parent, "rect", x=2, y=16, width=12, height=14, fill=BAND)
+    lines(parent, [((8, 16), (8, 30))], stroke=LEAD, stroke_width=2)
+    write(parent, 22, 27.5, "Range in which the value lies with 95 % certainty", fill=INK)
+    lines(parent, [((0, 46), (16, 46))], _THRESHOLD)
+    threshold = f"Fault {criterion.direction} {criterion.threshold:g} {criterion.measure.unit}"
+    write(parent, 22, 50.5, f"{threshold}, the tinted side")
+
+
+def _day(date: datetime) -> str:
+    return f"{date.day} {date:%b} {date:%y}"
+
+
+def _in_words(fault: FaultProgress, measure: MeasureProgress) -> str:
+    statuses = {point.date: point.settled.status for point in fault.points}
+    told = "; ".join(
+        f"{_day(p.date)}: {p.estimate.value:.3g} ± {p.estimate.uncertainty:.2g} {measure.unit}, "
+        f"{_STATUS.get(statuses[p.date], 'can not be told')}"
+        for p in measure.points
+    )
+    return f"The fault is {in_words(fault.course)}. {measure.title}: {told}."
+
+
+_THRESHOLD: Final[Style] = {"stroke": MARK, "stroke_width": 2, "stroke_dasharray": "6 4"}
+_MARKS: Final[dict[Status, Callable[[Element, float, float], None]]] = {
+    Status.PRESENT: _draw_present,
+    Status.ABSENT: _draw_absent,
+}

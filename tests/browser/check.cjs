@@ -1,0 +1,64 @@
+// Opens a page in Chromium at phone and desktop width and prints what is wrong with it as JSON.
+//
+//   node check.cjs CHROMIUM PAGE.html
+'use strict';
+
+const { pathToFileURL } = require('node:url');
+const axe = require('axe-core');
+const { chromium } = require('playwright-core');
+
+const FLAGS = [
+  '--no-sandbox', // tests may run as root
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+const WIDTHS = [390, 1280];
+
+async function look(browser, url, width) {
+  const context = await browser.newContext({ viewport: { width, height: 844 } });
+  const page = await context.newPage();
+  const requests = [];
+  page.on('request', (request) => requests.push(request.url()));
+  await page.goto(url, { waitUntil: 'load' });
+  // axe is put in from outside; without scripts of its own the page can't tell.
+  await page.evaluate(axe.source);
+  const result = await page.evaluate(() => window.axe.run(document));
+  const scripts = await page.locator('script').count();
+  const overflow = await page.evaluate(
+    () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+  );
+  await context.close();
+  return {
+    width,
+    overflow,
+    scripts,
+    elsewhere: requests.filter((asked) => asked !== url && !asked.startsWith('data:')),
+    passes: result.passes.length,
+    violations: result.violations.map((v) => ({
+      rule: v.id,
+      help: v.help,
+      nodes: v.nodes.map((n) => n.html.slice(0, 200)),
+    })),
+  };
+}
+
+async function main() {
+  const [executablePath, file] = process.argv.slice(2);
+  const browser = await chromium.launch({ executablePath, args: FLAGS });
+  try {
+    const looks = [];
+    for (const width of WIDTHS) looks.push(await look(browser, pathToFileURL(file).href, width));
+    console.log(JSON.stringify(looks, null, 1));
+  } finally {
+    await browser.close();
+  }
+}
+
+main().catch((error) => {
+  console.error(error);
+  process.exit(1);
+});

@@ -1,0 +1,239 @@
+"""Pictures of single positions, read back as XML."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
+
+import numpy as np
+import pytest
+
+from service.analysis.points import ANATOMICAL, Point, swap_sides
+from service.analysis.swing import (
+    Handedness,
+    Judged,
+    Position,
+    Reason,
+    Source,
+    SwingAnalysis,
+)
+from service.application.analysis import AnalysedSwing, analyse_body
+from service.application.recording import Limits
+from service.demo import clip_body
+from service.report._svg import ANGLE, FAINT, LEAD, TRAIL
+from service.report.frames import PositionNotShown, draw_before_after, draw_frame, frame_of
+from service.report.strip import draw_strip
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def face_on() -> AnalysedSwing:
+    return analyse_body(clip_body("face_on"), Limits(12, 1000))
+
+
+@pytest.fixture(scope="module")
+def down_the_line() -> AnalysedSwing:
+    return analyse_body(clip_body("down_the_line"), Limits(12, 1000))
+
+
+def _frame(swing: AnalysedSwing, position: float, compare: AnalysedSwing | None = None) -> Element:
+    drawn = draw_frame(swing.recording, swing.analysis, position, compare=compare)
+    return ElementTree.fromstring(drawn)
+
+
+def _said(root: Element) -> list[str]:
+    return [text.text or "" for text in root.iter(f"{SVG}text")]
+
+
+def _angle(root: Element, title: str) -> float:
+    (told,) = (t for t in _said(root) if t.startswith(f"{title}: "))
+    return float(told.removeprefix(f"{title}: ").rstrip("°").replace("−", "-"))
+
+
+def _arcs(root: Element) -> list[Element]:
+    return [
+        p for p in root.iter(f"{SVG}path") if p.get("stroke") == ANGLE and "A" in p.get("d", "")
+    ]
+
+
+def _without(swing: AnalysedSwing, *names: str) -> AnalysedSwing:
+    points = swing.recording.points.copy()
+    points[:, [ANATOMICAL.index(name) for name in names]] = np.nan
+    return replace(swing, recording=replace(swing.recording, points=points))
+
+
+def _limbs(figure: Element, stroke: str) -> np.ndarray:
+    (path,) = (
+        p
+        for p in figure.iter(f"{SVG}path")
+        if p.get("stroke") == stroke and p.get("stroke-width") == "4.5"
+    )
+    return np.array(re.findall(r"-?[\d.]+", path.get("d", "")), dtype=float).reshape(-1, 2)
+
+
+def _figures(root: Element) -> list[Element]:
+    return list(root.iter(f"{SVG}svg"))[1:]
+
+
+def test_an_angle_is_drawn_as_large_as_the_number_beside_it(down_the_line: AnalysedSwing) -> None:
+    root = _frame(down_the_line, 7)
+    arcs = [re.findall(r"-?[\d.]+", arc.get("d", "")) for arc in _arcs(root)]
+    written = [t for t in _said(root) if re.fullmatch(r"−?\d+°", t)]
+    assert len(arcs) == len(written) >= 2
+    for arc, text in zip(arcs, written, strict=True):
+        x0, y0, radius, *_, x1, y1 = map(float, arc)
+        chord = np.hypot(x1 - x0, y1 - y0)
+        drawn = 2 * np.degrees(np.arcsin(min(1.0, chord / (2 * radius))))
+        assert drawn == pytest.approx(float(text[:-1].replace("−", "-")), abs=1.5)
+
+
+@pytest.mark.parametrize(
+    ("title", "measure", "position"),
+    [
+        ("Trunk from the vertical", "trunk_lean_p1", 1),
+        ("Trunk from the vertical", "trunk_lean_p7", 7),
+        ("Bend of the trail elbow", "trail_elbow_flexion_p4", 4),
+    ],
+)
+def test_angles_agree_with_what_the_measures_say(
+    down_the_line: AnalysedSwing, title: str, measure: str, position: int
+) -> None:
+    (measured,) = (m for m in down_the_line.analysis.measures if m.name == measure)
+    assert measured.value is not None
+    assert measured.uncertainty is not None
+    drawn = _angle(_frame(down_the_line, position), title)
+    assert drawn == pytest.approx(measured.value, abs=max(3.0, 3.0 * measured.uncertainty))
+
+
+def test_what_rests_on_a_missing_joint_is_left_out(down_the_line: AnalysedSwing) -> None:
+    whole = _frame(down_the_line, 4)
+    part = _frame(_without(down_the_line, "right_elbow"), 4)
+    assert len(_arcs(part)) == len(_arcs(whole)) - 1
+    assert not any("trail elbow" in told for told in _said(part))
+    assert "nan" not in ElementTree.tostring(part, encoding="unicode").lower()
+
+
+def test_an_arm_that_points_at_the_camera_gets_no_angle(down_the_line: AnalysedSwing) -> None:
+    frame = frame_of(down_the_line.analysis, 5)
+    points = down_the_line.recording.points[:, [Point.LEAD_SHOULDER, Point.LEAD_WRIST]]
+    lengths = np.hypot(*(points[:, 1] - points[:, 0]).T)
+    assert lengths[frame] < 0.6 * np.nanquantile(lengths, 0.9)
+    assert not any("Lead arm" in told for told in _said(_frame(down_the_line, 5)))
+
+
+def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: AnalysedSwing) -> None:
+    coordinate = face_on.analysis.coordinate
+    frame = frame_of(face_on.analysis, 3.5)
+    assert abs(coordinate[frame] - 3.5) == np.nanmin(np.abs(coordinate - 3.5))
+    assert frame_of(face_on.analysis, 3) < frame < frame_of(face_on.analysis, 4)
+    assert f"{face_on.recording.times[frame]:.2f} s" in _said(_frame(face_on, 3.5))
+
+
+@pytest.mark.parametrize("position", [0.5, 10.5, -3.0, float("nan"), float("inf")])
+def test_a_position_beyond_the_swing_is_refused(face_on: AnalysedSwing, position: float) -> None:
+    with pytest.raises(PositionNotShown, match=r"it shows P1 to P10"):
+        _frame(face_on, position)
+
+
+def test_a_position_that_was_not_found_is_refused_with_the_reason(face_on: AnalysedSwing) -> None:
+    lost = Position(8, Source.NOT_FOUND, reason=Reason("clip_ends", "The clip ends before it."))
+    positions = tuple(lost if p.number == 8 else p for p in face_on.analysis.positions)
+    analysis = replace(face_on.analysis, positions=positions)
+    with pytest.raises(PositionNotShown, match=r"P8 was not found\. The clip ends before it\."):
+        draw_frame(face_on.recording, analysis, 8)
+
+
+def test_a_clip_without_a_swing_is_refused_with_the_reason(face_on: AnalysedSwing) -> None:
+    reason = Reason("none", "Nobody swings in this clip.")
+    nothing = SwingAnalysis(False, reason, None, None, face_on.analysis.quality)
+    with pytest.raises(PositionNotShown, match="Nobody swings"):
+        draw_frame(face_on.recording, nothing, 1)
+
+
+def test_before_and_after_have_one_scale_whatever_the_camera_made_of_them(
+    face_on: AnalysedSwing,
+) -> None:
+    nearer = replace(face_on.recording, points=1.7 * face_on.recording.points + [300.0, -80.0])
+    after = replace(face_on, recording=nearer)
+    root = ElementTree.fromstring(draw_before_after(face_on, after, 4))
+    first, second = _figures(root)
+    assert _limbs(first, LEAD) == pytest.approx(_limbs(second, LEAD), abs=0.11)
+    assert [t for t in _said(root) if t in ("Before", "After")] == ["Before", "After"]
+
+
+def test_feet_at_address_stand_in_the_same_place_though_the_body_has_moved(
+    face_on: AnalysedSwing,
+) -> None:
+    points = face_on.recording.points.copy()
+    upper = [i for i, name in enumerate(ANATOMICAL) if not re.search("ankle|heel|toe|knee", name)]
+    points[:, upper] += [40.0, 0.0]
+    swayed = replace(face_on, recording=replace(face_on.recording, points=points))
+    root = ElementTree.fromstring(draw_before_after(face_on, swayed, 4))
+    first, second = (_limbs(figure, LEAD) for figure in _figures(root))
+    apart = second - first
+    ankle_to_toe = apart[-6:]  # the last three bones
+    assert np.abs(ankle_to_toe).max() < 3.0
+    assert apart[:4, 0].min() > 5.0  # the arm
+
+
+def test_before_and_after_tell_the_same_angles(down_the_line: AnalysedSwing) -> None:
+    part = _without(down_the_line, "right_elbow")
+    root = ElementTree.fromstring(draw_before_after(down_the_line, part, 4))
+    titles = [t.split(":")[0] for t in _said(root) if ": " in t]
+    assert sorted(set(titles)) == ["Lead arm from level", "Trunk from the vertical"]
+    assert len(titles) == 4
+
+
+def test_a_swing_to_compare_with_is_drawn_faintly_behind(face_on: AnalysedSwing) -> None:
+    alone, compared = _frame(face_on, 4), _frame(face_on, 4, compare=face_on)
+    faint = [
+        [p for p in r.iter(f"{SVG}path") if p.get("stroke") == FAINT] for r in (alone, compared)
+    ]
+    assert [len(paths) for paths in faint] == [0, 2]  # the pose and its place in the legend
+    assert "The swing it is compared with" in _said(compared)
+
+
+def test_a_left_hander_has_the_same_angles_as_the_mirror_image(face_on: AnalysedSwing) -> None:
+    points = swap_sides(face_on.recording.points) * [-1.0, 1.0]
+    handed = Judged(Handedness.LEFT, 1.0, given=True)
+    analysis = replace(face_on.analysis, handedness=handed)
+    mirrored = draw_frame(replace(face_on.recording, points=points), analysis, 4)
+    assert _said(ElementTree.fromstring(mirrored)) == _said(_frame(face_on, 4))
+
+
+def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
+    face_on: AnalysedSwing,
+) -> None:
+    root = _frame(face_on, 7)
+    (figure,) = _figures(root)
+    dashes = {
+        p.get("stroke"): p.get("stroke-dasharray")
+        for p in figure.iter(f"{SVG}path")
+        if p.get("stroke-width") == "4.5"
+    }
+    assert dashes[LEAD] is None
+    assert dashes[TRAIL]
+    assert root.get("role") == "img"
+    assert [child.tag for child in root[:2]] == [f"{SVG}title", f"{SVG}desc"]
+    assert root[0].text == "P7, face on"
+    assert "lead arm to shaft" in (root[1].text or "")
+
+
+def test_the_strip_shows_every_position_with_its_time(face_on: AnalysedSwing) -> None:
+    root = ElementTree.fromstring(draw_strip(face_on))
+    said = _said(root)
+    assert [t for t in said if re.fullmatch(r"P\d+", t)] == [f"P{n}" for n in range(1, 11)]
+    for position in face_on.analysis.positions:
+        assert position.time is not None
+        assert any(t.removeprefix("≈ ") == f"{position.time:.2f} s" for t in said)
+
+
+def test_the_strip_says_which_position_was_not_found(face_on: AnalysedSwing) -> None:
+    lost = Position(10, Source.NOT_FOUND, reason=Reason("clip_ends", "The clip ends."))
+    analysis = replace(face_on.analysis, positions=(*face_on.analysis.positions[:9], lost))
+    root = ElementTree.fromstring(draw_strip(replace(face_on, analysis=analysis)))
+    assert _said(root).count("not found") == 1
+    assert len(_figures(root)) == 10

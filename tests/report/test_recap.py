@@ -1,0 +1,366 @@
+"""The recap: what is put into it, and the page it becomes."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from html.parser import HTMLParser
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import pytest
+
+from service.analysis.swing import Finding, Status, SwingRecording, View
+from service.application.keeping import keep_swing
+from service.application.recap import Visit, VisitSwing, build_recap, recap_of, settled_findings
+from service.application.recording import Limits
+from service.demo import lesson_recap
+from service.lessons import (
+    Course,
+    Estimate,
+    FaultPoint,
+    FaultProgress,
+    LessonSwing,
+    MeasurePoint,
+    MeasureProgress,
+    Outcome,
+    Settled,
+    Verdict,
+)
+from service.records import Database, Maker, RecordNotFound, Role, lessons, players
+from service.report.progress import draw_progress
+from service.report.recap import Recap, as_data, render_html
+from tests.lessons.made_up import DEFINITIONS, absent, no_swing, present, swing, unseen
+from tests.records.kept import faulty_body, still_body, swing_body
+
+LIMITS = Limits(12, 1000)
+SVG = "{http://www.w3.org/2000/svg}"
+VOID = {"meta", "link", "br", "path", "rect", "circle", "polygon"}
+
+
+class _Page(HTMLParser):
+    """The page as a browser's parser would walk it: elements, texts and balance."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[str] = []
+        self.open: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.texts).split())
+
+
+class _Unfilmed:
+    """What was found in a clip that no picture may need."""
+
+    def __init__(self, lesson_swing: LessonSwing) -> None:
+        self.analysis = lesson_swing.analysis
+
+    @property
+    def recording(self) -> SwingRecording:
+        raise AssertionError("a clip was read that nothing draws")
+
+
+def _visit(
+    *swings: tuple[Role, LessonSwing], day: date = date(2025, 5, 20), note: str | None = None
+) -> Visit:
+    return Visit(
+        day,
+        None,
+        note,
+        tuple(
+            VisitSwing(str(n), role, None, s.intent, _Unfilmed(s), Maker("1.0", None))
+            for n, (role, s) in enumerate(swings)
+        ),
+    )
+
+
+@pytest.fixture(scope="module")
+def recap() -> Recap:
+    return lesson_recap(LIMITS)
+
+
+@pytest.fixture(scope="module")
+def page(recap: Recap) -> str:
+    return render_html(recap)
+
+
+@pytest.fixture
+def database(database_url: str) -> Database:
+    return Database(database_url)
+
+
+def test_a_full_lesson_is_told_from_the_keys_to_the_swings(recap: Recap) -> None:
+    assert len(recap.swings) == 8
+    assert {s.role for s in recap.swings} == {"before", "rehearsal", "after"}
+    assert [p.finding.fault for p in recap.story.priorities][:1] == ["trail_heel_kick"]
+    assert {c.view for c in recap.comparisons} == set(View)
+    assert recap.compared == "the start of this lesson against its end"
+    outcomes = {(t.fault, t.outcome) for _, t in recap.transfers}
+    assert ("arms_lift_at_top", Outcome.HOLDS) in outcomes
+    assert ("trail_heel_kick", Outcome.LOST_AT_FULL_SPEED) in outcomes
+    assert recap.made_by
+
+
+def test_pictures_show_the_keys_and_what_changed_before_and_after(recap: Recap) -> None:
+    titles = [p.title for p in recap.pictures]
+    assert titles[0] == recap.story.priorities[0].finding.title
+    assert DEFINITIONS["arms_lift_at_top"].title in titles
+    assert len(titles) == len(set(titles)) <= 4
+    for pictured in recap.pictures:
+        assert pictured.before is not None
+        views = [s.clip.analysis.view for s in (pictured.before, pictured.after)]
+        assert [v and v.value for v in views] == [pictured.view] * 2
+
+
+def test_the_page_stays_small(page: str) -> None:
+    assert len(page.encode()) < 500_000
+
+
+def test_the_page_asks_for_nothing_from_elsewhere_and_has_no_script(page: str) -> None:
+    parsed = _Page(page)
+    assert parsed.open == []
+    tags = [tag for tag, _ in parsed.tags]
+    assert not {"script", "iframe", "object", "img", "image", "use", "base"} & set(tags)
+    for tag, attributes in parsed.tags:
+        assert not any(name.startswith("on") for name in attributes)
+        assert not {"src", "srcset", "action", "xlink:href"} & attributes.keys()
+        if "href" in attributes:
+            assert (tag, attributes["href"]) == ("link", "data:,")
+    style = re.sub(r'xmlns="[^"]*"', "", page)
+    assert not re.search(r"https?:|url\(|@import", style)
+
+
+def test_headings_are_in_order_and_pictures_have_a_text(page: str) -> None:
+    parsed = _Page(page)
+    levels = [int(tag[1]) for tag, _ in parsed.tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(deeper - level <= 1 for level, deeper in pairwise(levels))
+    assert parsed.tags[0] == ("html", {"lang": "en"})
+    assert all("scope" in attributes for tag, attributes in parsed.tags if tag == "th")
+    pictures = re.findall(r"<svg xmlns.*?^</svg>$", page, re.DOTALL | re.MULTILINE)
+    assert len(pictures) >= 4
+    for picture in pictures:
+        root = ElementTree.fromstring(picture)
+        assert root.get("role") == "img"
+        assert root[0].tag == f"{SVG}title"
+        assert root[0].text
+
+
+def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
+    text = _Page(page).text
+    assert recap.coach_note is not None
+    for line in recap.coach_note.splitlines():
+        assert line in text
+    for priority in recap.story.priorities:
+        for told in (priority.finding.title, priority.why, priority.work_on, priority.check.text):
+            assert told in text
+    for told in (*recap.cautions, *recap.made_by, *(k.text for k in recap.story.keep)):
+        assert told in text
+    for unseen_fault in recap.story.unseen:
+        assert unseen_fault.reason.text in text
+    assert "▲ better" in text
+    assert "✓ holds at full speed" in text
+    assert "✗ lost at full speed" in text
+
+
+def test_what_people_wrote_is_escaped(recap: Recap) -> None:
+    evil = "<script>alert(1)</script> & \"quotes\" <img src=x onerror='y'>"
+    told = replace(recap, player=evil, title=evil, coach_note=evil)
+    parsed = _Page(render_html(told))
+    assert not {"script", "img"} & {tag for tag, _ in parsed.tags}
+    assert parsed.text.count(evil) >= 3
+
+
+def test_the_same_lesson_gives_the_same_page(recap: Recap, page: str) -> None:
+    assert render_html(recap) == page
+
+
+def test_the_plain_form_is_json_with_pictures_by_swing(recap: Recap) -> None:
+    data = as_data(recap)
+    assert json.loads(json.dumps(data, allow_nan=False)) == data
+    assert data["date"] == "2025-05-20"
+    first = recap.pictures[0]
+    assert first.before is not None
+    assert data["pictures"][0] == {  # type: ignore[index]
+        "title": first.title,
+        "view": first.view.value,
+        "position": first.position,
+        "before": first.before.id,
+        "after": first.after.id,
+    }
+
+
+def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> None:
+    found, gone = swing(findings=[present("chest_stall")]), swing(findings=[absent("chest_stall")])
+    first = _visit((Role.OTHER, found), day=date(2025, 4, 1))
+    recap = recap_of("Ada", [first, _visit((Role.OTHER, gone))])
+    assert recap.compared == "the lesson of 1 April 2025 against this one"
+    (comparison,) = recap.comparisons
+    change = next(f for f in comparison.faults if f.fault == "chest_stall")
+    assert (change.before.status, change.after.status) == (Status.PRESENT, Status.ABSENT)
+
+
+def test_a_first_lesson_without_roles_compares_nothing_but_still_tells_the_keys() -> None:
+    recap = recap_of("Ada", [_visit((Role.OTHER, swing(findings=[present("chest_stall")])))])
+    assert recap.compared is None
+    assert recap.comparisons == recap.transfers == recap.charts == ()
+    assert [p.finding.fault for p in recap.story.priorities] == ["chest_stall"]
+
+
+def test_views_that_only_one_side_has_are_not_compared() -> None:
+    before = swing(findings=[present("chest_stall")])
+    after = swing(findings=[absent("chest_stall")], view=View.DOWN_THE_LINE)
+    recap = recap_of("Ada", [_visit((Role.BEFORE, before), (Role.AFTER, after))])
+    assert recap.compared is None
+    assert recap.comparisons == ()
+
+
+@pytest.mark.parametrize("swings", [[], [(Role.BEFORE, no_swing())]])
+def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, LessonSwing]]) -> None:
+    text = _Page(render_html(recap_of("Ada", [_visit(*swings)]))).text
+    assert "No golf swing at full speed was found" in text
+    assert "No fault was found" not in text
+
+
+def test_a_fault_found_in_one_of_three_swings_is_no_key() -> None:
+    once = [swing(findings=[present("chest_stall", confidence=0.99)])]
+    never = [swing(findings=[absent("chest_stall", confidence=0.9)]) for _ in range(2)]
+    (finding,) = settled_findings(once + never)
+    assert finding.status is Status.ABSENT
+    (finding,) = settled_findings(once)
+    assert finding.status is Status.PRESENT
+
+
+def test_why_a_fault_could_not_be_judged_comes_from_the_right_view() -> None:
+    wrong, right = unseen("chest_stall", "view"), unseen("chest_stall", "frame_rate")
+    (finding,) = settled_findings([swing(findings=[wrong]), swing(findings=[right])])
+    assert finding.reason is not None
+    assert finding.reason.code == "frame_rate"
+
+
+def test_a_finding_too_near_to_call_is_told_as_such() -> None:
+    torn = Finding(
+        "chest_stall", DEFINITIONS["chest_stall"].title, Status.UNCERTAIN, 0.5, 0.55, chance=0.45
+    )
+    recap = recap_of("Ada", [_visit((Role.OTHER, swing(findings=[torn])))])
+    assert [f.fault for f in recap.uncertain] == ["chest_stall"]
+    assert recap.story.priorities == ()
+    without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
+    assert f"{torn.title}: too near even to call." in _Page(render_html(without_strip)).text
+
+
+def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
+    definition = DEFINITIONS["handle_rise"]
+    view, (criterion, *_) = next(iter(definition.criteria.items()))
+    days = [datetime(2025, month, 1, tzinfo=UTC) for month in (1, 2, 3)]
+    statuses = [Status.PRESENT, Status.ABSENT, Status.PRESENT]
+    values = [criterion.marked, criterion.threshold - 5.0, criterion.moderate]
+    fault = FaultProgress(
+        definition.name,
+        definition.title,
+        tuple(FaultPoint(d, Settled(s, 0.9, 1, 1)) for d, s in zip(days, statuses, strict=True)),
+        Course.RELAPSE,
+        days[2],
+    )
+    measure = MeasureProgress(
+        criterion.measure.name,
+        criterion.measure.title,
+        criterion.measure.unit,
+        view,
+        tuple(MeasurePoint(d, Estimate(v, 0.5, 2)) for d, v in zip(days, values, strict=True)),
+    )
+    root = ElementTree.fromstring(draw_progress(fault, measure))
+    said = [t.text for t in root.iter(f"{SVG}text")]
+    assert said.count("back") == 1
+    assert any((t or "").startswith(f"Fault above {criterion.threshold:g}") for t in said)
+    (polygon,) = root.iter(f"{SVG}polygon")
+    corners = [tuple(map(float, c.split(","))) for c in (polygon.get("points") or "").split()]
+    assert len(corners) == 2 * len(days)
+    heights = [low[1] - high[1] for high, low in zip(corners, reversed(corners), strict=True)]
+    assert heights[0] == pytest.approx(heights[2], abs=0.2)
+    assert heights[0] > 0
+    gone = replace(fault, points=fault.points[:2], course=Course.GONE, since=days[1])
+    earlier = replace(measure, points=measure.points[:2])
+    said = [t.text for t in ElementTree.fromstring(draw_progress(gone, earlier)).iter(f"{SVG}text")]
+    assert "back" not in said
+
+
+def test_charts_have_no_point_outside_the_plane_for_any_fault() -> None:
+    for definition in DEFINITIONS.values():
+        for view, criteria in definition.criteria.items():
+            measure = criteria[0].measure
+            days = [datetime(2025, 1, day, tzinfo=UTC) for day in range(1, 9)]
+            fault = FaultProgress(
+                definition.name,
+                definition.title,
+                tuple(FaultPoint(d, Settled(Status.PRESENT, 0.9, 1, 1)) for d in days),
+                Course.PERSISTING,
+                days[0],
+            )
+            points = tuple(
+                MeasurePoint(d, Estimate(criteria[0].marked * n, 3.0, 1))
+                for n, d in enumerate(days)
+            )
+            drawn = MeasureProgress(measure.name, measure.title, measure.unit, view, points)
+            root = ElementTree.fromstring(draw_progress(fault, drawn))
+            squares = [r for r in root.iter(f"{SVG}rect") if r.get("width") == "12"]
+            heights = [float(r.get("y", 0)) for r in squares if r.get("height") == "12"][:8]
+            assert len(heights) == 8
+            assert 54 <= min(heights) <= max(heights) <= 236
+
+
+def test_a_kept_lesson_gets_its_recap_from_its_newest_analyses(database: Database) -> None:
+    with database.writing() as session:
+        player = players.add(session, "Ada Fairway")
+        days = [date(2025, 5, 1), date(2025, 5, 8), date(2025, 6, 1)]
+        first, second, later = (
+            lessons.add(session, player.id, day, coach_note="Well done.") for day in days
+        )
+    when = datetime(2025, 5, 8, tzinfo=UTC)
+    for lesson, body, role in (
+        (first, faulty_body(), Role.OTHER),
+        (second, faulty_body(), Role.BEFORE),
+        (second, swing_body(), Role.AFTER),
+        (second, still_body(), Role.OTHER),
+        (later, faulty_body(), Role.OTHER),
+    ):
+        keep_swing(database, lesson.id, body, LIMITS, role, when)
+    with database.reading() as session:
+        recap = build_recap(session, second.id)
+        text = _Page(render_html(recap)).text
+    assert recap.player == "Ada Fairway"
+    assert [s.role for s in recap.swings] == ["before", "after", "other"]
+    assert [s.view for s in recap.swings] == [View.FACE_ON, View.FACE_ON, None]
+    (comparison,) = recap.comparisons
+    verdicts = {f.fault: f.verdict for f in comparison.faults}
+    assert verdicts["long_backswing"] is Verdict.BETTER
+    assert "Well done." in text
+    assert "no swing found" in text
+    assert {len(c.measure.points) for c in recap.charts} == {2}  # not the later lesson
+
+
+def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
+    with database.reading() as session, pytest.raises(RecordNotFound):
+        build_recap(session, "nowhere")
