@@ -25,7 +25,7 @@ _SHOULDERS, _HIPS = 0.259, 0.191
 _SHOULDER_HEIGHT, _HIP_HEIGHT = 0.818, 0.530
 
 # Joint centres lie inside the outlines those breadths were taken at; from memory.
-_SHOULDER_JOINTS, _HIP_JOINTS = 0.83, 0.62
+_SHOULDER_JOINTS, _HIP_JOINTS = 0.83, 0.57
 _BREADTHS = {Sex.MALE: (1.0, 1.0), Sex.FEMALE: (0.94, 1.04)}
 
 

@@ -46,13 +46,13 @@ class Setup:
 
 # Common practice.
 SETUPS: Final[dict[Club, Setup]] = {
-    Club.DRIVER: Setup(1.14, 0.085, 0.29, 31.0, 27.0, -0.06),
-    Club.FAIRWAY_WOOD: Setup(1.08, 0.065, 0.27, 32.0, 24.0, -0.035),
-    Club.HYBRID: Setup(1.01, 0.045, 0.255, 33.0, 21.0, -0.015),
-    Club.LONG_IRON: Setup(0.98, 0.035, 0.25, 34.0, 19.0, 0.005),
-    Club.MID_IRON: Setup(0.94, 0.02, 0.24, 35.0, 18.0, 0.01),
-    Club.SHORT_IRON: Setup(0.91, 0.01, 0.22, 36.0, 17.0, 0.015),
-    Club.WEDGE: Setup(0.89, 0.005, 0.20, 37.0, 16.0, 0.02),
+    Club.DRIVER: Setup(1.14, 0.075, 0.315, 16.0, 27.0, -0.055),
+    Club.FAIRWAY_WOOD: Setup(1.08, 0.065, 0.29, 20.0, 24.0, -0.035),
+    Club.HYBRID: Setup(1.01, 0.045, 0.275, 26.0, 21.0, -0.015),
+    Club.LONG_IRON: Setup(0.98, 0.035, 0.265, 31.0, 19.0, 0.005),
+    Club.MID_IRON: Setup(0.94, 0.02, 0.25, 33.0, 18.0, 0.01),
+    Club.SHORT_IRON: Setup(0.91, 0.01, 0.235, 35.0, 17.0, 0.015),
+    Club.WEDGE: Setup(0.89, 0.005, 0.215, 36.0, 16.0, 0.02),
 }
 
 

@@ -43,7 +43,7 @@ def _arms_lift_at_top(t: FloatArray, a: float) -> None:
 
 
 def _shaft_steep_at_top(t: FloatArray, a: float) -> None:
-    _add(t, Channel.SHAFT_PLANE, a, {_P4: 18.0, _P5: 28.0, _P6: 8.0})
+    _add(t, Channel.SHAFT_PLANE, a, {_P4: 22.0, _P5: 38.0, _P6: 10.0})
     _add(t, Channel.ARM_HEADING, a, {_P5: -8.0, _P6: -4.0})
 
 

@@ -14,30 +14,32 @@ from training.simulator.golfer import Golfer, Style
 from training.simulator.motion import SwingMotion, swing_motion
 from training.simulator.tempo import Tempo
 
-# Standard deviations about the usual style, cut off at two of them; common practice.
+# Standard deviations about the usual style, cut off at two of them; common practice, and
+# where real shots tell a shape, their spread.
 _SPREAD: Final[dict[str, float]] = {
-    "stance": 0.015,
-    "bend": 2.0,
+    "stance": 0.035,
+    "bend": 4.0,
     "hang": 2.0,
     "ball": 0.006,
-    "knee_flex": 3.0,
-    "side_tilt": 1.2,
+    "knee_flex": 5.5,
+    "side_tilt": 2.0,
     "lead_foot_flare": 6.0,
     "trail_foot_flare": 5.0,
     "pelvis_turn_top": 4.0,
     "chest_turn_top": 5.0,
     "pelvis_open_impact": 4.0,
     "chest_open_impact": 4.0,
-    "side_tilt_impact": 1.5,
+    "side_tilt_impact": 2.5,
     "shift_impact": 0.012,
     "hands_ahead_impact": 0.012,
     "hands_rise_impact": 0.005,
     "arm_swing_top": 4.0,
     "wrist_set_top": 5.0,
+    "lead_arm_reach": 0.04,
     "arm_plane_top": 2.5,
     "shaft_plane": 1.5,
     "head_turn_top": 5.0,
-    "finish": 0.04,
+    "finish": 0.06,
 }
 _STATURES: Final = ((1.78, 0.07, Sex.MALE), (1.65, 0.06, Sex.FEMALE), (1.45, 0.10, Sex.MALE))
 _STATURE_SHARES: Final = (0.55, 0.30, 0.15)

@@ -17,28 +17,31 @@ class Style:
 
     Angles in degrees, lengths in metres unless said otherwise. Turns are taken from
     square, positive toward the target; ``*_turn_top`` are the sizes of the turn away.
-    ``stance``, ``bend``, ``hang`` and ``ball`` are departures from what the club asks.
+    ``lead_arm_reach`` is what share of its length the lead arm is to span from P3 to P5; above
+    0.99 it is as straight as it gets. ``stance``, ``bend``, ``hang`` and ``ball`` are departures
+    from what the club asks.
     """
 
     stance: float = 0.0
     bend: float = 0.0
     hang: float = 0.0
     ball: float = 0.0
-    knee_flex: float = 22.0
-    side_tilt: float = 10.0
+    knee_flex: float = 9.0
+    side_tilt: float = 5.0
     lead_foot_flare: float = 18.0
     trail_foot_flare: float = 8.0
     pelvis_turn_top: float = 45.0
     chest_turn_top: float = 90.0
     pelvis_open_impact: float = 40.0
     chest_open_impact: float = 26.0
-    side_tilt_impact: float = 19.0
+    side_tilt_impact: float = 17.5
     shift_impact: float = 0.09
     hands_ahead_impact: float = 0.07
     hands_rise_impact: float = 0.02
     arm_swing_top: float = 143.0
     wrist_set_top: float = 102.0
-    arm_plane_top: float = 59.0
+    lead_arm_reach: float = 1.03
+    arm_plane_top: float = 56.0
     shaft_plane: float = 0.0
     head_turn_top: float = 14.0
     finish: float = 1.0

@@ -1,7 +1,8 @@
 """Key poses: what every joint channel does at P1 to P10 in a sound swing.
 
 The numbers are common practice of coaching (typical turns, tilts and wrist angles of
-skilled players), adjusted by eye on stick figures.
+skilled players), adjusted by eye on stick figures and then until players of mixed skill
+cover the shapes of real shots (see :mod:`training.realism`).
 """
 
 from __future__ import annotations
@@ -106,6 +107,7 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
     shift = style.shift_impact / golfer.stature
     turn = style.pelvis_open_impact * min(1.0, 0.3 + 0.7 * far)
     flex = style.knee_flex
+    hinge = 0.45 * (golfer.setup.bend + style.bend)
     rows = {
         Channel.PELVIS_X: spread(
             (0.0, -0.015 * far, shift * min(1.0, 0.2 + far), 0.045 + 0.05 * done),
@@ -114,23 +116,26 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
             (0.35, 0.65),
         ),
         Channel.PELVIS_Z: spread(
-            (-0.045, -0.045, -0.048, -0.048 + 0.078 * done), (0.4, 0.7), (0.6, 0.3), (0.1, 0.45)
+            (-0.045, -0.045, -0.038, -0.038 + 0.068 * done), (0.4, 0.7), (0.6, 0.3), (0.1, 0.45)
         ),
         Channel.PELVIS_TURN: spread(
             (0.0, -style.pelvis_turn_top * far, turn, turn + (90.0 - turn) * done),
             (0.27, 0.67),
             (0.56, 0.26),
-            (0.36, 0.7),
+            (0.28, 0.7),
         ),
         Channel.PELVIS_BEND: spread(
-            (18.0, 17.0, 15.0, 15.0 - 15.0 * done), (0.3, 0.7), (0.7, 0.35), (0.3, 0.7)
+            (hinge, 0.9 * hinge, 0.6 * hinge, 0.6 * hinge * (1.0 - done)),
+            (0.3, 0.7),
+            (0.7, 0.35),
+            (0.3, 0.7),
         ),
-        Channel.PELVIS_SIDE: spread((2.0, 2.0, 8.0, 3.0), (0.3, 0.7), (0.7, 0.3), (0.0, 0.5)),
+        Channel.PELVIS_SIDE: spread((2.0, -4.0, 5.0, 3.0), (0.3, 0.7), (0.7, 0.3), (0.0, 0.5)),
         Channel.LEAD_KNEE_FLEX: spread(
-            (flex, flex + 8.0 * far, 17.0, 5.0), (0.4, 0.7), (1.0, 0.8), (0.6, 0.9)
+            (flex, flex + 18.0 * far, 3.0, 5.0), (0.4, 0.7), (1.0, 0.8), (0.6, 0.9)
         ),
         Channel.TRAIL_KNEE_FLEX: spread(
-            (flex, flex - 5.0 * far, 26.0, 25.0), (0.3, 0.7), (0.5, 0.1), (0.1, 0.5)
+            (flex, flex - 3.0 * far, 14.0, 25.0), (0.3, 0.7), (0.5, 0.1), (0.1, 0.5)
         ),
         Channel.LEAD_KNEE_OUT: spread(
             (10.0, 10.0 - 35.0 * far, 20.0, 20.0 + 30.0 * done), (0.3, 0.7), (0.5, 0.2), (0.3, 0.7)
@@ -148,7 +153,7 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
             (0.0, 0.0, 3.0, 3.0 + 37.0 * done), (0.0, 0.0), (0.0, 0.1), (0.2, 0.6)
         ),
         Channel.TRAIL_HEEL_LIFT: spread(
-            (0.0, 0.0, 8.0, 8.0 + 60.0 * done), (0.0, 0.0), (1.0, 0.9), (0.3, 0.65)
+            (0.0, 0.0, 5.0, 5.0 + 63.0 * done), (0.0, 0.0), (1.0, 0.9), (0.15, 0.6)
         ),
     }
     _write(table, rows)
@@ -168,15 +173,18 @@ def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> Non
     rows = {
         Channel.CHEST_TURN: spread(
             (3.0, -top, open_, open_ + (end - open_) * style.finish),
-            (0.31, 0.69),
-            (0.645, 0.28),
-            (0.46, 0.82),
+            (0.31, 0.74),
+            (0.69, 0.28),
+            (0.40, 0.82),
         ),
         Channel.CHEST_BEND: spread(
-            (bend, bend, bend, bend - (bend - 4.0) * done), (0.3, 0.7), (0.5, 0.3), (0.12, 0.5)
+            (bend, bend - 2.0, bend, bend - (bend - 8.0 - style.bend) * done),
+            (0.3, 0.7),
+            (0.5, 0.3),
+            (0.0, 0.5),
         ),
         Channel.CHEST_SIDE: spread(
-            (tilt, tilt - 4.0, impact_tilt, 7.0), (0.4, 0.8), (1.0, 0.45), (0.1, 0.6)
+            (tilt, tilt - 4.0, impact_tilt, 7.0), (0.4, 0.8), (1.0, 0.45), (-0.1, 0.5)
         ),
         Channel.HEAD_TURN: spread(
             (0.0, -style.head_turn_top, -4.0, -4.0 + 89.0 * done),
@@ -196,7 +204,8 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
     top = -by_length(length, 45.0, 95.0, 121.0, 143.0) * style.arm_swing_top / 143.0
     end = by_length(min(length, 1.0), 42.0, 98.0, 138.0, 166.0) * (0.5 + 0.5 * style.finish)
     folded = by_length(min(length, 1.0), 1.02, 0.97, 0.82, 0.58)
-    plane = style.arm_plane_top
+    # The more upright the trunk turns, the flatter the arms go round it.
+    plane = style.arm_plane_top + 0.7 * (golfer.setup.bend + style.bend - 33.0)
     table[Channel.ARM_CLOCK] = spread(
         (-13.0, top, -5.0, end), (0.20, 0.60), (0.62, 0.28), (0.25, 0.49)
     )
@@ -212,8 +221,9 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
         64.0,
         78.0,
     ]
-    table[Channel.ARM_HEADING] = [0.0, 3.0, 6.0, 6.0, 17.0, 8.0, 0.0, 12.0, 6.0, 10.0]
-    table[Channel.ARM_REACH] = [SOLVED, 1.05, 1.06, 1.05, 1.05, 1.06, SOLVED, 1.05, 1.02, folded]
+    table[Channel.ARM_HEADING] = [0.0, 9.0, 9.0, 6.0, 9.0, 7.0, 0.0, 12.0, 6.0, 10.0]
+    reach = style.lead_arm_reach
+    table[Channel.ARM_REACH] = [SOLVED, 1.05, reach, reach, reach, 1.06, SOLVED, 1.05, 1.02, folded]
     poles = {
         Channel.LEAD_POLE_X: [0.5, 0.4, 0.2, 0.2, 0.2, 0.3, 0.5, 0.5, 0.4, 0.4],
         Channel.LEAD_POLE_Y: [-0.7, -0.8, -1.0, -1.0, -1.0, -0.9, -0.7, -0.7, -0.8, -1.0],
@@ -232,7 +242,7 @@ def _set_club(table: FloatArray, golfer: Golfer, length: float) -> None:
     table[Channel.WRIST_SET] = spread(
         (13.0, top, 1.0, end), (0.52, 0.86), (0.98, 0.62), (0.29, 0.58)
     )
-    planes = np.array([SOLVED, 60.0, 62.0, 60.0, 43.0, 48.0, SOLVED, 52.0, 56.0, 60.0])
+    planes = np.array([SOLVED, 60.0, 60.0, 45.0, 33.0, 45.0, SOLVED, 52.0, 56.0, 60.0])
     table[Channel.SHAFT_PLANE] = planes + style.shaft_plane
     table[Channel.SHAFT_HEADING] = [0.0, 0.0, 0.0, 0.0, 4.0, 4.0, 0.0, -4.0, -10.0, -20.0]
 

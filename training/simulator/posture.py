@@ -14,11 +14,11 @@ from training.simulator.keys import Channel
 from training.simulator.limbs import length_at, middle_joint, pull_within
 from training.simulator.rotations import about_x, about_y, about_z, clock_direction, unit
 
-_STRAIGHTEST_ARM = 0.995
-_SOFTNESS = 0.004
+_STRAIGHTEST_ARM = 0.999
+_SOFTNESS = 0.0025
 _BALL_OF_FOOT = 0.72
 _HEEL_BEHIND_ANKLE = 0.22
-_BLEND = 60.0
+_BLEND = 150.0
 _BLADE_GLIDE = 0.055
 _GLIDE_FROM = 0.985
 _GLIDE_SOFTNESS = 0.02
