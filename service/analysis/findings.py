@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erf, hypot, sqrt
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, Criterion, Direction, FaultDefinition
 from service.analysis.measures import Taken
+from service.analysis.opinion import Opinion
 from service.analysis.phases import GRID, PhasedSwing, grid_index
 from service.analysis.swing import (
     Evidence,
@@ -27,6 +29,11 @@ from service.analysis.swing import (
 
 LEAST_VIEW_CONFIDENCE: Final[float] = 0.75
 """Below this an inferred view is too unsure to judge what only one view shows."""
+
+_DECISIVE: Final[float] = 0.9
+"""Chance from which even a vague measure tells: it lies far enough beyond."""
+USEFUL_CONFIDENCE: Final[float] = 0.6
+"""Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
 
 @dataclass(frozen=True)
@@ -52,17 +59,27 @@ class Court:
         return Moment(frame, float(self.frame_times[frame]), position)
 
 
-def judge_all(court: Court) -> tuple[Finding, ...]:
-    """One finding for every fault of the catalogue, in its order."""
-    return tuple(judge(definition, court) for definition in CATALOGUE)
+def judge_all(
+    court: Court, opinions: Mapping[str, Opinion] = MappingProxyType({})
+) -> tuple[Finding, ...]:
+    """One finding for every fault of the catalogue, in its order.
+
+    Parameters
+    ----------
+    opinions : mapping of fault names to what the model says of them
+    """
+    return tuple(
+        judge(definition, court, opinions.get(definition.name)) for definition in CATALOGUE
+    )
 
 
-def judge(definition: FaultDefinition, court: Court) -> Finding:
+def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = None) -> Finding:
     """Judge one fault.
 
     The rule's score is the chance that the measure lies beyond its threshold when both
     the measure's own error and the grey zone of the threshold are taken as normal
     distributions; of several criteria, all of which must be met, the least met decides.
+    Where the model has an opinion, its calibration makes one chance of the two.
     """
     criteria = definition.criteria.get(court.view.value, ())
     obstacle = _obstacle(definition, criteria, court)
@@ -70,30 +87,44 @@ def judge(definition: FaultDefinition, court: Court) -> Finding:
         return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
     pairs = [(c, _taken(court, c)) for c in criteria]
     score = min(_score(c, t) for c, t in pairs)
-    evidence = tuple(_evidence(c, t) for c, t in pairs)
-    if score < 0.5:
-        return Finding(
-            definition.name,
-            definition.title,
-            Status.ABSENT,
-            score=score,
-            confidence=1.0 - score,
-            evidence=evidence,
-        )
-    leading, taken = pairs[0]
-    return Finding(
+    chance = score if opinion is None else opinion.chance(score)
+    finding = Finding(
         definition.name,
         definition.title,
-        Status.PRESENT,
+        _status(chance),
         score=score,
-        confidence=score,
+        confidence=max(chance, 1.0 - chance),
+        evidence=tuple(_evidence(c, t) for c, t in pairs),
+        chance=chance,
+        model_score=None if opinion is None else opinion.probability,
+        agreement=None if opinion is None else opinion.agrees(score),
+        moved_by=() if opinion is None else opinion.influences(score),
+    )
+    if finding.status is not Status.PRESENT:
+        return finding
+    leading, taken = pairs[0]
+    return replace(
+        finding,
         severity=taken.value,
         severity_unit=leading.measure.unit,
         grade=_grade(leading, taken.value),
         shows_most=court.moment(_position_of_most(definition, leading, taken)),
         span=_span(leading, taken, court),
-        evidence=evidence,
     )
+
+
+def shows_most(definition: FaultDefinition, court: Court) -> Moment | None:
+    """Where a fault would show most, whether present or not; ``None`` if not assessable."""
+    criteria = definition.criteria.get(court.view.value, ())
+    if _obstacle(definition, criteria, court) is not None:
+        return None
+    return court.moment(_position_of_most(definition, criteria[0], _taken(court, criteria[0])))
+
+
+def _status(chance: float) -> Status:
+    if max(chance, 1.0 - chance) < USEFUL_CONFIDENCE:
+        return Status.UNCERTAIN
+    return Status.PRESENT if chance > 0.5 else Status.ABSENT
 
 
 def _obstacle(
@@ -115,7 +146,9 @@ def _obstacle(
         taken = court.taken[criterion.measure.name]
         if isinstance(taken, Reason):
             return taken
-        if taken.uncertainty > abs(criterion.marked - criterion.threshold):
+        score = _score(criterion, taken)
+        vague = taken.uncertainty > abs(criterion.marked - criterion.threshold)
+        if vague and 1.0 - _DECISIVE < score < _DECISIVE:
             return Reason(
                 "too_uncertain",
                 f"{criterion.measure.title}: {taken.value:.3g} ± {taken.uncertainty:.2g} "

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from math import ceil, floor
 from typing import Final
 
 import numpy as np
@@ -133,9 +134,9 @@ def _obstacle(
     if swing.view not in measure.views:
         names = " or ".join(v.value.replace("_", " ") for v in measure.views)
         return Reason("view", f"{measure.title} can only be told {names}.")
-    for coordinate in (*measure.against, measure.start, measure.end):
-        if np.isnan(swing.times[0, grid_index(coordinate)]):
-            return _position_missing(measure, coordinate, positions)
+    for number in _positions_needed(measure):
+        if positions[number - 1].time is None:
+            return _position_missing(measure, positions[number - 1])
     unseen = [p for p in measure.needs if _unseen(swing, p, measure)]
     if unseen:
         names = ", ".join(p.label for p in unseen)
@@ -149,16 +150,16 @@ def _unseen(swing: PhasedSwing, point: Point, measure: Measure) -> bool:
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
 
 
-def _position_missing(
-    measure: Measure, coordinate: float, positions: tuple[Position, ...]
-) -> Reason:
-    nearest = [p for p in positions if abs(p.number - coordinate) < 1.0 and p.reason is not None]
-    why = nearest[0].reason if nearest else None
-    name = nearest[0].name if nearest else f"P{coordinate:g}"
-    text = f"{measure.title} needs {name}, which was not found."
-    return Reason(
-        why.code if why else "position_not_found", f"{text} {why.text if why else ''}".strip()
-    )
+def _positions_needed(measure: Measure) -> list[int]:
+    """The positions that a measure's window and references lie at or between."""
+    edges = (*measure.against, measure.start, measure.end)
+    return sorted({n for edge in edges for n in (floor(edge), ceil(edge))})
+
+
+def _position_missing(measure: Measure, missing: Position) -> Reason:
+    code = missing.reason.code if missing.reason else "position_not_found"
+    why = f" {missing.reason.text}" if missing.reason else ""
+    return Reason(code, f"{measure.title} needs {missing.name}, which was not found.{why}")
 
 
 _REDUCERS: Final[dict[Reduce, Callable[..., FloatArray]]] = {

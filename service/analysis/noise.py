@@ -27,7 +27,7 @@ _OTHER_JOINTS: Final[float] = 0.070
 _CLUB: Final[float] = 0.040
 _ROOT_AREA: Final[float] = 0.45
 """Root of the area of a standing person, in body heights."""
-_STEADY_SHARE: Final[float] = 0.22
+_STEADY_SHARE: Final[float] = 0.18
 """Share of that spread by which a steady estimate may still be off over one swing, once
 what is common to the whole clip has cancelled out; a judgement."""
 

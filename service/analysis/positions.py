@@ -12,7 +12,7 @@ P6 and P8 are placed by the height of the hands and marked as inferred.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import erf, sqrt
 from typing import Final
@@ -21,7 +21,8 @@ import numpy as np
 
 from service.analysis.detection import Downswing
 from service.analysis.points import Point
-from service.analysis.swing import BoolArray, FloatArray, Position, Reason, Source, View
+from service.analysis.refinement import REFINED, Marks, marks_about, refine
+from service.analysis.swing import BoolArray, FloatArray, Intent, Position, Reason, Source, View
 from service.analysis.tracks import Tracks
 
 _HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
@@ -93,6 +94,7 @@ def find_positions(
     swing: Downswing,
     view: View,
     noise: FloatArray,
+    intent: Intent | None,
 ) -> tuple[Position, ...]:
     """Find P1 to P10.
 
@@ -102,6 +104,9 @@ def find_positions(
         Canonical, body heights.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
+    intent : Intent or None
+        What the swing was meant to be; ``None`` leaves start, turn and stop where thresholds
+        place them (see :mod:`service.analysis.refinement`).
 
     Returns
     -------
@@ -110,6 +115,8 @@ def find_positions(
     """
     scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
     found = _search(scene)
+    if intent is not None:
+        found = _in_order(_refined(scene, found, intent))
     return tuple(_as_position(scene, number, found) for number in range(1, 11))
 
 
@@ -129,6 +136,41 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
     found[10] = _finish(scene, found[9] or found[7])
     return _in_order(found)
+
+
+def position_marks(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    view: View,
+    noise: FloatArray,
+    times: Mapping[int, float],
+) -> Marks | None:
+    """What a rule of :mod:`service.analysis.refinement` goes by; arguments as in
+    :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
+    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    rest = _last_rest(scene, times[4]) if 4 in times and number == 1 else None
+    return marks_about(number, points, tracks, swing, times, rest)
+
+
+def _refined(
+    scene: _Scene, found: dict[int, _Found | None], intent: Intent
+) -> dict[int, _Found | None]:
+    better = dict(found)
+    for number in REFINED:
+        moment = found[number]
+        if moment is None or moment.inferred:
+            continue
+        times = {k: m.time for k, m in found.items() if m is not None}
+        rest = _last_rest(scene, times[4]) if number == 1 and 4 in times else None
+        marks = marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+        placed = refine(number, marks, moment.time, scene.view, intent)
+        if placed is not None:
+            clock = scene.tracks.times
+            time = float(np.clip(placed[0], clock[0], clock[-1]))
+            better[number] = _Found(time, float(np.hypot(placed[1], 0.3 * scene.frame)))
+    return better
 
 
 def _in_order(found: dict[int, _Found | None]) -> dict[int, _Found | None]:
@@ -176,16 +218,9 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
     tracks = scene.tracks
     top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
-    speeds = tracks.speed[scene.swing.start : top_frame + 1]
-    if np.isnan(speeds).all():
+    rest = _last_rest(scene, top)
+    if rest is None:
         return None
-    peak = float(np.nanmax(speeds))
-    slow = tracks.speed < max(_QUIET * peak, _QUIET_FLOOR)
-    frames = np.arange(len(tracks.times))
-    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
-    if resting.size == 0:
-        return None
-    rest = int(resting[-1])
     path = tracks.hands - tracks.hips
     gone = np.hypot(*(path - np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)).T)
     seen = _onset(tracks.times, gone, rest, top_frame, near=2 * _NEAR)
@@ -198,6 +233,19 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
         return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
     return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+
+
+def _last_rest(scene: _Scene, top: float) -> int | None:
+    """Last frame before the top at which the hands rest at address."""
+    tracks = scene.tracks
+    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    speeds = tracks.speed[scene.swing.start : top_frame + 1]
+    if np.isnan(speeds).all():
+        return None
+    slow = tracks.speed < max(_QUIET * float(np.nanmax(speeds)), _QUIET_FLOOR)
+    frames = np.arange(len(tracks.times))
+    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
+    return int(resting[-1]) if resting.size else None
 
 
 def _hands_hang(scene: _Scene) -> BoolArray:

@@ -160,6 +160,7 @@ class Status(StrEnum):
 
     PRESENT = "present"
     ABSENT = "absent"
+    UNCERTAIN = "uncertain"
     NOT_ASSESSABLE = "not_assessable"
 
 
@@ -199,12 +200,28 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Influence:
+    """What moved the chance of a fault, and by how much in log-odds.
+
+    ``source`` is ``rule`` or ``model`` for their shares in the answer; below the model's
+    share, the name of what in the swing moved the model most against a typical swing.
+    """
+
+    source: str
+    log_odds: float
+
+
+@dataclass(frozen=True)
 class Finding:
     """What was found about one fault in one swing.
 
     ``score`` grades the rule from 0 (clearly absent) to 1 (clearly present);
     ``confidence`` is the confidence in ``status``. Both are ``None`` when the fault
-    is not assessable, and then ``reason`` says why.
+    is not assessable, and then ``reason`` says why. ``chance`` is the chance that the fault is
+    present, from the rule and the model together; when it is too near even to be
+    useful, the status is uncertain and ``confidence`` is that of the likelier side.
+    ``model_score`` is the model's own probability and ``agreement`` whether it takes the
+    rule's side; both are ``None`` where rules alone judged.
     """
 
     fault: str
@@ -219,6 +236,10 @@ class Finding:
     span: tuple[Moment, Moment] | None = None
     evidence: tuple[Evidence, ...] = ()
     reason: Reason | None = None
+    chance: float | None = None
+    model_score: float | None = None
+    agreement: bool | None = None
+    moved_by: tuple[Influence, ...] = ()
 
 
 class Level(StrEnum):
@@ -248,12 +269,22 @@ class FootageQuality:
 
 
 @dataclass(frozen=True)
+class ModelVersion:
+    """Which trained model it was: its version, the day it was trained and its data's version."""
+
+    version: str
+    trained: str
+    data: str
+
+
+@dataclass(frozen=True)
 class SwingAnalysis:
     """Everything the service says about one clip.
 
     When ``swing_found`` is false, ``reason`` says why and positions, measures and
     findings are empty. ``coordinate`` holds the continuous position coordinate of
-    every frame, NaN outside the analysed swing.
+    every frame, NaN outside the analysed swing. ``model`` is the trained model that judged
+    beside the rules, ``None`` where rules judged alone.
     """
 
     swing_found: bool
@@ -266,3 +297,4 @@ class SwingAnalysis:
     coordinate: FloatArray = field(default_factory=lambda: np.empty(0))
     measures: tuple[Measurement, ...] = ()
     findings: tuple[Finding, ...] = ()
+    model: ModelVersion | None = None

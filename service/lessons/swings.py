@@ -81,6 +81,8 @@ def settle(swings: Sequence[LessonSwing], fault: str) -> Settled:
 
 
 def _chance(finding: Finding) -> float:
+    if finding.chance is not None:
+        return finding.chance
     confidence = finding.confidence if finding.confidence is not None else 1.0
     return confidence if finding.status is Status.PRESENT else 1.0 - confidence
 

@@ -1,6 +1,7 @@
 """Findings on simulated swings, and the reasons why a fault can't be told."""
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -153,3 +154,12 @@ def test_losing_one_wrist_for_a_moment_does_not_lose_the_swing():
     )
     points[hidden, Point.TRAIL_WRIST] = np.nan
     assert analyse(dataclasses.replace(recording, points=points)).swing_found
+
+
+def test_the_readme_lists_every_fault_and_the_views_that_show_it():
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    rows = {line.split("|")[1].strip(): line for line in readme.splitlines() if line.count("|") > 3}
+    for definition in CATALOGUE:
+        row = rows[definition.title]
+        for view in View:
+            assert (view.value.replace("_", " ") in row) == (view in definition.views)

@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.analysis.analyse import analyse
+from service.analysis.examine import examine
+from service.analysis.faults import CATALOGUE
+from service.analysis.findings import USEFUL_CONFIDENCE, Court, judge
+from service.analysis.opinion import Opinion, Stack
+from service.analysis.swing import Status, View
+from tests.swings import clip
+from training.simulator import FaultAmounts
+
+EVEN = Stack(1.0, 1.0, 0.0, 0.5)
+CHANCE = st.floats(0.0, 1.0)
+
+
+@given(CHANCE, CHANCE, st.floats(0.0, 2.0), st.floats(0.0, 2.0))
+def test_on_disagreement_the_confidence_is_below_that_of_the_surer(rule, model, a, b):
+    stack = Stack(a, b, 0.0, 0.5)
+    if (rule - 0.5) * (model - 0.5) >= 0.0:
+        return
+    together = stack.chance(rule, model)
+    alone = [
+        Stack(a, 0.0, 0.0, 1.0).chance(rule, model),
+        Stack(0.0, b, 0.0, 1.0).chance(rule, model),
+    ]
+    sure = [max(c, 1.0 - c) for c in alone]
+    assert max(together, 1.0 - together) <= max(sure) + 1e-12
+
+
+@given(st.floats(0.51, 1.0), st.floats(0.0, 0.49))
+def test_disagreement_costs_confidence_even_where_the_rule_has_no_weight(model, rule):
+    stack = Stack(0.0, 1.0, 0.0, 0.5)
+    assert 0.5 < stack.chance(rule, model) < stack.chance(1.0 - rule, model)
+
+
+@given(CHANCE, CHANCE)
+def test_a_chance_is_a_probability(rule, model):
+    assert 0.0 < EVEN.chance(rule, model) < 1.0
+
+
+def _court(fault_amount: float) -> Court:
+    _, recording = clip(View.FACE_ON, amounts=FaultAmounts(upper_body_drift=fault_amount))
+    found = examine(recording)
+    return Court(found.swing, found.taken, found.frame_times, found.view, found.intent)
+
+
+DRIFT = next(d for d in CATALOGUE if d.name == "upper_body_drift")
+
+
+def test_rule_and_model_that_agree_are_surer_than_the_rule_alone():
+    court = _court(1.2)
+    alone, both = judge(DRIFT, court), judge(DRIFT, court, Opinion(0.95, EVEN))
+    assert both.agreement is True
+    assert both.confidence > alone.confidence
+
+
+def test_rule_and_model_at_odds_are_told_and_uncertain():
+    court = _court(1.2)
+    score = judge(DRIFT, court).score
+    told = judge(DRIFT, court, Opinion(1.0 - score, EVEN))
+    assert (told.status, told.agreement) == (Status.UNCERTAIN, False)
+    assert told.confidence == pytest.approx(0.5, abs=0.01)
+    assert told.grade is None
+    assert told.evidence
+
+
+def test_the_shares_of_rule_and_model_are_told():
+    told = judge(DRIFT, _court(1.2), Opinion(0.9, Stack(0.5, 2.0, 0.0, 0.5)))
+    shares = {i.source: i.log_odds for i in told.moved_by}
+    assert set(shares) == {"rule", "model"}
+    assert shares["model"] == pytest.approx(2.0 * 2.197, abs=0.01)
+
+
+def test_the_model_can_overrule_the_rule():
+    court = _court(0.0)
+    told = judge(DRIFT, court, Opinion(0.99, Stack(0.1, 2.0, 0.0, 0.5)))
+    assert judge(DRIFT, court).status is Status.ABSENT
+    assert told.status is Status.PRESENT
+    assert told.agreement is False
+    assert told.shows_most is not None
+
+
+def test_below_a_useful_confidence_nothing_is_claimed():
+    for seed_amount in (0.3, 0.45, 0.55, 0.6, 0.7):
+        told = judge(DRIFT, _court(seed_amount))
+        assert (told.status is Status.UNCERTAIN) == (told.confidence < USEFUL_CONFIDENCE)
+
+
+def test_without_a_model_the_answer_says_so():
+    _, recording = clip(View.FACE_ON)
+    told = analyse(recording)
+    assert told.model is None
+    assert all(f.model_score is None and f.agreement is None for f in told.findings)
