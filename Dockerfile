@@ -1,7 +1,8 @@
 FROM python:3.12-slim
 
 ENV PYTHONDONTWRITEBYTECODE=1 PYTHONUNBUFFERED=1 PIP_NO_CACHE_DIR=1 \
-    SWING_HOST=0.0.0.0 SWING_PORT=8000
+    SWING_HOST=0.0.0.0 SWING_PORT=8000 \
+    SWING_MODEL_DIR=/srv/swing/models SWING_DATABASE_URL=sqlite:////srv/swing/data/records.db
 
 RUN useradd --system --create-home --home-dir /srv/swing swing
 WORKDIR /srv/swing
@@ -9,9 +10,10 @@ WORKDIR /srv/swing
 COPY pyproject.toml README.md ./
 COPY service service
 COPY models models
-RUN pip install .
+RUN pip install . && install -d -o swing data
 
 USER swing
+VOLUME /srv/swing/data
 EXPOSE 8000
 HEALTHCHECK --interval=30s --timeout=3s --start-period=10s \
     CMD ["python", "-c", "import urllib.request; urllib.request.urlopen('http://127.0.0.1:8000/readyz', timeout=2)"]

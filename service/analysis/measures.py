@@ -18,7 +18,7 @@ import numpy as np
 from service.analysis import geometry
 from service.analysis.phases import GRID, PhasedSwing, grid_index
 from service.analysis.points import Point
-from service.analysis.swing import FloatArray, Measurement, Position, Reason, View
+from service.analysis.swing import FloatArray, Measurement, Position, Reason, Source, View
 
 BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
@@ -55,6 +55,8 @@ class Measure:
         (n_samples, n_grid), in ``unit``.
     against
         Position coordinates outside the window that it also looks at.
+    observed
+        Numbers of positions that must be observed for it, not inferred.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Measure:
     reduce: Reduce
     course: Callable[[PhasedSwing], FloatArray]
     against: tuple[float, ...] = ()
+    observed: tuple[int, ...] = ()
 
     @property
     def at(self) -> str:
@@ -137,6 +140,12 @@ def _obstacle(
     for number in _positions_needed(measure):
         if positions[number - 1].time is None:
             return _position_missing(measure, positions[number - 1])
+    for number in measure.observed:
+        if positions[number - 1].source is not Source.OBSERVED:
+            return Reason(
+                "position_inferred",
+                f"{measure.title} needs P{number} to be seen; the clip may start after it.",
+            )
     unseen = [p for p in measure.needs if _unseen(swing, p, measure)]
     if unseen:
         names = ", ".join(p.label for p in unseen)
@@ -215,6 +224,16 @@ def mid_hips(swing: PhasedSwing) -> FloatArray:
 def mid_ankles(swing: PhasedSwing) -> FloatArray:
     """Middle of the ankles, shape (n_samples, n_grid, 2)."""
     return geometry.midpoint(swing.point(Point.LEAD_ANKLE), swing.point(Point.TRAIL_ANKLE))
+
+
+def over_lead_foot(swing: PhasedSwing, path: FloatArray) -> FloatArray:
+    """A path against the lead ankle, which stays put until impact when a hand-held camera does not.
+
+    Parameters
+    ----------
+    path : array of shape (n_samples, n_grid, 2)
+    """
+    return path - swing.point(Point.LEAD_ANKLE)
 
 
 def hands(swing: PhasedSwing) -> FloatArray:
@@ -360,6 +379,7 @@ TEMPO_RATIO: Final = Measure(
     Reduce.MEAN,
     tempo_ratio,
     against=(1.0,),
+    observed=(1,),
 )
 
 
@@ -375,6 +395,7 @@ def _general() -> tuple[Measure, ...]:
         4.0,
         Reduce.MEAN,
         lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0)),
+        observed=(1,),
     )
     downswing = Measure(
         "downswing_time",

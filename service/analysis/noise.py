@@ -10,7 +10,7 @@ from service.analysis.conditioning import Conditioned
 from service.analysis.points import ANATOMICAL, Point
 from service.analysis.swing import FloatArray
 
-_ANNOTATOR_SPREAD: Final[dict[str, float]] = {
+ANNOTATOR_SPREAD: Final[dict[str, float]] = {
     "nose": 0.026,
     "eye": 0.025,
     "ear": 0.035,
@@ -54,7 +54,7 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
 def _spread(index: int, name: str) -> float:
     if index >= Point.GRIP_END:
         return _CLUB
-    return _ANNOTATOR_SPREAD.get(name.split("_")[-1], _OTHER_JOINTS)
+    return ANNOTATOR_SPREAD.get(name.split("_")[-1], _OTHER_JOINTS)
 
 
 _STEADY_ERROR: Final[FloatArray] = (

@@ -121,11 +121,16 @@ def test_a_turned_and_tilted_shoulder_line_gives_back_its_tilt_and_its_turn(degr
 
 def test_hands_higher_at_impact_than_at_address_measure_the_rise():
     path = moving((0.0, 0.4), (0.02, 0.44), 5.0, 7.0)
-    assert value(HAND_HEIGHT, posed(lead_wrist=path, trail_wrist=path)) == pytest.approx(4.0)
+    swing = posed(lead_wrist=path, trail_wrist=path, lead_ankle=(0.1, 0.0))
+    assert value(HAND_HEIGHT, swing) == pytest.approx(4.0)
 
 
 def test_a_knee_going_toward_the_ball_measures_its_way():
-    swing = posed(View.DOWN_THE_LINE, trail_knee=moving((0.0, 0.3), (0.06, 0.3), 5.0, 6.0))
+    swing = posed(
+        View.DOWN_THE_LINE,
+        lead_ankle=(0.0, 0.0),
+        trail_knee=moving((0.0, 0.3), (0.06, 0.3), 5.0, 6.0),
+    )
     assert value(KNEE_TRAVEL, swing) == pytest.approx(6.0)
 
 
@@ -158,7 +163,9 @@ def test_the_head_turn_is_read_from_nose_and_ears():
 
 
 def test_a_view_that_cannot_show_a_measure_is_the_reason():
-    reason = take(KNEE_TRAVEL, posed(View.FACE_ON, trail_knee=(0.0, 0.3)), ALL_FOUND)
+    reason = take(
+        KNEE_TRAVEL, posed(View.FACE_ON, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3)), ALL_FOUND
+    )
     assert isinstance(reason, Reason)
     assert reason.code == "view"
 
@@ -184,7 +191,7 @@ def test_a_position_that_was_not_found_is_the_reason():
 
 
 def test_the_uncertainty_is_the_spread_over_the_samples():
-    swing = posed(View.DOWN_THE_LINE, trail_knee=(0.0, 0.3))
+    swing = posed(View.DOWN_THE_LINE, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3))
     swing.poses[Point.TRAIL_KNEE, 1, grid_index(5.0) :, 0] += 0.01
     swing.poses[Point.TRAIL_KNEE, 2, grid_index(5.0) :, 0] -= 0.01
     taken = take(KNEE_TRAVEL, swing, ALL_FOUND)

@@ -121,7 +121,8 @@ def test_another_analysis_stands_beside_the_first(
         first = numbered_analysis(session, kept.meta.id, 1)
         newest = swing_analysis(session, kept.meta.id)
     assert (again.meta.analyses, newest.kept.number) == (2, 2)
-    assert newest.kept.made_by == Maker("99.0", None)
+    model = newest.analysis.model
+    assert newest.kept.made_by == Maker("99.0", model.version if model else None)
     assert first.kept.made_by != newest.kept.made_by
     assert first.analysis.findings == newest.analysis.findings == kept.analysis.findings
 

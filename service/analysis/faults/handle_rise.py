@@ -18,13 +18,15 @@ from service.analysis.measures import (
     Reduce,
     against_address,
     hands,
+    over_lead_foot,
 )
 from service.analysis.phases import PhasedSwing
+from service.analysis.points import Point
 from service.analysis.swing import FloatArray
 
 
 def _hand_height(swing: PhasedSwing) -> FloatArray:
-    return against_address(hands(swing)[..., 1])
+    return against_address(over_lead_foot(swing, hands(swing))[..., 1])
 
 
 HAND_HEIGHT: Final = Measure(
@@ -33,7 +35,7 @@ HAND_HEIGHT: Final = Measure(
     unit=BODY_PERCENT,
     description="How much higher the hands are at impact than they were at address.",
     views=BOTH_VIEWS,
-    needs=WRISTS,
+    needs=(*WRISTS, Point.LEAD_ANKLE),
     start=7.0,
     end=7.0,
     reduce=Reduce.MEAN,

@@ -10,7 +10,7 @@ from service.analysis.faults._definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures import BODY_PERCENT, Measure, Reduce, against_address, over_lead_foot
 from service.analysis.phases import PhasedSwing
 from service.analysis.points import Point
 from service.analysis.swing import FloatArray, View
@@ -19,7 +19,7 @@ from service.analysis.swing import FloatArray, View
 def _knee_travel(swing: PhasedSwing) -> FloatArray:
     """Travel of the trail knee toward the ball against address; it stays near in a quiet
     swing up to P6."""
-    return against_address(swing.point(Point.TRAIL_KNEE)[..., 0])
+    return against_address(over_lead_foot(swing, swing.point(Point.TRAIL_KNEE))[..., 0])
 
 
 KNEE_TRAVEL: Final = Measure(
@@ -28,7 +28,7 @@ KNEE_TRAVEL: Final = Measure(
     unit=BODY_PERCENT,
     description="How far the trail knee has moved toward the ball against address.",
     views=(View.DOWN_THE_LINE,),
-    needs=(Point.TRAIL_KNEE,),
+    needs=(Point.TRAIL_KNEE, Point.LEAD_ANKLE),
     start=5.0,
     end=6.0,
     reduce=Reduce.MAX,

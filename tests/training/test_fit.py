@@ -1,0 +1,141 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.classifier import Classifier, ModelError
+from service.analysis.opinion import Stack
+from service.analysis.swing import Status, View
+from tests.swings import finding, random_clip
+from training.candidates import CANDIDATES, auroc
+from training.dataset import FAULT_NAMES, VIEWS
+from training.evaluate import calibration_error, false_alarms, report, stacked
+from training.fit import assessable, columns_of, fit_stack, pairs
+from training.to_onnx import to_onnx
+
+from .small import classifier, experts, folder, split
+
+
+@pytest.mark.parametrize("candidate", [c for c in CANDIDATES if not c.raw], ids=lambda c: c.name)
+def test_onnx_says_what_its_estimator_says(candidate):
+    import onnxruntime
+
+    definition, view = next(p for p in pairs() if p[0].name == "upper_body_drift")
+    clips = assessable(split("train", 60), definition.name, view)
+    columns = columns_of(definition, view)
+    columns = columns[np.isfinite(clips.features[:, columns]).any(axis=0)]
+    rows = clips.features[:, columns]
+    estimator = candidate.fit(rows, clips.margin[:, FAULT_NAMES.index(definition.name)])
+    session = onnxruntime.InferenceSession(to_onnx(estimator, len(columns)))
+    told = np.asarray(session.run(None, {"features": rows})[-1])[:, -1]
+    if candidate.trees or candidate.margin:
+        np.testing.assert_allclose(told, candidate.score(estimator, rows), atol=1e-5)
+    else:
+        double = rows.astype(np.float64)
+        np.testing.assert_allclose(told, estimator.predict_proba(double)[:, 1], atol=1e-5)
+
+
+@pytest.mark.parametrize("place", range(2))
+def test_the_service_says_what_was_trained(place):
+    expert = experts()[place]
+    clips = split("test").rows(split("test").view == VIEWS.index(expert.view))
+    served = classifier().probabilities(expert.fault, expert.view, clips.features)
+    np.testing.assert_allclose(served, expert.probabilities(clips.features), atol=1e-5)
+
+
+def test_one_swing_gets_the_answer_that_it_gets_among_many():
+    expert = experts()[0]
+    rows = split("test").features[split("test").view == VIEWS.index(expert.view)]
+    many = classifier().probabilities(expert.fault, expert.view, rows)
+    one = classifier().probabilities(expert.fault, expert.view, rows[3])
+    assert one[0] == pytest.approx(many[3], abs=1e-6)
+
+
+def test_even_a_small_training_run_tells_a_fault_from_none():
+    expert = experts()[1]
+    measured = report(expert, split("test"), split("off_home"))
+    assert measured.slices["all"].both > 0.9
+
+
+def test_the_model_version_stands_for_the_contents():
+    assert len(classifier().identity.version) == 12
+    assert (classifier().identity.trained, classifier().identity.data) == ("2026-01-02", "small")
+
+
+def test_an_answer_names_the_model_and_what_moved_it():
+    _, recording = random_clip(5, View.FACE_ON)
+    told = analyse(recording, classifier())
+    drift = finding(told, "upper_body_drift")
+    assert told.model == classifier().identity
+    assert drift.model_score is not None
+    assert [i.source for i in drift.moved_by[:2]] == ["rule", "model"]
+    assert finding(told, "handle_rise").model_score is None  # no model was made for it
+
+
+def test_a_folder_without_models_is_refused(tmp_path: Path):
+    with pytest.raises(ModelError):
+        Classifier.load(tmp_path)
+
+
+def test_a_model_made_for_other_features_is_refused(tmp_path: Path):
+    text = (folder() / "manifest.json").read_text().replace('"features":"', '"features":"x')
+    (tmp_path / "manifest.json").write_text(text)
+    with pytest.raises(ModelError, match="other features"):
+        Classifier.load(tmp_path)
+
+
+def _calibration_rows(model_is_right: bool, rule_is_right: bool):
+    rng = np.random.default_rng(1)
+    margin = rng.normal(0.0, 2.0, 800)
+    chance = 1.0 / (1.0 + np.exp(-2.0 * margin))
+    noise = rng.uniform(0.05, 0.95, 800)
+    rule = chance if rule_is_right else noise
+    model = chance if model_is_right else noise
+    return rule, model, margin, np.arange(800)
+
+
+def test_a_model_that_knows_nothing_is_left_out():
+    stack, losses = fit_stack(*_calibration_rows(model_is_right=False, rule_is_right=True))
+    assert stack.model < 0.1 * stack.rule
+    assert losses["rule"] < losses["model"]
+
+
+def test_a_rule_that_knows_nothing_is_left_out():
+    stack, losses = fit_stack(*_calibration_rows(model_is_right=True, rule_is_right=False))
+    assert stack.rule < 0.1 * stack.model
+    assert losses["model"] < losses["rule"]
+
+
+def test_the_calibration_is_the_same_for_one_and_for_many():
+    stack = Stack(0.7, 1.2, -0.3, 0.6)
+    rule, model = np.array([0.0, 0.2, 0.9]), np.array([0.4, 1.0, 0.8])
+    one_by_one = [stack.chance(float(r), float(m)) for r, m in zip(rule, model, strict=True)]
+    np.testing.assert_allclose(stacked(stack, rule, model), one_by_one, atol=1e-12)
+
+
+def test_calibration_error_of_a_closed_case():
+    error, bins = calibration_error(np.array([0.1, 0.1, 0.9, 0.9]), np.array([0, 0, 1, 0]) > 0)
+    assert error == pytest.approx(0.5 * 0.1 + 0.5 * 0.4)
+    assert [n for _, _, n in bins] == [2, 2]
+
+
+def test_area_under_the_curve_leaves_the_grey_zone_out():
+    margin, score = np.array([-2.0, -1.5, 0.5, 1.5]), np.array([0.1, 0.2, 0.0, 0.9])
+    assert auroc(margin, score) == 1.0
+
+
+def test_false_alarms_are_counted_a_swing():
+    alarms, by_rules, n = false_alarms(list(experts()), split("test"))
+    assert 0.0 <= alarms <= 2.0
+    assert 0.0 <= by_rules <= 2.0
+    assert n == split("test").clean.sum()
+
+
+def test_findings_with_a_model_are_of_known_status():
+    _, recording = random_clip(8, View.DOWN_THE_LINE)
+    for told in analyse(recording, classifier()).findings:
+        assert told.status in Status
+        assert told.chance is None or 0.0 <= told.chance <= 1.0

@@ -1,0 +1,72 @@
+"""The models that are shipped."""
+
+from __future__ import annotations
+
+import json
+import time
+
+import numpy as np
+import pytest
+
+from service.analysis.classifier import Classifier
+from service.analysis.features import FEATURE_NAMES
+from service.analysis.swing import View
+from training.card import card
+from training.evaluate import METRICS, MODELS, line
+from training.fit import pairs
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Classifier:
+    return Classifier.load(MODELS)
+
+
+@pytest.fixture(scope="module")
+def metrics():
+    return json.loads((MODELS / METRICS).read_text(encoding="utf-8"))
+
+
+def test_every_fault_has_a_model_in_every_view_that_shows_it(shipped):
+    assert set(shipped.experts) == {(d.name, v) for d, v in pairs()}
+
+
+def test_all_models_together_are_small():
+    assert sum(p.stat().st_size for p in MODELS.glob("*.onnx")) <= 5_000_000
+
+
+def test_the_metrics_are_those_of_the_shipped_models(shipped, metrics):
+    assert metrics["version"]["version"] == shipped.identity.version
+
+
+def test_the_card_says_what_the_metrics_say(metrics):
+    assert (MODELS / "model_card.md").read_text(encoding="utf-8") == card(metrics, MODELS)
+
+
+def test_every_claim_is_told_as_met_missed_or_open(metrics):
+    for claim in metrics["claims"]:
+        assert line(claim).endswith(("met", "MISSED", "too few clips"))
+
+
+def test_a_swing_of_which_nothing_is_known_gets_a_probability(shipped):
+    nothing = np.full(len(FEATURE_NAMES), np.nan, dtype=np.float32)
+    for fault, view in shipped.experts:
+        assert 0.0 <= shipped.probabilities(fault, view, nothing)[0] <= 1.0
+
+
+def test_disagreement_always_costs_confidence(shipped):
+    for expert in shipped.experts.values():
+        assert expert.stack.rule >= 0.0
+        assert expert.stack.model >= 0.0
+        assert 0.0 < expert.stack.apart < 1.0
+
+
+def test_inference_of_one_swing_takes_less_than_a_millisecond(shipped):
+    vector = np.zeros(len(FEATURE_NAMES), dtype=np.float32)
+    faults = [f for f, v in shipped.experts if v is View.FACE_ON]
+    spent = []
+    for _ in range(50):
+        start = time.perf_counter()
+        for fault in faults:
+            shipped.probabilities(fault, View.FACE_ON, vector)
+        spent.append(time.perf_counter() - start)
+    assert np.median(spent) < 1e-3
