@@ -9,22 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
+from service.analysis.noise import ANNOTATOR_SPREAD
 from service.analysis.points import ANATOMICAL, CLUB_POINTS, N_POINTS
 from service.analysis.swing import FloatArray
 
-# Spread of human annotators about the true point, as a share of the root of the
-# person's area: the COCO keypoint sigmas (https://cocodataset.org/#keypoints-eval).
-# Points COCO does not have take their like, from memory of how well they are found.
-_SIGMAS: Final[dict[str, float]] = {
-    "nose": 0.026,
-    "eye": 0.025,
-    "ear": 0.035,
-    "shoulder": 0.079,
-    "elbow": 0.072,
-    "wrist": 0.062,
-    "hip": 0.107,
-    "knee": 0.087,
-    "ankle": 0.089,
+_OTHER_POINTS: Final[dict[str, float]] = {
     "head": 0.035,
     "head_top": 0.060,
     "neck": 0.070,
@@ -39,6 +28,8 @@ _SIGMAS: Final[dict[str, float]] = {
     "shaft_mid": 0.070,
     "clubhead": 0.090,
 }
+"""Points that COCO does not have take their like, from memory of how well they are found."""
+_SIGMAS: Final[dict[str, float]] = {**ANNOTATOR_SPREAD, **_OTHER_POINTS}
 SIGMA: Final[FloatArray] = np.array(
     [_SIGMAS[name.removeprefix("left_").removeprefix("right_")] for name in ANATOMICAL]
 )
