@@ -18,6 +18,7 @@ from sklearn.neural_network import MLPRegressor
 from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 
+from service.analysis.opinion import all_log_odds
 from service.analysis.swing import BoolArray, FloatArray
 
 GREY: Final[float] = 1.0
@@ -25,7 +26,6 @@ GREY: Final[float] = 1.0
 _FARTHEST: Final[float] = 3.0
 """Margins beyond this tell nothing more of whether the fault is there."""
 _FOLDS: Final[int] = 3
-_SUREST: Final[float] = 1e-3
 Rows = NDArray[np.float32]
 
 
@@ -57,7 +57,7 @@ class Candidate:
         if self.trees:
             return np.asarray(odds)
         # Its ONNX tells a probability, which is held within these bounds.
-        return np.asarray(np.clip(odds, *to_log_odds(np.array([0.0, 1.0]))))
+        return np.asarray(np.clip(odds, *all_log_odds(np.array([0.0, 1.0]))))
 
 
 def _linear(model: Any) -> Any:
@@ -109,12 +109,6 @@ class Scores:
 
     auroc: float
     log_loss: float
-
-
-def to_log_odds(probability: FloatArray) -> FloatArray:
-    """Log-odds of probabilities held within 0.001 and 0.999."""
-    held = np.clip(probability, _SUREST, 1.0 - _SUREST)
-    return np.asarray(np.log(held / (1.0 - held)))
 
 
 def sigmoid(odds: FloatArray) -> FloatArray:

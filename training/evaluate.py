@@ -20,9 +20,9 @@ import numpy as np
 from service.analysis.analyse import analyse
 from service.analysis.classifier import Classifier
 from service.analysis.findings import USEFUL_CONFIDENCE
-from service.analysis.opinion import Stack
+from service.analysis.opinion import Stack, all_log_odds
 from service.analysis.swing import BoolArray, FloatArray, Status, View
-from training.candidates import GREY, auroc, sigmoid, to_log_odds
+from training.candidates import GREY, auroc, sigmoid
 from training.dataset import FAULT_NAMES, VIEWS, Dataset, load
 from training.draws import filmed, random_footage
 from training.fit import Expert, assessable
@@ -94,7 +94,7 @@ def chances(expert: Expert, clips: Dataset) -> tuple[FloatArray, FloatArray]:
 
 def stacked(stack: Stack, rule: FloatArray, model: FloatArray) -> FloatArray:
     """:meth:`service.analysis.opinion.Stack.chance` for arrays."""
-    odds = stack.rule * to_log_odds(rule) + stack.model * to_log_odds(model) + stack.intercept
+    odds = stack.rule * all_log_odds(rule) + stack.model * all_log_odds(model) + stack.intercept
     return sigmoid(np.where((rule > 0.5) == (model > 0.5), odds, stack.apart * odds))
 
 

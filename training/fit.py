@@ -22,7 +22,7 @@ from tqdm import tqdm
 from service.analysis.classifier import MANIFEST
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.features import FEATURE_NAMES, fingerprint
-from service.analysis.opinion import Stack
+from service.analysis.opinion import Stack, all_log_odds
 from service.analysis.swing import FloatArray, View
 from training.candidates import (
     CANDIDATES,
@@ -32,7 +32,6 @@ from training.candidates import (
     out_of_fold,
     platt,
     sigmoid,
-    to_log_odds,
 )
 from training.dataset import FAULT_NAMES, VIEWS, Dataset
 from training.to_onnx import to_onnx
@@ -180,7 +179,7 @@ def fit_stack(
     -------
     the calibration and the log loss of ``rule``, ``model`` and ``both`` on golfers left out
     """
-    odds = np.column_stack([to_log_odds(rule), to_log_odds(model)])
+    odds = np.column_stack([all_log_odds(rule), all_log_odds(model)])
     present = margin > 0.0
     uses = {"rule": (True, False), "model": (False, True), "both": (True, True)}
     losses = {}

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.analysis.classifier import Classifier
-from service.analysis.examine import examine
+from service.analysis.examine import Examined, examine
 from service.analysis.features import feature_vector
 from service.analysis.findings import Court, judge_all
-from service.analysis.swing import SwingAnalysis, SwingRecording
+from service.analysis.swing import Finding, SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -29,7 +29,6 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
     if isinstance(found, SwingAnalysis):
         return replace(found, model=model)
     court = Court(found.swing, found.taken, recording.times, found.view, recording.intent)
-    opinions = classifier.opinions(feature_vector(found), found.view.value) if classifier else {}
     return SwingAnalysis(
         swing_found=True,
         reason=None,
@@ -40,6 +39,13 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
         positions=found.positions,
         coordinate=found.course.at(recording.times),
         measures=found.measures,
-        findings=judge_all(court, opinions),
+        findings=_judged(court, found, classifier),
         model=model,
     )
+
+
+def _judged(court: Court, found: Examined, classifier: Classifier | None) -> tuple[Finding, ...]:
+    if classifier is None:
+        return judge_all(court)
+    vector, view = feature_vector(found), found.view.value
+    return judge_all(court, lambda fault: classifier.opinion(fault, view, vector))

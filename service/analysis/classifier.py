@@ -14,7 +14,7 @@ import onnxruntime
 from numpy.typing import NDArray
 
 from service.analysis.features import FEATURE_NAMES, fingerprint, indices_by_subject
-from service.analysis.opinion import Opinion, Stack, log_odds
+from service.analysis.opinion import Opinion, Stack, all_log_odds
 from service.analysis.swing import FloatArray, Influence, ModelVersion, View
 
 MANIFEST: Final[str] = "manifest.json"
@@ -50,11 +50,15 @@ class _Expert:
 
     def probabilities(self, features: NDArray[np.float32]) -> FloatArray:
         """Of swings of shape (n, n_features) to shape (n,)."""
-        known = np.clip(features[:, self.columns], self.low, self.high)
+        return self._of_known(features[:, self.columns])
+
+    def _of_known(self, values: NDArray[np.float32]) -> FloatArray:
+        """Of the features it takes, shape (n, n_columns), to shape (n,)."""
+        known = np.clip(values, self.low, self.high)
         told = self.session.run(None, {"features": known})
         score = np.asarray(told[-1], dtype=np.float64)[:, -1]
         if self.probability:
-            score = np.array([log_odds(p) for p in score])
+            score = all_log_odds(score)
         return np.asarray(1.0 / (1.0 + np.exp(-(self.slope * score + self.intercept))))
 
     @cached_property
@@ -67,20 +71,24 @@ class _Expert:
         }
         return {subject: places for subject, places in found.items() if places.size}
 
-    def with_influences(self, vector: NDArray[np.float32]) -> tuple[float, tuple[Influence, ...]]:
-        """Probability of one swing, and what moves it most when replaced by the typical."""
-        rows = np.repeat(vector[None], 1 + len(self.subjects), axis=0)
+    @cached_property
+    def _left_out(self) -> NDArray[np.bool_]:
+        """Which columns belong to each subject, a first row with none; (1 + n, n_columns)."""
+        masks = np.zeros((1 + len(self.subjects), len(self.columns)), dtype=np.bool_)
         for row, places in enumerate(self.subjects.values(), start=1):
-            rows[row, self.columns[places]] = self.typical[places]
-        probabilities = self.probabilities(rows)
-        odds = np.array([log_odds(p) for p in probabilities])
+            masks[row, places] = True
+        return masks
+
+    def influences(self, vector: NDArray[np.float32]) -> tuple[Influence, ...]:
+        """What moves the log-odds of one swing most when replaced by the typical."""
+        rows = np.where(self._left_out, self.typical, vector[self.columns])
+        odds = all_log_odds(self._of_known(rows))
         moves = odds[0] - odds[1:]
         names = list(self.subjects)
         most = np.argsort(-np.abs(moves))[:_TOLD_INFLUENCES]
-        told = [
+        return tuple(
             Influence(names[k], float(moves[k])) for k in most if abs(moves[k]) > _LEAST_INFLUENCE
-        ]
-        return float(probabilities[0]), tuple(told)
+        )
 
 
 @dataclass(frozen=True)
@@ -130,19 +138,18 @@ class Classifier:
         expert = self.experts.get((fault, view))
         return np.full(len(rows), np.nan) if expert is None else expert.probabilities(rows)
 
-    def opinions(self, vector: NDArray[np.float32], view: View) -> dict[str, Opinion]:
-        """Opinions of one swing, by fault.
+    def opinion(self, fault: str, view: View, vector: NDArray[np.float32]) -> Opinion | None:
+        """What it says of one fault in one swing; ``None`` where it has no model of it.
 
         Parameters
         ----------
         vector : array of shape (n_features,)
         """
-        told = {}
-        for (fault, side), expert in self.experts.items():
-            if side is view:
-                probability, moved_by = expert.with_influences(vector)
-                told[fault] = Opinion(probability, expert.stack, moved_by)
-        return told
+        expert = self.experts.get((fault, view))
+        if expert is None:
+            return None
+        probability = float(expert.probabilities(vector[None])[0])
+        return Opinion(probability, expert.stack, lambda: expert.influences(vector))
 
 
 def open_session(model: bytes) -> onnxruntime.InferenceSession:

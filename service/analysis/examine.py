@@ -97,7 +97,8 @@ def examine(recording: SwingRecording) -> Examined | SwingAnalysis:
     observed, error = conditioned.observed, pose_error(conditioned, scale)
     if left_handed:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
-    tracks = follow(canonical, recording.times)
+    if orientation.flipped:
+        tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error, recording.intent)
     course = plot_course(recording.times, tracks.hands - tracks.hips, positions)
     swing = lay_out(canonical, recording.times, course, positions, error, view.value)

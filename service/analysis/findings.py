@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import erf, hypot, sqrt
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -36,6 +35,13 @@ USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
 
+Opine = Callable[[str], Opinion | None]
+
+
+def _no_opinion(_fault: str) -> Opinion | None:
+    return None
+
+
 @dataclass(frozen=True)
 class Court:
     """What judging a fault needs besides its definition."""
@@ -59,17 +65,17 @@ class Court:
         return Moment(frame, float(self.frame_times[frame]), position)
 
 
-def judge_all(
-    court: Court, opinions: Mapping[str, Opinion] = MappingProxyType({})
-) -> tuple[Finding, ...]:
+def judge_all(court: Court, opine: Opine = _no_opinion) -> tuple[Finding, ...]:
     """One finding for every fault of the catalogue, in its order.
 
     Parameters
     ----------
-    opinions : mapping of fault names to what the model says of them
+    opine
+        What the model says of a fault by its name; asked only of faults that can be judged.
     """
     return tuple(
-        judge(definition, court, opinions.get(definition.name)) for definition in CATALOGUE
+        judge(definition, court, opine(definition.name) if _assessable(definition, court) else None)
+        for definition in CATALOGUE
     )
 
 
@@ -98,8 +104,9 @@ def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = N
         chance=chance,
         model_score=None if opinion is None else opinion.probability,
         agreement=None if opinion is None else opinion.agrees(score),
-        moved_by=() if opinion is None else opinion.influences(score),
     )
+    if opinion is not None and finding.status is not Status.ABSENT:
+        finding = replace(finding, moved_by=opinion.influences(score))
     if finding.status is not Status.PRESENT:
         return finding
     leading, taken = pairs[0]
@@ -115,10 +122,15 @@ def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = N
 
 def shows_most(definition: FaultDefinition, court: Court) -> Moment | None:
     """Where a fault would show most, whether present or not; ``None`` if not assessable."""
-    criteria = definition.criteria.get(court.view.value, ())
-    if _obstacle(definition, criteria, court) is not None:
+    if not _assessable(definition, court):
         return None
+    criteria = definition.criteria[court.view.value]
     return court.moment(_position_of_most(definition, criteria[0], _taken(court, criteria[0])))
+
+
+def _assessable(definition: FaultDefinition, court: Court) -> bool:
+    criteria = definition.criteria.get(court.view.value, ())
+    return _obstacle(definition, criteria, court) is None
 
 
 def _status(chance: float) -> Status:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from math import ceil, floor
 from typing import Final
 
@@ -24,6 +25,9 @@ BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
 _LEAST_SEEN: Final[float] = 0.7
 """Share of a measure's window in which its points must be seen."""
+
+
+Course = Callable[[PhasedSwing], FloatArray]
 
 
 class Reduce(StrEnum):
@@ -68,7 +72,7 @@ class Measure:
     start: float
     end: float
     reduce: Reduce
-    course: Callable[[PhasedSwing], FloatArray]
+    course: Course
     against: tuple[float, ...] = ()
     observed: tuple[int, ...] = ()
 
@@ -78,10 +82,16 @@ class Measure:
         start, end = f"P{self.start:g}", f"P{self.end:g}"
         return start if start == end else f"{start}-{end}"
 
-    @property
+    @cached_property
     def window(self) -> slice:
         """Its window as a slice of the grid."""
         return slice(grid_index(self.start), grid_index(self.end) + 1)
+
+    @cached_property
+    def needs_positions(self) -> tuple[int, ...]:
+        """The positions that its window's edges and its references lie at or between."""
+        edges = (*self.against, self.start, self.end)
+        return tuple(sorted({n for edge in edges for n in (floor(edge), ceil(edge))}))
 
 
 @dataclass(frozen=True)
@@ -96,12 +106,23 @@ class Taken:
     course: FloatArray
 
 
-def take(measure: Measure, swing: PhasedSwing, positions: tuple[Position, ...]) -> Taken | Reason:
-    """Take one measure, or say why it can't be taken."""
+def take(
+    measure: Measure,
+    swing: PhasedSwing,
+    positions: tuple[Position, ...],
+    courses: dict[Course, FloatArray] | None = None,
+) -> Taken | Reason:
+    """Take one measure, or say why it can't be taken.
+
+    ``courses`` remembers the courses of this swing, which several measures share.
+    """
     reason = _obstacle(measure, swing, positions)
     if reason is not None:
         return reason
-    course = measure.course(swing)
+    known = {} if courses is None else courses
+    if measure.course not in known:
+        known[measure.course] = measure.course(swing)
+    course = known[measure.course]
     window = course[:, measure.window]
     seen = window[:, ~np.isnan(window).any(axis=0)]
     if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
@@ -120,7 +141,8 @@ def measure_all(
     measures: tuple[Measure, ...], swing: PhasedSwing, positions: tuple[Position, ...]
 ) -> tuple[dict[str, Taken | Reason], tuple[Measurement, ...]]:
     """Take every measure: by name for the judging, and as the records of the answer."""
-    taken = {m.name: take(m, swing, positions) for m in measures}
+    courses: dict[Course, FloatArray] = {}
+    taken = {m.name: take(m, swing, positions, courses) for m in measures}
     return taken, tuple(_record(m, taken[m.name]) for m in measures)
 
 
@@ -137,7 +159,7 @@ def _obstacle(
     if swing.view not in measure.views:
         names = " or ".join(v.value.replace("_", " ") for v in measure.views)
         return Reason("view", f"{measure.title} can only be told {names}.")
-    for number in _positions_needed(measure):
+    for number in measure.needs_positions:
         if positions[number - 1].time is None:
             return _position_missing(measure, positions[number - 1])
     for number in measure.observed:
@@ -157,12 +179,6 @@ def _unseen(swing: PhasedSwing, point: Point, measure: Measure) -> bool:
     lost = swing.missing[point]
     share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
-
-
-def _positions_needed(measure: Measure) -> list[int]:
-    """The positions that a measure's window and references lie at or between."""
-    edges = (*measure.against, measure.start, measure.end)
-    return sorted({n for edge in edges for n in (floor(edge), ceil(edge))})
 
 
 def _position_missing(measure: Measure, missing: Position) -> Reason:
@@ -283,6 +299,11 @@ def chest_turn(swing: PhasedSwing) -> FloatArray:
     return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
 
 
+def pelvis_turn(swing: PhasedSwing) -> FloatArray:
+    """Turn of the hip line in degrees (see :func:`turn_from_width`)."""
+    return turn_from_width(swing, Point.LEAD_HIP, Point.TRAIL_HIP)
+
+
 def head_turn(swing: PhasedSwing) -> FloatArray:
     """Turn of the head toward the target in degrees, face-on.
 
@@ -306,6 +327,11 @@ def wrist_angle(swing: PhasedSwing) -> FloatArray:
     return geometry.joint_angle(
         swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST), clubhead
     )
+
+
+def shaft_direction(swing: PhasedSwing) -> FloatArray:
+    """Direction from grip to clubhead in degrees."""
+    return geometry.direction(*shaft(swing))
 
 
 def tempo_ratio(swing: PhasedSwing) -> FloatArray:
@@ -346,7 +372,7 @@ def _at(
     description: str,
     views: tuple[View, ...],
     needs: tuple[Point, ...],
-    course: Callable[[PhasedSwing], FloatArray],
+    course: Course,
     against: tuple[float, ...] = (),
 ) -> Measure:
     return Measure(
@@ -424,7 +450,7 @@ def _general() -> tuple[Measure, ...]:
         for position in (4.0, 7.0, 9.0)
         for name, title, pair, course in (
             ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
-            ("pelvis_turn", "Pelvis turn", HIPS, lambda s: turn_from_width(s, *HIPS)),
+            ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
         )
     ]
     elbows = [
@@ -506,7 +532,7 @@ def _general() -> tuple[Measure, ...]:
             "From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
             BOTH_VIEWS,
             (Point.LEAD_WRIST, Point.CLUBHEAD),
-            lambda swing: geometry.direction(*shaft(swing)),
+            shaft_direction,
         )
         for position in (4.0, 4.5, 5.0)
     ]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
-from service.analysis.swing import Influence
+import numpy as np
+
+from service.analysis.swing import FloatArray, Influence
 
 _SUREST: Final[float] = 1e-3
 """Neither rule nor model is taken to be surer than this of either side."""
@@ -20,6 +23,12 @@ def log_odds(probability: float) -> float:
     """
     held = min(max(probability, _SUREST), 1.0 - _SUREST)
     return log(held / (1.0 - held))
+
+
+def all_log_odds(probabilities: FloatArray) -> FloatArray:
+    """The same of many at once; an array of the same shape."""
+    held = np.clip(probabilities, _SUREST, 1.0 - _SUREST)
+    return np.asarray(np.log(held / (1.0 - held)))
 
 
 def agree(rule_score: float, model_score: float) -> bool:
@@ -57,12 +66,13 @@ class Stack:
 class Opinion:
     """The model's probability of one fault and what it goes by.
 
-    ``moved_by`` tells what in the swing moved the model most against a typical one.
+    ``explain`` tells what in the swing moved the model most against a typical one; that costs
+    far more than the probability, so it is asked only where it is told.
     """
 
     probability: float
     stack: Stack
-    moved_by: tuple[Influence, ...] = ()
+    explain: Callable[[], tuple[Influence, ...]] = tuple
 
     def chance(self, rule_score: float) -> float:
         """Chance that the fault is present, rule and model together."""
@@ -77,5 +87,5 @@ class Opinion:
         return (
             Influence("rule", self.stack.rule * log_odds(rule_score)),
             Influence("model", self.stack.model * log_odds(self.probability)),
-            *self.moved_by,
+            *self.explain(),
         )

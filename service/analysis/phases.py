@@ -160,8 +160,10 @@ def lay_out(
     poses = np.full((N_POINTS, _N_DRAWS + 1, len(GRID), 2), np.nan)
     for k, point in enumerate(seen):
         # To first order, a moment found late shows the pose a little further along its way.
-        poses[point] = best[:, k] + velocity[:, k] * shifts[..., None]
-        poses[point, 1:] += noise[point] * _blur(velocity[:, k]) * _ALONG_GRID[point]
+        path = poses[point]
+        np.multiply(velocity[:, k], shifts[..., None], out=path)
+        path += best[:, k]
+        path[1:] += noise[point] * _blur(velocity[:, k]) * _ALONG_GRID[point]
     drawn_times = np.maximum.accumulate(grid_times + shifts, axis=1)
     return PhasedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
 

@@ -6,7 +6,7 @@ treats both sides the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -44,6 +44,13 @@ class Tracks:
     def height(self) -> FloatArray:
         """Height of the hands above the hips, shape (n_frames,)."""
         return self.hands[:, 1] - self.hips[:, 1]
+
+    def mirrored(self) -> Tracks:
+        """The same with x the other way."""
+        flip = np.array([-1.0, 1.0])
+        return replace(
+            self, hands=self.hands * flip, hips=self.hips * flip, shoulders=self.shoulders * flip
+        )
 
 
 def follow(points: FloatArray, times: FloatArray) -> Tracks:

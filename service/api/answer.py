@@ -187,7 +187,9 @@ class FindingAnswer(_Answer):
         description="Whether the model takes the side of the rule. Where it does not, the "
         "confidence is lower."
     )
-    moved_by: list[InfluenceAnswer] = Field(description="What moved the chance, in log-odds.")
+    moved_by: list[InfluenceAnswer] = Field(
+        description="What moved the chance, in log-odds; empty where absent."
+    )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
     severity_unit: str | None
     grade: Grade | None = Field(description="Of a fault that is present.")

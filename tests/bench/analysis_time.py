@@ -1,6 +1,6 @@
 """How long one analysis takes: ``python -m tests.bench.analysis_time``.
 
-A 240-frame COCO-17 clip, the analysis itself without HTTP, on one core.
+A 240-frame COCO-17 clip, the analysis itself without HTTP, rules and models, on one core.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from service.analysis.analyse import analyse
 from service.analysis.layouts import LAYOUTS
 from service.analysis.points import ANATOMICAL
 from service.analysis.swing import SwingRecording, View
+from service.application.model import served_model
 from tests.swings import camera
 from training.simulator import EstimatorNoise, Golfer, film, swing_motion
 
@@ -37,13 +38,14 @@ def recording(view: View) -> SwingRecording:
 def main() -> None:
     """Print the median and the 95th percentile for both views."""
     os.sched_setaffinity(0, {0})
+    model = served_model()
     for view in View:
         clip = recording(view)
-        analyse(clip)
+        analyse(clip, model)
         spent = []
         for _ in range(RUNS):
             start = time.perf_counter()
-            analyse(clip)
+            analyse(clip, model)
             spent.append(1e3 * (time.perf_counter() - start))
         ninety_fifth = statistics.quantiles(spent, n=20)[-1]
         print(

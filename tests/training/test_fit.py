@@ -9,11 +9,12 @@ from service.analysis.analyse import analyse
 from service.analysis.classifier import Classifier, ModelError
 from service.analysis.opinion import Stack
 from service.analysis.swing import Status, View
-from tests.swings import finding, random_clip
+from tests.swings import clip, finding, random_clip
 from training.candidates import CANDIDATES, auroc
 from training.dataset import FAULT_NAMES, VIEWS
 from training.evaluate import calibration_error, false_alarms, report, stacked
 from training.fit import assessable, columns_of, fit_stack, pairs
+from training.simulator import FaultAmounts
 from training.to_onnx import to_onnx
 
 from .small import classifier, experts, folder, split
@@ -66,13 +67,21 @@ def test_the_model_version_stands_for_the_contents():
 
 
 def test_an_answer_names_the_model_and_what_moved_it():
-    _, recording = random_clip(5, View.FACE_ON)
+    _, recording = clip(View.FACE_ON, amounts=FaultAmounts(upper_body_drift=1.5))
     told = analyse(recording, classifier())
     drift = finding(told, "upper_body_drift")
     assert told.model == classifier().identity
+    assert drift.status is Status.PRESENT
     assert drift.model_score is not None
     assert [i.source for i in drift.moved_by[:2]] == ["rule", "model"]
     assert finding(told, "handle_rise").model_score is None  # no model was made for it
+
+
+def test_what_is_absent_is_not_explained():
+    _, recording = random_clip(5, View.FACE_ON)
+    drift = finding(analyse(recording, classifier()), "upper_body_drift")
+    assert drift.status is Status.ABSENT
+    assert drift.moved_by == ()
 
 
 def test_a_folder_without_models_is_refused(tmp_path: Path):
