@@ -36,15 +36,15 @@ class LayoutError(ValueError):
         self.index = index
 
 
-class UnknownLayout(LayoutError):  # noqa: N818 - a noun phrase reads better where it is caught
+class UnknownLayout(LayoutError):
     """No published skeleton has the name given."""
 
 
-class UnknownJoint(LayoutError):  # noqa: N818
+class UnknownJoint(LayoutError):
     """A list of names holds one that is neither a point nor an alias of one."""
 
 
-class DuplicateJoint(LayoutError):  # noqa: N818
+class DuplicateJoint(LayoutError):
     """Two columns of a list name the same point."""
 
 

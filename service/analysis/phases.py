@@ -164,7 +164,9 @@ def lay_out(
         np.multiply(velocity[:, k], shifts[..., None], out=path)
         path += best[:, k]
         path[1:] += noise[point] * _blur(velocity[:, k]) * _ALONG_GRID[point]
-    drawn_times = np.maximum.accumulate(grid_times + shifts, axis=1)
+    # A position that was not found must not take the times of the others along.
+    drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
+    drawn_times[:, np.isnan(grid_times)] = np.nan
     return PhasedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
 
 

@@ -27,7 +27,7 @@ _GZIP_WINDOW: Final[int] = 31  # zlib's number for "gzip header and trailer, lar
 _STEP: Final[int] = 64 * 1024
 
 
-class _TooLarge(Exception):  # noqa: N818
+class _TooLarge(Exception):
     """The body passes the limit."""
 
 

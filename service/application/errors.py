@@ -22,11 +22,11 @@ class FieldError:
     fix: str
 
 
-class MalformedJson(ValueError):  # noqa: N818 - a noun phrase reads better where it is caught
+class MalformedJson(ValueError):
     """The text is not JSON."""
 
 
-class InvalidRequest(ValueError):  # noqa: N818
+class InvalidRequest(ValueError):
     """The request is JSON but breaks the contract.
 
     Attributes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 
-class NotComparable(ValueError):  # noqa: N818 - the word the reader of an answer meets
+class NotComparable(ValueError):
     """Raised when nothing at all can be said about a set of swings together.
 
     What only some measures or faults lack is no exception; it is told by them with a

@@ -13,19 +13,19 @@ class RecordsError(Exception):
     """Anything that goes wrong with the records."""
 
 
-class RecordNotFound(RecordsError):  # noqa: N818 - a noun phrase reads better where it is caught
+class RecordNotFound(RecordsError):
     """Nothing has this id, or no longer."""
 
     def __init__(self, kind: str) -> None:
         super().__init__(f"There is no such {kind}.")
 
 
-class StaleVersion(RecordsError):  # noqa: N818
+class StaleVersion(RecordsError):
     """The record is no longer at the version that the change was made for."""
 
     def __init__(self, kind: str, version: int) -> None:
         super().__init__(f"The {kind} is at version {version} by now.")
 
 
-class RecordsUnavailable(RecordsError):  # noqa: N818
+class RecordsUnavailable(RecordsError):
     """The database can't be reached, is busy or lacks its tables; told in its own words."""

@@ -43,7 +43,7 @@ _FEET: Final = (
 """What figures are laid over each other by: the ankles, or without them the hips."""
 
 
-class PositionNotShown(ValueError):  # noqa: N818 - the word the reader of an answer meets
+class PositionNotShown(ValueError):
     """Raised when a swing doesn't show a position; the message is a sentence for the reader."""
 
 

@@ -104,6 +104,16 @@ def test_a_late_start_leaves_open_what_is_told_against_address():
     assert found.reason.code == "clip_starts_late"
 
 
+def test_a_clip_that_starts_late_still_names_the_frame_of_what_it_shows():
+    swing, recording = clip(amounts=FaultAmounts(long_backswing=FULL, elbows_separate=FULL))
+    start = swing.position_times[1]
+    late = analyse(cut(recording, start, np.inf))
+    found = finding(late, "long_backswing")
+    assert found.status is Status.PRESENT
+    assert abs(found.shows_most.time + start - swing.position_times[3]) < 0.05
+    assert finding(late, "chest_stall").reason.code == "clip_starts_late"
+
+
 def test_much_noise_makes_a_finding_less_sure_or_leaves_it_open():
     _, recording = clip(View.FACE_ON, amounts=FaultAmounts(handle_rise=FULL))
     rng = np.random.default_rng(0)
