@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from matplotlib.figure import Figure
 from scipy.stats import ks_2samp
 
 from service.analysis.swing import FloatArray, View
@@ -182,13 +183,9 @@ def _short(value: float) -> str:
 
 def draw(shapes: Sequence[Compared], path: Path) -> None:
     """Draw medians and middle 80 % of real and simulated angles side by side."""
-    import matplotlib
-
-    matplotlib.use("Agg")
-    from matplotlib import pyplot
-
     angles = [c for c in shapes if c.shape.unit == "degrees"]
-    figure, axes = pyplot.subplots(figsize=(8.0, 1.0 + _BAR * len(angles)))
+    figure = Figure(figsize=(8.0, 1.0 + _BAR * len(angles)))
+    axes = figure.subplots()
     for offset, color, label in ((-0.17, "black", "real"), (0.17, "tab:orange", "simulated")):
         low, middle, high = np.array([c.real if label == "real" else c.simulated for c in angles]).T
         rows = np.arange(len(angles)) + offset
@@ -200,7 +197,6 @@ def draw(shapes: Sequence[Compared], path: Path) -> None:
     axes.legend(loc="lower left")
     figure.tight_layout()
     figure.savefig(path, dpi=110)
-    pyplot.close(figure)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -96,7 +96,6 @@ def test_the_same_seed_gives_the_same_shapes():
 
 
 def test_the_plot_is_a_picture(simulated, tmp_path):
-    pytest.importorskip("matplotlib")
     draw(compare(simulated, simulated), tmp_path / "realism.png")
     assert (tmp_path / "realism.png").read_bytes().startswith(b"\x89PNG")
 
