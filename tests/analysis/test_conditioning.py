@@ -285,9 +285,25 @@ def test_a_joint_seen_on_one_side_only_is_exchanged_with_its_limb() -> None:
     np.testing.assert_array_equal(clean(swapped, times).points, clean(points, times).points)
 
 
-def test_a_long_swap_is_left_alone() -> None:
+def test_a_long_swap_of_the_arms_is_left_alone() -> None:
     times = clock(60.0, 2.0)
-    assert clean(exchanged(standing(times), LEGS, 40, 80), times).swaps_repaired == 0
+    assert clean(exchanged(standing(times), ARMS, 40, 80), times).swaps_repaired == 0
+
+
+@pytest.mark.parametrize(("first", "last"), [(0, 20), (40, 80), (50, 120)])
+def test_legs_that_change_places_are_exchanged_back_however_long(first: int, last: int) -> None:
+    times = clock(60.0, 2.0)
+    points = standing(times)
+    result = clean(exchanged(points, LEGS, first, last), times)
+    assert result.swaps_repaired == 1
+    np.testing.assert_array_equal(result.points, clean(points, times).points)
+
+
+def test_a_leg_put_past_the_other_is_not_exchanged() -> None:
+    times = clock(60.0, 2.0)
+    points = standing(times)
+    points[60:, LEGS[0], 0] += 0.5
+    assert clean(points, times).swaps_repaired == 0
 
 
 @pytest.mark.parametrize("fps", [10.0, 15.0, 20.0, 30.0, 60.0, 240.0])

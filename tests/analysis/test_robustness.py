@@ -1,13 +1,15 @@
 """Whatever a pose estimator sends, the analysis answers and does not fall over."""
 
+import dataclasses
 import warnings
 
 import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.points import N_POINTS
+from service.analysis.points import ANATOMICAL, N_POINTS
 from service.analysis.swing import Handedness, Intent, SwingRecording, View
+from tests.swings import random_clip
 from training.simulator import EstimatorNoise, film, random_camera, random_swing
 
 
@@ -70,3 +72,21 @@ def test_uneven_frame_times_are_normal():
     result = analyse(clip)
     missed = [abs(p.time - t) for p, t in zip(result.positions, motion.position_times, strict=True)]
     assert max(missed[2:9]) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("view", "seed"),
+    [*((View.FACE_ON, n) for n in range(4)), (View.DOWN_THE_LINE, 0), (View.DOWN_THE_LINE, 2)],
+)
+def test_legs_exchanged_from_the_downswing_on_change_no_finding(view, seed):
+    motion, recording = random_clip(seed, view, fps=30.0)
+    sides = [
+        [ANATOMICAL.index(f"{side}_{joint}") for joint in ("knee", "ankle", "heel", "toe")]
+        for side in ("left", "right")
+    ]
+    late = recording.times > motion.position_times[5]
+    points = recording.points.copy()
+    for here, there in (sides, sides[::-1]):
+        points[np.ix_(late, here)] = recording.points[np.ix_(late, there)]
+    told = analyse(dataclasses.replace(recording, points=points)).findings
+    assert [f.status for f in told] == [f.status for f in analyse(recording).findings]
