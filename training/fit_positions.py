@@ -7,8 +7,11 @@ golfers it learns from are in none of the other splits.
 from __future__ import annotations
 
 import json
+import os
 from collections import defaultdict
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -21,26 +24,37 @@ import service.analysis
 from service.analysis.examine import examine
 from service.analysis.positions import find_positions, position_marks
 from service.analysis.refinement import REFINED, TABLE, Marks
-from service.analysis.swing import FloatArray, Intent, SwingAnalysis, View
+from service.analysis.swing import FloatArray, Intent, Source, SwingAnalysis, View
 from service.analysis.tracks import follow
 from training.dataset import Clip, clips_of_golfer
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 700
+GOLFERS: Final[int] = 1500
 _ALPHAS: Final[FloatArray] = np.logspace(-1, 3, 9)
 _OUTLYING: Final[float] = 0.15
 """Seconds; a clip that is off by more was misread, and tells nothing of the rule."""
 Case = tuple[int, View, Intent]
 
 
-def learn(golfers: int, seed: int = SEED, *, quiet: bool = False) -> list[dict[str, Any]]:
+def learn(
+    golfers: int, seed: int = SEED, jobs: int = 1, *, quiet: bool = False
+) -> list[dict[str, Any]]:
     """Rules for every position, view and intent."""
     seen: dict[Case, list[tuple[Marks, float]]] = defaultdict(list)
-    for number in tqdm(range(golfers), desc="positions golfers", disable=quiet):
-        for clip in clips_of_golfer(seed, "train", number):
-            for position, marks, truth in _lessons(clip):
-                seen[position, clip.view, clip.motion.intent].append((marks, truth))
+    with ProcessPoolExecutor(jobs) as pool:
+        taught = pool.map(partial(_lessons_of_golfer, seed), range(golfers), chunksize=8)
+        for lessons in tqdm(taught, total=golfers, desc="positions golfers", disable=quiet):
+            for case, marks, truth in lessons:
+                seen[case].append((marks, truth))
     return [_rule(case, examples) for case, examples in sorted(seen.items())]
+
+
+def _lessons_of_golfer(seed: int, number: int) -> list[tuple[Case, Marks, float]]:
+    return [
+        ((position, clip.view, clip.motion.intent), marks, truth)
+        for clip in clips_of_golfer(seed, "train", number)
+        for position, marks, truth in _lessons(clip)
+    ]
 
 
 def _lessons(clip: Clip) -> Iterator[tuple[int, Marks, float]]:
@@ -51,9 +65,10 @@ def _lessons(clip: Clip) -> Iterator[tuple[int, Marks, float]]:
     about = (found.poses, tracks, found.downswing, clip.view, found.point_error)
     rough = find_positions(*about, None)
     times = {p.number: p.time for p in rough if p.time is not None}
+    seen = {p.number for p in rough if p.source is Source.OBSERVED}
     truth = clip.motion.position_times - clip.start
     for number in REFINED:
-        marks = position_marks(number, *about, times) if number in times else None
+        marks = position_marks(number, *about, times) if number in seen else None
         if marks is not None and np.isfinite(truth[number - 1]):
             yield number, marks, float(truth[number - 1])
 
@@ -91,4 +106,4 @@ def write(rules: list[dict[str, Any]], path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write(learn(GOLFERS), Path(service.analysis.__file__).parent / TABLE)
+    write(learn(GOLFERS, jobs=os.cpu_count() or 1), Path(service.analysis.__file__).parent / TABLE)

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from math import ceil, floor
+from math import ceil, floor, sqrt
 from typing import Final
 
 import numpy as np
@@ -124,7 +124,8 @@ def take(
         known[measure.course] = measure.course(swing)
     course = known[measure.course]
     window = course[:, measure.window]
-    seen = window[:, ~np.isnan(window).any(axis=0)]
+    lost = np.isnan(window).any(axis=0)
+    seen = window[:, ~lost] if lost.any() else window
     if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
         return Reason(
             "points_too_close",
@@ -134,7 +135,13 @@ def take(
     apart = values[1:] - values[0]
     if measure.unit == "degrees":
         apart = (apart + 180.0) % 360.0 - 180.0
-    return Taken(float(values[0]), float(np.std(apart)), course[0])
+    return Taken(float(values[0]), _spread(apart), course[0])
+
+
+def _spread(values: FloatArray) -> float:
+    """Standard deviation, in a fraction of the time that numpy takes for so few values."""
+    off = values - values.sum() / len(values)
+    return sqrt(off @ off / len(values))
 
 
 def measure_all(

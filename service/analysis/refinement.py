@@ -4,13 +4,14 @@ When a movement leaves rest, turns or comes to rest is hidden in the noise; what
 when it has gone a little, some more, and a lot. A linear rule over those *marks*, learnt
 from simulated swings (``python -m training.fit_positions``), tells the moment from them. It is
 learnt for each view and intent, since down the line much of the path lies along the line of
-sight and a rehearsal starts and stops more gently.
+sight and a rehearsal starts and stops more gently. What moves across the picture is marked
+beside the hands: down the line the line of the shoulders shows the takeaway before the hands do.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -20,7 +21,7 @@ import numpy as np
 
 from service.analysis.detection import Downswing
 from service.analysis.points import Point
-from service.analysis.swing import FloatArray, Intent, View
+from service.analysis.swing import BoolArray, FloatArray, Intent, View
 from service.analysis.tracks import Tracks
 
 REFINED: Final[tuple[int, ...]] = (4, 1, 10)
@@ -28,7 +29,7 @@ REFINED: Final[tuple[int, ...]] = (4, 1, 10)
 TABLE: Final[str] = "refinement.json"
 _FAR: Final[float] = 20.0
 """No mark is taken to lie further off than this many units of the movement's time."""
-_FARTHEST: Final[dict[int, float]] = {1: 0.5, 4: 1.0, 10: 3.0}
+_FARTHEST: Final[dict[int, float]] = {1: 1.0, 4: 2.0, 10: 3.0}
 """How far from where thresholds place it a position may be moved, in the same unit."""
 _STEADY: Final[float] = 0.035
 """Seconds to either side over which a speed is taken."""
@@ -38,14 +39,25 @@ _AT_FINISH: Final[float] = 0.1
 """Seconds of rest whose mean is the place at the finish."""
 _LONGEST_TURN: Final[float] = 0.45
 """Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
-_NEAR: Final[tuple[float, ...]] = (0.01, 0.02, 0.04, 0.08, 0.16)
+_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
 """Distances from rest in body heights; the fourth is the reference."""
-_CLUB_NEAR: Final[tuple[float, ...]] = (0.03, 0.06, 0.12, 0.25)
-_SPEEDS_UP: Final[tuple[float, ...]] = (0.05, 0.1, 0.2, 0.4)
-_FALLS: Final[tuple[float, ...]] = (0.01, 0.02, 0.04, 0.08, 0.16, 0.3)
-_SPEEDS_DOWN: Final[tuple[float, ...]] = (0.6, 0.4, 0.25, 0.15, 0.1, 0.06)
-_LAST_SPEEDS: Final[tuple[float, ...]] = (0.06, 0.1, 0.2)
-_LEFT: Final[tuple[float, ...]] = (0.015, 0.03, 0.06, 0.12, 0.25)
+_CLUB_NEAR: Final[FloatArray] = np.array((0.03, 0.06, 0.12, 0.25))
+_SPEEDS_UP: Final[FloatArray] = np.array((0.05, 0.1, 0.2, 0.4))
+_FALLS: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16, 0.3))
+_SPEEDS_DOWN: Final[FloatArray] = np.array((0.6, 0.4, 0.25, 0.15, 0.1, 0.06))
+_LAST_SPEEDS: Final[FloatArray] = np.array((0.06, 0.1, 0.2))
+_LEFT: Final[FloatArray] = np.array((0.015, 0.03, 0.06, 0.12, 0.25))
+_START_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.LEAD_WRIST, Point.CLUBHEAD),
+)
+"""Lines through two points whose change is marked at the start."""
+_LINE_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08))
+_LINE_SHARES: Final[FloatArray] = np.array((-0.8, -0.5, -0.25, 0.0))
+"""When it is looked how far a line has changed, units from the reference."""
+_LINE_UNIT: Final[float] = 0.1
+"""Body heights in which such a change is told."""
 
 
 @dataclass(frozen=True)
@@ -133,18 +145,22 @@ def _about_start(
     clock, path = tracks.times, tracks.hands - tracks.hips
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
     first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
-    back = slice(rest, top + 1)
-    hands = [_leaves(clock[back], _away(path, first, rest)[back], d) for d in _NEAR]
-    wide = slice(first, top + 1)
-    club = _away(points[:, Point.CLUBHEAD], first, rest)[wide]
-    seen = ~np.isnan(club)
-    head = [_leaves(clock[wide][seen], club[seen], d) for d in _CLUB_NEAR]
+    back, wide = slice(rest, top + 1), slice(first, top + 1)
+    hands = _leaves(clock[back], _away(path, first, rest)[back], _NEAR)
+    head = _leaving(clock, _away(points[:, Point.CLUBHEAD], first, rest), wide, _CLUB_NEAR)
     rising = slice(swing.start, swing.start + _fastest(tracks.speed[swing.start : top + 1]) + 1)
     speed = tracks.speed[rising]
-    peak = np.nanmax(speed) if speed.size and not np.isnan(speed).all() else np.nan
-    speeds = [_leaves(clock[rising], speed, s * peak) for s in _SPEEDS_UP]
+    peak = float(np.nanmax(speed)) if speed.size and not np.isnan(speed).all() else float("nan")
+    speeds = _leaves(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
-    return _marks([*hands, *head, *speeds, *others], hands[3], times[4] - hands[3], clock)
+    reference, unit = float(hands[3]), times[4] - float(hands[3])
+    lines, changed = [], []
+    for start, end in _START_LINES:
+        away = _away(points[:, end] - points[:, start], first, rest)
+        lines.append(_leaving(clock, away, wide, _LINE_NEAR))
+        changed.append(_amounts(clock, away, wide, reference + unit * _LINE_SHARES))
+    moments = [hands, head, speeds, np.array(others), *lines]
+    return _marks(moments, reference, unit, clock, changed)
 
 
 def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) -> Marks | None:
@@ -153,47 +169,57 @@ def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) ->
     away = _away(path, max(turn - 1, 0), turn + 1)
     down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
     up = slice(swing.start, turn + 1)
-    falls = [_leaves(clock[down], away[down], d) for d in _FALLS]
-    rises = [-_leaves(-clock[up][::-1], away[up][::-1], d) for d in _NEAR]
+    falls = _leaves(clock[down], away[down], _FALLS)
+    rises = -_leaves(-clock[up][::-1], away[up][::-1], _NEAR)
     if falls[2] - rises[2] > _LONGEST_TURN:
         return None
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
-    unit = max(times[6] - falls[3], 0.03) if 6 in times else 0.2
-    return _marks([*falls, *rises, *others], falls[3], unit, clock)
+    reference = float(falls[3])
+    unit = max(times[6] - reference, 0.03) if 6 in times else 0.2
+    return _marks([falls, rises, np.array(others)], reference, unit, clock)
 
 
 def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) -> Marks | None:
     if 7 not in times or 10 not in times:
         return None
-    clock = tracks.times
-    first = int(np.searchsorted(clock, times[7]))
-    clock = clock[first:]
-    paths = (
-        tracks.hands - tracks.hips,
-        tracks.hands,
-        points[:, Point.LEAD_WRIST],
-        tracks.shoulders,
-    )
-    moments: list[float] = []
-    for path in paths:
-        speed = _steady_speed(tracks.times, path)[first:]
-        moments += _slowing(clock, speed)
-    hands = (tracks.hands - tracks.hips)[first:]
+    whole = tracks.times
+    first = int(np.searchsorted(whole, times[7]))
+    clock = whole[first:]
     rest = int(np.searchsorted(clock, times[10]))
-    left = _away(hands, rest, int(np.searchsorted(clock, times[10] + _AT_FINISH)))
-    nearing = np.minimum.accumulate(np.nan_to_num(left, nan=np.inf))
-    moments += [_last_above(clock, nearing, d) for d in _LEFT]
-    moments += [times[10], times.get(9, np.nan), times.get(8, np.nan)]
-    reference = moments[3]
-    return _marks(moments, reference, max(reference - times[7], 0.05), tracks.times)
+    at_finish = (rest, int(np.searchsorted(clock, times[10] + _AT_FINISH)))
+    hands = tracks.hands - tracks.hips
+    slowing = _slowing(clock, _steady_speed(whole, hands, first))
+    reference = float(slowing[3])
+    moments = [slowing, _nearing(clock, hands[first:], *at_finish)]
+    moments += [
+        _slowing(clock, _steady_speed(whole, path, first))
+        for path in (tracks.hands, points[:, Point.LEAD_WRIST], tracks.shoulders)
+    ]
+    for path in (
+        points[:, Point.NOSE],
+        points[:, Point.CLUBHEAD],
+        points[:, Point.LEAD_ELBOW] - points[:, Point.LEAD_SHOULDER],
+        points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
+    ):
+        slowing = _slowing(clock, _steady_speed(whole, path, first))
+        moments += [slowing[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
+    others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
+    unit = max(reference - times[7], 0.05)
+    return _marks([*moments, np.array(others)], reference, unit, whole)
 
 
-def _marks(moments: list[float], reference: float, unit: float, clock: FloatArray) -> Marks | None:
+def _marks(
+    moments: Sequence[FloatArray],
+    reference: float,
+    unit: float,
+    clock: FloatArray,
+    changed: Sequence[FloatArray] = (),
+) -> Marks | None:
     if not (np.isfinite(reference) and unit > 0.0):
         return None
     frame = float(np.median(np.diff(clock)))
-    relative = (np.array(moments) - reference) / unit
-    values = np.append(relative, [np.log(unit), frame / unit])
+    relative = (np.concatenate(moments) - reference) / unit
+    values = np.concatenate([relative, *changed, [np.log(unit), frame / unit]])
     return Marks(np.clip(values, -_FAR, _FAR), reference, unit)
 
 
@@ -205,53 +231,84 @@ def _away(path: FloatArray, first: int, last: int) -> FloatArray:
     return np.asarray(np.hypot(*(path - home).T))
 
 
-def _leaves(clock: FloatArray, values: FloatArray, level: float) -> float:
-    """Time after which ``values`` stay at or above ``level``, starting from below it."""
-    below = np.flatnonzero(values < level)
-    if below.size == 0 or below[-1] + 1 >= len(values):
-        return float("nan")
-    k = int(below[-1])
-    share = (level - values[k]) / (values[k + 1] - values[k])
-    return float(clock[k] + share * (clock[k + 1] - clock[k]))
+def _leaves(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Times after which ``values`` stay at or above each level, starting from below it."""
+    return _last_crossing(clock, values, levels, values < levels[:, None])
 
 
-def _last_above(clock: FloatArray, values: FloatArray, level: float) -> float:
-    """Time at which ``values`` were last at ``level`` or above; NaN if they still are."""
-    above = np.flatnonzero(values >= level)
-    if above.size == 0:
-        return float("nan")
-    k = int(above[-1])
-    if k + 1 >= len(values) or np.isnan(values[k + 1]):
-        return float("nan")
-    share = (values[k] - level) / (values[k] - values[k + 1])
-    return float(clock[k] + share * (clock[k + 1] - clock[k]))
+def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
+    """Times after which a distance stays at or above some levels, over the frames it is seen."""
+    seen = ~np.isnan(away[part])
+    if not seen.any():
+        return np.full(len(levels), np.nan)
+    return _leaves(clock[part][seen], away[part][seen], levels)
 
 
-def _slowing(clock: FloatArray, speed: FloatArray) -> list[float]:
+def _amounts(clock: FloatArray, away: FloatArray, part: slice, at: FloatArray) -> FloatArray:
+    """A distance at some times, in units of :data:`_LINE_UNIT`; NaN where it is never seen."""
+    seen = ~np.isnan(away[part])
+    if np.count_nonzero(seen) < 2:
+        return np.full(len(at), np.nan)
+    return np.asarray(np.interp(at, clock[part][seen], away[part][seen]) / _LINE_UNIT)
+
+
+def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> FloatArray:
+    """When a path comes for good within some distances of its place at the finish."""
+    away = _away(path, rest, last)
+    if np.isnan(away).all():
+        return np.full(len(_LEFT), np.nan)
+    left = np.minimum.accumulate(np.where(np.isnan(away), np.inf, away))
+    return _last_above(clock, left, _LEFT)
+
+
+def _last_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Times at which ``values`` were last at each level or above; NaN if they still are."""
+    return _last_crossing(clock, values, levels, values >= levels[:, None])
+
+
+def _last_crossing(
+    clock: FloatArray, values: FloatArray, levels: FloatArray, before: BoolArray
+) -> FloatArray:
+    """Time of each level between the last frame that is ``before`` it and the next one.
+
+    ``before`` has shape (n_levels, n_frames); NaN where there is none or no next one.
+    """
+    times = np.full(len(levels), np.nan)
+    last = len(values) - 1 - np.argmax(before[:, ::-1], axis=1) if len(values) else times
+    found = np.flatnonzero(before.any(axis=1) & (last < len(values) - 1))
+    k = last[found].astype(np.intp)
+    here, there = values[k], values[k + 1]
+    known = np.isfinite(here) & np.isfinite(there)
+    found, k, here, there = found[known], k[known], here[known], there[known]
+    times[found] = clock[k] + (levels[found] - here) / (there - here) * (clock[k + 1] - clock[k])
+    return times
+
+
+def _slowing(clock: FloatArray, speed: FloatArray) -> FloatArray:
     """When a speed first falls below shares of its peak, and last exceeds some."""
     if speed.size == 0 or np.isnan(speed).all():
-        return [float("nan")] * (len(_SPEEDS_DOWN) + len(_LAST_SPEEDS))
+        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
     peak = _fastest(speed)
-    slowing = np.minimum.accumulate(np.nan_to_num(speed[peak:], nan=np.inf))
-    top = float(speed[peak])
-    down = [_last_above(clock[peak:], slowing, s * top) for s in _SPEEDS_DOWN]
-    return [*down, *(_last_above(clock, speed, s * top) for s in _LAST_SPEEDS)]
+    falling = speed[peak:]
+    slowing = np.minimum.accumulate(np.where(np.isnan(falling), np.inf, falling))
+    down = _last_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
+    return np.concatenate([down, _last_above(clock, speed, _LAST_SPEEDS * speed[peak])])
 
 
 def _fastest(speed: FloatArray) -> int:
     return 0 if speed.size == 0 or np.isnan(speed).all() else int(np.nanargmax(speed))
 
 
-def _steady_speed(clock: FloatArray, path: FloatArray) -> FloatArray:
-    """Speed over a fixed stretch of time, which frame rate and jitter do not change much."""
+def _steady_speed(clock: FloatArray, path: FloatArray, first: int) -> FloatArray:
+    """Speed from a frame on over a fixed stretch of time, which frame rate and jitter do not
+    change much."""
     seen = ~np.isnan(path).any(axis=1)
+    at = clock[first:]
     if np.count_nonzero(seen) < 2:
-        return np.full(len(clock), np.nan)
-    after, before = (
-        np.column_stack([np.interp(clock + s, clock[seen], path[seen, k]) for k in (0, 1)])
-        for s in (_STEADY, -_STEADY)
-    )
-    return np.asarray(np.hypot(*(after - before).T) / (2.0 * _STEADY))
+        return np.full(len(at), np.nan)
+    known, plane = clock[seen], path[seen, 0] + 1j * path[seen, 1]
+    way = np.interp(at + _STEADY, known, plane) - np.interp(at - _STEADY, known, plane)
+    return np.asarray(np.abs(way) / (2.0 * _STEADY))
 
 
 @cache

@@ -4,8 +4,11 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.refinement import Marks, Rule, refine
-from service.analysis.swing import Intent, View
+from service.analysis.examine import examine
+from service.analysis.positions import find_positions, position_marks
+from service.analysis.refinement import REFINED, Marks, Rule, _rules, refine
+from service.analysis.swing import Intent, SwingAnalysis, View
+from service.analysis.tracks import follow
 from tests.swings import random_clip
 
 
@@ -29,8 +32,27 @@ def test_a_mark_not_seen_takes_its_usual_value():
 
 
 def test_a_position_is_not_moved_beyond_belief():
-    n = 22
-    assert refine(1, Marks(np.zeros(n), 100.0, 0.5), 1.0, View.FACE_ON, Intent.FULL_SPEED) is None
+    rule = _rules()[1, View.FACE_ON, Intent.FULL_SPEED]
+    marks = Marks(rule.usual, 100.0, 0.5)
+    told = rule.time(marks)
+    case = (View.FACE_ON, Intent.FULL_SPEED)
+    assert refine(1, marks, told + 0.4, *case) == (told, rule.spread)
+    assert refine(1, marks, told + 0.6, *case) is None
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_the_rules_fit_the_marks_taken(view):
+    _, recording = random_clip(1000, view, fps=60.0)
+    found = examine(recording)
+    assert not isinstance(found, SwingAnalysis)
+    about = (found.poses, follow(found.poses, found.frame_times), found.downswing, view)
+    rough = find_positions(*about, found.point_error, None)
+    times = {p.number: p.time for p in rough if p.time is not None}
+    for number in REFINED:
+        marks = position_marks(number, *about, found.point_error, times)
+        assert marks is not None
+        for intent in Intent:
+            assert _rules()[number, view, intent].weights.shape == marks.values.shape
 
 
 def test_without_marks_a_position_stays():
