@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import gzip
+import os
 import sys
 import zlib
 from collections.abc import Sequence
@@ -16,6 +17,8 @@ from service.application.errors import InvalidRequest, MalformedJson
 from service.settings import Settings
 
 _BAD_INPUT: Final[int] = 2
+_PIPE_CLOSED: Final[int] = 141
+"""128 and the number of SIGPIPE, as other commands exit."""
 _GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
 
 
@@ -159,5 +162,17 @@ def _complain(message: str) -> int:
     return _BAD_INPUT
 
 
+def _run() -> int:
+    try:
+        status = main()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the output has heard enough, as `head` has; Python's own last flush must
+        # not complain of it either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _PIPE_CLOSED
+    return status
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(_run())

@@ -104,15 +104,19 @@ def _finding(finding: Finding, width: int) -> list[str]:
 
 
 def _explanation(finding: Finding) -> str:
-    """Why it can't be told, or where a present fault shows; may be empty."""
+    """Why it can't be told, where a present fault shows, and who disagrees; may be empty."""
     if finding.reason is not None:
         return finding.reason.text
-    if finding.status is Status.UNCERTAIN:
-        return f"too near even to tell: chance {_number(finding.chance, 2)}"
+    told = []
     moment = finding.shows_most
-    if finding.status is not Status.PRESENT or moment is None:
-        return ""
-    return f"shows most at P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
+    if finding.status is Status.UNCERTAIN:
+        told.append(f"too near even to tell: chance {_number(finding.chance, 2)}")
+    if finding.status is Status.PRESENT and moment is not None:
+        at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
+        told.append(f"shows most at {at}")
+    if finding.agreement is False:
+        told.append("rule and model disagree")
+    return "; ".join(told)
 
 
 def _severity(finding: Finding) -> str:

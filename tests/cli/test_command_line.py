@@ -4,6 +4,7 @@ import gzip
 import io
 import json
 import sqlite3
+import subprocess
 import sys
 from pathlib import Path
 
@@ -54,6 +55,16 @@ def test_a_bad_file_exits_with_2_and_names_the_place_and_the_fix(
     assert printed.out == ""
     assert "/keypoints/3/7/2 is a confidence outside 0 to 1" in printed.err
     assert "Scale confidences to 0 to 1" in printed.err
+
+
+def test_a_reader_that_has_gone_gets_no_traceback() -> None:
+    command = [sys.executable, "-m", "service", "openapi"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.close()
+        assert running.stderr.read() == b""
+        assert running.wait() == 141
 
 
 @pytest.mark.parametrize(
