@@ -34,8 +34,11 @@ from service.analysis.swing import (
     View,
 )
 from training.draws import (
+    PHONE_NOISE,
+    PHONE_RATE,
     Footage,
     filmed,
+    phone_footage,
     random_amounts,
     random_footage,
     random_intent,
@@ -46,7 +49,7 @@ from training.simulator import SwingMotion, random_golfer, random_swing
 from training.truth import truth_of
 
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(d.name for d in CATALOGUE)
-SPLITS: Final[tuple[str, ...]] = ("train", "calibration", "test", "off_home")
+SPLITS: Final[tuple[str, ...]] = ("train", "calibration", "test", "off_home", "phone")
 VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
 RAW_STEPS: Final[int] = 24
 _RAW_JOINTS: Final[list[Point]] = [
@@ -113,10 +116,19 @@ class Dataset:
         kept = {f.name: getattr(self, f.name)[chosen] for f in fields(self) if f.name != "missed"}
         return Dataset(**kept, missed=self.missed)
 
+    def joined(self, other: Dataset) -> Dataset:
+        """These rows and those of another set."""
+        both = {
+            f.name: np.concatenate([getattr(self, f.name), getattr(other, f.name)])
+            for f in fields(self)
+            if f.name != "missed"
+        }
+        return Dataset(**both, missed=self.missed + other.missed)
+
     @property
     def phone(self) -> BoolArray:
-        """Phone-grade rows: 24 to 30 frames a second and a noisy estimator."""
-        return (self.rate <= 30.0) & (self.noise >= 0.25)
+        """Phone-grade rows (:func:`training.draws.phone_footage`)."""
+        return (self.rate <= PHONE_RATE) & (self.noise >= PHONE_NOISE)
 
     @property
     def good(self) -> BoolArray:
@@ -156,7 +168,7 @@ def clips_of_golfer(seed: int, split: str, number: int) -> Iterator[Clip]:
         else:
             motion = random_swing(rng, golfer, amounts, intent, length)
         for view in VIEWS:
-            footage = random_footage(rng)
+            footage = phone_footage(rng) if split == "phone" else random_footage(rng)
             recording, start = filmed(motion, view, footage, rng)
             if elsewhere:
                 recording = other_errors(recording, footage, rng)

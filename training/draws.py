@@ -54,6 +54,13 @@ _CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.6, 0.15, 0.25)
 
 _RATES: Final[tuple[float, ...]] = (24.0, 25.0, 30.0, 50.0, 60.0, 120.0, 240.0)
 _RATE_SHARES: Final[tuple[float, ...]] = (0.04, 0.04, 0.28, 0.06, 0.26, 0.18, 0.14)
+_NOISE: Final[tuple[float, float]] = (0.12, 0.5)
+"""Levels of the estimator's noise, drawn evenly on a log scale."""
+_MOST_STEADY: Final[float] = 0.3
+"""Of the annotators' spread: estimators differ less in where a joint is than people do."""
+PHONE_RATE: Final[float] = 30.0
+PHONE_NOISE: Final[float] = 0.25
+"""Phone-grade footage has no more frames a second than the one and no less noise than the other."""
 
 
 @dataclass(frozen=True)
@@ -126,13 +133,14 @@ def random_length(rng: np.random.Generator) -> float:
 
 def random_footage(rng: np.random.Generator) -> Footage:
     """Footage of any quality; one clip in five has uneven frames."""
-    level = float(np.exp(rng.uniform(np.log(0.12), np.log(0.5))))
+    level = float(np.exp(rng.uniform(*np.log(_NOISE))))
     club = rng.random() < 0.6
     uneven = rng.random() < 0.2
     return Footage(
         rate=float(rng.choice(_RATES, p=_RATE_SHARES)),
         noise=EstimatorNoise(
             level=level,
+            steady=float(rng.uniform(0.0, _MOST_STEADY)),
             swaps=float(rng.uniform(0.0, 0.12)),
             gaps=float(rng.uniform(0.0, 0.08)),
             club=club,
@@ -143,6 +151,16 @@ def random_footage(rng: np.random.Generator) -> Footage:
         dropped=float(rng.uniform(0.0, 0.06)) if uneven else 0.0,
         tell_view=bool(rng.random() < 0.7),
     )
+
+
+def phone_footage(rng: np.random.Generator) -> Footage:
+    """Footage of few frames a second and a noisy estimator; as random as any in all else."""
+    footage = random_footage(rng)
+    level = float(np.exp(rng.uniform(*np.log((PHONE_NOISE, _NOISE[1])))))
+    slow = np.array(_RATES) <= PHONE_RATE
+    shares = np.array(_RATE_SHARES)[slow]
+    rate = float(rng.choice(np.array(_RATES)[slow], p=shares / shares.sum()))
+    return replace(footage, rate=rate, noise=replace(footage.noise, level=level))
 
 
 def filmed(

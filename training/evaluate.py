@@ -9,8 +9,8 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,163 +20,21 @@ import numpy as np
 from service.analysis.analyse import analyse
 from service.analysis.classifier import Classifier
 from service.analysis.findings import USEFUL_CONFIDENCE
-from service.analysis.opinion import Stack, all_log_odds
 from service.analysis.swing import BoolArray, FloatArray, Status, View
-from training.candidates import GREY, auroc, sigmoid
+from training.card import METRICS, MODELS
+from training.claims import claims, line
 from training.dataset import FAULT_NAMES, VIEWS, Dataset, load
 from training.draws import filmed, random_footage
 from training.fit import Expert, assessable
+from training.report import calibration_error, chances, frame_errors, quantile, report
 from training.simulator import random_golfer, random_swing
 from training.simulator.other_motions import Standing, Throwing, Walking
 
-MODELS: Final[Path] = Path(__file__).parents[1] / "models"
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
-METRICS: Final[str] = "metrics.json"
 EXPERTS: Final[str] = "experts.joblib"
-LEADING: Final[tuple[str, ...]] = FAULT_NAMES[:4]
-N_BINS: Final[int] = 10
+HELD_OUT: Final[tuple[str, ...]] = ("test", "off_home", "phone")
 _NEGATIVES: Final[int] = 40
 _WITHIN: Final[float] = 0.033
-
-
-@dataclass(frozen=True)
-class Claim:
-    """Something the models must show; ``met`` is ``None`` where too few clips say anything."""
-
-    what: str
-    target: str
-    value: float | None
-    met: bool | None
-
-
-@dataclass(frozen=True)
-class Slice:
-    """How rule, model and both tell a fault in some clips; ``present`` without the grey zone."""
-
-    clips: int
-    present: int
-    absent: int
-    grey: int
-    rule: float
-    model: float
-    both: float
-
-
-@dataclass(frozen=True)
-class Report:
-    """Everything measured about one fault in one view."""
-
-    fault: str
-    view: str
-    kind: str
-    stack: dict[str, float]
-    trials: dict[str, dict[str, float]]
-    stacked: dict[str, float]
-    slices: dict[str, Slice]
-    ece: float
-    ece_clear: float
-    reliability: list[tuple[float, float, int]]
-    uncertain: float
-    disagree: float
-    confidence_agreeing: float
-    confidence_disagreeing: float
-    shown_median_ms: float
-    shown_p90_ms: float
-    served: str
-
-
-def chances(expert: Expert, clips: Dataset) -> tuple[FloatArray, FloatArray]:
-    """The model's own probability and that of rule and model together, each (n,)."""
-    model = expert.probabilities(clips.features)
-    rule = clips.rule[:, FAULT_NAMES.index(expert.fault)]
-    return model, stacked(expert.stack, rule, model)
-
-
-def stacked(stack: Stack, rule: FloatArray, model: FloatArray) -> FloatArray:
-    """:meth:`service.analysis.opinion.Stack.chance` for arrays."""
-    odds = stack.rule * all_log_odds(rule) + stack.model * all_log_odds(model) + stack.intercept
-    return sigmoid(np.where((rule > 0.5) == (model > 0.5), odds, stack.apart * odds))
-
-
-def calibration_error(
-    chance: FloatArray, present: BoolArray
-) -> tuple[float, list[tuple[float, float, int]]]:
-    """Expected calibration error over ten even bins, and the bins: mean chance, share, count."""
-    where = np.minimum((chance * N_BINS).astype(np.intp), N_BINS - 1)
-    bins = [
-        (
-            float(chance[where == b].mean()),
-            float(present[where == b].mean()),
-            int((where == b).sum()),
-        )
-        for b in range(N_BINS)
-        if (where == b).any()
-    ]
-    error = sum(n * abs(c - p) for c, p, n in bins) / len(chance)
-    return float(error), bins
-
-
-def report(expert: Expert, test: Dataset, off_home: Dataset) -> Report:
-    """Measure one expert."""
-    k = FAULT_NAMES.index(expert.fault)
-    home, away = (assessable(d, expert.fault, expert.view) for d in (test, off_home))
-    model, both = chances(expert, home)
-    margin, rule = home.margin[:, k], home.rule[:, k]
-    error, bins = calibration_error(both, margin > 0.0)
-    clear = np.abs(margin) >= GREY
-    apart = (model > 0.5) != (rule > 0.5)
-    sure = np.maximum(both, 1.0 - both)
-    shown = _frame_errors(expert, home, both)
-    away_model, away_both = chances(expert, away)
-    slices = {
-        "all": _slice(rule, model, both, margin),
-        "good": _slice(*(a[home.good] for a in (rule, model, both, margin))),
-        "phone": _slice(*(a[home.phone] for a in (rule, model, both, margin))),
-        "off_home": _slice(away.rule[:, k], away_model, away_both, away.margin[:, k]),
-    }
-    uses = {(False, True): "model", (True, False): "rules", (True, True): "both"}
-    return Report(
-        fault=expert.fault,
-        view=expert.view.value,
-        kind=expert.kind,
-        stack=asdict(expert.stack),
-        trials={n: asdict(s) for n, s in expert.trials.items()},
-        stacked=expert.stacked,
-        slices=slices,
-        ece=error,
-        ece_clear=calibration_error(both[clear], margin[clear] > 0.0)[0],
-        reliability=bins,
-        uncertain=float((sure < USEFUL_CONFIDENCE).mean()),
-        disagree=float(apart.mean()),
-        confidence_agreeing=float(sure[~apart].mean()),
-        confidence_disagreeing=float(sure[apart].mean()) if apart.any() else float("nan"),
-        shown_median_ms=_quantile(shown, 50),
-        shown_p90_ms=_quantile(shown, 90),
-        served=uses.get((expert.stack.rule > 0, expert.stack.model > 0), "rules"),
-    )
-
-
-def _slice(rule: FloatArray, model: FloatArray, both: FloatArray, margin: FloatArray) -> Slice:
-    clear = np.abs(margin) >= GREY
-    return Slice(
-        len(margin),
-        int((margin[clear] > 0).sum()),
-        int((margin[clear] < 0).sum()),
-        int((~clear).sum()),
-        *(auroc(margin, score) if len(margin) else float("nan") for score in (rule, model, both)),
-    )
-
-
-def _frame_errors(expert: Expert, clips: Dataset, both: FloatArray) -> FloatArray:
-    """Milliseconds by which the frame named is off where a fault is rightly called present."""
-    k = FAULT_NAMES.index(expert.fault)
-    right = (both >= USEFUL_CONFIDENCE) & (clips.margin[:, k] > 0.0)
-    off = 1000.0 * np.abs(clips.shown[right, k] - clips.true_shown[right, k])
-    return np.asarray(off[np.isfinite(off)])
-
-
-def _quantile(values: FloatArray, percent: float) -> float:
-    return float(np.percentile(values, percent)) if values.size else float("nan")
 
 
 def false_alarms(experts: list[Expert], clips: Dataset) -> tuple[float, float, int]:
@@ -258,21 +116,30 @@ def negatives(classifier: Classifier, seed: int, each: int = _NEGATIVES) -> dict
 
 
 def measure(
-    experts: list[Expert], folder: Path, test: Dataset, off_home: Dataset, seed: int
+    experts: list[Expert],
+    folder: Path,
+    held_out: Mapping[str, Dataset],
+    seed: int,
 ) -> dict[str, Any]:
-    """All metrics as one JSON-able mapping."""
+    """All metrics as one JSON-able mapping, from the sets :data:`HELD_OUT`."""
     classifier = Classifier.load(folder)
-    reports = [report(e, test, off_home) for e in experts]
+    reports = [report(e, held_out) for e in experts]
+    test, off_home = held_out["test"], held_out["off_home"]
     fast = ~test.rehearsal
     alarms, rule_alarms, n_clean = false_alarms(experts, test)
     pooled = np.concatenate(
-        [_frame_errors(e, c, chances(e, c)[1]) for e in experts
+        [frame_errors(e, c, chances(e, c)[1]) for e in experts
          for c in [assessable(test, e.fault, e.view)]]
     )  # fmt: skip
     positions = {
         f"{intent}, {club}": position_hits(test, rows & seen).tolist()
         for intent, rows in (("full speed", fast), ("rehearsal", test.rehearsal))
         for club, seen in (("with club", test.club), ("without", ~test.club))
+    }
+    away = off_home.rows(~off_home.rehearsal)
+    positions |= {
+        f"full speed, off home, {club}": position_hits(away, seen).tolist()
+        for club, seen in (("with club", away.club), ("without", ~away.club))
     }
     metrics: dict[str, Any] = {
         "version": asdict(classifier.identity),
@@ -282,7 +149,7 @@ def measure(
         "false_alarms_per_clean_swing": alarms,
         "false_alarms_by_rules_alone": rule_alarms,
         "clean_swings": n_clean,
-        "shown_ms": {"median": _quantile(pooled, 50), "p90": _quantile(pooled, 90)},
+        "shown_ms": {"median": quantile(pooled, 50), "p90": quantile(pooled, 90)},
         "positions_within_33_ms": positions,
         "onnx_difference": onnx_difference(experts, classifier, test),
         "inference_ms": inference_ms(classifier, test),
@@ -306,72 +173,15 @@ def ece_by_fault(experts: list[Expert], test: Dataset) -> dict[str, float]:
     return errors
 
 
-def claims(reports: list[Report], metrics: dict[str, Any]) -> Iterator[Claim]:
-    """Every claim against its target."""
-    for r in reports:
-        name, lead = f"{r.fault} {r.view}", r.fault in LEADING
-        good, phone = r.slices["good"], r.slices["phone"]
-        yield _at_least(f"AUROC club+feet 60+ fps: {name}", good, 0.97 if lead else 0.92)
-        yield _at_least(f"AUROC phone grade: {name}", phone, 0.90 if lead else 0.85)
-        drop = r.slices["all"].both - r.slices["off_home"].both
-        yield _at_most(f"AUROC lost off home ground: {name}", drop, 0.05)
-    for r in reports:
-        name, whole = f"{r.fault} {r.view}", r.slices["all"]
-        yield _at_least(f"rules beat chance (AUROC): {name}", whole, 0.5, whole.rule)
-        ahead = whole.both - whole.rule
-        yield Claim(
-            f"with the model AUROC gains on the rules: {name}",
-            "> 0",
-            ahead,
-            bool(ahead > 0.0) if np.isfinite(ahead) else None,
-        )
-    for fault, error in metrics["ece_by_fault"].items():
-        yield _at_most(f"calibration error: {fault}", error, 0.04)
-    yield _at_most("false alarms per clean swing", metrics["false_alarms_per_clean_swing"], 0.05)
-    yield _at_most("frame named, median error (ms)", metrics["shown_ms"]["median"], 20.0)
-    yield _at_most("frame named, 90th percentile (ms)", metrics["shown_ms"]["p90"], 60.0)
-    for club, least in (("with club", 0.95), ("without", 0.85)):
-        share = float(np.mean(metrics["positions_within_33_ms"][f"full speed, {club}"]))
-        yield Claim(
-            f"positions within 33 ms, full speed, {club}", f">= {least}", share, share >= least
-        )
-    yield _at_most("ONNX differs from its estimator by", metrics["onnx_difference"], 1e-5)
-    yield _at_most("inference of one swing (ms, one thread)", metrics["inference_ms"], 1.0)
-    yield _at_most("models, MB", metrics["model_bytes"] / 1e6, 5.0)
-
-
-def _at_least(what: str, part: Slice, least: float, value: float | None = None) -> Claim:
-    """Told only where at least five clips are on either side."""
-    told = part.both if value is None else value
-    enough = min(part.present, part.absent) >= 5 and np.isfinite(told)
-    size = f" (n={part.present}+{part.absent})"
-    return Claim(what + size, f">= {least}", told, bool(told >= least) if enough else None)
-
-
-def _at_most(what: str, value: float, most: float) -> Claim:
-    return Claim(what, f"<= {most:g}", value, bool(value <= most) if np.isfinite(value) else None)
-
-
-def line(claim: dict[str, Any]) -> str:
-    """One line of the table."""
-    mark = {True: "met", False: "MISSED", None: "too few clips"}[claim["met"]]
-    value = (
-        "-"
-        if claim["value"] is None or not np.isfinite(claim["value"])
-        else f"{claim['value']:.3g}"
-    )
-    return f"{claim['what']:<72} {value:>9} {claim['target']:>9}  {mark}"
-
-
 def main() -> int:
     """Print the table."""
     if not (DATA / EXPERTS).exists():
         print("No data sets here: run python -m training.build first.", file=sys.stderr)
         return 2
-    test, off_home = load(DATA / "test.npz"), load(DATA / "off_home.npz")
+    held_out = {name: load(DATA / f"{name}.npz") for name in HELD_OUT}
     experts = joblib.load(DATA / EXPERTS)
     seed = json.loads((MODELS / METRICS).read_text(encoding="utf-8"))["seed"]
-    metrics = measure(experts, MODELS, test, off_home, seed)
+    metrics = measure(experts, MODELS, held_out, seed)
     print("\n".join(line(c) for c in metrics["claims"]))
     met = [c["met"] for c in metrics["claims"]]
     print(f"{met.count(True)} met, {met.count(False)} MISSED, {met.count(None)} with too few clips")

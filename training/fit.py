@@ -22,7 +22,7 @@ from tqdm import tqdm
 from service.analysis.classifier import MANIFEST
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.features import FEATURE_NAMES, fingerprint
-from service.analysis.opinion import Stack, all_log_odds
+from service.analysis.opinion import APART, Stack, all_log_odds
 from service.analysis.swing import FloatArray, View
 from training.candidates import (
     CANDIDATES,
@@ -43,9 +43,6 @@ _RIDGE: Final[float] = 1e-3
 _FOLDS: Final[int] = 5
 _KNOWN: Final[tuple[float, float]] = (1.0, 99.0)
 """Percentiles of the training clips between which a feature is taken as it is."""
-_APART: Final[tuple[float, float]] = (0.2, 0.85)
-"""Bounds of the factor by which the log-odds fall where rule and model disagree: where they do, the
-answer is never as sure, even if simulated swings would have it so."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +51,7 @@ class Expert:
 
     ``slope`` and ``intercept`` turn its score into log-odds; ``trials`` holds how all
     candidates did on golfers they were not fitted on, ``stacked`` the log loss of rule, model
-    and both on the calibration split.
+    and both on the calibration split; ``rule_alone`` calibrates the rule without the model.
     """
 
     fault: str
@@ -69,6 +66,7 @@ class Expert:
     intercept: float
     trials: dict[str, Scores]
     stack: Stack
+    rule_alone: Stack
     stacked: dict[str, float]
 
     @property
@@ -148,7 +146,7 @@ def fit_expert(
         slope * best.score(estimator, np.clip(calibration.features[:, columns], low, high))
         + intercept
     )
-    stack, stacked = fit_stack(
+    stacks, stacked = fit_stacks(
         calibration.rule[:, k], model, calibration.margin[:, k], calibration.golfer
     )
     return Expert(
@@ -163,26 +161,27 @@ def fit_expert(
         slope,
         intercept,
         trials,
-        stack,
+        stacks[min(stacked, key=lambda use: stacked[use])],
+        stacks["rule"],
         stacked,
     )
 
 
-def fit_stack(
+def fit_stacks(
     rule: FloatArray, model: FloatArray, margin: FloatArray, golfers: NDArray[np.int64]
-) -> tuple[Stack, dict[str, float]]:
-    """Calibrate rule and model together, or the better alone where both do no better.
+) -> tuple[dict[str, Stack], dict[str, float]]:
+    """Calibrate rule and model, each alone and together.
 
     All rows count, those in the grey zone by the side of the threshold on which they lie.
 
     Returns
     -------
-    the calibration and the log loss of ``rule``, ``model`` and ``both`` on golfers left out
+    calibrations and log losses on golfers left out of ``rule``, ``model`` and ``both``
     """
     odds = np.column_stack([all_log_odds(rule), all_log_odds(model)])
     present = margin > 0.0
     uses = {"rule": (True, False), "model": (False, True), "both": (True, True)}
-    losses = {}
+    stacks, losses = {}, {}
     for name, used in uses.items():
         chance = np.empty(len(margin))
         for train, held in GroupKFold(_FOLDS).split(odds, groups=golfers):
@@ -190,28 +189,28 @@ def fit_stack(
                 _stacked(_weights(odds[train], present[train], used), odds[held])
             )
         losses[name] = float(log_loss(present, chance, labels=[False, True]))
-    best = min(losses, key=lambda name: losses[name])
-    weights = _weights(odds, present, uses[best])
-    return Stack(*(round(float(w), 4) for w in weights)), losses
+        weights = _weights(odds, present, used)
+        stacks[name] = Stack(*(round(float(w), 4) for w in weights))
+    return stacks, losses
 
 
 def _stacked(weights: FloatArray, odds: FloatArray) -> FloatArray:
-    """Log-odds by weights of rule, model, intercept and disagreement."""
+    """Log-odds by weights of rule, model and intercept."""
     together = odds @ weights[:2] + weights[2]
     apart = (odds[:, 0] > 0.0) != (odds[:, 1] > 0.0)
-    return np.asarray(np.where(apart, weights[3] * together, together))
+    return np.asarray(np.where(apart, APART * together, together))
 
 
 def _weights(odds: FloatArray, present: NDArray[np.bool_], used: tuple[bool, bool]) -> FloatArray:
-    """Weights, not negative, intercept and damping of least log loss, shape (4,)."""
+    """Weights, not negative, and intercept of least log loss, shape (3,)."""
     sign = np.where(present, 1.0, -1.0)
 
     def loss(w: FloatArray) -> float:
         missed = np.logaddexp(0.0, -sign * _stacked(w, odds))
         return float(missed.mean() + _RIDGE * (w[:2] @ w[:2]))
 
-    bounds = [(0.0, None if u else 0.0) for u in used] + [(None, None), _APART]
-    start = np.array([0.5 * used[0], 0.5 * used[1], 0.0, np.mean(_APART)])
+    bounds = [(0.0, None if u else 0.0) for u in used] + [(None, None)]
+    start = np.array([0.5 * used[0], 0.5 * used[1], 0.0])
     return np.asarray(minimize(loss, start, method="L-BFGS-B", bounds=bounds).x)
 
 

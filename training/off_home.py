@@ -1,8 +1,8 @@
 """A second, deliberately different generator: what the models were not made on.
 
 Other proportions of the body, other tempo, other ways in which the faults come about in the
-body, and an estimator that errs otherwise: with a steady error of each joint that
-lasts the whole clip, and now and then a wild one.
+body, and an estimator that errs more: further off each joint all through the clip, and now
+and then wildly.
 """
 
 from __future__ import annotations
@@ -122,10 +122,11 @@ def other_swing(
 def other_errors(
     recording: SwingRecording, footage: Footage, rng: np.random.Generator
 ) -> SwingRecording:
-    """Add a steady error of every joint and now and then a wild one."""
+    """Add a further steady error of every joint and now and then a wild one."""
     points = recording.points
-    size = 0.45 * np.nanmax(np.nanpercentile(points[..., 1], 95, axis=0)) - 0.45 * np.nanmin(
-        np.nanpercentile(points[..., 1], 5, axis=0)
+    heights = points[..., 1][:, ~np.isnan(points[..., 1]).all(axis=0)]
+    size = 0.45 * np.max(np.nanpercentile(heights, 95, axis=0)) - 0.45 * np.min(
+        np.nanpercentile(heights, 5, axis=0)
     )
     spread = (footage.noise.level * size * SIGMA)[:, None]
     steady = 0.5 * spread * rng.standard_normal(points.shape[1:])

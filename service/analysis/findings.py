@@ -105,7 +105,7 @@ def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = N
         model_score=None if opinion is None else opinion.probability,
         agreement=None if opinion is None else opinion.agrees(score),
     )
-    if opinion is not None and finding.status is not Status.ABSENT:
+    if opinion is not None and (finding.status is not Status.ABSENT or not finding.agreement):
         finding = replace(finding, moved_by=opinion.influences(score))
     if finding.status is not Status.PRESENT:
         return finding

@@ -13,6 +13,9 @@ from service.analysis.swing import FloatArray, Influence
 
 _SUREST: Final[float] = 1e-3
 """Neither rule nor model is taken to be surer than this of either side."""
+APART: Final[float] = 0.4
+"""What remains of the log-odds where rule and model disagree. Simulated swings alone would have it
+higher, as there the model is nearly always right; real ones differ from what it was made on."""
 
 
 def log_odds(probability: float) -> float:
@@ -42,24 +45,23 @@ class Stack:
 
     The chance has log-odds ``rule * r + model * m + intercept``, r and m being the log-odds of the
     two. Weights are not negative, so that where the two disagree they pull against each other;
-    beyond that, ``apart``, below 1, then draws the log-odds toward even, so that the confidence
-    falls even where a weight of 0 leaves one of them out.
+    beyond that :data:`APART` then draws the log-odds toward even, so that the confidence falls even
+    where a weight of 0 leaves one of them out.
     """
 
     rule: float
     model: float
     intercept: float
-    apart: float
 
     def chance(self, rule_score: float, model_score: float) -> float:
         """Calibrated chance that the fault is present.
 
-        >>> round(Stack(1.0, 1.0, 0.0, 0.5).chance(0.9, 0.1), 6)
+        >>> round(Stack(1.0, 1.0, 0.0).chance(0.9, 0.1), 6)
         0.5
         """
         odds = self.rule * log_odds(rule_score) + self.model * log_odds(model_score)
         odds += self.intercept
-        return 1.0 / (1.0 + exp(-(odds if agree(rule_score, model_score) else self.apart * odds)))
+        return 1.0 / (1.0 + exp(-(odds if agree(rule_score, model_score) else APART * odds)))
 
 
 @dataclass(frozen=True)

@@ -188,7 +188,8 @@ class FindingAnswer(_Answer):
         "confidence is lower."
     )
     moved_by: list[InfluenceAnswer] = Field(
-        description="What moved the chance, in log-odds; empty where absent."
+        description="What moved the chance, in log-odds; empty where rule and model agree that it "
+        "is absent."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
     severity_unit: str | None

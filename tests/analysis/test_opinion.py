@@ -13,19 +13,19 @@ from service.analysis.swing import Status, View
 from tests.swings import clip
 from training.simulator import FaultAmounts
 
-EVEN = Stack(1.0, 1.0, 0.0, 0.5)
+EVEN = Stack(1.0, 1.0, 0.0)
 CHANCE = st.floats(0.0, 1.0)
 
 
 @given(CHANCE, CHANCE, st.floats(0.0, 2.0), st.floats(0.0, 2.0))
 def test_on_disagreement_the_confidence_is_below_that_of_the_surer(rule, model, a, b):
-    stack = Stack(a, b, 0.0, 0.5)
+    stack = Stack(a, b, 0.0)
     if (rule - 0.5) * (model - 0.5) >= 0.0:
         return
     together = stack.chance(rule, model)
     alone = [
-        Stack(a, 0.0, 0.0, 1.0).chance(rule, model),
-        Stack(0.0, b, 0.0, 1.0).chance(rule, model),
+        Stack(a, 0.0, 0.0).chance(rule, model),
+        Stack(0.0, b, 0.0).chance(rule, model),
     ]
     sure = [max(c, 1.0 - c) for c in alone]
     assert max(together, 1.0 - together) <= max(sure) + 1e-12
@@ -33,7 +33,7 @@ def test_on_disagreement_the_confidence_is_below_that_of_the_surer(rule, model, 
 
 @given(st.floats(0.51, 1.0), st.floats(0.0, 0.49))
 def test_disagreement_costs_confidence_even_where_the_rule_has_no_weight(model, rule):
-    stack = Stack(0.0, 1.0, 0.0, 0.5)
+    stack = Stack(0.0, 1.0, 0.0)
     assert 0.5 < stack.chance(rule, model) < stack.chance(1.0 - rule, model)
 
 
@@ -69,15 +69,25 @@ def test_rule_and_model_at_odds_are_told_and_uncertain():
 
 
 def test_the_shares_of_rule_and_model_are_told():
-    told = judge(DRIFT, _court(1.2), Opinion(0.9, Stack(0.5, 2.0, 0.0, 0.5)))
+    told = judge(DRIFT, _court(1.2), Opinion(0.9, Stack(0.5, 2.0, 0.0)))
     shares = {i.source: i.log_odds for i in told.moved_by}
     assert set(shares) == {"rule", "model"}
     assert shares["model"] == pytest.approx(2.0 * 2.197, abs=0.01)
 
 
+def test_what_moved_a_chance_is_told_of_an_absent_fault_only_on_disagreement():
+    def told(amount: float, probability: float):
+        return judge(DRIFT, _court(amount), Opinion(probability, Stack(0.1, 2.0, 0.0)))
+
+    overruled, agreed = told(1.2, 0.02), told(0.0, 0.02)
+    assert (overruled.status, overruled.agreement) == (Status.ABSENT, False)
+    assert {i.source for i in overruled.moved_by} == {"rule", "model"}
+    assert (agreed.status, agreed.moved_by) == (Status.ABSENT, ())
+
+
 def test_the_model_can_overrule_the_rule():
     court = _court(0.0)
-    told = judge(DRIFT, court, Opinion(0.99, Stack(0.1, 2.0, 0.0, 0.5)))
+    told = judge(DRIFT, court, Opinion(0.99, Stack(0.1, 2.0, 0.0)))
     assert judge(DRIFT, court).status is Status.ABSENT
     assert told.status is Status.PRESENT
     assert told.agreement is False

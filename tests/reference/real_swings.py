@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,10 @@ from typing import Any
 import numpy as np
 
 from service.analysis.analyse import analyse
+from service.analysis.faults import CATALOGUE
 from service.analysis.layouts import resolve, to_points
 from service.analysis.swing import Status, SwingAnalysis, SwingRecording
+from service.application.model import served_model
 
 FOLDER = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 FACE_ON = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}
@@ -27,6 +30,7 @@ FACE_ON = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}
 down the line."""
 NEVER_SEEN = ("trail_heel_kick", "shaft_steep_at_top", "lead_wrist_cup")
 """Faults that need feet or a club, which these clips don't have."""
+_VERDICTS = (Status.PRESENT, Status.UNCERTAIN, Status.ABSENT, Status.NOT_ASSESSABLE)
 GRACE = 1.0
 """Frames by which a position may miss its window."""
 
@@ -64,11 +68,12 @@ def golf_rows() -> list[Row]:
 
 def other_analyses() -> dict[str, SwingAnalysis]:
     """Analyse every clip of another action."""
-    return {clip["id"]: analyse(recording(clip)) for clip in read("other_actions.ndjson")}
+    classifier = served_model()
+    return {c["id"]: analyse(recording(c), classifier) for c in read("other_actions.ndjson")}
 
 
 def _row(clip: dict[str, Any], event: dict[str, Any]) -> Row:
-    result = analyse(recording(clip))
+    result = analyse(recording(clip), served_model())
     frames = {p.number: p.frame for p in result.positions}
     view = result.view.value.value if result.view else None
     unseen = [f.status for f in result.findings if f.fault in NEVER_SEEN]
@@ -99,6 +104,11 @@ def _line(row: Row) -> str:
     return f"{row.clip}  {view:13s} {frames}  {marks}  {', '.join(present)}"
 
 
+def said_of(fault: str, rows: list[Row]) -> Counter[Status]:
+    """How often each verdict on a fault was given."""
+    return Counter(f.status for r in rows for f in r.analysis.findings if f.fault == fault)
+
+
 def main() -> int:
     """Print the table."""
     if not FOLDER.is_dir():
@@ -107,6 +117,11 @@ def main() -> int:
     rows, others = golf_rows(), other_analyses()
     print("clip     view          P1 ... P10 (frames; + right, X wrong: P4, P7, view, unseen)")
     print("\n".join(_line(row) for row in rows))
+    print("what is said by fault       present  uncertain  absent  not assessable")
+    for definition in CATALOGUE:
+        said = said_of(definition.name, rows)
+        counts = "  ".join(f"{said[s]:>{w}}" for s, w in zip(_VERDICTS, (7, 9, 6, 14), strict=True))
+        print(f"  {definition.name:26s}{counts}")
     taken = [name for name, result in others.items() if result.swing_found]
     print(f"P4 in its window            {sum(r.top_right for r in rows)} of {len(rows)}")
     print(f"P7 in its window            {sum(r.impact_right for r in rows)} of {len(rows)}")

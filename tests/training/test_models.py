@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-import time
 
 import numpy as np
 import pytest
 
 from service.analysis.classifier import Classifier
 from service.analysis.features import FEATURE_NAMES
-from service.analysis.swing import View
 from training.card import card
 from training.evaluate import METRICS, MODELS, line
 from training.fit import pairs
@@ -55,18 +53,7 @@ def test_a_swing_of_which_nothing_is_known_gets_a_probability(shipped):
 
 def test_disagreement_always_costs_confidence(shipped):
     for expert in shipped.experts.values():
+        agreed, apart = (expert.stack.chance(rule, 0.97) for rule in (0.97, 0.03))
+        assert max(apart, 1.0 - apart) < max(agreed, 1.0 - agreed)
         assert expert.stack.rule >= 0.0
         assert expert.stack.model >= 0.0
-        assert 0.0 < expert.stack.apart < 1.0
-
-
-def test_inference_of_one_swing_takes_less_than_a_millisecond(shipped):
-    vector = np.zeros(len(FEATURE_NAMES), dtype=np.float32)
-    faults = [f for f, v in shipped.experts if v is View.FACE_ON]
-    spent = []
-    for _ in range(50):
-        start = time.perf_counter()
-        for fault in faults:
-            shipped.probabilities(fault, View.FACE_ON, vector)
-        spent.append(time.perf_counter() - start)
-    assert np.median(spent) < 1e-3

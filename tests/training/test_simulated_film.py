@@ -150,6 +150,15 @@ def test_a_higher_level_means_larger_errors(swing):
     assert errors[0] < errors[1] < errors[2]
 
 
+def test_a_steady_error_stays_the_same_all_through_the_clip(swing):
+    true = film(swing, Camera.face_on(), 120.0).points
+    seen = noisy(swing, level=1e-6, steady=0.3, swaps=0.0, gaps=0.0).points
+    off = seen - true
+    np.testing.assert_allclose(off, np.broadcast_to(off[0], off.shape), atol=1e-2)
+    shares = off[0] / SIGMA[:, None]
+    assert np.std(shares) == pytest.approx(0.3 * 300.0, rel=0.5)
+
+
 def test_errors_wander_rather_than_flicker(swing):
     true = film(swing, Camera.face_on(), 120.0).points
     error = (noisy(swing, swaps=0.0, gaps=0.0).points - true)[:, INDEX["left_hip"], 0]

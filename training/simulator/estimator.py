@@ -62,6 +62,9 @@ class EstimatorNoise:
     level : float
         Error at rest as a share of the spread of human annotators (the COCO keypoint
         sigmas times the root of the person's area); 0.25 is a good estimator.
+    steady : float
+        How far from our joint the estimator puts each point all through the clip, in the same
+        unit: every estimator has its own notion of where a hip or a shoulder is.
     swaps : float
         Left-right swaps of the arms or the legs, how often a second.
     gaps : float
@@ -71,6 +74,7 @@ class EstimatorNoise:
     """
 
     level: float = 0.25
+    steady: float = 0.0
     swaps: float = 0.05
     gaps: float = 0.03
     club: bool = True
@@ -99,6 +103,7 @@ class EstimatorNoise:
         size = _person_size(pixels)
         spread = self.level * SIGMA * size * _difficulty(pixels, depth, times, size)
         error = spread[..., None] * _wandering(pixels.shape, times, rng)
+        error += self.steady * size * SIGMA[:, None] * rng.standard_normal(pixels.shape[1:])
         off = np.linalg.norm(error, axis=-1)
         confidence = _confidence(off / (2.0 * SIGMA * size), spread / (SIGMA * size), rng)
         points = pixels + error
