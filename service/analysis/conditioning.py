@@ -22,38 +22,15 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import solveh_banded
 
-from service.analysis.points import ANATOMICAL
-from service.analysis.swing import FloatArray
-
-BoolArray = NDArray[np.bool_]
+from service.analysis.geometry import squared_length
+from service.analysis.points import ANATOMICAL, both_sides
+from service.analysis.sides import repair_swaps
+from service.analysis.swing import BoolArray, FloatArray
 
 _CONFIDENCE_FLOOR: Final = 0.2
 """Below it estimators guess (common practice)."""
-
-_LONGEST_SWAP: Final = 0.25
-"""Seconds. A longer exchange of sides is more likely the player than the estimator, unless both
-feet change places at once."""
-_LONGEST_TRADE: Final = 0.06
-"""Seconds in which feet on the ground can't have changed places."""
-_TRADED: Final = 0.75
-"""Share of the way to the other's place that each ankle must have gone in that time."""
-_FEET_APART: Final = 0.05
-"""Body heights between the ankles below which noise alone may have them change places."""
-_TRADE_GAIN: Final = 0.8
-"""Such an exchange is believed if undoing it leaves at most this share of the squared roughness;
-legs that pass one another get rougher."""
-_AT_HOME: Final = (0.2, 0.5)
-"""Seconds before whose medians tell where each ankle belongs: the shorter follow a foot that rolls,
-the longer outlast an exchange that went unseen."""
-_SETTLED: Final = 0.5
-"""Seconds after which the sides are taken to be right before the feet change places."""
-_SWAP_JUMP: Final = 0.12
-"""Body heights by which left minus right must jump where a swap starts and ends."""
-_SWAP_GAIN: Final = 0.1
-"""A swap is believed if undoing it leaves at most this share of the squared roughness."""
 
 _LONGEST_SPIKE: Final = 1 / 30
 """Seconds, but two frames at least."""
@@ -146,7 +123,7 @@ def condition(
     """
     _check(points, confidence, times, scale)
     paths = _paths(points, confidence)
-    paths, swaps = _repair_swaps(paths, times, scale)
+    paths, swaps = repair_swaps(paths, times, scale)
     spikes = _find_spikes(paths, times, scale)
     paths[:, spikes] = np.nan
     observed = ~np.isnan(paths[0])
@@ -187,156 +164,6 @@ def _check(points: FloatArray, confidence: FloatArray, times: FloatArray, scale:
 
 def _frame_rate(times: FloatArray) -> float:
     return float(1 / np.median(np.diff(times))) if len(times) > 1 else float("nan")
-
-
-# --- swapped sides ---------------------------------------------------------------------
-
-
-def _pairs(*joints: str) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    left = [ANATOMICAL.index(f"left_{joint}") for joint in joints]
-    right = [ANATOMICAL.index(f"right_{joint}") for joint in joints]
-    return np.array(left, dtype=np.intp), np.array(right, dtype=np.intp)
-
-
-_LEGS: Final = _pairs("knee", "ankle", "heel", "toe", "small_toe")
-_CHAINS: Final = (_pairs("shoulder"), _pairs("elbow", "wrist", "hand"), _pairs("hip"), _LEGS)
-"""Joints whose sides an estimator exchanges together."""
-_ANKLE: Final = 1
-"""Place of the ankle among :data:`_LEGS`."""
-
-
-def _repair_swaps(paths: FloatArray, times: FloatArray, scale: float) -> tuple[FloatArray, int]:
-    """Exchange sides back wherever a chain was swapped for a short while, and legs for good."""
-    repaired, count = paths.copy(), 0
-    for left, right in _CHAINS:
-        apart = (paths[:, left] - paths[:, right]) / scale
-        for frames in _swapped_runs(apart, times):
-            _exchange(repaired, (left, right), frames)
-            count += 1
-    traded = _traded_feet(repaired, times, scale)
-    _exchange(repaired, _LEGS, np.flatnonzero(traded))
-    return repaired, count + _stretches(traded)
-
-
-def _exchange(
-    paths: FloatArray,
-    sides: tuple[NDArray[np.intp], NDArray[np.intp]],
-    frames: NDArray[np.intp],
-) -> None:
-    left, right = (side[:, None] for side in sides)
-    kept = paths[:, left, frames].copy()
-    paths[:, left, frames] = paths[:, right, frames]
-    paths[:, right, frames] = kept
-
-
-def _stretches(mask: BoolArray) -> int:
-    return int(np.count_nonzero(np.diff(mask.astype(np.int8), prepend=0) == 1))
-
-
-def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray:
-    """Frames in which the legs' sides are exchanged, however long, shape (n_frames,).
-
-    One foot at least stands on the ground all through a swing. Where both ankles change places
-    from one frame to the next, it is the sides that were exchanged, and they stay so until the
-    ankles are seen in their own places again. The sides are taken to be right before the first
-    such moment, or, if that comes at once, where they are for longer.
-    """
-    traded = np.zeros(len(times), dtype=bool)
-    apart = (paths[:, _LEGS[0]] - paths[:, _LEGS[1]]) / scale
-    seen = np.flatnonzero(~np.isnan(apart[:, _ANKLE]).any(axis=0))
-    apart, moments = apart[..., seen], times[seen]
-    ankles = paths[:, [side[_ANKLE] for side in _LEGS]][..., seen] / scale
-    own = ankles.copy()
-    changed = (np.diff(moments) <= _LONGEST_TRADE) & _change_places(ankles)
-    turned = (apart[:, _ANKLE, 1:] * apart[:, _ANKLE, :-1]).sum(axis=0) < 0
-    exchanged = False
-    for k in np.flatnonzero(changed | turned) + 1:
-        leap = changed[k - 1] and _smoother_exchanged_from(apart, int(k))
-        if not (leap or exchanged):
-            continue
-        homes = [np.median(own[..., _just_before(moments, k, t)], axis=-1) for t in _AT_HOME]
-        if leap and any(_nearer_exchanged(own[..., k - 1], home) for home in homes):
-            continue  # the end of an exchange whose beginning was not seen
-        exchanged = all(_nearer_exchanged(ankles[..., k], home) for home in homes)
-        own[..., k:] = ankles[:, ::-1, k:] if exchanged else ankles[..., k:]
-        traded[seen[k] :] = exchanged
-    if traded.any():
-        at_once = times[np.argmax(traded)] - times[0] < _SETTLED
-        if at_once and np.count_nonzero(traded) > len(traded) / 2:
-            return ~traded
-    return traded
-
-
-def _just_before(moments: FloatArray, frame: np.intp, seconds: float) -> slice:
-    first = int(np.searchsorted(moments, moments[frame] - seconds))
-    return slice(min(first, frame - 1), frame)
-
-
-def _nearer_exchanged(ankles: FloatArray, home: FloatArray) -> bool:
-    """Whether two ankles, shape (2, 2 sides), are nearer to their homes with sides exchanged."""
-    return bool(_square(ankles[:, ::-1] - home).sum() < _square(ankles - home).sum())
-
-
-def _change_places(ankles: FloatArray) -> BoolArray:
-    """Whether both ankles go to each other's place in each step, shape (n_frames - 1,).
-
-    ``ankles`` has shape (2, 2 sides, n_frames), body heights.
-    """
-    way = (ankles[:, 1] - ankles[:, 0])[:, :-1]
-    apart = _square(way)
-    left, right = np.einsum("xsf,xf->sf", np.diff(ankles), way) / np.maximum(apart, 1e-12)
-    changed: BoolArray = (apart >= _FEET_APART**2) & (left >= _TRADED) & (right <= -_TRADED)
-    return changed
-
-
-def _smoother_exchanged_from(apart: FloatArray, leap: int) -> bool:
-    first = max(leap - 3, 0)
-    around = apart[..., first : leap + 3]
-    exchanged = around.copy()
-    exchanged[..., leap - first :] *= -1
-    return _roughness(exchanged) < _TRADE_GAIN * _roughness(around)
-
-
-def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]]:
-    """Frames of every short stretch in which left minus right has the wrong sign.
-
-    ``apart`` has shape (2, n_joints, n_frames). Exchanging sides only turns its sign, so
-    a swap begins and ends with a leap to the opposite vector. Sides that really cross
-    pass through zero instead, smoothly: there the sign makes the path rougher, not
-    smoother, and nothing is touched.
-    """
-    seen = np.flatnonzero(~np.isnan(apart[0]).all(axis=0))
-    apart, moments = apart[..., seen], times[seen]
-    leaps = np.flatnonzero(_leaps_to_opposite(apart[..., :-1], apart[..., 1:]))
-    runs = []
-    while len(leaps) > 1:
-        first, last = leaps[0] + 1, leaps[1] + 1
-        short = moments[last] - moments[first - 1] <= _LONGEST_SWAP
-        if short and _smoother_when_swapped(apart, first, last):
-            runs.append(seen[first:last])
-            leaps = leaps[2:]
-        else:
-            leaps = leaps[1:]
-    return runs
-
-
-def _leaps_to_opposite(before: FloatArray, after: FloatArray) -> BoolArray:
-    stay, turn = _square(after - before), _square(after + before)
-    far = (stay > _SWAP_JUMP**2).any(axis=0)
-    nearer = np.nansum(turn - _SWAP_GAIN * stay, axis=0) < 0
-    leaps: BoolArray = far & nearer
-    return leaps
-
-
-def _smoother_when_swapped(apart: FloatArray, first: int, last: int) -> bool:
-    around = slice(max(first - 2, 0), last + 2)
-    swapped = apart.copy()
-    swapped[..., first:last] *= -1
-    return _roughness(swapped[..., around]) < _SWAP_GAIN * _roughness(apart[..., around])
-
-
-def _roughness(path: FloatArray) -> float:
-    return float(np.nansum(np.square(np.diff(path, n=2))))
 
 
 # --- outliers --------------------------------------------------------------------------
@@ -394,11 +221,12 @@ def _neighbours(times: FloatArray) -> list[tuple[int, int, int, int]]:
 def _strays_from(path: list[FloatArray], moments: list[FloatArray]) -> BoolArray:
     """Whether the last of five observations strays from the other four."""
     a, b, d, e, middle = path
-    residual = _square(middle - _cubic(path[:4], moments[:4], moments[4]))
+    residual = squared_length(middle - _cubic(path[:4], moments[:4], moments[4]))
     reach = (moments[2] - moments[1]) / 2
     noise = _SPIKE_SIGMAS * np.sqrt(_median(residual))[:, None] / _RAYLEIGH_MEDIAN
     floor = np.fmax(noise, _SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
-    step = np.maximum(np.maximum(_square(b - a), _square(e - d)), _square(d - b) / 4)
+    steps = (squared_length(b - a), squared_length(e - d), squared_length(d - b) / 4)
+    step = np.maximum.reduce(steps)
     strays: BoolArray = residual > np.maximum(floor, _SPIKE_STEPS**2 * step)
     return strays
 
@@ -411,12 +239,6 @@ def _cubic(values: list[FloatArray], moments: list[FloatArray], at: FloatArray) 
     path += a * b * e / ((a - d) * (b - d) * (e - d)) * values[2]
     path += a * b * d / ((a - e) * (b - e) * (d - e)) * values[3]
     return path
-
-
-def _square(vectors: FloatArray) -> FloatArray:
-    """Squared lengths of vectors along the first axis."""
-    length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
-    return length
 
 
 def _median(values: FloatArray) -> FloatArray:
@@ -567,7 +389,7 @@ def body_height(points: FloatArray) -> float:
 
 def _limb(points: FloatArray, *joints: str) -> float:
     """Length of a limb as the sum of its segments, the mean of the sides that are seen."""
-    left, right = _pairs(*joints)
+    left, right = both_sides(*joints)
     sides = [
         sum(_segment(points[:, a], points[:, b]) for a, b in pairwise(side))
         for side in (left, right)

@@ -83,3 +83,14 @@ def height_above_line(point: FloatArray, start: FloatArray, end: FloatArray) -> 
     length = np.hypot(u[..., 0], u[..., 1])
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(length == 0, np.nan, cross / length)
+
+
+def squared_length(vectors: FloatArray) -> FloatArray:
+    """Squared lengths of plane vectors along the first axis.
+
+    Parameters
+    ----------
+    vectors : array of shape (2, ...)
+    """
+    length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
+    return length

@@ -109,6 +109,13 @@ _SIDE_SWAP: Final[NDArray[np.intp]] = np.array(
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 
+def both_sides(*joints: str) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of some joints (``"knee"``) of the left and of the right side."""
+    left = [ANATOMICAL.index(f"left_{joint}") for joint in joints]
+    right = [ANATOMICAL.index(f"right_{joint}") for joint in joints]
+    return np.array(left, dtype=np.intp), np.array(right, dtype=np.intp)
+
+
 def swap_sides(poses: NDArray[Scalar]) -> NDArray[Scalar]:
     """Exchange left and right (or lead and trail) points.
 
