@@ -124,8 +124,9 @@ def take(
         known[measure.course] = measure.course(swing)
     course = known[measure.course]
     window = course[:, measure.window]
-    lost = np.isnan(window).any(axis=0)
-    seen = window[:, ~lost] if lost.any() else window
+    seen = window
+    if np.isnan(window.sum()):
+        seen = window[:, ~np.isnan(window).any(axis=0)]
     if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
         return Reason(
             "points_too_close",
@@ -183,6 +184,8 @@ def _obstacle(
 
 
 def _unseen(swing: PhasedSwing, point: Point, measure: Measure) -> bool:
+    if not swing.gaps[point]:
+        return False
     lost = swing.missing[point]
     share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
@@ -195,9 +198,9 @@ def _position_missing(measure: Measure, missing: Position) -> Reason:
 
 
 _REDUCERS: Final[dict[Reduce, Callable[..., FloatArray]]] = {
-    Reduce.MAX: np.max,
-    Reduce.MIN: np.min,
-    Reduce.MEAN: np.mean,
+    Reduce.MAX: np.ndarray.max,
+    Reduce.MIN: np.ndarray.min,
+    Reduce.MEAN: np.ndarray.mean,
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -41,6 +42,11 @@ class PhasedSwing:
     times: FloatArray
     missing: BoolArray
     view: View
+
+    @cached_property
+    def gaps(self) -> BoolArray:
+        """Whether each point is missing anywhere from the best estimate, shape (n_points,)."""
+        return np.asarray(self.missing.any(axis=1))
 
     def point(self, point: Point) -> FloatArray:
         """Path of one point, shape (n_samples, n_grid, 2)."""

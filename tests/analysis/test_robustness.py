@@ -12,6 +12,8 @@ from service.analysis.swing import Handedness, Intent, SwingRecording, View
 from tests.swings import random_clip
 from training.simulator import EstimatorNoise, film, random_camera, random_swing
 
+LEG = ("knee", "ankle", "heel", "toe", "small_toe")
+
 
 def rough_clip(seed: int) -> SwingRecording:
     """A swing cut anywhere, with whole joints missing, gaps, swaps and heavy noise."""
@@ -80,10 +82,7 @@ def test_uneven_frame_times_are_normal():
 )
 def test_legs_exchanged_from_the_downswing_on_change_no_finding(view, seed):
     motion, recording = random_clip(seed, view, fps=30.0)
-    sides = [
-        [ANATOMICAL.index(f"{side}_{joint}") for joint in ("knee", "ankle", "heel", "toe")]
-        for side in ("left", "right")
-    ]
+    sides = [[ANATOMICAL.index(f"{side}_{joint}") for joint in LEG] for side in ("left", "right")]
     late = recording.times > motion.position_times[5]
     points = recording.points.copy()
     for here, there in (sides, sides[::-1]):

@@ -17,7 +17,7 @@ from training.simulator import (
     random_swing,
 )
 
-TRIOS = 12
+TRIOS = 24
 LEAST_TOLD = 0.75
 LEAST_RIGHT = 0.95
 

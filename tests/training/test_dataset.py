@@ -75,7 +75,7 @@ def test_the_truth_does_not_know_the_size_of_the_player():
     tall, short = (
         truth_of(swing_motion(Golfer(stature=s)), View.DOWN_THE_LINE).margin for s in (1.5, 1.95)
     )
-    np.testing.assert_allclose(tall, short, atol=1.0)
+    np.testing.assert_allclose(tall, short, atol=1.2)
 
 
 def test_a_left_handed_swing_is_as_true_as_its_mirror():

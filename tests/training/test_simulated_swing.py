@@ -250,7 +250,9 @@ def test_the_lead_arm_is_nearly_straight_until_p8_and_folded_at_the_finish():
             m3.joints_at(motion, 2, 3, 4, 5, 6, 7, 8, 10),
             Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST,
         )  # fmt: skip
-        assert elbow[:-1].max() < 32
+        # One real shot in ten bends it by 49 degrees at P3 (see models/realism.md).
+        assert elbow[:-1].max() < 52
+        assert np.median(elbow[:-1]) < 40
         assert elbow[-1] > 75
 
 

@@ -18,8 +18,10 @@ class Style:
     Angles in degrees, lengths in metres unless said otherwise. Turns are taken from
     square, positive toward the target; ``*_turn_top`` are the sizes of the turn away.
     ``lead_arm_reach`` is what share of its length the lead arm is to span from P3 to P5; above
-    0.99 it is as straight as it gets. ``stance``, ``bend``, ``hang`` and ``ball`` are departures
-    from what the club asks.
+    0.99 it is as straight as it gets. ``arm_heading_down`` is where the plane of the arms points
+    at P5, and ``trail_elbow_out`` how much further than usual the trail elbow stands off the trunk
+    there. ``*_knee_top`` is added to the flex of a knee on the way to the top. ``stance``,
+    ``bend``, ``hang`` and ``ball`` are departures from what the club asks.
     """
 
     stance: float = 0.0
@@ -27,6 +29,8 @@ class Style:
     hang: float = 0.0
     ball: float = 0.0
     knee_flex: float = 9.0
+    lead_knee_top: float = 21.0
+    trail_knee_top: float = 1.0
     side_tilt: float = 5.0
     lead_foot_flare: float = 18.0
     trail_foot_flare: float = 8.0
@@ -44,7 +48,10 @@ class Style:
     arm_plane_top: float = 56.0
     shaft_plane: float = 0.0
     head_turn_top: float = 14.0
+    arm_heading_down: float = 3.0
+    trail_elbow_out: float = 0.0
     finish: float = 1.0
+    bend_finish: float = 12.0
 
 
 @dataclass(frozen=True)

@@ -132,10 +132,13 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
         ),
         Channel.PELVIS_SIDE: spread((2.0, -4.0, 5.0, 3.0), (0.3, 0.7), (0.7, 0.3), (0.0, 0.5)),
         Channel.LEAD_KNEE_FLEX: spread(
-            (flex, flex + 18.0 * far, 3.0, 5.0), (0.4, 0.7), (1.0, 0.8), (0.6, 0.9)
+            (flex, flex + style.lead_knee_top * far, 3.0, 5.0), (0.4, 0.7), (1.0, 0.8), (0.6, 0.9)
         ),
         Channel.TRAIL_KNEE_FLEX: spread(
-            (flex, flex - 3.0 * far, 14.0, 25.0), (0.3, 0.7), (0.5, 0.1), (0.1, 0.5)
+            (flex, flex + style.trail_knee_top * far, 14.0, 25.0),
+            (0.3, 0.7),
+            (0.5, 0.1),
+            (0.1, 0.5),
         ),
         Channel.LEAD_KNEE_OUT: spread(
             (10.0, 10.0 - 35.0 * far, 20.0, 20.0 + 30.0 * done), (0.3, 0.7), (0.5, 0.2), (0.3, 0.7)
@@ -175,10 +178,10 @@ def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> Non
             (3.0, -top, open_, open_ + (end - open_) * style.finish),
             (0.31, 0.74),
             (0.69, 0.28),
-            (0.40, 0.82),
+            (0.28, 0.78),
         ),
         Channel.CHEST_BEND: spread(
-            (bend, bend - 2.0, bend, bend - (bend - 8.0 - style.bend) * done),
+            (bend, bend - 2.0, bend, bend - (bend - style.bend_finish - style.bend) * done),
             (0.3, 0.7),
             (0.5, 0.3),
             (0.0, 0.5),
@@ -221,9 +224,10 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
         64.0,
         78.0,
     ]
-    table[Channel.ARM_HEADING] = [0.0, 9.0, 9.0, 6.0, 9.0, 7.0, 0.0, 12.0, 6.0, 10.0]
-    reach = style.lead_arm_reach
-    table[Channel.ARM_REACH] = [SOLVED, 1.05, reach, reach, reach, 1.06, SOLVED, 1.05, 1.02, folded]
+    down, reach = style.arm_heading_down, style.lead_arm_reach
+    p2 = 1.04 + 0.7 * (reach - 1.03)
+    table[Channel.ARM_HEADING] = [0.0, 9.0, 9.0, 6.0, down, 3.0, 0.0, 12.0, 6.0, 10.0]
+    table[Channel.ARM_REACH] = [SOLVED, p2, reach, reach, reach, 1.06, SOLVED, 1.05, 1.02, folded]
     poles = {
         Channel.LEAD_POLE_X: [0.5, 0.4, 0.2, 0.2, 0.2, 0.3, 0.5, 0.5, 0.4, 0.4],
         Channel.LEAD_POLE_Y: [-0.7, -0.8, -1.0, -1.0, -1.0, -0.9, -0.7, -0.7, -0.8, -1.0],
@@ -233,6 +237,7 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
         Channel.TRAIL_POLE_Z: [-0.6, -0.6, -0.4, -0.3, 0.1, -0.3, -0.6, -0.5, 0.0, 0.4],
     }
     _write(table, {channel: np.array(row) for channel, row in poles.items()})
+    table[Channel.TRAIL_POLE_X, 4:6] -= style.trail_elbow_out
 
 
 def _set_club(table: FloatArray, golfer: Golfer, length: float) -> None:
@@ -242,7 +247,7 @@ def _set_club(table: FloatArray, golfer: Golfer, length: float) -> None:
     table[Channel.WRIST_SET] = spread(
         (13.0, top, 1.0, end), (0.52, 0.86), (0.98, 0.62), (0.29, 0.58)
     )
-    planes = np.array([SOLVED, 60.0, 60.0, 45.0, 33.0, 45.0, SOLVED, 52.0, 56.0, 60.0])
+    planes = np.array([SOLVED, 60.0, 60.0, 45.0, 20.0, 43.0, SOLVED, 52.0, 56.0, 60.0])
     table[Channel.SHAFT_PLANE] = planes + style.shaft_plane
     table[Channel.SHAFT_HEADING] = [0.0, 0.0, 0.0, 0.0, 4.0, 4.0, 0.0, -4.0, -10.0, -20.0]
 
