@@ -177,6 +177,15 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
+def _sure(confidence: float) -> str:
+    """A confidence in whole percent, never as a certainty.
+
+    >>> _sure(0.999), _sure(0.87)
+    ('over 99 % sure', '87 % sure')
+    """
+    return "over 99 % sure" if confidence >= 0.995 else f"{100.0 * confidence:.0f} % sure"
+
+
 def _leading(change: FaultChange) -> MeasureChange:
     """The measure that tells the change: the first that did change as the fault did."""
     return next((m for m in change.measures if m.verdict is change.verdict), change.measures[0])
@@ -229,6 +238,7 @@ def _environment() -> Environment:
         strip=_strip,
         chart=_chart,
         words=_words,
+        sure=_sure,
         leading=_leading,
         rounded=_rounded,
         signed=_signed,

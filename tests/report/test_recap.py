@@ -32,7 +32,7 @@ from service.lessons import (
 )
 from service.records import Database, Maker, RecordNotFound, Role, lessons, players
 from service.report.progress import draw_progress
-from service.report.recap import Recap, as_data, render_html
+from service.report.recap import Recap, _sure, as_data, render_html
 from tests.lessons.made_up import DEFINITIONS, absent, no_swing, present, swing, unseen
 from tests.records.kept import faulty_body, still_body, swing_body
 
@@ -364,3 +364,10 @@ def test_a_kept_lesson_gets_its_recap_from_its_newest_analyses(database: Databas
 def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
     with database.reading() as session, pytest.raises(RecordNotFound):
         build_recap(session, "nowhere")
+
+
+@pytest.mark.parametrize(
+    ("confidence", "told"), [(1.0, "over 99 % sure"), (0.9949, "99 % sure"), (0.6, "60 % sure")]
+)
+def test_no_confidence_is_told_as_certain(confidence, told):
+    assert _sure(confidence) == told
