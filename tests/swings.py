@@ -45,7 +45,7 @@ def clip(
     **motion: object,
 ) -> tuple[SwingMotion, SwingRecording]:
     """A swing of the usual golfer and its clip, without noise."""
-    swing = swing_motion(golfer or Golfer(), amounts, **motion)  # type: ignore[arg-type]
+    swing = swing_motion(golfer or Golfer(), amounts, **motion)
     recording = film(swing, camera(view), fps=fps)
     return swing, dataclasses.replace(recording, intent=swing.intent)
 

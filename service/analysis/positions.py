@@ -19,6 +19,7 @@ from typing import Final
 
 import numpy as np
 
+from service.analysis.crossings import leaves
 from service.analysis.detection import Downswing
 from service.analysis.points import Point
 from service.analysis.refinement import REFINED, Marks, marks_about, refine
@@ -434,21 +435,9 @@ def _onset(
     """
     step = 1 if away >= rest else -1
     frames = np.arange(rest, away + step, step)
-    d = distance[frames]
-    marks = [_first_reach(times[frames], d, level) for level in (near, 4 * near)]
-    if marks[0] is None or marks[1] is None:
-        return None
-    return 2 * marks[0] - marks[1]
-
-
-def _first_reach(times: FloatArray, values: FloatArray, level: float) -> float | None:
-    """Time after which ``values`` stay at or above ``level``, starting from below it."""
-    below = np.flatnonzero(values < level)
-    if below.size == 0 or below[-1] + 1 >= len(values):
-        return None
-    k = int(below[-1])
-    share = (level - values[k]) / (values[k + 1] - values[k])
-    return float(times[k] + share * (times[k + 1] - times[k]))
+    soon, later = leaves(times[frames], distance[frames], np.array([near, 4 * near]))
+    onset = float(2 * soon - later)
+    return None if np.isnan(onset) else onset
 
 
 def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:

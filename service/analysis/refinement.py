@@ -19,9 +19,10 @@ from typing import Final
 
 import numpy as np
 
+from service.analysis.crossings import last_above, leaves
 from service.analysis.detection import Downswing
 from service.analysis.points import Point
-from service.analysis.swing import BoolArray, FloatArray, Intent, View
+from service.analysis.swing import FloatArray, Intent, View
 from service.analysis.tracks import Tracks
 
 REFINED: Final[tuple[int, ...]] = (4, 1, 10)
@@ -146,12 +147,12 @@ def _about_start(
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
     first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
     back, wide = slice(rest, top + 1), slice(first, top + 1)
-    hands = _leaves(clock[back], _away(path, first, rest)[back], _NEAR)
+    hands = leaves(clock[back], _away(path, first, rest)[back], _NEAR)
     head = _leaving(clock, _away(points[:, Point.CLUBHEAD], first, rest), wide, _CLUB_NEAR)
     rising = slice(swing.start, swing.start + _fastest(tracks.speed[swing.start : top + 1]) + 1)
     speed = tracks.speed[rising]
     peak = float(np.nanmax(speed)) if speed.size and not np.isnan(speed).all() else float("nan")
-    speeds = _leaves(clock[rising], speed, _SPEEDS_UP * peak)
+    speeds = leaves(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
     reference, unit = float(hands[3]), times[4] - float(hands[3])
     lines, changed = [], []
@@ -169,8 +170,8 @@ def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) ->
     away = _away(path, max(turn - 1, 0), turn + 1)
     down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
     up = slice(swing.start, turn + 1)
-    falls = _leaves(clock[down], away[down], _FALLS)
-    rises = -_leaves(-clock[up][::-1], away[up][::-1], _NEAR)
+    falls = leaves(clock[down], away[down], _FALLS)
+    rises = -leaves(-clock[up][::-1], away[up][::-1], _NEAR)
     if falls[2] - rises[2] > _LONGEST_TURN:
         return None
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
@@ -226,14 +227,11 @@ def _marks(
 def _away(path: FloatArray, first: int, last: int) -> FloatArray:
     """Distance of a path from its mean place over some frames, shape (n_frames,)."""
     place = path[first : last + 1]
-    place = place[~np.isnan(place).any(axis=1)]
+    lost = np.isnan(place).any(axis=1)
+    if lost.any():
+        place = place[~lost]
     home = place.mean(axis=0) if len(place) else np.full(2, np.nan)
     return np.asarray(np.hypot(*(path - home).T))
-
-
-def _leaves(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
-    """Times after which ``values`` stay at or above each level, starting from below it."""
-    return _last_crossing(clock, values, levels, values < levels[:, None])
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
@@ -241,7 +239,7 @@ def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArra
     seen = ~np.isnan(away[part])
     if not seen.any():
         return np.full(len(levels), np.nan)
-    return _leaves(clock[part][seen], away[part][seen], levels)
+    return leaves(clock[part][seen], away[part][seen], levels)
 
 
 def _amounts(clock: FloatArray, away: FloatArray, part: slice, at: FloatArray) -> FloatArray:
@@ -258,55 +256,37 @@ def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> Float
     if np.isnan(away).all():
         return np.full(len(_LEFT), np.nan)
     left = np.minimum.accumulate(np.where(np.isnan(away), np.inf, away))
-    return _last_above(clock, left, _LEFT)
-
-
-def _last_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
-    """Times at which ``values`` were last at each level or above; NaN if they still are."""
-    return _last_crossing(clock, values, levels, values >= levels[:, None])
-
-
-def _last_crossing(
-    clock: FloatArray, values: FloatArray, levels: FloatArray, before: BoolArray
-) -> FloatArray:
-    """Time of each level between the last frame that is ``before`` it and the next one.
-
-    ``before`` has shape (n_levels, n_frames); NaN where there is none or no next one.
-    """
-    times = np.full(len(levels), np.nan)
-    last = len(values) - 1 - np.argmax(before[:, ::-1], axis=1) if len(values) else times
-    found = np.flatnonzero(before.any(axis=1) & (last < len(values) - 1))
-    k = last[found].astype(np.intp)
-    here, there = values[k], values[k + 1]
-    known = np.isfinite(here) & np.isfinite(there)
-    found, k, here, there = found[known], k[known], here[known], there[known]
-    times[found] = clock[k] + (levels[found] - here) / (there - here) * (clock[k + 1] - clock[k])
-    return times
+    return last_above(clock, left, _LEFT)
 
 
 def _slowing(clock: FloatArray, speed: FloatArray) -> FloatArray:
     """When a speed first falls below shares of its peak, and last exceeds some."""
-    if speed.size == 0 or np.isnan(speed).all():
-        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
     peak = _fastest(speed)
+    if speed.size == 0 or np.isnan(speed[peak]):
+        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
     falling = speed[peak:]
     slowing = np.minimum.accumulate(np.where(np.isnan(falling), np.inf, falling))
-    down = _last_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
-    return np.concatenate([down, _last_above(clock, speed, _LAST_SPEEDS * speed[peak])])
+    down = last_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
+    return np.concatenate([down, last_above(clock, speed, _LAST_SPEEDS * speed[peak])])
 
 
 def _fastest(speed: FloatArray) -> int:
-    return 0 if speed.size == 0 or np.isnan(speed).all() else int(np.nanargmax(speed))
+    """Frame of the greatest speed that is seen, or 0."""
+    if speed.size == 0:
+        return 0
+    peak = int(np.argmax(speed))  # which is the first NaN, if there is any
+    seen = not np.isnan(speed[peak])
+    return peak if seen or np.isnan(speed).all() else int(np.nanargmax(speed))
 
 
 def _steady_speed(clock: FloatArray, path: FloatArray, first: int) -> FloatArray:
     """Speed from a frame on over a fixed stretch of time, which frame rate and jitter do not
     change much."""
-    seen = ~np.isnan(path).any(axis=1)
-    at = clock[first:]
+    plane, at = path[:, 0] + 1j * path[:, 1], clock[first:]
+    seen = ~np.isnan(plane)
     if np.count_nonzero(seen) < 2:
         return np.full(len(at), np.nan)
-    known, plane = clock[seen], path[seen, 0] + 1j * path[seen, 1]
+    known, plane = clock[seen], plane[seen]
     way = np.interp(at + _STEADY, known, plane) - np.interp(at - _STEADY, known, plane)
     return np.asarray(np.abs(way) / (2.0 * _STEADY))
 

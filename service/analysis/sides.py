@@ -120,7 +120,8 @@ def _turns(legs: FloatArray, times: FloatArray) -> Iterator[tuple[int, bool]]:
     changed = (np.diff(times) <= _LONGEST_TRADE) & _change_places(ankles)
     turned = (apart[:, _ANKLE, 1:] * apart[:, _ANKLE, :-1]).sum(axis=0) < 0
     for k in map(int, np.flatnonzero(changed | turned) + 1):
-        leap = changed[k - 1] and _smoother_exchanged_from(apart, k)
+        around = slice(max(k - 3, 0), k + 3)
+        leap = changed[k - 1] and _smoother_when_swapped(apart, k, k + 3, around, _TRADE_GAIN)
         if not (leap or exchanged):
             continue
         homes = [np.median(own[..., _just_before(times, k, t)], axis=-1) for t in _AT_HOME]
@@ -153,14 +154,6 @@ def _change_places(ankles: FloatArray) -> BoolArray:
     return changed
 
 
-def _smoother_exchanged_from(apart: FloatArray, leap: int) -> bool:
-    first = max(leap - 3, 0)
-    around = apart[..., first : leap + 3]
-    exchanged = around.copy()
-    exchanged[..., leap - first :] *= -1
-    return _roughness(exchanged) < _TRADE_GAIN * _roughness(around)
-
-
 def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]]:
     """Frames of every short stretch in which left minus right has the wrong sign.
 
@@ -176,7 +169,8 @@ def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]
     while len(leaps) > 1:
         first, last = leaps[0] + 1, leaps[1] + 1
         short = moments[last] - moments[first - 1] <= _LONGEST_SWAP
-        if short and _smoother_when_swapped(apart, first, last):
+        around = slice(max(first - 2, 0), last + 2)
+        if short and _smoother_when_swapped(apart, first, last, around, _SWAP_GAIN):
             runs.append(seen[first:last])
             leaps = leaps[2:]
         else:
@@ -192,11 +186,13 @@ def _leaps_to_opposite(before: FloatArray, after: FloatArray) -> BoolArray:
     return leaps
 
 
-def _smoother_when_swapped(apart: FloatArray, first: int, last: int) -> bool:
-    around = slice(max(first - 2, 0), last + 2)
+def _smoother_when_swapped(
+    apart: FloatArray, first: int, last: int, around: slice, gain: float
+) -> bool:
+    """Whether turning some frames leaves at most a share of the squared roughness around them."""
     swapped = apart.copy()
     swapped[..., first:last] *= -1
-    return _roughness(swapped[..., around]) < _SWAP_GAIN * _roughness(apart[..., around])
+    return _roughness(swapped[..., around]) < gain * _roughness(apart[..., around])
 
 
 def _roughness(path: FloatArray) -> float:

@@ -43,7 +43,8 @@ def decode(text: bytes | str) -> SwingAnalysis:
         for name, adapter in _MEMBERS.items()
         if name in raw
     }
-    return SwingAnalysis(**members, coordinate=np.array(raw[_ARRAY], dtype=np.float64))  # type: ignore[arg-type]
+    coordinate = np.array(raw[_ARRAY], dtype=np.float64)
+    return SwingAnalysis(**members, coordinate=coordinate)  # type: ignore[arg-type] # just validated
 
 
 def _as_list(array: object) -> list[float | None]:

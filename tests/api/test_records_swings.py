@@ -38,7 +38,7 @@ def _keep(keeper: TestClient, lesson: str, body: bytes, **query: str) -> dict[st
 
 
 def _ids(keeper: TestClient, **query: object) -> list[object]:
-    answer = keeper.get("/v1/swings", params=query)  # type: ignore[arg-type]
+    answer = keeper.get("/v1/swings", params=query)
     assert answer.status_code == 200, answer.text
     return [item["id"] for item in answer.json()["items"]]
 

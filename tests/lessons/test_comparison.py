@@ -29,7 +29,7 @@ CRITERION = LONG.criteria[View.FACE_ON][0]
 ARM = CRITERION.measure.name
 
 
-def at(value: float, u: float = 1.0):  # type: ignore[no-untyped-def]
+def at(value: float, u: float = 1.0):
     return judged_by(LONG, View.FACE_ON, value, u)
 
 
@@ -111,7 +111,7 @@ def test_of_two_criteria_the_first_with_a_say_decides() -> None:
     definition = DEFINITIONS["arms_lift_at_top"]
     first, second = definition.criteria[View.FACE_ON]
 
-    def with_values(a: float, b: float):  # type: ignore[no-untyped-def]
+    def with_values(a: float, b: float):
         taken = [measured(first.measure.name, a), measured(second.measure.name, b)]
         return swing(findings=[present(definition.name)], measures=taken)
 
@@ -163,7 +163,7 @@ def test_a_clip_without_a_swing_is_refused_with_its_reason() -> None:
 
 
 @pytest.mark.parametrize("sides", [([], [at(BAD)]), ([at(BAD)], []), ([], [])])
-def test_an_empty_side_is_refused(sides) -> None:  # type: ignore[no-untyped-def]
+def test_an_empty_side_is_refused(sides) -> None:
     with pytest.raises(TooFewSwings):
         compare(*sides)
 

@@ -28,18 +28,17 @@ def outcomes(fault: str, after: float) -> list[Outcome]:
     for seed in range(TRIOS):
         rng = np.random.default_rng(seed)
         golfer, camera = random_golfer(rng), random_camera(rng, View.FACE_ON)
-
-        def swing(amount: float, intent: Intent) -> list[LessonSwing]:
-            motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)  # noqa: B023
-            clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)  # noqa: B023
-            return [LessonSwing(analyse(clip), intent)]
-
-        answers = what_holds(
-            swing(1.5, Intent.FULL_SPEED),
-            swing(0.0, Intent.REHEARSAL),
-            swing(after, Intent.FULL_SPEED),
+        plan = (
+            (1.5, Intent.FULL_SPEED),
+            (0.0, Intent.REHEARSAL),
+            (after, Intent.FULL_SPEED),
         )
-        said.append(next(a.outcome for a in answers if a.fault == fault))
+        trio = []
+        for amount, intent in plan:
+            motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)
+            clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)
+            trio.append([LessonSwing(analyse(clip), intent)])
+        said.append(next(a.outcome for a in what_holds(*trio) if a.fault == fault))
     return said
 
 

@@ -94,7 +94,7 @@ def test_what_is_no_analysis_is_refused(text: str) -> None:
 
 
 def test_a_value_without_a_form_in_json_is_a_mistake_that_shows() -> None:
-    measure = Measurement("m", "M", "deg", "P4", object(), None)  # type: ignore[arg-type]
+    measure = Measurement("m", "M", "deg", "P4", object(), None)
     analysis = dataclasses.replace(analysed(still_body()).analysis, measures=(measure,))
     with pytest.raises((TypeError, ValueError)):
         encode(analysis)

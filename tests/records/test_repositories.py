@@ -272,7 +272,7 @@ def test_a_session_for_reading_keeps_nothing(database: Database) -> None:
 def test_a_change_that_fails_half_way_leaves_nothing(database: Database) -> None:
     lesson = keep_lesson(database, keep_player(database))
     clip = analysed(still_body())
-    broken = dataclasses.replace(clip.analysis, measures=(object(),))  # type: ignore[arg-type]
+    broken = dataclasses.replace(clip.analysis, measures=(object(),))
     new = NewSwing(lesson.created, Role.OTHER, clip.recording.intent, None, None, 24, b"{}")
     with pytest.raises((TypeError, ValueError)), database.writing() as session:
         swings.add(session, lesson.id, new, broken, Maker("1", None))

@@ -183,7 +183,7 @@ def test_a_left_hander_is_drawn_as_the_mirror_image(swing: AnalysedSwing, flagge
         handedness=Judged(Handedness.LEFT, 1.0, given=True),
     )
     for ours, theirs in zip(_panels(_draw(mirrored)), _panels(flagged), strict=True):
-        width = float(theirs.find(f"{SVG}svg").get("width"))  # type: ignore[union-attr, arg-type]
+        width = float(theirs.find(f"{SVG}svg").get("width"))
         expected = _lead_limbs(theirs) * [-1.0, 1.0] + [width, 0.0]
         assert _lead_limbs(ours) == pytest.approx(expected, abs=0.11)
 

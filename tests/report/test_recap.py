@@ -203,7 +203,7 @@ def test_the_plain_form_is_json_with_pictures_by_swing(recap: Recap) -> None:
     assert data["date"] == "2025-05-20"
     first = recap.pictures[0]
     assert first.before is not None
-    assert data["pictures"][0] == {  # type: ignore[index]
+    assert data["pictures"][0] == {
         "title": first.title,
         "view": first.view.value,
         "position": first.position,
