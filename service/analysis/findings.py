@@ -85,7 +85,8 @@ def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = N
     The rule's score is the chance that the measure lies beyond its threshold when both
     the measure's own error and the grey zone of the threshold are taken as normal
     distributions; of several criteria, all of which must be met, the least met decides.
-    Where the model has an opinion, its calibration makes one chance of the two.
+    The model's opinion is told beside it and decides nothing: on swings of another make than
+    those it was trained on, it was wrong more often than the rule.
     """
     criteria = definition.criteria.get(court.view.value, ())
     obstacle = _obstacle(definition, criteria, court)
@@ -93,20 +94,19 @@ def judge(definition: FaultDefinition, court: Court, opinion: Opinion | None = N
         return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
     pairs = [(c, _taken(court, c)) for c in criteria]
     score = min(_score(c, t) for c, t in pairs)
-    chance = score if opinion is None else opinion.chance(score)
     finding = Finding(
         definition.name,
         definition.title,
-        _status(chance),
+        _status(score),
         score=score,
-        confidence=max(chance, 1.0 - chance),
+        confidence=max(score, 1.0 - score),
         evidence=tuple(_evidence(c, t) for c, t in pairs),
-        chance=chance,
+        chance=score,
         model_score=None if opinion is None else opinion.probability,
         agreement=None if opinion is None else opinion.agrees(score),
     )
     if opinion is not None and (finding.status is not Status.ABSENT or not finding.agreement):
-        finding = replace(finding, moved_by=opinion.influences(score))
+        finding = replace(finding, moved_by=opinion.explain())
     if finding.status is not Status.PRESENT:
         return finding
     leading, taken = pairs[0]

@@ -83,11 +83,3 @@ class Opinion:
     def agrees(self, rule_score: float) -> bool:
         """Whether the model takes the side of the rule."""
         return agree(rule_score, self.probability)
-
-    def influences(self, rule_score: float) -> tuple[Influence, ...]:
-        """Shares of rule and model in the chance, then what moved the model."""
-        return (
-            Influence("rule", self.stack.rule * log_odds(rule_score)),
-            Influence("model", self.stack.model * log_odds(self.probability)),
-            *self.explain(),
-        )

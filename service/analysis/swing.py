@@ -201,10 +201,9 @@ class Evidence:
 
 @dataclass(frozen=True)
 class Influence:
-    """What moved the chance of a fault, and by how much in log-odds.
+    """What moved the model's probability of a fault, and by how much in log-odds.
 
-    ``source`` is ``rule`` or ``model`` for their shares in the answer; below the model's
-    share, the name of what in the swing moved the model most against a typical swing.
+    ``source`` names what in the swing moved it most against a typical swing.
     """
 
     source: str
@@ -218,10 +217,10 @@ class Finding:
     ``score`` grades the rule from 0 (clearly absent) to 1 (clearly present);
     ``confidence`` is the confidence in ``status``. Both are ``None`` when the fault
     is not assessable, and then ``reason`` says why. ``chance`` is the chance that the fault is
-    present, from the rule and the model together; when it is too near even to be
-    useful, the status is uncertain and ``confidence`` is that of the likelier side.
-    ``model_score`` is the model's own probability and ``agreement`` whether it takes the
-    rule's side; both are ``None`` where rules alone judged.
+    present; when it is too near even to be useful, the status is uncertain and
+    ``confidence`` is that of the likelier side. ``model_score`` is the model's own
+    probability and ``agreement`` whether it takes the rule's side; both are told for comparison
+    and ``None`` where there is no model.
     """
 
     fault: str

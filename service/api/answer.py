@@ -178,18 +178,18 @@ class FindingAnswer(_Answer):
         description="Confidence in `status`; of an uncertain finding, in the likelier side."
     )
     chance: Share | None = Field(
-        description="Chance that the fault is present, from rule and model together."
+        description="Chance that the fault is present, by the rule."
     )
     model_score: Share | None = Field(
-        description="The trained model's own probability; null where rules judge alone."
+        description="The trained model's own probability, told for comparison: it decides nothing. "
+        "Null where there is no model."
     )
     agreement: bool | None = Field(
-        description="Whether the model takes the side of the rule. Where it does not, the "
-        "confidence is lower."
+        description="Whether the model takes the side of the rule."
     )
     moved_by: list[InfluenceAnswer] = Field(
-        description="What moved the chance, in log-odds; empty where rule and model agree that it "
-        "is absent."
+        description="What in the swing moved the model, in log-odds; empty where rule and model "
+        "agree that it is absent."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
     severity_unit: str | None

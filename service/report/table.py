@@ -115,7 +115,7 @@ def _explanation(finding: Finding) -> str:
         at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
         told.append(f"shows most at {at}")
     if finding.agreement is False:
-        told.append("rule and model disagree")
+        told.append("the model, which decides nothing, disagrees")
     return "; ".join(told)
 
 

@@ -68,7 +68,7 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
 
 def test_where_rule_and_model_disagree_it_says_so() -> None:
     torn = Finding("wide", "Stance too wide", Status.ABSENT, confidence=0.65, agreement=False)
-    assert "rule and model disagree" in swing_table(_swing((torn,)))
+    assert "the model, which decides nothing, disagrees" in swing_table(_swing((torn,)))
     assert "disagree" not in swing_table(_swing())
 
 
