@@ -13,7 +13,7 @@ from typing import Final
 
 from pydantic import ValidationError
 
-from service.application.errors import InvalidRequest, MalformedJson
+from service.intake.errors import InvalidRequest, MalformedJson
 from service.settings import Settings
 
 _BAD_INPUT: Final[int] = 2
@@ -69,7 +69,7 @@ def _parser() -> argparse.ArgumentParser:
 def _serve(settings: Settings) -> int:
     import uvicorn
 
-    from service.api.observability import log_as_json_lines
+    from service.api.http.request_log import log_as_json_lines
     from service.app import create_app
 
     log_as_json_lines(settings.log_level)
@@ -99,10 +99,10 @@ def _migrate(settings: Settings) -> int:
 
 
 def _analyse(file: str, as_json: bool, settings: Settings) -> int:
-    from service.api.answer import to_answer
-    from service.application.analysis import analyse_body
-    from service.application.recording import Limits
+    from service.api.schemas.analysis import to_answer
+    from service.intake.recording import Limits
     from service.report.table import swing_table
+    from service.use_cases.analyse import analyse_body
 
     try:
         body = _read(file)

@@ -12,12 +12,13 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
-from service.api import comparisons, kept_swings, lessons, players, recaps, routes
-from service.api.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
-from service.api.observability import RequestLog
-from service.api.problems import ProblemError, answer_with_problem
-from service.api.readiness import run_checks
-from service.application.errors import InvalidRequest, MalformedJson
+from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
+from service.api.http.problems import ProblemError, answer_with_problem
+from service.api.http.readiness import run_checks
+from service.api.http.request_log import RequestLog
+from service.api.routes import comparisons, kept_swings, lessons, players, recaps
+from service.api.routes import service as routes
+from service.intake.errors import InvalidRequest, MalformedJson
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.settings import Settings

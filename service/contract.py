@@ -6,14 +6,14 @@ import json
 from pathlib import Path
 from typing import Final
 
-from service.api.answer import to_answer
-from service.api.examples import ANALYZE_PATH
-from service.api.problems import to_problem
+from service.api.docs.examples import ANALYZE_PATH
+from service.api.http.problems import to_problem
+from service.api.schemas.analysis import to_answer
 from service.app import create_app
-from service.application.analysis import analyse_body
-from service.application.errors import InvalidRequest, MalformedJson
-from service.application.recording import Limits
+from service.intake.errors import InvalidRequest, MalformedJson
+from service.intake.recording import Limits
 from service.settings import Settings
+from service.use_cases.analyse import analyse_body
 
 CONTRACT: Final[str] = "openapi.json"
 EXAMPLES: Final[str] = "examples"

@@ -6,8 +6,8 @@ import dataclasses
 
 import numpy as np
 
-from service.analysis.points import Point
-from service.analysis.swing import Finding, Intent, SwingAnalysis, SwingRecording, View
+from service.analysis.pose.points import Point
+from service.analysis.types import Finding, Intent, SwingAnalysis, SwingRecording, View
 from training.simulator import (
     Camera,
     EstimatorNoise,

@@ -18,19 +18,19 @@ from typing import Any, Final
 
 import joblib
 
-from training.card import METRICS, MODELS, write_card
-from training.claims import line
-from training.dataset import SPLITS, Dataset, build, load, save
-from training.evaluate import DATA, EXPERTS, measure
-from training.fit import export, fit_all
-from training.one_or_several import compare
+from training.data.dataset import SPLITS, Dataset, build, load, save
+from training.evaluation.card import METRICS, MODELS, write_card
+from training.evaluation.claims import line
+from training.evaluation.evaluate import DATA, EXPERTS, measure
+from training.experiments.one_or_several import compare
+from training.models.fit import export, fit_all
 
 SEED: Final[int] = 1
 GOLFERS: Final[dict[str, int]] = {
     "train": 1800,
     "calibration": 1200,
     "test": 2000,
-    "off_home": 350,
+    "shifted": 350,
     "phone": 1000,
 }
 

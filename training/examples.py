@@ -16,9 +16,9 @@ from typing import Final
 import numpy as np
 
 import service.demo
-from service.analysis.layouts import LAYOUTS
-from service.analysis.points import ANATOMICAL
-from service.analysis.swing import Club, FloatArray, Handedness, Intent, SwingRecording, View
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRecording, View
 from service.records import Role
 from training.simulator.amounts import FaultAmounts
 from training.simulator.body import Sex

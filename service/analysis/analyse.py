@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from service.analysis.classifier import Classifier
-from service.analysis.examine import Examined, examine
-from service.analysis.features import feature_vector
-from service.analysis.findings import Court, judge_all
-from service.analysis.swing import Finding, SwingAnalysis, SwingRecording
+from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.features import feature_vector
+from service.analysis.judging.rules import Court, judge_all
+from service.analysis.measured import Examined, examine
+from service.analysis.types import Finding, SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -37,7 +37,7 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
         quality=found.quality,
         swings=found.swings,
         positions=found.positions,
-        coordinate=found.course.at(recording.times),
+        coordinate=found.curve.at(recording.times),
         measures=found.measures,
         findings=_judged(court, found, classifier),
         model=model,

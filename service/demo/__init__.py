@@ -11,14 +11,14 @@ from typing import Any, Final
 
 import service
 from service.analysis.faults import CAUTIONS
-from service.application.analysis import AnalysedSwing, analyse_body
-from service.application.recap import Visit, VisitSwing, recap_of
-from service.application.recording import Limits
-from service.records import Maker, Role
+from service.intake.recording import Limits
+from service.records import Provenance, Role
 from service.report.picture import draw_flagged
 from service.report.recap import Recap, render_html
 from service.report.table import swing_table
 from service.settings import Settings
+from service.use_cases.analyse import AnalysedSwing, analyse_body
+from service.use_cases.recap import Visit, VisitSwing, recap_of
 
 CLIPS: Final[tuple[str, ...]] = ("down_the_line", "face_on")
 LESSON: Final[str] = "lesson"
@@ -96,7 +96,7 @@ def _visit_swing(number: str, swing: dict[str, Any], limits: Limits) -> VisitSwi
         club=clip.recording.club,
         intent=clip.recording.intent,
         clip=clip,
-        made_by=Maker(service.__version__, model.version if model else None),
+        made_by=Provenance(service.__version__, model.version if model else None),
     )
 
 

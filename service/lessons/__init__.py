@@ -22,15 +22,15 @@ from service.lessons.errors import (
 )
 from service.lessons.estimates import Estimate
 from service.lessons.progress import (
-    Course,
     FaultPoint,
     FaultProgress,
     MeasurePoint,
     MeasureProgress,
     Progress,
+    Trend,
     follow_up,
 )
-from service.lessons.rehearsal import Outcome, Transfer, what_holds
+from service.lessons.rehearsal import Outcome, Transfer, transfer_to_full_speed
 from service.lessons.story import (
     Chapter,
     Compensation,
@@ -39,9 +39,9 @@ from service.lessons.story import (
     Story,
     Unseen,
     VideoCheck,
-    tell,
+    build_story,
 )
-from service.lessons.swings import Lesson, LessonSwing, Settled, settle
+from service.lessons.swings import Lesson, LessonSwing, PooledFinding, pool_findings
 
 __all__ = [
     "GRAPH",
@@ -50,7 +50,6 @@ __all__ = [
     "Chapter",
     "Comparison",
     "Compensation",
-    "Course",
     "DifferentViews",
     "Estimate",
     "FaultChange",
@@ -66,20 +65,21 @@ __all__ = [
     "NoSwingFound",
     "NotComparable",
     "Outcome",
+    "PooledFinding",
     "Priority",
     "Progress",
-    "Settled",
     "Story",
     "TooFewSwings",
     "Transfer",
+    "Trend",
     "Unseen",
     "Verdict",
     "VideoCheck",
     "WrongIntent",
     "align",
+    "build_story",
     "compare",
     "follow_up",
-    "settle",
-    "tell",
-    "what_holds",
+    "pool_findings",
+    "transfer_to_full_speed",
 ]

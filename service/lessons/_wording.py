@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from service.analysis.swing import View
+from service.analysis.types import View
 
 
 def with_unit(value: float, unit: str) -> str:

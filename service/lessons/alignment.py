@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.analysis.phases import GRID
-from service.analysis.swing import FloatArray, SwingAnalysis
+from service.analysis.events.normalized import GRID
+from service.analysis.types import FloatArray, SwingAnalysis
 from service.lessons.errors import NoSwingFound, TooFewSwings
 
 

@@ -8,8 +8,8 @@ from enum import StrEnum
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction, FaultDefinition
-from service.analysis.measures import Measure
-from service.analysis.swing import Reason, Status, View
+from service.analysis.measures.general import Measure
+from service.analysis.types import Reason, Status, View
 from service.lessons.errors import DifferentViews, NoSwingFound, TooFewSwings
 from service.lessons.estimates import (
     Estimate,
@@ -18,7 +18,13 @@ from service.lessons.estimates import (
     spread_between_swings,
     unwrapped,
 )
-from service.lessons.swings import SPEED_MEASURES, LessonSwing, Settled, settle, values_of
+from service.lessons.swings import (
+    SPEED_MEASURES,
+    LessonSwing,
+    PooledFinding,
+    pool_findings,
+    values_of,
+)
 
 
 class Verdict(StrEnum):
@@ -70,8 +76,8 @@ class FaultChange:
     fault: str
     title: str
     verdict: Verdict
-    before: Settled
-    after: Settled
+    before: PooledFinding
+    after: PooledFinding
     measures: tuple[MeasureChange, ...] = ()
     reason: Reason | None = None
 
@@ -205,13 +211,13 @@ def _compare_fault(
     after: Sequence[LessonSwing],
 ) -> FaultChange:
     changes = tuple(measures[c.measure.name] for c in definition.criteria.get(view, ()))
-    sides = settle(before, definition.name), settle(after, definition.name)
+    sides = pool_findings(before, definition.name), pool_findings(after, definition.name)
     verdict, reason = _fault_verdict(changes, *sides)
     return FaultChange(definition.name, definition.title, verdict, *sides, changes, reason)
 
 
 def _fault_verdict(
-    changes: Sequence[MeasureChange], before: Settled, after: Settled
+    changes: Sequence[MeasureChange], before: PooledFinding, after: PooledFinding
 ) -> tuple[Verdict, Reason | None]:
     """The first measure with a say decides; a fault absent on both sides has not changed."""
     for name, side in (("Before", before), ("After", after)):

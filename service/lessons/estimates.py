@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 from scipy.special import stdtrit
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 
 NORMAL_95: Final[float] = 1.96
 """Two-sided 95 % point of the normal distribution."""

@@ -9,13 +9,13 @@ from enum import StrEnum
 from itertools import groupby
 
 from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
-from service.analysis.measures import Measure
-from service.analysis.swing import Intent, Status, View
+from service.analysis.measures.general import Measure
+from service.analysis.types import Intent, Status, View
 from service.lessons.estimates import Estimate, Values, pool, spread_between_swings, unwrapped
-from service.lessons.swings import Lesson, LessonSwing, Settled, settle, values_of
+from service.lessons.swings import Lesson, LessonSwing, PooledFinding, pool_findings, values_of
 
 
-class Course(StrEnum):
+class Trend(StrEnum):
     """What became of a fault up to the last lesson in which it could be judged."""
 
     NEVER_SEEN = "never_seen"
@@ -52,7 +52,7 @@ class FaultPoint:
     """A fault in one lesson."""
 
     date: datetime
-    settled: Settled
+    settled: PooledFinding
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class FaultProgress:
     fault: str
     title: str
     points: tuple[FaultPoint, ...]
-    course: Course | None
+    course: Trend | None
     since: datetime | None
 
 
@@ -125,13 +125,13 @@ def _values(measure: Measure, view: View, lesson: Lesson) -> Values | None:
 
 def _follow_fault(definition: FaultDefinition, lessons: Sequence[Lesson]) -> FaultProgress:
     points = tuple(
-        FaultPoint(lesson.date, settle(lesson.swings, definition.name)) for lesson in lessons
+        FaultPoint(lesson.date, pool_findings(lesson.swings, definition.name)) for lesson in lessons
     )
     course, since = _course(points)
     return FaultProgress(definition.name, definition.title, points, course, since)
 
 
-def _course(points: Sequence[FaultPoint]) -> tuple[Course | None, datetime | None]:
+def _course(points: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]:
     judged = [p for p in points if p.settled.status is not Status.NOT_ASSESSABLE]
     if not judged:
         return None, None
@@ -139,7 +139,7 @@ def _course(points: Sequence[FaultPoint]) -> tuple[Course | None, datetime | Non
     last, since = runs[-1], runs[-1][0].date
     seen_before = any(run[0].settled.status is Status.PRESENT for run in runs[:-1])
     if last[0].settled.status is Status.ABSENT:
-        return (Course.GONE, since) if seen_before else (Course.NEVER_SEEN, None)
+        return (Trend.GONE, since) if seen_before else (Trend.NEVER_SEEN, None)
     if seen_before:
-        return Course.RELAPSE, since
-    return (Course.NEW if len(last) == 1 else Course.PERSISTING), since
+        return Trend.RELAPSE, since
+    return (Trend.NEW if len(last) == 1 else Trend.PERSISTING), since

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from service.analysis.swing import Intent, Reason, Status
+from service.analysis.types import Intent, Reason, Status
 from service.lessons.comparison import FaultChange, Verdict, compare
 from service.lessons.errors import WrongIntent
 from service.lessons.swings import LessonSwing
@@ -41,7 +41,7 @@ class Transfer:
     reason: Reason | None = None
 
 
-def what_holds(
+def transfer_to_full_speed(
     before: Sequence[LessonSwing],
     rehearsal: Sequence[LessonSwing],
     after: Sequence[LessonSwing],

@@ -22,7 +22,7 @@ from functools import cached_property
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.swing import Finding, Grade, Reason, Status, View
+from service.analysis.types import Finding, Grade, Reason, Status, View
 from service.lessons._wording import listed, number, uncapitalised, views_in_words, with_unit
 from service.lessons.causes import GRAPH
 
@@ -111,7 +111,7 @@ class Story:
     unseen: tuple[Unseen, ...]
 
 
-def tell(findings: Iterable[Finding]) -> Story:
+def build_story(findings: Iterable[Finding]) -> Story:
     """Tell findings about one player as one story.
 
     Parameters

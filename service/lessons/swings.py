@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.swing import Finding, Intent, Measurement, Reason, Status, SwingAnalysis
+from service.analysis.types import Finding, Intent, Measurement, Reason, Status, SwingAnalysis
 from service.lessons.estimates import Values
 
 
@@ -39,11 +39,11 @@ class Lesson:
 
 
 @dataclass(frozen=True)
-class Settled:
+class PooledFinding:
     """What several swings together say about one fault.
 
     ``present`` and ``assessed`` count swings. ``confidence`` and ``reason`` are as in
-    :class:`~service.analysis.swing.Finding`.
+    :class:`~service.analysis.types.Finding`.
     """
 
     status: Status
@@ -60,7 +60,7 @@ def values_of(measure: str, swings: Iterable[LessonSwing]) -> Values | None:
     return Values(*np.array(pairs).T) if pairs else None
 
 
-def settle(swings: Sequence[LessonSwing], fault: str) -> Settled:
+def pool_findings(swings: Sequence[LessonSwing], fault: str) -> PooledFinding:
     """Settle the status of one fault by a majority weighted by confidence.
 
     Each finding gives a chance that the fault is there, its confidence if present and
@@ -70,9 +70,9 @@ def settle(swings: Sequence[LessonSwing], fault: str) -> Settled:
     chances = [_chance(f) for f in findings if f.status is not Status.NOT_ASSESSABLE]
     if not chances:
         reason = next((f.reason for f in findings if f.reason is not None), _NOT_JUDGED)
-        return Settled(Status.NOT_ASSESSABLE, None, 0, 0, reason)
+        return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, reason)
     chance = sum(chances) / len(chances)
-    return Settled(
+    return PooledFinding(
         Status.PRESENT if chance > 0.5 else Status.ABSENT,
         max(chance, 1.0 - chance),
         sum(f.status is Status.PRESENT for f in findings),

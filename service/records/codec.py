@@ -13,7 +13,7 @@ import numpy as np
 from pydantic import TypeAdapter
 from pydantic_core import from_json, to_json
 
-from service.analysis.swing import SwingAnalysis
+from service.analysis.types import SwingAnalysis
 from service.records.entities import KeptAnalysis, Lesson, Player, Swing
 
 _ARRAY: Final[str] = "coordinate"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from service.analysis.swing import Club, Handedness, Intent, SwingAnalysis, View
+from service.analysis.types import Club, Handedness, Intent, SwingAnalysis, View
 
 
 class Role(StrEnum):
@@ -93,7 +93,7 @@ class Swing:
 
 
 @dataclass(frozen=True)
-class Maker:
+class Provenance:
     """What made an analysis. ``model`` is ``None`` where rules alone judged."""
 
     service: str
@@ -108,7 +108,7 @@ class AnalysisEntry:
     swing_id: str
     number: int
     created: datetime
-    made_by: Maker
+    made_by: Provenance
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.analysis.swing import Handedness
+from service.analysis.types import Handedness
 from service.records import _rows
 from service.records.entities import Player
 from service.records.identity import new_id

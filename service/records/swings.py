@@ -9,14 +9,14 @@ from datetime import date
 from sqlalchemy import Select, and_, exists, select
 from sqlalchemy.orm import Session, undefer
 
-from service.analysis.swing import Club, Finding, Status, SwingAnalysis, View
+from service.analysis.types import Club, Finding, Status, SwingAnalysis, View
 from service.records import _rows
 from service.records.codec import decode, encode
 from service.records.entities import (
     AnalysisEntry,
     KeptAnalysis,
-    Maker,
     NewSwing,
+    Provenance,
     Swing,
 )
 from service.records.errors import RecordNotFound
@@ -46,7 +46,7 @@ class SwingFilter:
 
 
 def add(
-    session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Maker
+    session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Provenance
 ) -> Swing:
     """Keep a new swing of a lesson with its first analysis.
 
@@ -77,7 +77,7 @@ def add(
 
 
 def add_analysis(
-    session: Session, swing_id: str, analysis: SwingAnalysis, made_by: Maker
+    session: Session, swing_id: str, analysis: SwingAnalysis, made_by: Provenance
 ) -> KeptAnalysis:
     """Keep another analysis of a swing, the newest from now on.
 
@@ -243,7 +243,7 @@ def _swing(row: SwingRow, player_id: str, newest: AnalysisRow) -> Swing:
 
 
 def _entry(row: AnalysisRow) -> AnalysisEntry:
-    made_by = Maker(row.service_version, row.model_version)
+    made_by = Provenance(row.service_version, row.model_version)
     return AnalysisEntry(row.id, row.swing_id, row.number, row.created, made_by)
 
 

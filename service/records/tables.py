@@ -23,7 +23,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
-from service.analysis.swing import Club, Grade, Handedness, Intent, Status, View
+from service.analysis.types import Club, Grade, Handedness, Intent, Status, View
 from service.records.entities import Role
 
 _CODE = 64

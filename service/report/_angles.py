@@ -10,9 +10,9 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.analysis import geometry
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 from service.report._figure import Scene
 from service.report._svg import ANGLE, PAPER, add, lines, text_width, write
 

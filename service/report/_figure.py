@@ -9,9 +9,9 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.analysis.conditioning import body_height
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray
+from service.analysis.pose.conditioning import body_height
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray
 from service.report._svg import (
     FAINT,
     INK,
@@ -74,7 +74,7 @@ class Scene:
     Attributes
     ----------
     poses : array of shape (n_frames, n_points, 2)
-        Image coordinates, y down, in the order of :class:`service.analysis.points.Point`.
+        Image coordinates, y down, in the order of :class:`service.analysis.pose.points.Point`.
     corner : array of shape (2,)
         Image coordinates of the panel's upper left corner.
     scale : float

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.points import Point
+from service.analysis.pose.points import Point
 from service.report._figure import Scene, draw_figure, draw_marks, draw_shadow
 from service.report._svg import PANEL, add, badge, wrap, write
 

@@ -8,7 +8,7 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 
 INK: Final[str] = "#1b1f24"
 MUTED: Final[str] = "#57606a"

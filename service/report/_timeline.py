@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from service.analysis.swing import Finding, Position, Source
+from service.analysis.types import Finding, Position, Source
 from service.report._svg import INK, LEAD, MARK, MUTED, PANEL, add, badge, lines, write
 
 _MARGIN = 14.0

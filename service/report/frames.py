@@ -10,9 +10,9 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.analysis.conditioning import body_height
-from service.analysis.points import CLUB_POINTS, Point, swap_sides
-from service.analysis.swing import (
+from service.analysis.pose.conditioning import body_height
+from service.analysis.pose.points import CLUB_POINTS, Point, swap_sides
+from service.analysis.types import (
     FloatArray,
     Handedness,
     SwingAnalysis,

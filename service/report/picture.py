@@ -7,8 +7,8 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
-from service.analysis.points import swap_sides
-from service.analysis.swing import (
+from service.analysis.pose.points import swap_sides
+from service.analysis.types import (
     Evidence,
     Finding,
     Grade,

@@ -11,8 +11,8 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.faults import CATALOGUE, Criterion, Direction
-from service.analysis.swing import Status
-from service.lessons import Course, FaultProgress, MeasureProgress
+from service.analysis.types import Status
+from service.lessons import FaultProgress, MeasureProgress, Trend
 from service.report._svg import (
     BAND,
     INK,
@@ -36,12 +36,12 @@ _WIDTH, _HEIGHT = 420.0, 334.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 50.0, 400.0, 54.0, 236.0
 _MOST_DATES: Final[int] = 5
 _STATUS: Final[dict[Status, str]] = {Status.PRESENT: "fault", Status.ABSENT: "no fault"}
-_COURSES: Final[dict[Course, str]] = {
-    Course.NEVER_SEEN: "never seen",
-    Course.NEW: "new in the last lesson",
-    Course.PERSISTING: "still there",
-    Course.GONE: "gone",
-    Course.RELAPSE: "was gone and is back",
+_COURSES: Final[dict[Trend, str]] = {
+    Trend.NEVER_SEEN: "never seen",
+    Trend.NEW: "new in the last lesson",
+    Trend.PERSISTING: "still there",
+    Trend.GONE: "gone",
+    Trend.RELAPSE: "was gone and is back",
 }
 
 
@@ -95,7 +95,7 @@ def draw_progress(fault: FaultProgress, measure: MeasureProgress) -> str:
     return as_text(root)
 
 
-def in_words(course: Course | None) -> str:
+def in_words(course: Trend | None) -> str:
     """What became of a fault, for the middle of a sentence."""
     return "never to be judged" if course is None else _COURSES[course]
 
@@ -157,7 +157,7 @@ def _draw_points(
     root: Element, plot: _Plot, fault: FaultProgress, measure: MeasureProgress
 ) -> None:
     statuses = {point.date: point.settled.status for point in fault.points}
-    back = fault.since if fault.course is Course.RELAPSE else None
+    back = fault.since if fault.course is Trend.RELAPSE else None
     for number, point in enumerate(measure.points):
         x, y = plot.x(number), plot.y(point.estimate.value)
         _MARKS.get(statuses[point.date], _draw_unknown)(root, x, y)

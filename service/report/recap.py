@@ -10,7 +10,7 @@ from typing import Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from service.analysis.swing import Club, Finding, Intent, Remark, View
+from service.analysis.types import Club, Finding, Intent, Remark, View
 from service.lessons import (
     Comparison,
     FaultChange,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.swing import Position, Source
+from service.analysis.types import Position, Source
 from service.report._figure import Scene, draw_figure
 from service.report._svg import FAINT, INK, LEAD, MUTED, PANEL, add, as_text, lines, picture, write
 from service.report.frames import Filmed, body_scene, frame_of

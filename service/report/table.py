@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from service.analysis.swing import (
+from service.analysis.types import (
     Finding,
     FootageQuality,
     Handedness,

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.layouts import LAYOUTS, to_points
-from service.analysis.points import ANATOMICAL, swap_sides
-from service.analysis.swing import Handedness, SwingRecording, View
+from service.analysis.pose.layouts import LAYOUTS, to_points
+from service.analysis.pose.points import ANATOMICAL, swap_sides
+from service.analysis.types import Handedness, SwingRecording, View
 from tests.swings import clip, frames, random_clip, statuses
 from training.simulator import FaultAmounts, Golfer
 

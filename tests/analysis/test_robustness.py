@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.points import ANATOMICAL, N_POINTS
-from service.analysis.swing import Handedness, Intent, SwingRecording, View
+from service.analysis.pose.points import ANATOMICAL, N_POINTS
+from service.analysis.types import Handedness, Intent, SwingRecording, View
 from tests.swings import random_clip
 from training.simulator import EstimatorNoise, film, random_camera, random_swing
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
-from service.analysis.swing import Intent, View
+from service.analysis.types import Intent, View
 from tests.records.kept import body_of, still_body
 from tests.swings import camera
 from training.simulator import EstimatorNoise, FaultAmounts, Golfer, film, swing_motion

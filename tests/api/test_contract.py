@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from service.api import examples
-from service.api.problems import PROBLEMS
-from service.application.request import SwingRequest
+from service.api.docs import examples
+from service.api.http.problems import PROBLEMS
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
+from service.intake.request import SwingRequest
 from tests.api.clips import ANALYZE
 
 FOLDER = Path(__file__).parents[2] / "openapi"

@@ -6,8 +6,8 @@ from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.application.errors import Complaints
-from service.application.keypoints import MAX_COORDINATE, read_keypoints
+from service.intake.errors import Complaints
+from service.intake.keypoints import MAX_COORDINATE, read_keypoints
 from tests.api.clips import ANALYZE, clip
 
 NUMBER = st.floats(width=64) | st.integers() | st.just(10**400)

@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import pytest
 from fastapi.testclient import TestClient
 
-from service.analysis.swing import Intent
+from service.analysis.types import Intent
 from tests.api.test_comparisons import JSON, NOBODY, drifting_body
 
 SVG = "{http://www.w3.org/2000/svg}svg"

@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from service.analysis.points import ANATOMICAL
-from service.analysis.swing import Club, Handedness, Intent, SwingRecording, View
-from service.application.errors import InvalidRequest
-from service.application.recording import Limits, to_recording
-from service.application.request import read_request
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import Club, Handedness, Intent, SwingRecording, View
+from service.intake.errors import InvalidRequest
+from service.intake.recording import Limits, to_recording
+from service.intake.request import read_request
 from tests.api.clips import changed, clip, frames_of
 
 NOSE, LEFT_WRIST, RIGHT_WRIST, CLUBHEAD = map(

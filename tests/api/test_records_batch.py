@@ -6,8 +6,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.application import keeping
 from service.settings import Settings
+from service.use_cases import keep as keeping
 from tests.records.kept import still_body, swing_body
 
 LINES = {"Content-Type": "application/x-ndjson"}

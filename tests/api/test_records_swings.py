@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 import service
-from service.analysis.swing import Club, View
+from service.analysis.types import Club, View
 from service.app import create_app
 from service.settings import Settings
 from tests.records.kept import faulty_body, still_body, swing_body

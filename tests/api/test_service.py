@@ -9,13 +9,13 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.layouts import LAYOUTS
-from service.analysis.swing import SwingAnalysis, SwingRecording
-from service.api import readiness
-from service.api.problems import PROBLEMS
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.types import SwingAnalysis, SwingRecording
+from service.api.http import readiness
+from service.api.http.problems import PROBLEMS
 from service.app import create_app
-from service.application import analysis
 from service.settings import Settings
+from service.use_cases import analyse as analysis
 from tests.api.clips import ANALYZE, clip
 
 

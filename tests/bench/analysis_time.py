@@ -12,10 +12,10 @@ import time
 import numpy as np
 
 from service.analysis.analyse import analyse
-from service.analysis.layouts import LAYOUTS
-from service.analysis.points import ANATOMICAL
-from service.analysis.swing import SwingRecording, View
-from service.application.model import served_model
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import SwingRecording, View
+from service.use_cases.model import served_model
 from tests.swings import camera
 from training.simulator import EstimatorNoise, Golfer, film, swing_motion
 

@@ -10,10 +10,10 @@ import os
 import statistics
 import time
 
-from service.application.recap import recap_of
-from service.application.recording import Limits
 from service.demo import lesson_visits
+from service.intake.recording import Limits
 from service.report.recap import render_html
+from service.use_cases.recap import recap_of
 
 RUNS = 100
 

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from service.application.recording import Limits
 from service.demo import lesson_recap
+from service.intake.recording import Limits
 from service.report.recap import render_html
 
 HERE = Path(__file__).parent

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.swing import (
+from service.analysis.types import (
     Finding,
     FootageQuality,
     Grade,

@@ -13,10 +13,10 @@ from xml.etree import ElementTree
 import pytest
 
 from service.analysis.faults import CAUTIONS
-from service.analysis.swing import Intent, Status
-from service.application.analysis import analyse_body
-from service.application.recording import Limits
+from service.analysis.types import Intent, Status
 from service.demo import CLIPS, LESSON, clip_body, clip_file, run
+from service.intake.recording import Limits
+from service.use_cases.analyse import analyse_body
 from training.examples import demo_lesson, demo_requests, example_requests, write_clips
 
 LIMITS = Limits(12, 1000)

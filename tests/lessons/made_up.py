@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.swing import (
+from service.analysis.types import (
     Evidence,
     Finding,
     FootageQuality,

@@ -1,6 +1,6 @@
 import pytest
 
-from service.analysis.swing import Status, View
+from service.analysis.types import Status, View
 from service.lessons import (
     Comparison,
     DifferentViews,

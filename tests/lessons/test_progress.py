@@ -3,8 +3,8 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from service.analysis.swing import Finding, Status, View
-from service.lessons import Course, FaultProgress, Lesson, LessonSwing, follow_up
+from service.analysis.types import Finding, Status, View
+from service.lessons import FaultProgress, Lesson, LessonSwing, Trend, follow_up
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -39,23 +39,23 @@ YES, NO, BLIND = present("long_backswing"), absent("long_backswing"), unseen("lo
 @pytest.mark.parametrize(
     ("seen", "course", "since"),
     [
-        ([NO, NO], Course.NEVER_SEEN, None),
-        ([YES], Course.NEW, 1),
-        ([NO, YES], Course.NEW, 2),
-        ([YES, YES], Course.PERSISTING, 1),
-        ([NO, YES, YES], Course.PERSISTING, 2),
-        ([YES, NO], Course.GONE, 2),
-        ([YES, NO, NO], Course.GONE, 2),
-        ([YES, NO, YES], Course.RELAPSE, 3),
-        ([YES, NO, YES, YES], Course.RELAPSE, 3),
-        ([YES, NO, YES, NO], Course.GONE, 4),
-        ([YES, BLIND, YES], Course.PERSISTING, 1),
-        ([YES, NO, BLIND], Course.GONE, 2),
+        ([NO, NO], Trend.NEVER_SEEN, None),
+        ([YES], Trend.NEW, 1),
+        ([NO, YES], Trend.NEW, 2),
+        ([YES, YES], Trend.PERSISTING, 1),
+        ([NO, YES, YES], Trend.PERSISTING, 2),
+        ([YES, NO], Trend.GONE, 2),
+        ([YES, NO, NO], Trend.GONE, 2),
+        ([YES, NO, YES], Trend.RELAPSE, 3),
+        ([YES, NO, YES, YES], Trend.RELAPSE, 3),
+        ([YES, NO, YES, NO], Trend.GONE, 4),
+        ([YES, BLIND, YES], Trend.PERSISTING, 1),
+        ([YES, NO, BLIND], Trend.GONE, 2),
         ([BLIND, BLIND], None, None),
     ],
 )
 def test_the_course_of_a_fault(
-    seen: list[Finding], course: Course | None, since: int | None
+    seen: list[Finding], course: Trend | None, since: int | None
 ) -> None:
     found = fault(lessons(*seen))
     assert found.course is course
@@ -65,14 +65,14 @@ def test_the_course_of_a_fault(
 def test_lessons_are_put_in_order() -> None:
     mixed = lessons(YES, NO, YES)[::-1]
     found = fault(mixed)
-    assert found.course is Course.RELAPSE
+    assert found.course is Trend.RELAPSE
     assert [p.date for p in found.points] == [day(1), day(2), day(3)]
 
 
 def test_a_rehearsal_does_not_make_a_fault_go() -> None:
     first, second = lessons(YES, YES)
     with_rehearsals = Lesson(second.date, (*second.swings, *[rehearsed(swing(findings=[NO]))] * 3))
-    assert fault([first, with_rehearsals]).course is Course.PERSISTING
+    assert fault([first, with_rehearsals]).course is Trend.PERSISTING
 
 
 def test_a_lesson_of_rehearsals_alone_says_nothing() -> None:

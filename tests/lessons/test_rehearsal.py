@@ -1,7 +1,7 @@
 import pytest
 
-from service.analysis.swing import View
-from service.lessons import LessonSwing, Outcome, Transfer, WrongIntent, what_holds
+from service.analysis.types import View
+from service.lessons import LessonSwing, Outcome, Transfer, WrongIntent, transfer_to_full_speed
 from tests.lessons.made_up import DEFINITIONS, judged_by, measured, present, rehearsed, swing
 
 LONG = DEFINITIONS["long_backswing"]
@@ -16,7 +16,7 @@ def at(value: float, u: float = 1.0) -> LessonSwing:
 def follow(
     before: LessonSwing, rehearsal: LessonSwing, after: LessonSwing, fault: str = "long_backswing"
 ) -> Transfer:
-    answers = what_holds([before], [rehearsed(rehearsal)], [after])
+    answers = transfer_to_full_speed([before], [rehearsed(rehearsal)], [after])
     return next(a for a in answers if a.fault == fault)
 
 
@@ -73,9 +73,9 @@ def test_tempo_cannot_be_told_from_a_rehearsal() -> None:
 
 def test_a_full_speed_swing_is_no_rehearsal() -> None:
     with pytest.raises(WrongIntent, match="given as rehearsal"):
-        what_holds([at(BAD)], [at(GOOD)], [at(GOOD)])
+        transfer_to_full_speed([at(BAD)], [at(GOOD)], [at(GOOD)])
 
 
 def test_a_rehearsal_is_no_full_speed_swing() -> None:
     with pytest.raises(WrongIntent, match="given as full speed"):
-        what_holds([at(BAD)], [rehearsed(at(GOOD))], [rehearsed(at(GOOD))])
+        transfer_to_full_speed([at(BAD)], [rehearsed(at(GOOD))], [rehearsed(at(GOOD))])

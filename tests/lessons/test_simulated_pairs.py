@@ -1,12 +1,15 @@
-"""Comparisons of simulated swings; the larger run is ``python -m training.check_comparisons``."""
+"""Comparisons of simulated swings.
+
+The larger run is ``python -m training.evaluation.comparisons``.
+"""
 
 from __future__ import annotations
 
 import pytest
 
-from service.analysis.swing import View
+from service.analysis.types import View
 from service.lessons import Verdict
-from training.check_comparisons import (
+from training.evaluation.comparisons import (
     CHANGED,
     CLEAR_STEP,
     MeasureTrial,

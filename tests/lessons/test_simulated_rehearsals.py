@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.swing import Intent, View
-from service.lessons import LessonSwing, Outcome, what_holds
+from service.analysis.types import Intent, View
+from service.lessons import LessonSwing, Outcome, transfer_to_full_speed
 from training.simulator import (
     EstimatorNoise,
     FaultAmounts,
@@ -38,7 +38,7 @@ def outcomes(fault: str, after: float) -> list[Outcome]:
             motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)
             clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)
             trio.append([LessonSwing(analyse(clip), intent)])
-        said.append(next(a.outcome for a in what_holds(*trio) if a.fault == fault))
+        said.append(next(a.outcome for a in transfer_to_full_speed(*trio) if a.fault == fault))
     return said
 
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from service.analysis.swing import Finding, Grade, Status, View
-from service.lessons import Story, tell
+from service.analysis.types import Finding, Grade, Status, View
+from service.lessons import Story, build_story
 from service.lessons.story import MOST_PRIORITIES
 from tests.lessons.made_up import DEFINITIONS, absent, others_absent, present, unseen
 
@@ -143,7 +143,7 @@ CASES = [
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_the_story_is_the_one_a_coach_would_tell(case: Case) -> None:
-    story = tell(case.findings)
+    story = build_story(case.findings)
     assert [p.finding.fault for p in story.priorities] == case.priorities
     told = {c.cause.fault: [x.finding.fault for x in c.compensations] for c in story.chapters}
     assert told == case.chapters
@@ -152,7 +152,7 @@ def test_the_story_is_the_one_a_coach_would_tell(case: Case) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_every_fault_found_is_told_exactly_once(case: Case) -> None:
-    story = tell(case.findings)
+    story = build_story(case.findings)
     told = [
         f.fault for c in story.chapters for f in (c.cause, *(x.finding for x in c.compensations))
     ]
@@ -163,17 +163,17 @@ def test_every_fault_found_is_told_exactly_once(case: Case) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_the_order_of_the_findings_does_not_matter(case: Case) -> None:
-    assert tell(case.findings) == tell(case.findings[::-1])
+    assert build_story(case.findings) == build_story(case.findings[::-1])
 
 
 def test_both_causes_of_a_compensation_are_named() -> None:
-    story = tell(CASES[-1].findings)
+    story = build_story(CASES[-1].findings)
     (shared,) = story.chapters[0].compensations
     assert set(shared.brought_by) == {"shaft_steep_at_top", "upper_body_drift"}
 
 
 def test_what_could_not_be_seen_is_told_with_its_reason() -> None:
-    story = tell(others_absent(present("trail_heel_kick"), unseen("shaft_steep_at_top")))
+    story = build_story(others_absent(present("trail_heel_kick"), unseen("shaft_steep_at_top")))
     assert [(u.fault, u.reason.code) for u in story.unseen] == [("shaft_steep_at_top", "view")]
     (priority,) = story.priorities
     assert priority.unseen_causes == ("shaft_steep_at_top",)
@@ -181,7 +181,7 @@ def test_what_could_not_be_seen_is_told_with_its_reason() -> None:
 
 
 def test_a_priority_says_what_it_may_ease() -> None:
-    (priority,) = tell(
+    (priority,) = build_story(
         others_absent(present("shaft_steep_at_top"), present("handle_rise"))
     ).priorities
     assert "handle rising at impact" in priority.why
@@ -190,7 +190,7 @@ def test_a_priority_says_what_it_may_ease() -> None:
 
 
 def test_the_check_names_view_place_aim_and_the_value_seen() -> None:
-    (priority,) = tell(others_absent(present("shaft_steep_at_top"))).priorities
+    (priority,) = build_story(others_absent(present("shaft_steep_at_top"))).priorities
     check = priority.check
     assert check.views == (View.DOWN_THE_LINE,)
     criterion = DEFINITIONS["shaft_steep_at_top"].criteria[View.DOWN_THE_LINE][0]
@@ -202,16 +202,16 @@ def test_the_check_names_view_place_aim_and_the_value_seen() -> None:
 
 def test_at_most_two_things_are_kept_and_only_clear_ones() -> None:
     faint = [absent(name, 0.7) for name in DEFINITIONS]
-    assert tell(faint).keep == ()
+    assert build_story(faint).keep == ()
     clear = [absent(name, 0.95 if name == "handle_rise" else 0.85) for name in DEFINITIONS]
-    kept = tell(clear).keep
+    kept = build_story(clear).keep
     assert len(kept) == 2
     assert kept[0].text == DEFINITIONS["handle_rise"].kept
 
 
 def test_of_findings_from_two_views_the_more_confident_counts() -> None:
     both = [unseen("long_backswing"), present("long_backswing"), absent("long_backswing", 0.6)]
-    story = tell(both)
+    story = build_story(both)
     assert [p.finding.fault for p in story.priorities] == ["long_backswing"]
     assert story.unseen == ()
 
@@ -222,6 +222,6 @@ def _words(story: Story) -> str:
 
 @pytest.mark.parametrize("name", DEFINITIONS)
 def test_no_fault_makes_a_medical_claim(name: str) -> None:
-    text = f"{_words(tell([present(name)]))} {DEFINITIONS[name].kept}".lower()
+    text = f"{_words(build_story([present(name)]))} {DEFINITIONS[name].kept}".lower()
     for claim in ("injur", "pain", "heal", "therap", "cure", "diagnos"):
         assert claim not in text

@@ -9,13 +9,13 @@ from functools import cache
 
 import numpy as np
 
-from service.analysis.points import ANATOMICAL
-from service.analysis.swing import Club, SwingRecording, View
-from service.application.analysis import AnalysedSwing, analyse_body
-from service.application.history import StoredSwing
-from service.application.keeping import keep_swing
-from service.application.recording import Limits
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import Club, SwingRecording, View
+from service.intake.recording import Limits
 from service.records import Database, Lesson, Player, Role, lessons, players
+from service.use_cases.analyse import AnalysedSwing, analyse_body
+from service.use_cases.history import StoredSwing
+from service.use_cases.keep import keep_swing
 from tests.swings import clip, random_clip
 from training.simulator import FaultAmounts
 

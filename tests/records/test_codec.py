@@ -6,7 +6,7 @@ import json
 import numpy as np
 import pytest
 
-from service.analysis.swing import (
+from service.analysis.types import (
     FootageQuality,
     Handedness,
     Judged,

@@ -6,8 +6,6 @@ from functools import partial
 import pytest
 from sqlalchemy import func, select
 
-from service.application.history import lesson_swings
-from service.application.keeping import analyse_again
 from service.records import (
     Database,
     RecordNotFound,
@@ -19,6 +17,8 @@ from service.records import (
     swings,
 )
 from service.records.tables import FindingRow
+from service.use_cases.history import lesson_swings
+from service.use_cases.keep import analyse_again
 from tests.records.kept import analysed, keep, keep_lesson, keep_player, still_body, swing_body
 
 WRITERS = 6
@@ -130,7 +130,7 @@ def test_an_analysis_of_a_swing_deleted_meanwhile_is_refused(
             swings.delete(session, kept.meta.id)
         return kept.analysis
 
-    monkeypatch.setattr("service.application.keeping.analyse", delete_meanwhile)
+    monkeypatch.setattr("service.use_cases.keep.analyse", delete_meanwhile)
     with pytest.raises(RecordNotFound):
         analyse_again(database, kept.meta.id)
 

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from service.application.history import lesson_swings
 from service.records import Database
 from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
+from service.use_cases.history import lesson_swings
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
 
 ROOT = Path(__file__).parents[2]
@@ -23,9 +23,9 @@ ROOT = Path(__file__).parents[2]
 STOPS_BEFORE_COMMIT = """
 import sys, time
 from datetime import UTC, datetime
-from service.application.analysis import analyse_body
-from service.application.recording import Limits
-from service.records import Database, Maker, NewSwing, Role, swings
+from service.use_cases.analyse import analyse_body
+from service.intake.recording import Limits
+from service.records import Database, Provenance, NewSwing, Role, swings
 url, lesson, file = sys.argv[1:]
 body = open(file, "rb").read()
 done = analyse_body(body, Limits(12, 1000))
@@ -33,15 +33,15 @@ new = NewSwing(datetime.now(UTC), Role.OTHER, done.recording.intent, None, None,
                len(done.recording.times), body)
 with Database(url).writing() as session:
     for _ in range(20):
-        swings.add(session, lesson, new, done.analysis, Maker("crash", None))
+        swings.add(session, lesson, new, done.analysis, Provenance("crash", None))
     print("written, not committed", flush=True)
     time.sleep(60)
 """
 
 NEVER_STOPS = """
 import sys
-from service.application.keeping import keep_swing
-from service.application.recording import Limits
+from service.use_cases.keep import keep_swing
+from service.intake.recording import Limits
 from service.records import Database, Role
 url, lesson, file = sys.argv[1:]
 database, body = Database(url), open(file, "rb").read()

@@ -7,18 +7,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from service.analysis.swing import Club, Handedness, Status, View
-from service.application.history import (
-    lesson_swings,
-    numbered_analysis,
-    player_history,
-    swing_analysis,
-)
-from service.application.keeping import analyse_again, forget_player, keep_swing
+from service.analysis.types import Club, Handedness, Status, View
 from service.records import (
     Database,
-    Maker,
     NewSwing,
+    Provenance,
     RecordNotFound,
     RecordsUnavailable,
     Role,
@@ -32,6 +25,13 @@ from service.records import (
 )
 from service.records.identity import new_id
 from service.records.tables import Base
+from service.use_cases.history import (
+    lesson_swings,
+    numbered_analysis,
+    player_history,
+    swing_analysis,
+)
+from service.use_cases.keep import analyse_again, forget_player, keep_swing
 from tests.records.kept import (
     LIMITS,
     analysed,
@@ -122,7 +122,7 @@ def test_another_analysis_stands_beside_the_first(
         newest = swing_analysis(session, kept.meta.id)
     assert (again.meta.analyses, newest.kept.number) == (2, 2)
     model = newest.analysis.model
-    assert newest.kept.made_by == Maker("99.0", model.version if model else None)
+    assert newest.kept.made_by == Provenance("99.0", model.version if model else None)
     assert first.kept.made_by != newest.kept.made_by
     assert first.analysis.findings == newest.analysis.findings == kept.analysis.findings
 
@@ -134,7 +134,7 @@ def test_filters_look_at_the_newest_analysis_only(database: Database) -> None:
     assert _kept(database, wanted) == {kept.meta.id}
     with database.writing() as session:
         blind = analysed(still_body()).analysis
-        swings.add_analysis(session, kept.meta.id, blind, Maker("2", "rules"))
+        swings.add_analysis(session, kept.meta.id, blind, Provenance("2", "rules"))
     assert _kept(database, wanted) == set()
 
 
@@ -275,7 +275,7 @@ def test_a_change_that_fails_half_way_leaves_nothing(database: Database) -> None
     broken = dataclasses.replace(clip.analysis, measures=(object(),))
     new = NewSwing(lesson.created, Role.OTHER, clip.recording.intent, None, None, 24, b"{}")
     with pytest.raises((TypeError, ValueError)), database.writing() as session:
-        swings.add(session, lesson.id, new, broken, Maker("1", None))
+        swings.add(session, lesson.id, new, broken, Provenance("1", None))
     assert _counts(database)["swing"] == 0
 
 

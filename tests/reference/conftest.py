@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from service.analysis.layouts import resolve, to_points
-from service.analysis.swing import SwingRecording
+from service.analysis.pose.layouts import resolve, to_points
+from service.analysis.types import SwingRecording
 
 WALKING = Path(__file__).parents[1] / "data" / "walking_33_landmarks.json.gz"
 

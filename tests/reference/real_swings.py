@@ -20,9 +20,9 @@ import numpy as np
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
-from service.analysis.layouts import resolve, to_points
-from service.analysis.swing import Status, SwingAnalysis, SwingRecording
-from service.application.model import served_model
+from service.analysis.pose.layouts import resolve, to_points
+from service.analysis.types import Status, SwingAnalysis, SwingRecording
+from service.use_cases.model import served_model
 
 FOLDER = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 FACE_ON = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}

@@ -52,7 +52,10 @@ def first_difference(old: object, new: object, where: str = "") -> str | None:
                 return found
         return None
     if isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
-        found = (first_difference(o, n, f"{where}/{k}") for k, (o, n) in enumerate(zip(old, new)))
+        found = (
+            first_difference(o, n, f"{where}/{k}")
+            for k, (o, n) in enumerate(zip(old, new, strict=True))
+        )
         return next(filter(None, found), None)
     return None if old == new else f"{where}: {str(old)[:80]} became {str(new)[:80]}"
 
@@ -65,7 +68,9 @@ def main(command: str, file: str) -> int:
         print(f"{len(answers)} answers recorded")
         return 0
     before = json.loads(Path(file).read_text(encoding="utf-8"))
-    differing = [name for name in before.keys() | answers.keys() if before.get(name) != answers.get(name)]
+    differing = [
+        name for name in before.keys() | answers.keys() if before.get(name) != answers.get(name)
+    ]
     for name in sorted(differing):
         old, new = (json.loads(each.get(name, "null")) for each in (before, answers))
         print(f"{name}: {first_difference(old, new) or 'the order of members'}")

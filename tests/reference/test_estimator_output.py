@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.layouts import LAYOUTS
-from service.analysis.points import ANATOMICAL
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import ANATOMICAL
 
 USED = [joint for joint in LAYOUTS["landmarks_33"].joints if joint is not None]
 SIDES = [("left", "right"), ("right", "left")]
@@ -13,7 +13,7 @@ SIDES = [("left", "right"), ("right", "left")]
 
 @pytest.fixture(scope="module")
 def of(walking):
-    """Course of one point by name, y up, pixels."""
+    """PhaseCurve of one point by name, y up, pixels."""
     return lambda name: walking.points[:, ANATOMICAL.index(name)] * [1.0, -1.0]
 
 
@@ -84,7 +84,7 @@ def test_confidence_is_the_estimators_own_and_varies_with_what_it_sees(sureness)
 
 @pytest.mark.parametrize("name", ["nose", "left_shoulder", "left_hip", "left_knee", "left_ankle"])
 def test_points_jitter_from_frame_to_frame_as_noise_does(of, name):
-    # The second difference of a smooth course keeps its sign from frame to frame; that of
+    # The second difference of a smooth curve keeps its sign from frame to frame; that of
     # independent noise turns it, with a correlation of -2/3 between neighbours.
     bends = np.diff(of(name), n=2, axis=0)
     assert (np.median(np.abs(bends), axis=0) > 0.5).all()

@@ -11,8 +11,8 @@ import biorbd
 import numpy as np
 import pytest
 
-from service.analysis import geometry
-from service.analysis.points import ANATOMICAL
+from service.analysis.pose import geometry
+from service.analysis.pose.points import ANATOMICAL
 
 TOLERANCE = 0.1
 N_RANDOM = 2000

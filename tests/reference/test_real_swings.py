@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.analysis.swing import SwingAnalysis
+from service.analysis.types import SwingAnalysis
 from tests.reference import real_swings
 from tests.reference.real_swings import Row
 

@@ -10,8 +10,8 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pytest
 
-from service.analysis.points import ANATOMICAL, Point, swap_sides
-from service.analysis.swing import (
+from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
+from service.analysis.types import (
     Handedness,
     Judged,
     Position,
@@ -19,12 +19,12 @@ from service.analysis.swing import (
     Source,
     SwingAnalysis,
 )
-from service.application.analysis import AnalysedSwing, analyse_body
-from service.application.recording import Limits
 from service.demo import clip_body
+from service.intake.recording import Limits
 from service.report._svg import ANGLE, FAINT, LEAD, TRAIL
 from service.report.frames import PositionNotShown, draw_before_after, draw_frame, frame_of
 from service.report.strip import draw_strip
+from service.use_cases.analyse import AnalysedSwing, analyse_body
 
 SVG = "{http://www.w3.org/2000/svg}"
 

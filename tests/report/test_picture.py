@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.points import ANATOMICAL, swap_sides
-from service.analysis.swing import Handedness, Judged, Reason, Status, SwingAnalysis
-from service.application.analysis import AnalysedSwing, analyse_body
-from service.application.recording import Limits
+from service.analysis.pose.points import ANATOMICAL, swap_sides
+from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnalysis
 from service.demo import clip_body
+from service.intake.recording import Limits
 from service.report._svg import LEAD, MARK, MUTED
 from service.report.picture import MOST_PANELS, draw_flagged
+from service.use_cases.analyse import AnalysedSwing, analyse_body
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -13,13 +13,10 @@ from xml.etree import ElementTree
 
 import pytest
 
-from service.analysis.swing import Finding, Status, SwingRecording, View
-from service.application.keeping import keep_swing
-from service.application.recap import Visit, VisitSwing, build_recap, recap_of, settled_findings
-from service.application.recording import Limits
+from service.analysis.types import Finding, Status, SwingRecording, View
 from service.demo import lesson_recap
+from service.intake.recording import Limits
 from service.lessons import (
-    Course,
     Estimate,
     FaultPoint,
     FaultProgress,
@@ -27,12 +24,15 @@ from service.lessons import (
     MeasurePoint,
     MeasureProgress,
     Outcome,
-    Settled,
+    PooledFinding,
+    Trend,
     Verdict,
 )
-from service.records import Database, Maker, RecordNotFound, Role, lessons, players
+from service.records import Database, Provenance, RecordNotFound, Role, lessons, players
 from service.report.progress import draw_progress
 from service.report.recap import Recap, _sure, as_data, render_html
+from service.use_cases.keep import keep_swing
+from service.use_cases.recap import Visit, VisitSwing, build_recap, recap_of, settled_findings
 from tests.lessons.made_up import DEFINITIONS, absent, no_swing, present, swing, unseen
 from tests.records.kept import faulty_body, still_body, swing_body
 
@@ -89,7 +89,7 @@ def _visit(
         None,
         note,
         tuple(
-            VisitSwing(str(n), role, None, s.intent, _Unfilmed(s), Maker("1.0", None))
+            VisitSwing(str(n), role, None, s.intent, _Unfilmed(s), Provenance("1.0", None))
             for n, (role, s) in enumerate(swings)
         ),
     )
@@ -280,8 +280,10 @@ def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
     fault = FaultProgress(
         definition.name,
         definition.title,
-        tuple(FaultPoint(d, Settled(s, 0.9, 1, 1)) for d, s in zip(days, statuses, strict=True)),
-        Course.RELAPSE,
+        tuple(
+            FaultPoint(d, PooledFinding(s, 0.9, 1, 1)) for d, s in zip(days, statuses, strict=True)
+        ),
+        Trend.RELAPSE,
         days[2],
     )
     measure = MeasureProgress(
@@ -301,7 +303,7 @@ def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
     heights = [low[1] - high[1] for high, low in zip(corners, reversed(corners), strict=True)]
     assert heights[0] == pytest.approx(heights[2], abs=0.2)
     assert heights[0] > 0
-    gone = replace(fault, points=fault.points[:2], course=Course.GONE, since=days[1])
+    gone = replace(fault, points=fault.points[:2], course=Trend.GONE, since=days[1])
     earlier = replace(measure, points=measure.points[:2])
     said = [t.text for t in ElementTree.fromstring(draw_progress(gone, earlier)).iter(f"{SVG}text")]
     assert "back" not in said
@@ -315,8 +317,8 @@ def test_charts_have_no_point_outside_the_plane_for_any_fault() -> None:
             fault = FaultProgress(
                 definition.name,
                 definition.title,
-                tuple(FaultPoint(d, Settled(Status.PRESENT, 0.9, 1, 1)) for d in days),
-                Course.PERSISTING,
+                tuple(FaultPoint(d, PooledFinding(Status.PRESENT, 0.9, 1, 1)) for d in days),
+                Trend.PERSISTING,
                 days[0],
             )
             points = tuple(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray
 from training.simulator import SwingMotion
 
 POSITIONS = np.arange(1.0, 11.0)

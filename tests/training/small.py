@@ -7,11 +7,11 @@ from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 
-from service.analysis.classifier import Classifier
 from service.analysis.faults import CATALOGUE
-from service.analysis.swing import View
-from training.dataset import Dataset, build
-from training.fit import Expert, export, fit_expert
+from service.analysis.judging.classifier import Classifier
+from service.analysis.types import View
+from training.data.dataset import Dataset, build
+from training.models.fit import Expert, export, fit_expert
 
 PAIRS = (("trail_knee_drive", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
 

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.features import FEATURE_NAMES
-from service.analysis.swing import Intent, View
-from training.dataset import FAULT_NAMES, build, clips_of_golfer, load, save
-from training.draws import FAULTS, random_amounts
-from training.off_home import random_other_golfer
+from service.analysis.judging.features import FEATURE_NAMES
+from service.analysis.types import Intent, View
+from training.data.dataset import FAULT_NAMES, build, clips_of_golfer, load, save
+from training.data.draws import FAULTS, random_amounts
+from training.data.shifted import random_other_golfer
+from training.data.truth import truth_of
 from training.simulator import FaultAmounts, Golfer, random_golfer, swing_motion
-from training.truth import truth_of
 
 from .small import split
 

@@ -7,20 +7,20 @@ import pytest
 from sklearn.metrics import log_loss
 
 from service.analysis.analyse import analyse
-from service.analysis.classifier import Classifier, ModelError
-from service.analysis.findings import USEFUL_CONFIDENCE
-from service.analysis.opinion import Stack
-from service.analysis.refinement import REFINED, _rules
-from service.analysis.swing import Intent, Status, View
+from service.analysis.events.refinement import REFINED, _rules
+from service.analysis.judging.calibration import LogisticCalibration
+from service.analysis.judging.classifier import Classifier, ModelError
+from service.analysis.judging.rules import USEFUL_CONFIDENCE
+from service.analysis.types import Intent, Status, View
 from tests.swings import clip, finding, random_clip
-from training.candidates import CANDIDATES, auroc
-from training.dataset import FAULT_NAMES, VIEWS
-from training.evaluate import HELD_OUT, false_alarms
-from training.fit import assessable, columns_of, fit_stacks, pairs
-from training.fit_positions import learn
-from training.report import calibration_error, report, stacked
+from training.data.dataset import FAULT_NAMES, VIEWS
+from training.evaluation.evaluate import HELD_OUT, false_alarms
+from training.evaluation.report import calibration_error, report, stacked
+from training.models.candidates import CANDIDATES, auroc
+from training.models.fit import assessable, columns_of, fit_stacks, pairs
+from training.models.fit_positions import learn
+from training.models.to_onnx import to_onnx
 from training.simulator import FaultAmounts
-from training.to_onnx import to_onnx
 
 from .small import classifier, experts, folder, split
 
@@ -144,7 +144,7 @@ def test_what_is_used_alone_leaves_the_other_out():
 
 
 def test_the_calibration_is_the_same_for_one_and_for_many():
-    stack = Stack(0.7, 1.2, -0.3)
+    stack = LogisticCalibration(0.7, 1.2, -0.3)
     rule, model = np.array([0.0, 0.2, 0.9]), np.array([0.4, 1.0, 0.8])
     one_by_one = [stack.chance(float(r), float(m)) for r, m in zip(rule, model, strict=True)]
     np.testing.assert_allclose(stacked(stack, rule, model), one_by_one, atol=1e-12)

@@ -7,11 +7,11 @@ import json
 import numpy as np
 import pytest
 
-from service.analysis.classifier import Classifier
-from service.analysis.features import FEATURE_NAMES
-from training.card import card
-from training.evaluate import METRICS, MODELS, line
-from training.fit import pairs
+from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.features import FEATURE_NAMES
+from training.evaluation.card import card
+from training.evaluation.evaluate import METRICS, MODELS, line
+from training.models.fit import pairs
 
 
 @pytest.fixture(scope="module")

@@ -5,11 +5,11 @@ import csv
 import numpy as np
 import pytest
 
-from service.analysis.points import N_POINTS, Point
-from service.analysis.swing import View
-from training._real_shots import SHAPES, read_shots, reference_folder
-from training._two_samples import FEATURES, held_out_auroc, tell_apart
-from training.realism import as_markdown, compare, draw, main, simulated_shapes
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import View
+from training.evaluation.real_shots import SHAPES, read_shots, reference_folder
+from training.evaluation.realism import as_markdown, compare, draw, main, simulated_shapes
+from training.evaluation.two_samples import FEATURES, held_out_auroc, tell_apart
 
 needs_shots = pytest.mark.skipif(
     not (reference_folder() / "shot_features.csv").is_file(),

@@ -5,8 +5,8 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from service.analysis.points import Point
-from service.analysis.swing import Club
+from service.analysis.pose.points import Point
+from service.analysis.types import Club
 from tests.training import measures_3d as m3
 from training.simulator import FaultAmounts, Golfer, random_golfer, random_swing, swing_motion
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.analysis.points import ANATOMICAL, CLUB_POINTS, N_POINTS
-from service.analysis.swing import Club, Handedness, View
+from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.types import Club, Handedness, View
 from training.simulator import Camera, EstimatorNoise, Golfer, film, random_camera, swing_motion
 from training.simulator.estimator import SIGMA
 from training.simulator.other_motions import Standing, Throwing, Walking

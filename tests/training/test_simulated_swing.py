@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.analysis.points import ANATOMICAL, N_POINTS, Point, swap_sides
-from service.analysis.swing import Club, Handedness, Intent
+from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point, swap_sides
+from service.analysis.types import Club, Handedness, Intent
 from tests.training import measures_3d as m3
 from training.simulator import (
     FaultAmounts,

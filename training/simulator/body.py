@@ -7,7 +7,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 
 
 class Sex(StrEnum):

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.swing import FloatArray, View
+from service.analysis.types import FloatArray, View
 from training.simulator.rotations import about_x, about_y, about_z
 
 _AIM_HEIGHT: Final = 1.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from service.analysis.swing import Club
+from service.analysis.types import Club
 
 LONGEST_CLUB: Final[float] = 1.2192
 """48 inches, the limit of the Rules of Golf (equipment rules, clubs other than putters)."""

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 from training.simulator.clubs import HAND_FROM_BUTT
 from training.simulator.golfer import Golfer
 from training.simulator.keys import Channel

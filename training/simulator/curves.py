@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 
 
 def curve(times: FloatArray, values: FloatArray, rests: NDArray[np.bool_]) -> CubicHermiteSpline:

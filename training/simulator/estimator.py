@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
-from service.analysis.noise import ANNOTATOR_SPREAD
-from service.analysis.points import ANATOMICAL, CLUB_POINTS, N_POINTS
-from service.analysis.swing import FloatArray
+from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD
+from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.types import FloatArray
 
 _OTHER_POINTS: Final[dict[str, float]] = {
     "head": 0.035,

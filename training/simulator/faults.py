@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 from training.simulator.amounts import FaultAmounts
 from training.simulator.keys import Channel
 

@@ -6,7 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
-from service.analysis.swing import Club, FloatArray, Handedness, Intent, SwingRecording
+from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRecording
 from training.simulator.camera import Camera
 from training.simulator.estimator import EstimatorNoise
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.swing import Club, Handedness, Intent
+from service.analysis.types import Club, Handedness, Intent
 from training.simulator.amounts import FaultAmounts
 from training.simulator.body import Sex
 from training.simulator.golfer import Golfer, Style

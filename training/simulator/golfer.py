@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from service.analysis.swing import Club, Handedness
+from service.analysis.types import Club, Handedness
 from training.simulator.body import Body, Sex, body_of
 from training.simulator.clubs import SETUPS, Setup, club_length
 

@@ -2,7 +2,7 @@
 
 The numbers are common practice of coaching (typical turns, tilts and wrist angles of
 skilled players), adjusted by eye on stick figures and then until players of mixed skill
-cover the shapes of real shots (see :mod:`training.realism`).
+cover the shapes of real shots (see :mod:`training.evaluation.realism`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 from training.simulator.golfer import Golfer
 
 

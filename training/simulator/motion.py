@@ -7,8 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from service.analysis.points import swap_sides
-from service.analysis.swing import Club, FloatArray, Handedness, Intent
+from service.analysis.pose.points import swap_sides
+from service.analysis.types import Club, FloatArray, Handedness, Intent
 from training.simulator.amounts import FaultAmounts
 from training.simulator.contact import set_contact
 from training.simulator.faults import HANDLE_RISE, HANDS_BACK, put_in_faults
@@ -64,7 +64,7 @@ class SwingMotion:
         -------
         array of shape (n_times, N_POINTS, 3)
             Metres in the world frame (see :mod:`training.simulator`), in the order of
-            :data:`service.analysis.points.ANATOMICAL`. A left-hander's x points away
+            :data:`service.analysis.pose.points.ANATOMICAL`. A left-hander's x points away
             from the target, so the target is always where the lead side is.
         """
         return to_anatomical(self.canonical_joints(times), self.handedness)

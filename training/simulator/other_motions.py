@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.analysis.points import N_POINTS, Point
-from service.analysis.swing import Club, FloatArray, Handedness, Intent
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import Club, FloatArray, Handedness, Intent
 from training.simulator.body import Body
 from training.simulator.curves import curve
 from training.simulator.golfer import Golfer
@@ -62,7 +62,7 @@ class OtherMotion(ABC):
 
     @property
     def intent(self) -> Intent:
-        """Taken for a swing at full speed, as any clip is."""
+        """MeasuredValue for a swing at full speed, as any clip is."""
         return Intent.FULL_SPEED
 
     def joints(self, times: FloatArray) -> FloatArray:

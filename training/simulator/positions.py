@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray
 
 _STEP: Final = 0.002
 _LEFT_ADDRESS: Final = 0.02
@@ -80,20 +80,20 @@ def _first(mask: NDArray[np.bool_], start: int) -> int:
     return start + int(np.argmax(mask[start:]))
 
 
-def _rising(times: FloatArray, course: FloatArray, part: slice) -> float:
-    within = course[part]
+def _rising(times: FloatArray, curve: FloatArray, part: slice) -> float:
+    within = curve[part]
     crossings = np.flatnonzero((within[:-1] < 0) & (within[1:] >= 0))
-    return _crossing(times, course, part.start + int(crossings[0])) if crossings.size else np.nan
+    return _crossing(times, curve, part.start + int(crossings[0])) if crossings.size else np.nan
 
 
-def _falling(times: FloatArray, course: FloatArray, part: slice) -> float:
-    within = course[part]
+def _falling(times: FloatArray, curve: FloatArray, part: slice) -> float:
+    within = curve[part]
     crossings = np.flatnonzero((within[:-1] > 0) & (within[1:] <= 0))
-    return _crossing(times, course, part.start + int(crossings[-1])) if crossings.size else np.nan
+    return _crossing(times, curve, part.start + int(crossings[-1])) if crossings.size else np.nan
 
 
-def _crossing(times: FloatArray, course: FloatArray, before: int) -> float:
-    a, b = course[before], course[before + 1]
+def _crossing(times: FloatArray, curve: FloatArray, before: int) -> float:
+    a, b = curve[before], curve[before + 1]
     return float(times[before] + _STEP * a / (a - b))
 
 

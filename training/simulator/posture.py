@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.analysis.points import N_POINTS, Point
-from service.analysis.swing import FloatArray
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import FloatArray
 from training.simulator.clubs import HAND_FROM_BUTT, HANDS_APART
 from training.simulator.golfer import Golfer
 from training.simulator.keys import Channel

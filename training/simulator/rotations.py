@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 
 
 def unit(v: FloatArray) -> FloatArray:

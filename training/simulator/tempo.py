@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from service.analysis.swing import Intent
+from service.analysis.types import Intent
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.swing import FloatArray
+from service.analysis.types import FloatArray
 from training.simulator.curves import curve
 from training.simulator.keys import N_CHANNELS, Channel
 from training.simulator.tempo import Tempo

@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from typing import Final
 
+from service.analysis.faults import arms_lift_at_top as arms_lift
 from service.analysis.faults import (
-    arms_lift,
     chest_stall,
     elbows_separate,
     handle_rise,
     hurried_transition,
     lead_wrist_cup,
     long_backswing,
-    shaft_steep,
     trail_heel_kick,
     trail_knee_drive,
     trail_shoulder_drop,
     upper_body_drift,
 )
-from service.analysis.faults._definition import (
+from service.analysis.faults import shaft_steep_at_top as shaft_steep
+from service.analysis.faults.definition import (
     CAUTIONS,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import GENERAL, Measure
+from service.analysis.measures.general import GENERAL, Measure
 
 CATALOGUE: Final[tuple[FaultDefinition, ...]] = tuple(
     module.DEFINITION

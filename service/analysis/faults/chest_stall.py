@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import (
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import SHOULDERS, Measure, Reduce, chest_turn, head_turn
-from service.analysis.points import Point
-from service.analysis.swing import View
+from service.analysis.measures.general import SHOULDERS, Measure, Reduce, chest_turn, head_turn
+from service.analysis.pose.points import Point
+from service.analysis.types import View
 
 CHEST_THROUGH: Final = Measure(
     name="chest_turn_through",
@@ -24,7 +24,7 @@ CHEST_THROUGH: Final = Measure(
     start=8.5,
     end=9.0,
     reduce=Reduce.MAX,
-    course=chest_turn,
+    signal=chest_turn,
     against=(1.0,),
 )
 HEAD_THROUGH: Final = Measure(
@@ -37,7 +37,7 @@ HEAD_THROUGH: Final = Measure(
     start=8.5,
     end=9.0,
     reduce=Reduce.MAX,
-    course=head_turn,
+    signal=head_turn,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis import geometry
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import (
+from service.analysis.measures.general import (
     BODY_PERCENT,
     LEAD_ARM,
     Measure,
@@ -19,12 +19,12 @@ from service.analysis.measures import (
     against_address,
     lead_elbow_flexion,
 )
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _elbow_gap(swing: PhasedSwing) -> FloatArray:
+def _elbow_gap(swing: NormalizedSwing) -> FloatArray:
     return against_address(
         geometry.distance(swing.point(Point.LEAD_ELBOW), swing.point(Point.TRAIL_ELBOW))
     )
@@ -40,7 +40,7 @@ ELBOW_GAP: Final = Measure(
     start=7.5,
     end=8.5,
     reduce=Reduce.MAX,
-    course=_elbow_gap,
+    signal=_elbow_gap,
     against=(1.0,),
 )
 LEAD_ARM_BEND: Final = Measure(
@@ -53,7 +53,7 @@ LEAD_ARM_BEND: Final = Measure(
     start=7.5,
     end=8.5,
     reduce=Reduce.MAX,
-    course=lead_elbow_flexion,
+    signal=lead_elbow_flexion,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import (
+from service.analysis.measures.general import (
     BODY_PERCENT,
     BOTH_VIEWS,
     WRISTS,
@@ -20,12 +21,11 @@ from service.analysis.measures import (
     hands,
     over_lead_foot,
 )
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray
 
 
-def _hand_height(swing: PhasedSwing) -> FloatArray:
+def _hand_height(swing: NormalizedSwing) -> FloatArray:
     return against_address(over_lead_foot(swing, hands(swing))[..., 1])
 
 
@@ -39,7 +39,7 @@ HAND_HEIGHT: Final = Measure(
     start=7.0,
     end=7.0,
     reduce=Reduce.MEAN,
-    course=_hand_height,
+    signal=_hand_height,
     against=(1.0,),
 )
 _CRITERIA: Final = (

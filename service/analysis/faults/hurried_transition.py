@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import Criterion, Direction, FaultDefinition
-from service.analysis.measures import BOTH_VIEWS, TEMPO_RATIO
+from service.analysis.faults.definition import Criterion, Direction, FaultDefinition
+from service.analysis.measures.general import BOTH_VIEWS, TEMPO_RATIO
 
 _CRITERIA: Final = (
     Criterion(

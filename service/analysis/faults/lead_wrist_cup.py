@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis import geometry
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import Measure, Reduce, shaft
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.measures.general import Measure, Reduce, shaft
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _clubhead_ahead(swing: PhasedSwing) -> FloatArray:
+def _clubhead_ahead(swing: NormalizedSwing) -> FloatArray:
     """Angle by which the shaft has turned past the line of the lead arm toward the target.
 
     The arm's line runs from shoulder to wrist, so that a bending elbow does not pass for a
@@ -38,7 +38,7 @@ CLUBHEAD_AHEAD: Final = Measure(
     start=7.5,
     end=8.0,
     reduce=Reduce.MAX,
-    course=_clubhead_ahead,
+    signal=_clubhead_ahead,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -6,19 +6,19 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import Measure, Reduce
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.measures.general import Measure, Reduce
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _arm_swing(swing: PhasedSwing) -> FloatArray:
+def _arm_swing(swing: NormalizedSwing) -> FloatArray:
     """How far the lead arm has swung back from hanging: 90 is parallel, 180 straight up."""
     arm = swing.point(Point.LEAD_WRIST) - swing.point(Point.LEAD_SHOULDER)
     swung = np.degrees(np.arctan2(-arm[..., 0], -arm[..., 1]))
@@ -36,7 +36,7 @@ ARM_SWING: Final = Measure(
     start=4.0,
     end=4.0,
     reduce=Reduce.MEAN,
-    course=_arm_swing,
+    signal=_arm_swing,
 )
 
 DEFINITION: Final = FaultDefinition(

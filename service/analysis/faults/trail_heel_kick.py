@@ -4,23 +4,29 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BODY_PERCENT, BOTH_VIEWS, Measure, Reduce, against_address
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.measures.general import (
+    BODY_PERCENT,
+    BOTH_VIEWS,
+    Measure,
+    Reduce,
+    against_address,
+)
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _heel_height(swing: PhasedSwing) -> FloatArray:
+def _heel_height(swing: NormalizedSwing) -> FloatArray:
     return against_address(swing.point(Point.TRAIL_HEEL)[..., 1])
 
 
-def _heel_outward(swing: PhasedSwing) -> FloatArray:
+def _heel_outward(swing: NormalizedSwing) -> FloatArray:
     """Travel of the heel outward as the foot spins on its toe: toward the ball seen down the
     line, away from the target seen face-on."""
     travel = against_address(swing.point(Point.TRAIL_HEEL)[..., 0])
@@ -37,7 +43,7 @@ HEEL_HEIGHT: Final = Measure(
     start=5.0,
     end=7.0,
     reduce=Reduce.MAX,
-    course=_heel_height,
+    signal=_heel_height,
     against=(1.0,),
 )
 HEEL_OUTWARD: Final = Measure(
@@ -53,7 +59,7 @@ HEEL_OUTWARD: Final = Measure(
     start=5.0,
     end=7.0,
     reduce=Reduce.MAX,
-    course=_heel_outward,
+    signal=_heel_outward,
     against=(1.0,),
 )
 _HIGH: Final = Criterion(

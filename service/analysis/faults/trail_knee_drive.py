@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import BODY_PERCENT, Measure, Reduce, against_address, over_lead_foot
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.measures.general import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    over_lead_foot,
+)
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _knee_travel(swing: PhasedSwing) -> FloatArray:
+def _knee_travel(swing: NormalizedSwing) -> FloatArray:
     """Travel of the trail knee toward the ball against address; it stays near in a quiet
     swing up to P6."""
     return against_address(over_lead_foot(swing, swing.point(Point.TRAIL_KNEE))[..., 0])
@@ -32,7 +38,7 @@ KNEE_TRAVEL: Final = Measure(
     start=5.0,
     end=6.0,
     reduce=Reduce.MAX,
-    course=_knee_travel,
+    signal=_knee_travel,
     against=(1.0,),
 )
 

@@ -6,20 +6,20 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis import geometry
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import SHOULDERS, Measure, Reduce
-from service.analysis.phases import PhasedSwing
-from service.analysis.points import Point
-from service.analysis.swing import FloatArray, View
+from service.analysis.measures.general import SHOULDERS, Measure, Reduce
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
 
 
-def _shoulder_tilt(swing: PhasedSwing) -> FloatArray:
+def _shoulder_tilt(swing: NormalizedSwing) -> FloatArray:
     """Tilt of the shoulder line in degrees, positive with the trail shoulder lower.
 
     From the difference in height over the full width of the shoulders, so that a turn of
@@ -41,7 +41,7 @@ SHOULDER_TILT: Final = Measure(
     start=6.0,
     end=7.0,
     reduce=Reduce.MAX,
-    course=_shoulder_tilt,
+    signal=_shoulder_tilt,
     against=(1.0,),
 )
 

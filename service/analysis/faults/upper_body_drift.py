@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.analysis.faults._definition import (
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures import (
+from service.analysis.measures.general import (
     ANKLES,
     BODY_PERCENT,
     SHOULDERS,
@@ -20,11 +21,10 @@ from service.analysis.measures import (
     mid_ankles,
     mid_shoulders,
 )
-from service.analysis.phases import PhasedSwing
-from service.analysis.swing import FloatArray, View
+from service.analysis.types import FloatArray, View
 
 
-def _drift(swing: PhasedSwing) -> FloatArray:
+def _drift(swing: NormalizedSwing) -> FloatArray:
     """Travel of the middle of the shoulders away from the target, over the feet."""
     return -against_address((mid_shoulders(swing) - mid_ankles(swing))[..., 0])
 
@@ -39,7 +39,7 @@ UPPER_BODY_DRIFT: Final = Measure(
     start=2.0,
     end=4.0,
     reduce=Reduce.MAX,
-    course=_drift,
+    signal=_drift,
     against=(1.0,),
 )
 

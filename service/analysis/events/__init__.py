@@ -1,0 +1,1 @@
+"""When what happens: the swing in the clip, its orientation, its positions."""

@@ -1,0 +1,215 @@
+"""A swing laid out along its position coordinate instead of along its frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import BoolArray, FloatArray, Position, View
+
+STEPS_PER_POSITION: Final[int] = 8
+GRID: Final[FloatArray] = np.linspace(1.0, 10.0, 9 * STEPS_PER_POSITION + 1)
+"""Position coordinates at which every swing is sampled, in steps of an eighth."""
+
+
+@dataclass(frozen=True)
+class NormalizedSwing:
+    """Canonical poses of one swing sampled on :data:`GRID`, with what noise may do to them.
+
+    Sample 0 is the best estimate; the others are drawn from the keypoint noise and the
+    timing uncertainty, so that the spread of any measure over the samples is its
+    uncertainty.
+
+    Attributes
+    ----------
+    poses : array of shape (n_points, n_samples, n_grid, 2)
+        In body heights, y up. Face-on, x grows toward the target; down the line, x
+        grows from the player toward the ball. NaN where a point is missing.
+    times : array of shape (n_samples, n_grid)
+        Seconds; NaN beyond the positions that were found.
+    missing : boolean array of shape (n_points, n_grid)
+        Where a point is missing from the best estimate.
+    view : View
+        Where the camera stands.
+    """
+
+    poses: FloatArray
+    times: FloatArray
+    missing: BoolArray
+    view: View
+
+    @cached_property
+    def gaps(self) -> BoolArray:
+        """Whether each point is missing anywhere from the best estimate, shape (n_points,)."""
+        return np.asarray(self.missing.any(axis=1))
+
+    def point(self, point: Point) -> FloatArray:
+        """Path of one point, shape (n_samples, n_grid, 2)."""
+        return np.asarray(self.poses[point])
+
+    def point_at(self, point: Point, position: float) -> FloatArray:
+        """One point at one position coordinate, shape (n_samples, 2)."""
+        return np.asarray(self.poses[point, :, grid_index(position)])
+
+    def time_at(self, position: float) -> FloatArray:
+        """Times of one position coordinate, shape (n_samples,)."""
+        return self.times[:, grid_index(position)]
+
+
+def grid_index(position: float) -> int:
+    """Index on :data:`GRID` nearest to a position coordinate.
+
+    >>> float(GRID[grid_index(4.5)])
+    4.5
+    """
+    return round((position - 1.0) * STEPS_PER_POSITION)
+
+
+_BLUR_SPEED: Final[float] = 1.5
+"""Body heights a second at which motion blur adds as much error as there is at rest."""
+_MOST_BLUR: Final[float] = 4.0
+_N_DRAWS: Final[int] = 24
+_DRAWS: Final[FloatArray] = np.random.default_rng(20).standard_normal((N_POINTS, _N_DRAWS, 10, 2))
+"""Unit keypoint errors at P1 to P10, fixed so that the same clip gets the same answer."""
+_TIME_DRAWS: Final[FloatArray] = np.random.default_rng(21).standard_normal((_N_DRAWS, 10))
+
+
+def _along_grid(at_positions: FloatArray) -> FloatArray:
+    """Spread values given at P1 to P10 (the last axis but one) over the grid, straight."""
+    lower = np.minimum((GRID - 1.0).astype(np.intp), 8)
+    share = (GRID - 1.0 - lower)[:, None]
+    low, high = at_positions[..., lower, :], at_positions[..., lower + 1, :]
+    # Dividing keeps the spread of the mix what it is at the positions themselves.
+    return np.asarray(((1.0 - share) * low + share * high) / np.hypot(1.0 - share, share))
+
+
+_ALONG_GRID: Final[FloatArray] = _along_grid(_DRAWS)
+
+
+@dataclass(frozen=True)
+class PhaseCurve:
+    """The position coordinate as a function of time, straight between its knots.
+
+    4.5 is halfway along the hands' path from P4 to P5. Measured along the path and not by
+    time, it means the same in a slow rehearsal, at full speed and across a pause.
+
+    Attributes
+    ----------
+    times, values : arrays of shape (n_knots,)
+        Both increasing.
+    """
+
+    times: FloatArray
+    values: FloatArray
+
+    def at(self, times: FloatArray) -> FloatArray:
+        """Coordinate at given times; NaN before the first and after the last position."""
+        if self.times.size < 2:
+            return np.full(len(times), np.nan)
+        return np.interp(times, self.times, self.values, left=np.nan, right=np.nan)
+
+    def when(self, coordinates: FloatArray) -> FloatArray:
+        """Times of given coordinates; NaN where they were not found."""
+        return np.interp(coordinates, self.values, self.times, left=np.nan, right=np.nan)
+
+
+def phase_curve(times: FloatArray, path: FloatArray, positions: Sequence[Position]) -> PhaseCurve:
+    """Run the position coordinate through the positions found.
+
+    Parameters
+    ----------
+    times : array of shape (n_frames,)
+    path : array of shape (n_frames, 2)
+        Path of the hands.
+    positions : P1 to P10
+    """
+    anchors = np.array([(p.time, p.number) for p in positions if p.time is not None])
+    stops = np.union1d(anchors[:, 0], times)
+    stops = stops[(stops >= anchors[0, 0]) & (stops <= anchors[-1, 0])]
+    way = np.column_stack([np.interp(stops, times, path[:, k]) for k in (0, 1)])
+    # A little of the time keeps the coordinate running through a dead stop.
+    steps = np.nan_to_num(np.hypot(*np.diff(way, axis=0).T)) + 1e-3 * np.diff(stops)
+    travelled = np.concatenate([[0.0], np.cumsum(steps)])
+    marks = travelled[np.searchsorted(stops, anchors[:, 0])]
+    return PhaseCurve(stops, np.interp(travelled, marks, anchors[:, 1]))
+
+
+def time_normalize(
+    points: FloatArray,
+    times: FloatArray,
+    curve: PhaseCurve,
+    positions: Sequence[Position],
+    noise: FloatArray,
+    view: View,
+) -> NormalizedSwing:
+    """Sample a swing on :data:`GRID`, once as found and then with drawn errors.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    times : array of shape (n_frames,)
+    noise : array of shape (n_points,)
+        One standard deviation of the error of ``points`` on one axis.
+    """
+    grid_times = curve.when(GRID)
+    spread = np.array([p.uncertainty or 0.0 for p in positions])
+    shifts = np.zeros((_N_DRAWS + 1, len(GRID)))
+    shifts[1:] = _along_grid((_TIME_DRAWS * spread)[..., None])[..., 0]
+    seen = np.flatnonzero(~np.isnan(points).all(axis=(0, 2)))
+    best, velocity = _sample(points[:, seen], times, grid_times)
+    poses = np.full((N_POINTS, _N_DRAWS + 1, len(GRID), 2), np.nan)
+    for k, point in enumerate(seen):
+        # To first order, a moment found late shows the pose a little further along its way.
+        path = poses[point]
+        np.multiply(velocity[:, k], shifts[..., None], out=path)
+        path += best[:, k]
+        path[1:] += noise[point] * _blur(velocity[:, k]) * _ALONG_GRID[point]
+    # A position that was not found must not take the times of the others along.
+    drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
+    drawn_times[:, np.isnan(grid_times)] = np.nan
+    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
+
+
+def _blur(velocity: FloatArray) -> FloatArray:
+    """Factor by which a point is less well seen while it moves, shape (n_grid, 1)."""
+    speed = np.hypot(velocity[:, 0], velocity[:, 1])
+    return np.minimum(np.hypot(1.0, speed / _BLUR_SPEED), _MOST_BLUR)[:, None]
+
+
+def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Points and their velocities at arbitrary times, by cubic Hermite interpolation.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    at : array of shape (n_grid,)
+
+    Returns
+    -------
+    two arrays of shape (n_grid, n_points, 2); NaN where a point is missing next to the
+    time asked for, or the time itself is NaN.
+    """
+    wanted = np.nan_to_num(at, nan=times[0])
+    k = np.clip(np.searchsorted(times, wanted, side="right") - 1, 0, len(times) - 2)
+    step = (times[k + 1] - times[k])[:, None, None]
+    u = ((wanted - times[k])[:, None, None]) / step
+    left, right = points[k], points[k + 1]
+    chord = (right - left) / step
+    slopes = np.gradient(points, times, axis=0)
+    before, after = (np.where(np.isnan(s), chord, s) for s in (slopes[k], slopes[k + 1]))
+    place = (
+        (2 * u**3 - 3 * u**2 + 1) * left
+        + (u**3 - 2 * u**2 + u) * step * before
+        + (3 * u**2 - 2 * u**3) * right
+        + (u**3 - u**2) * step * after
+    )
+    velocity = (1 - u) * before + u * after
+    place[np.isnan(at)] = np.nan
+    # On a frame itself the missing neighbour does not matter.
+    return np.where(u == 0.0, left, place), np.where(np.isnan(velocity), 0.0, velocity)

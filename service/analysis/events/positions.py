@@ -1,0 +1,448 @@
+"""The positions P1 to P10 of one swing and the continuous position coordinate.
+
+Definitions (common practice): P1 address, P2 shaft parallel to the ground in the
+takeaway, P3 lead arm parallel in the backswing, P4 top, P5 lead arm parallel coming
+down, P6 shaft parallel coming down, P7 impact, P8 shaft parallel after impact, P9 trail
+arm parallel after impact, P10 finish.
+
+An arm or a shaft is parallel to the ground when both its ends are equally high in the
+picture, which holds in either view for a level camera. Where the club is not seen, P2,
+P6 and P8 are placed by the height of the hands and marked as inferred.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import erf, sqrt
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.detection import Downswing
+from service.analysis.events.landmark_paths import Tracks
+from service.analysis.events.level_crossings import last_upcrossing
+from service.analysis.events.refinement import REFINED, Marks, marks_about, refine
+from service.analysis.pose.points import Point
+from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
+
+_HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
+"""Height of the hands at P2, P6, P8 as a share of the way from their address or impact
+height up to the height at which the arm is parallel; from simulated swings."""
+_NEAR: Final[float] = 0.02
+"""Body heights from a turning point at which a path has measurably left it."""
+_QUIET: Final[float] = 0.10
+"""Share of its peak speed below which a movement counts as at rest."""
+_AT_REST: Final[float] = 0.05
+"""Share of its peak speed at which the swing has ended."""
+_QUIET_FLOOR: Final[float] = 0.08
+"""Body heights a second below which hands are at rest whatever their peak."""
+_ADDRESS_TO_IMPACT: Final[float] = 0.20
+"""Body heights between the hands at address and at impact, at most."""
+_LEAST_REST: Final[float] = 0.10
+"""Seconds of rest that must be seen before a takeaway for its start to count as observed."""
+_UNSEEN_REST: Final[float] = 0.15
+"""Uncertainty in seconds of a takeaway whose start may lie before the clip."""
+_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: -0.05, View.DOWN_THE_LINE: 0.30}
+"""Share of the backswing seen by which its start lies before the hands are seen to move:
+down the line they start along the line of sight; from simulated swings."""
+_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
+"""Uncertainty of the start as a share of the backswing."""
+_SAME_TURN: Final[float] = 0.05
+"""Seconds between leaving and arriving below which the hands turned without a pause."""
+_SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
+_APART: Final[float] = 1e-3
+"""Seconds between two positions, at least."""
+_SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
+_SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
+_BEFORE_LOW: Final[float] = 0.25
+_AFTER_LOW: Final[float] = 0.15
+"""Seconds before and after the hands' low point between which impact is looked for."""
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A moment in seconds with one standard deviation."""
+
+    time: float
+    uncertainty: float
+    inferred: bool = False
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """What the searches for the single positions share."""
+
+    points: FloatArray
+    tracks: Tracks
+    swing: Downswing
+    view: View
+    noise: FloatArray
+    frame: float
+    """Seconds between frames."""
+
+    def window(self, first: float | None, last: float | None) -> slice:
+        """Frames between two times, one frame of margin on either side."""
+        times = self.tracks.times
+        low = self.swing.start if first is None else int(np.searchsorted(times, first)) - 1
+        high = self.swing.end if last is None else int(np.searchsorted(times, last))
+        return slice(max(low, 0), min(high, len(times) - 1) + 1)
+
+
+def find_positions(
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    view: View,
+    noise: FloatArray,
+    intent: Intent | None,
+) -> tuple[Position, ...]:
+    """Find P1 to P10.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    noise : array of shape (n_points,)
+        One standard deviation of the error of ``points`` on one axis.
+    intent : Intent or None
+        What the swing was meant to be; ``None`` leaves start, turn and stop where thresholds
+        place them (see :mod:`service.analysis.events.refinement`).
+
+    Returns
+    -------
+    tuple of ten positions in order; a position that the clip does not show is there with
+    the reason.
+    """
+    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    found = _search(scene)
+    if intent is not None:
+        found = _in_order(_refined(scene, found, intent))
+    return tuple(_as_position(scene, number, found) for number in range(1, 11))
+
+
+def _search(scene: _Scene) -> dict[int, _Found | None]:
+    found: dict[int, _Found | None] = {}
+    turn = _top(scene)
+    found[4], top = turn, turn.time
+    found[1] = _takeaway(scene, top)
+    found[7] = _impact(scene, found[1])
+    start = found[1].time if found[1] else None
+    impact = found[7].time if found[7] else None
+    lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
+    trail = _arm_height(scene, Point.TRAIL_SHOULDER, Point.TRAIL_WRIST)
+    found[3] = _crossing(scene, lead, start, top, rising=True, last=True)
+    found[5] = _crossing(scene, lead, top, impact, rising=False)
+    found[9] = _crossing(scene, trail, impact, None, rising=True) if found[7] else None
+    found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
+    found[10] = _finish(scene, found[9] or found[7])
+    return _in_order(found)
+
+
+def position_marks(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    view: View,
+    noise: FloatArray,
+    times: Mapping[int, float],
+) -> Marks | None:
+    """What a rule of :mod:`service.analysis.events.refinement` goes by; arguments as in
+    :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
+    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    rest = _last_rest(scene, times[4]) if 4 in times and number == 1 else None
+    return marks_about(number, points, tracks, swing, times, rest)
+
+
+def _refined(
+    scene: _Scene, found: dict[int, _Found | None], intent: Intent
+) -> dict[int, _Found | None]:
+    better = dict(found)
+    for number in REFINED:
+        moment = found[number]
+        if moment is None or moment.inferred:
+            continue
+        times = {k: m.time for k, m in found.items() if m is not None}
+        rest = _last_rest(scene, times[4]) if number == 1 and 4 in times else None
+        marks = marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+        placed = refine(number, marks, moment.time, scene.view, intent)
+        if placed is not None:
+            clock = scene.tracks.times
+            time = float(np.clip(placed[0], clock[0], clock[-1]))
+            better[number] = _Found(time, float(np.hypot(placed[1], 0.3 * scene.frame)))
+    return better
+
+
+def _in_order(found: dict[int, _Found | None]) -> dict[int, _Found | None]:
+    """Give up positions that don't come after the one before; the surest are kept first."""
+    kept: dict[int, float] = {}
+    for number in _SUREST_FIRST:
+        moment = found[number]
+        if moment is None:
+            continue
+        after = all(time < moment.time - _APART for k, time in kept.items() if k < number)
+        before = all(time > moment.time + _APART for k, time in kept.items() if k > number)
+        if after and before:
+            kept[number] = moment.time
+    return {k: moment if k in kept else None for k, moment in found.items()}
+
+
+def _top(scene: _Scene) -> _Found:
+    """Where the hands turn round: they have stopped going back and not yet started down.
+
+    The turn is measured along the direction in which the hands come down. With a pause
+    at the top P4 is its end, where the downswing starts.
+    """
+    tracks, swing = scene.tracks, scene.swing
+    last = swing.end if swing.low is None else swing.low
+    path = tracks.hands - tracks.hips
+    fall = path[swing.top : last + 1]
+    half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.nanmin(fall[:, 1]))
+    below = np.flatnonzero(fall[:, 1] <= half_way)
+    stop = swing.top + int(below[0]) if below.size else last
+    towards = path[stop] - path[swing.top]
+    along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
+    first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
+    turn = first + int(np.nanargmin(along[first : stop + 1]))
+    depth = along - along[turn]
+    down = _onset(tracks.times, depth, turn, stop)
+    back = _onset(tracks.times, depth, turn, first)
+    if down is None:
+        return _Found(float(tracks.times[turn]), scene.frame)
+    if back is not None and down - back < _SAME_TURN:
+        return _Found(0.5 * (down + back), 0.25 * scene.frame + 0.25 * abs(down - back) + 0.004)
+    return _Found(down, 0.5 * scene.frame + 0.008)
+
+
+def _takeaway(scene: _Scene, top: float) -> _Found | None:
+    """Where the hands leave address for good; ``None`` if the clip starts in motion."""
+    tracks = scene.tracks
+    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    rest = _last_rest(scene, top)
+    if rest is None:
+        return None
+    path = tracks.hands - tracks.hips
+    gone = np.hypot(*(path - np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)).T)
+    seen = _onset(tracks.times, gone, rest, top_frame, near=2 * _NEAR)
+    if seen is None:
+        return None
+    start = seen - _HIDDEN_START[scene.view] * (top - seen)
+    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= seen)
+    if start - tracks.times[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
+        # No rest is seen before it: the takeaway may well have begun before the clip.
+        return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
+    spread = _START_SPREAD[scene.view] * (top - start)
+    return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+
+
+def _last_rest(scene: _Scene, top: float) -> int | None:
+    """Last frame before the top at which the hands rest at address."""
+    tracks = scene.tracks
+    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    speeds = tracks.speed[scene.swing.start : top_frame + 1]
+    if np.isnan(speeds).all():
+        return None
+    slow = tracks.speed < max(_QUIET * float(np.nanmax(speeds)), _QUIET_FLOOR)
+    frames = np.arange(len(tracks.times))
+    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
+    return int(resting[-1]) if resting.size else None
+
+
+def _hands_hang(scene: _Scene) -> BoolArray:
+    """Frames in which the hands are low and about where they pass the ball, (n_frames,)."""
+    tracks, swing = scene.tracks, scene.swing
+    low = swing.start if swing.low is None else swing.low
+    path = tracks.hands - tracks.hips
+    reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
+    near = np.hypot(*(path - path[low]).T) <= _ADDRESS_TO_IMPACT
+    return np.asarray((tracks.height <= reach) & near)
+
+
+def _impact(scene: _Scene, start: _Found | None) -> _Found | None:
+    """The clubhead back at the ball, or where that is not seen the hands at their lowest.
+
+    Down the line the clubhead passes the ball along the line of sight, so that there the
+    hands tell more.
+    """
+    low = scene.swing.low
+    if low is None:
+        return None
+    by_club = _impact_by_club(scene, start) if scene.view is View.FACE_ON else None
+    return by_club or _lowest(scene, scene.tracks.height, slice(max(low - 2, 0), low + 3))
+
+
+def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
+    head, times, low = scene.points[:, Point.CLUBHEAD], scene.tracks.times, scene.swing.low
+    if start is None or low is None:
+        return None
+    ball = np.interp(start.time, times, head[:, 0])
+    first, last = times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW
+    return _crossing(scene, head[:, 0] - ball, first, last, rising=True)
+
+
+def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
+    """Sub-frame time of the lowest point, from the parabola through three samples."""
+    window = height[near]
+    if np.isnan(window).all():
+        return None
+    k = near.start + int(np.nanargmin(window))
+    times = scene.tracks.times
+    if not 0 < k < len(times) - 1 or np.isnan(height[k - 1 : k + 2]).any():
+        return _Found(float(times[k]), scene.frame)
+    a, b, _ = np.polyfit(times[k - 1 : k + 2] - times[k], height[k - 1 : k + 2], 2)
+    shift = float(np.clip(-b / (2 * a), -scene.frame, scene.frame)) if a > 0 else 0.0
+    return _Found(float(times[k]) + shift, 0.4 * scene.frame + 0.008)
+
+
+def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
+    before, after = {2: (1, 3), 6: (5, 7), 8: (7, 9)}[number]
+    first, last = found[before], found[after]
+    rising = number != 6
+    if first is None and last is None:
+        return None
+    shaft = _shaft_height(scene)
+    by_club = _crossing(
+        scene,
+        shaft,
+        first.time if first else None,
+        last.time if last else None,
+        rising=rising,
+    )
+    if by_club is not None or first is None or last is None:
+        return by_club
+    ends = np.interp([first.time, last.time], scene.tracks.times, scene.tracks.height)
+    share = _HANDS_AT_SHAFT_PARALLEL[number]
+    level = (
+        ends[1] + (1 - share) * (ends[0] - ends[1])
+        if rising
+        else ends[0] + (1 - share) * (ends[1] - ends[0])
+    )
+    hands = _crossing(
+        scene, scene.tracks.height - level, first.time, last.time, rising=rising, last=not rising
+    )
+    if hands is None:
+        return None
+    spread = hands.uncertainty + 0.12 * (last.time - first.time)
+    return _Found(hands.time, spread, inferred=True)
+
+
+def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
+    """Where the hands come to rest after the swing through."""
+    if after is None:
+        return None
+    tracks = scene.tracks
+    first = int(np.searchsorted(tracks.times, after.time))
+    peak = float(np.nanmax(tracks.speed[scene.swing.top :]))
+    resting = np.flatnonzero(tracks.speed[first:] < _AT_REST * peak)
+    if resting.size == 0:
+        return None
+    rest = first + int(resting[0])
+    moving = np.flatnonzero(tracks.speed[rest:] >= 2 * _AT_REST * peak)
+    still = slice(rest, rest + int(moving[0]) if moving.size else len(tracks.times))
+    path = tracks.hands - tracks.hips
+    home = np.nanmean(path[(still.start + still.stop) // 2 : still.stop], axis=0)
+    left = np.hypot(*(path - home).T)
+    end = _onset(tracks.times, left, still.stop - 1, first, near=2 * _NEAR)
+    time = float(tracks.times[rest]) if end is None else end
+    time = float(np.clip(time, tracks.times[rest], tracks.times[-1]))
+    return _Found(time, scene.frame + 0.03)
+
+
+def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Position:
+    moment = found[number]
+    if moment is None:
+        return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+    frames = np.arange(len(scene.tracks.times))
+    return Position(
+        number,
+        Source.INFERRED if moment.inferred else Source.OBSERVED,
+        time=moment.time,
+        frame=float(np.interp(moment.time, scene.tracks.times, frames)),
+        uncertainty=moment.uncertainty,
+        confidence=_confidence(moment.uncertainty),
+    )
+
+
+def _confidence(uncertainty: float) -> float:
+    """Chance that the truth lies within 33 ms, one frame of ordinary video."""
+    return float(erf(0.033 / (uncertainty * sqrt(2.0))))
+
+
+def _why_missing(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Reason:
+    if number <= 3 and found[1] is None:
+        return Reason("clip_starts_late", "The clip starts after this position.")
+    if (number >= 7 and scene.swing.low is None) or number == 10:
+        return Reason("clip_stops_early", "The clip stops before this position.")
+    needed = {3: Point.LEAD_WRIST, 5: Point.LEAD_WRIST, 9: Point.TRAIL_WRIST}.get(number)
+    if needed is not None and np.isnan(scene.points[:, needed]).all():
+        return Reason("joints_not_seen", "The arm that defines this position is not seen.")
+    return Reason("not_reached", "The swing does not clearly reach this position in the clip.")
+
+
+def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
+
+
+def _shaft_ends(points: FloatArray) -> FloatArray:
+    """Butt and tip of the shaft, shape (n_frames, 2, 2); the best seen of each end."""
+    ends = []
+    for choices in (_SHAFT_FIRST, _SHAFT_LAST):
+        end = points[:, choices[0]]
+        for other in choices[1:]:
+            end = np.where(np.isnan(end), points[:, other], end)
+        ends.append(end)
+    return np.stack(ends, axis=1)
+
+
+def _shaft_height(scene: _Scene) -> FloatArray:
+    ends = _shaft_ends(scene.points)
+    return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
+
+
+def _crossing(
+    scene: _Scene,
+    signal: FloatArray,
+    first: float | None,
+    end: float | None,
+    *,
+    rising: bool,
+    last: bool = False,
+) -> _Found | None:
+    """Time at which a signal passes zero, by the straight line between two samples."""
+    window = scene.window(first, end)
+    times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
+    hits = np.flatnonzero((value[:-1] < 0) & (value[1:] >= 0))
+    if hits.size == 0:
+        return None
+    k = int(hits[-1] if last else hits[0])
+    slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
+    time = float(times[k] - value[k] / slope)
+    return _Found(time, 0.1 * scene.frame + 0.006 + 0.01 / slope)
+
+
+def _onset(
+    times: FloatArray,
+    distance: FloatArray,
+    rest: int,
+    away: int,
+    near: float = _NEAR,
+) -> float | None:
+    """When a path left rest, going from frame ``rest`` toward frame ``away``.
+
+    A movement that starts from rest grows with the square of time, so that the time it
+    takes from ``near`` to four times ``near`` equals the time it took to reach ``near``.
+    """
+    step = 1 if away >= rest else -1
+    frames = np.arange(rest, away + step, step)
+    soon, later = last_upcrossing(times[frames], distance[frames], np.array([near, 4 * near]))
+    onset = float(2 * soon - later)
+    return None if np.isnan(onset) else onset
+
+
+def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:
+    """Last frame before ``frame`` whose value passes ``test``, or ``first``."""
+    for k in range(frame, first - 1, -1):
+        if test(float(values[k])):
+            return k
+    return first

@@ -1,0 +1,149 @@
+"""Arms lifting at the top."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.normalized import NormalizedSwing, grid_index
+from service.analysis.faults.definition import (
+    COMMON_PRACTICE,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures.general import (
+    SHOULDERS,
+    WRISTS,
+    Measure,
+    Reduce,
+    chest_turn,
+    constant,
+    hands,
+    lead_arm_elevation,
+)
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
+
+_LEAD_ARM_ENDS: Final = (Point.LEAD_SHOULDER, Point.LEAD_WRIST)
+
+
+def _path_steepness(swing: NormalizedSwing) -> FloatArray:
+    """Direction of the hands from P3 to P4: 90 is straight up, less is up and in."""
+    path = hands(swing)
+    way = path[:, grid_index(4.0)] - path[:, grid_index(3.0)]
+    return constant(np.degrees(np.arctan2(way[:, 1], -way[:, 0])))
+
+
+def _arm_above_shoulders(swing: NormalizedSwing) -> FloatArray:
+    """How much steeper the lead arm lies than the line of the shoulders."""
+    arm = geometry.elevation(swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST))
+    line = geometry.elevation(swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER))
+    return arm - line
+
+
+def _turn_gained(swing: NormalizedSwing) -> FloatArray:
+    turn = chest_turn(swing)
+    return constant(turn[:, grid_index(4.0)] - turn[:, grid_index(3.0)])
+
+
+def _elevation_gained(swing: NormalizedSwing) -> FloatArray:
+    arm = lead_arm_elevation(swing)
+    return constant(arm[:, grid_index(4.0)] - arm[:, grid_index(3.0)])
+
+
+PATH_STEEPNESS: Final = Measure(
+    name="hand_path_steepness",
+    title="Hand path from P3 to P4",
+    unit="degrees",
+    description="Direction in which the hands travel: 90 is straight up, less is up and in.",
+    views=(View.DOWN_THE_LINE,),
+    needs=WRISTS,
+    start=3.0,
+    end=4.0,
+    reduce=Reduce.MEAN,
+    signal=_path_steepness,
+)
+ARM_ABOVE_SHOULDERS: Final = Measure(
+    name="lead_arm_above_shoulder_line",
+    title="Lead arm above the shoulder line",
+    unit="degrees",
+    description="How much steeper the lead arm lies than the line of the shoulders.",
+    views=(View.DOWN_THE_LINE,),
+    needs=(*SHOULDERS, Point.LEAD_WRIST),
+    start=4.0,
+    end=4.0,
+    reduce=Reduce.MEAN,
+    signal=_arm_above_shoulders,
+)
+ELEVATION_GAINED: Final = Measure(
+    name="lead_arm_elevation_gained",
+    title="Rise of the lead arm from P3 to P4",
+    unit="degrees",
+    description="How far the lead arm goes on rising after it was parallel to the ground.",
+    views=(View.FACE_ON,),
+    needs=_LEAD_ARM_ENDS,
+    start=3.0,
+    end=4.0,
+    reduce=Reduce.MEAN,
+    signal=_elevation_gained,
+)
+TURN_GAINED: Final = Measure(
+    name="chest_turn_gained",
+    title="Chest turn from P3 to P4",
+    unit="degrees",
+    description="How far the chest goes on turning after the lead arm was parallel.",
+    views=(View.FACE_ON,),
+    needs=SHOULDERS,
+    start=3.0,
+    end=4.0,
+    reduce=Reduce.MEAN,
+    signal=_turn_gained,
+    against=(1.0,),
+)
+
+DEFINITION: Final = FaultDefinition(
+    name="arms_lift_at_top",
+    title="Arms lifting at the top",
+    description=(
+        "Between lead arm parallel (P3) and the top (P4) the hands and the lead arm go up "
+        "instead of up and in: the turn has stopped and the arms run on by themselves."
+    ),
+    criteria={
+        View.DOWN_THE_LINE: (
+            Criterion(
+                PATH_STEEPNESS, Direction.ABOVE, 82.0, 5.0, 89.0, 96.0, reference=COMMON_PRACTICE
+            ),
+            Criterion(
+                ARM_ABOVE_SHOULDERS,
+                Direction.ABOVE,
+                22.0,
+                6.0,
+                30.0,
+                38.0,
+                reference=COMMON_PRACTICE,
+            ),
+        ),
+        View.FACE_ON: (
+            Criterion(
+                ELEVATION_GAINED, Direction.ABOVE, 35.0, 8.0, 45.0, 55.0, reference=COMMON_PRACTICE
+            ),
+            Criterion(TURN_GAINED, Direction.BELOW, 9.0, 4.0, 5.0, 1.0, reference=COMMON_PRACTICE),
+        ),
+    },
+    causes=(
+        "The chest stops turning before the arms have finished.",
+        "The arms are swung to make the backswing feel long.",
+        "The trail elbow leaves the side early.",
+    ),
+    checkpoint=(
+        "Stop halfway between P3 and P4 and look down the line: the hands should have moved in "
+        "over the trail shoulder as much as they have risen. Make the rest of the backswing by "
+        "turning the chest."
+    ),
+    brings=("shaft_steep_at_top", "long_backswing"),
+    shows_at=4.0,
+    kept="The arms finish the backswing together with the turn of the chest.",
+)

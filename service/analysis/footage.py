@@ -1,0 +1,222 @@
+"""A report on the footage: what it allows to be judged and what to film differently."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE, Orientation
+from service.analysis.pose.conditioning import Conditioned
+from service.analysis.pose.points import CLUB_POINTS, Point
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    FootageQuality,
+    Level,
+    Position,
+    Remark,
+    View,
+)
+
+_ENOUGH_SEEN: Final[float] = 0.8
+_IMPACT_FRAMES: Final[float] = 2.0
+_LEVEL_FEET: Final[float] = 4.0
+_HIPS_FROM_BEHIND: Final[float] = 0.04
+"""Hip width in body heights above which a down-the-line camera is well off its line: some
+20 degrees for hip joints about 0.11 apart seen square on."""
+_FAST_ENOUGH: Final[float] = 110.0
+"""Frames a second from which the rate is not to blame."""
+_MOST_REPAIRS: Final[float] = 0.01
+_FEET: Final[tuple[Point, ...]] = (
+    Point.LEAD_HEEL,
+    Point.TRAIL_HEEL,
+    Point.LEAD_TOE,
+    Point.TRAIL_TOE,
+)
+
+
+def inspect_clip(conditioned: Conditioned, names: tuple[str, ...]) -> FootageQuality:
+    """Report on a clip in which no swing was found.
+
+    Parameters
+    ----------
+    names : point names in the order of the point axis
+    """
+    return FootageQuality(
+        frame_rate=conditioned.frame_rate, joints_seen=_share_seen(conditioned.observed, names)
+    )
+
+
+def inspect_swing(
+    points: FloatArray,
+    observed: BoolArray,
+    conditioned: Conditioned,
+    positions: tuple[Position, ...],
+    orientation: Orientation,
+    names: tuple[str, ...],
+) -> FootageQuality:
+    """Report on the footage of a swing.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    observed : boolean array of shape (n_frames, n_points)
+        Canonical; where a point was measured.
+    names : point names in the order of the point axis
+    """
+    frames = _frames_of_swing(positions, len(points))
+    seen = _share_seen(observed[frames], names)
+    remarks = (
+        _rate(conditioned.frame_rate, positions),
+        _clip_ends(positions),
+        _feet(observed[frames]),
+        _club(observed[frames]),
+        _camera_line(points[frames], orientation),
+        _camera_level(points[frames], orientation),
+        _lost_joints(seen),
+        _repairs(conditioned),
+    )
+    return FootageQuality(conditioned.frame_rate, seen, tuple(r for r in remarks if r))
+
+
+def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
+    found = [p.frame for p in positions if p.frame is not None]
+    return slice(int(found[0]), min(int(np.ceil(found[-1])) + 1, n_frames))
+
+
+def _share_seen(observed: BoolArray, names: tuple[str, ...]) -> dict[str, float]:
+    """Share of the frames in which each point was measured; points never seen left out."""
+    share = observed.mean(axis=0)
+    return {n: round(float(s), 3) for n, s in zip(names, share, strict=True) if s > 0}
+
+
+def _rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | None:
+    impact, after = positions[6].time, positions[7].time
+    between = 0.05 if impact is None or after is None else after - impact
+    if frame_rate >= _FAST_ENOUGH or between * frame_rate >= _IMPACT_FRAMES:
+        return None
+    return Remark(
+        "low_frame_rate",
+        Level.WARNING,
+        f"At {frame_rate:.0f} frames a second impact falls between two frames.",
+        "Film at 120 frames a second or more (slow-motion mode), in good light.",
+    )
+
+
+def _clip_ends(positions: tuple[Position, ...]) -> Remark | None:
+    codes = {p.reason.code for p in positions if p.reason}
+    if positions[0].time is None:
+        return Remark(
+            "clip_starts_late",
+            Level.WARNING,
+            "The clip starts after the swing has begun; what is compared with address is open.",
+            "Start filming a second before the takeaway.",
+        )
+    if "clip_stops_early" in codes:
+        return Remark(
+            "clip_stops_early",
+            Level.WARNING,
+            "The clip stops before the swing has ended.",
+            "Keep filming until the player stands still in the finish.",
+        )
+    return None
+
+
+def _feet(observed: BoolArray) -> Remark | None:
+    if observed[:, _FEET].mean() >= _ENOUGH_SEEN:
+        return None
+    return Remark(
+        "feet_not_seen",
+        Level.WARNING,
+        "Heels and toes are not in the data, so the feet can't be judged.",
+        "Keep both feet in the picture and send a layout with foot points.",
+    )
+
+
+def _club(observed: BoolArray) -> Remark | None:
+    share = observed[:, Point.CLUBHEAD].mean()
+    if share >= _ENOUGH_SEEN:
+        return None
+    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not in the data"
+    return Remark(
+        "club_not_seen",
+        Level.INFO,
+        f"The club is {seen}: where it is missing, shaft and wrists can't be judged and P2, P6 "
+        "and P8 are inferred from the hands.",
+        "Send club points (at least the clubhead) if your tracker finds them.",
+    )
+
+
+def _camera_line(points: FloatArray, orientation: Orientation) -> Remark | None:
+    if orientation.camera_opposite:
+        return Remark(
+            "camera_on_far_side",
+            Level.WARNING,
+            "The camera looks at the player from the far side.",
+            "Face-on, stand in front of the player; down the line, stand behind the hands and "
+            "look toward the target.",
+        )
+    hips = abs(_at_start(points, Point.LEAD_HIP, Point.TRAIL_HIP)[0])
+    view = orientation.view
+    between = view.confidence < LEAST_VIEW_CONFIDENCE
+    if between or (view.value is View.DOWN_THE_LINE and hips > _HIPS_FROM_BEHIND):
+        return Remark(
+            "camera_off_line",
+            Level.WARNING,
+            "The camera stands off its line, which bends what is seen in depth.",
+            "Face-on, aim square at the chest; down the line, stand on the line through the "
+            "hands, parallel to the target line.",
+        )
+    return None
+
+
+def _camera_level(points: FloatArray, orientation: Orientation) -> Remark | None:
+    """Face-on, level ground shows both ankles equally high."""
+    if orientation.view.value is not View.FACE_ON:
+        return None
+    ankles = _at_start(points, Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
+    tilt = abs(float(np.degrees(np.arctan2(ankles[1], ankles[0]))))
+    if not tilt > _LEVEL_FEET:
+        return None
+    return Remark(
+        "camera_tilted",
+        Level.INFO,
+        f"The feet stand {tilt:.0f} degrees off level: a sloping lie or a tilted camera.",
+        "Use a tripod and its level.",
+    )
+
+
+def _at_start(points: FloatArray, a: Point, b: Point) -> FloatArray:
+    """From ``b`` to ``a`` in the first frames of the swing, shape (2,); NaN if not seen."""
+    apart = points[:5, a] - points[:5, b]
+    seen = apart[~np.isnan(apart).any(axis=1)]
+    return np.median(seen, axis=0) if len(seen) else np.full(2, np.nan)
+
+
+def _lost_joints(seen: dict[str, float]) -> Remark | None:
+    lost = [
+        n.replace("_", " ") for n, s in seen.items() if s < _ENOUGH_SEEN and n not in CLUB_POINTS
+    ]
+    if not lost:
+        return None
+    return Remark(
+        "joints_lost",
+        Level.INFO,
+        f"Lost in part of the swing: {', '.join(lost)}.",
+        "Film against a plain background in even light, with the whole body in the picture.",
+    )
+
+
+def _repairs(conditioned: Conditioned) -> Remark | None:
+    repairs = conditioned.swaps_repaired + conditioned.outliers_removed
+    if repairs <= _MOST_REPAIRS * conditioned.observed.sum():
+        return None
+    return Remark(
+        "keypoints_repaired",
+        Level.INFO,
+        f"{conditioned.outliers_removed} outliers and {conditioned.swaps_repaired} exchanges of "
+        "left and right were repaired.",
+        "Use a larger pose model or better light.",
+    )

@@ -1,0 +1,1 @@
+"""From measures to findings."""

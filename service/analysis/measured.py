@@ -1,0 +1,149 @@
+"""A clip up to where it can be judged: a swing found, laid out and measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
+from service.analysis.events.landmark_paths import follow
+from service.analysis.events.normalized import (
+    NormalizedSwing,
+    PhaseCurve,
+    phase_curve,
+    time_normalize,
+)
+from service.analysis.events.orientation import orient, to_canonical
+from service.analysis.events.positions import find_positions
+from service.analysis.faults import MEASURES
+from service.analysis.footage import inspect_clip, inspect_swing
+from service.analysis.measures.general import MeasuredValue, measure_all
+from service.analysis.pose.conditioning import body_height, condition
+from service.analysis.pose.keypoint_error import pose_error
+from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
+from service.analysis.types import (
+    FloatArray,
+    FootageQuality,
+    Handedness,
+    Intent,
+    Judged,
+    Measurement,
+    Position,
+    Reason,
+    SwingAnalysis,
+    SwingRecording,
+    SwingSpan,
+    View,
+)
+
+_CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
+
+
+@dataclass(frozen=True)
+class Examined:
+    """A swing found, laid out and measured, but not yet judged.
+
+    Attributes
+    ----------
+    swing : NormalizedSwing
+    taken : mapping of measure names to what was taken or why not
+    positions : P1 to P10
+    frame_times : array of shape (n_frames,)
+    point_error : array of shape (n_points,)
+        One standard deviation of each canonical point on one axis, body heights.
+    view, handedness
+        Given or inferred.
+    curve : PhaseCurve
+        The position coordinate over time.
+    poses : array of shape (n_frames, n_points, 2)
+        Canonical points of every frame, body heights, y up.
+    downswing : Downswing
+        The one that is analysed.
+    """
+
+    swing: NormalizedSwing
+    taken: Mapping[str, MeasuredValue | Reason]
+    measures: tuple[Measurement, ...]
+    positions: tuple[Position, ...]
+    frame_times: FloatArray
+    point_error: FloatArray
+    view: Judged[View]
+    handedness: Judged[Handedness]
+    intent: Intent
+    curve: PhaseCurve
+    swings: tuple[SwingSpan, ...]
+    quality: FootageQuality
+    poses: FloatArray
+    downswing: Downswing
+
+
+def examine(recording: SwingRecording) -> Examined | SwingAnalysis:
+    """Everything before judging; the analysis itself when there is no swing to judge."""
+    scale = body_height(recording.points)
+    if not np.isfinite(scale) or scale <= 0.0:
+        reason = Reason(
+            "body_not_measurable",
+            "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
+        )
+        return _no_swing(reason, FootageQuality(_frame_rate(recording.times), {}))
+    conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
+    body = conditioned.points * np.array([1.0, -1.0]) / scale
+    tracks = follow(body, recording.times)
+    swings = find_downswings(tracks, recording.intent)
+    if not swings:
+        return _no_swing(why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
+    chosen = choose(swings, recording.intent)
+    orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
+    view = orientation.view
+    canonical = to_canonical(body, orientation)
+    left_handed = orientation.handedness.value is Handedness.LEFT
+    observed, error = conditioned.observed, pose_error(conditioned, scale)
+    if left_handed:
+        observed, error = swap_sides(observed), swap_sides(error[None])[0]
+    if orientation.flipped:
+        tracks = tracks.mirrored()
+    positions = find_positions(canonical, tracks, chosen, view.value, error, recording.intent)
+    curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
+    swing = time_normalize(canonical, recording.times, curve, positions, error, view.value)
+    taken, measures = measure_all(MEASURES, swing, positions)
+    return Examined(
+        swing=swing,
+        taken=taken,
+        measures=measures,
+        positions=positions,
+        frame_times=recording.times,
+        point_error=error,
+        view=view,
+        handedness=orientation.handedness,
+        intent=recording.intent,
+        curve=curve,
+        swings=tuple(_span(s, s is chosen, positions, recording.times) for s in swings),
+        quality=inspect_swing(
+            canonical, observed, conditioned, positions, orientation, _CANONICAL_NAMES
+        ),
+        poses=canonical,
+        downswing=chosen,
+    )
+
+
+def _no_swing(reason: Reason, quality: FootageQuality) -> SwingAnalysis:
+    return SwingAnalysis(
+        swing_found=False, reason=reason, view=None, handedness=None, quality=quality
+    )
+
+
+def _span(
+    swing: Downswing, analysed: bool, positions: tuple[Position, ...], times: FloatArray
+) -> SwingSpan:
+    """From the takeaway to the finish where they are known, else between the hands' lows."""
+    first, last = swing.start, swing.end
+    if analysed:
+        found = [p.frame for p in positions if p.frame is not None]
+        first, last = int(found[0]), int(np.ceil(found[-1]))
+    return SwingSpan(first, last, float(times[first]), float(times[last]), analysed)
+
+
+def _frame_rate(times: FloatArray) -> float:
+    return float(1.0 / np.median(np.diff(times)))

@@ -1,0 +1,1 @@
+"""Points of a pose: their order, their geometry, their errors and repairs."""

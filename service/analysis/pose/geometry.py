@@ -1,0 +1,96 @@
+"""Plane geometry on points, vectorised over any leading axes.
+
+Points are arrays of shape (..., 2), x to the right and y up, any unit. Angles come
+back in degrees. A missing (NaN) point gives NaN; so does a direction between two
+coincident points, which has none.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.analysis.types import FloatArray
+
+
+def joint_angle(proximal: FloatArray, joint: FloatArray, distal: FloatArray) -> FloatArray:
+    """Inner angle at a joint, 0 to 180; 180 is a straight limb.
+
+    MeasuredValue as the angle between the two segment vectors through ``atan2`` of their
+    cross and dot products, which keeps its precision near 0 and 180 where the arc
+    cosine loses it.
+
+    >>> joint_angle(np.array([0.0, 1.0]), np.array([0.0, 0.0]), np.array([1.0, 0.0])).item()
+    90.0
+    """
+    u, v = proximal - joint, distal - joint
+    return np.abs(turn_between(u, v))
+
+
+def flexion(proximal: FloatArray, joint: FloatArray, distal: FloatArray) -> FloatArray:
+    """Flexion at a hinge joint: 0 is straight, growing as it bends."""
+    return 180.0 - joint_angle(proximal, joint, distal)
+
+
+def turn_between(u: FloatArray, v: FloatArray) -> FloatArray:
+    """Signed angle from vector ``u`` to vector ``v``, -180 to 180, anticlockwise positive.
+
+    >>> turn_between(np.array([1.0, 0.0]), np.array([0.0, 2.0])).item()
+    90.0
+    """
+    cross = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
+    dot = u[..., 0] * v[..., 0] + u[..., 1] * v[..., 1]
+    angle = np.degrees(np.arctan2(cross, dot))
+    return np.where((cross == 0) & (dot == 0), np.nan, angle)
+
+
+def direction(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Direction from ``start`` to ``end``, -180 to 180, 0 along x and 90 straight up.
+
+    >>> direction(np.array([1.0, 1.0]), np.array([1.0, 3.0])).item()
+    90.0
+    """
+    d = end - start
+    return turn_between(np.broadcast_to([1.0, 0.0], d.shape), d)
+
+
+def elevation(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Angle of ``start`` to ``end`` above the horizontal, -90 to 90, whichever way it faces."""
+    d = end - start
+    angle = np.degrees(np.arctan2(d[..., 1], np.abs(d[..., 0])))
+    return np.where((d[..., 0] == 0) & (d[..., 1] == 0), np.nan, angle)
+
+
+def distance(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Distance between two points, in their unit."""
+    return np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])
+
+
+def midpoint(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Point halfway between two points."""
+    return 0.5 * (a + b)
+
+
+def height_above_line(point: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Perpendicular distance of ``point`` from the line through ``start`` and ``end``.
+
+    Positive on the left of the direction from ``start`` to ``end``.
+
+    >>> height_above_line(np.array([0.0, 2.0]), np.array([0.0, 0.0]), np.array([5.0, 0.0])).item()
+    2.0
+    """
+    u, w = end - start, point - start
+    cross = u[..., 0] * w[..., 1] - u[..., 1] * w[..., 0]
+    length = np.hypot(u[..., 0], u[..., 1])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(length == 0, np.nan, cross / length)
+
+
+def squared_length(vectors: FloatArray) -> FloatArray:
+    """Squared lengths of plane vectors along the first axis.
+
+    Parameters
+    ----------
+    vectors : array of shape (2, ...)
+    """
+    length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
+    return length

@@ -1,0 +1,199 @@
+"""Left and right exchanged by a pose estimator, and exchanged back.
+
+Like all conditioning, told in seconds and body heights, and the same in a shifted, turned,
+mirrored or scaled picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.analysis.pose.geometry import squared_length
+from service.analysis.pose.points import both_sides
+from service.analysis.types import BoolArray, FloatArray
+
+_LONGEST_SWAP: Final = 0.25
+"""Seconds. A longer exchange of sides is more likely the player than the estimator, unless both
+feet change places at once."""
+_LONGEST_TRADE: Final = 0.06
+"""Seconds in which feet on the ground can't have changed places."""
+_TRADED: Final = 0.75
+"""Share of the way to the other's place that each ankle must have gone in that time."""
+_FEET_APART: Final = 0.05
+"""Body heights between the ankles below which noise alone may have them change places."""
+_TRADE_GAIN: Final = 0.8
+"""Such an exchange is believed if undoing it leaves at most this share of the squared roughness;
+legs that pass one another get rougher."""
+_AT_HOME: Final = (0.2, 0.5)
+"""Seconds before whose medians tell where each ankle belongs: the shorter follow a foot that rolls,
+the longer outlast an exchange that went unseen."""
+_SETTLED: Final = 0.5
+"""Seconds after which the sides are taken to be right before the feet change places."""
+_SWAP_JUMP: Final = 0.12
+"""Body heights by which left minus right must jump where a swap starts and ends."""
+_SWAP_GAIN: Final = 0.1
+"""A swap is believed if undoing it leaves at most this share of the squared roughness."""
+
+
+_LEGS: Final = both_sides("knee", "ankle", "heel", "toe", "small_toe")
+_CHAINS: Final = (
+    both_sides("shoulder"),
+    both_sides("elbow", "wrist", "hand"),
+    both_sides("hip"),
+    _LEGS,
+)
+"""Joints whose sides an estimator exchanges together."""
+_ANKLE: Final = 1
+"""Place of the ankle among :data:`_LEGS`."""
+
+
+def repair_swaps(paths: FloatArray, times: FloatArray, scale: float) -> tuple[FloatArray, int]:
+    """Exchange sides back wherever a limb was swapped for a short while, and legs for any.
+
+    Parameters
+    ----------
+    paths : array of shape (2, n_points, n_frames)
+        NaN where missing.
+    times : array of shape (n_frames,)
+        Seconds.
+    scale : float
+        Body height in the unit of ``paths``.
+
+    Returns
+    -------
+    the repaired paths and the count of stretches exchanged back
+    """
+    repaired, count = paths.copy(), 0
+    for left, right in _CHAINS:
+        apart = (paths[:, left] - paths[:, right]) / scale
+        for frames in _swapped_runs(apart, times):
+            _exchange(repaired, (left, right), frames)
+            count += 1
+    traded = _traded_feet(repaired, times, scale)
+    _exchange(repaired, _LEGS, np.flatnonzero(traded))
+    return repaired, count + _stretches(traded)
+
+
+def _exchange(
+    paths: FloatArray,
+    sides: tuple[NDArray[np.intp], NDArray[np.intp]],
+    frames: NDArray[np.intp],
+) -> None:
+    left, right = (side[:, None] for side in sides)
+    kept = paths[:, left, frames].copy()
+    paths[:, left, frames] = paths[:, right, frames]
+    paths[:, right, frames] = kept
+
+
+def _stretches(mask: BoolArray) -> int:
+    return int(np.count_nonzero(np.diff(mask.astype(np.int8), prepend=0) == 1))
+
+
+def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray:
+    """Frames in which the legs' sides are exchanged, however long, shape (n_frames,).
+
+    One foot at least stands on the ground all through a swing. Where both ankles change places
+    from one frame to the next, it is the sides that were exchanged, and they stay so until the
+    ankles are seen in their own places again. The sides are taken to be right before the first
+    such moment, or, if that comes at once, where they are for longer.
+    """
+    traded = np.zeros(len(times), dtype=bool)
+    legs = paths[:, np.array(_LEGS)] / scale
+    seen = np.flatnonzero(~np.isnan(legs[:, :, _ANKLE]).any(axis=(0, 1)))
+    for k, exchanged in _turns(legs[..., seen], times[seen]):
+        traded[seen[k] :] = exchanged
+    at_once = traded.any() and times[np.argmax(traded)] - times[0] < _SETTLED
+    return ~traded if at_once and np.count_nonzero(traded) > len(traded) / 2 else traded
+
+
+def _turns(legs: FloatArray, times: FloatArray) -> Iterator[tuple[int, bool]]:
+    """Frames from which on the sides are exchanged (true), or are right again (false).
+
+    ``legs`` has shape (2, 2 sides, n_joints, n_frames), body heights.
+    """
+    apart, ankles = legs[:, 0] - legs[:, 1], legs[:, :, _ANKLE]
+    own, exchanged = ankles.copy(), False
+    changed = (np.diff(times) <= _LONGEST_TRADE) & _change_places(ankles)
+    turned = (apart[:, _ANKLE, 1:] * apart[:, _ANKLE, :-1]).sum(axis=0) < 0
+    for k in map(int, np.flatnonzero(changed | turned) + 1):
+        around = slice(max(k - 3, 0), k + 3)
+        leap = changed[k - 1] and _smoother_when_swapped(apart, k, k + 3, around, _TRADE_GAIN)
+        if not (leap or exchanged):
+            continue
+        homes = [np.median(own[..., _just_before(times, k, t)], axis=-1) for t in _AT_HOME]
+        if leap and any(_nearer_exchanged(own[..., k - 1], home) for home in homes):
+            continue  # the end of an exchange whose beginning was not seen
+        exchanged = all(_nearer_exchanged(ankles[..., k], home) for home in homes)
+        own[..., k:] = ankles[:, ::-1, k:] if exchanged else ankles[..., k:]
+        yield k, exchanged
+
+
+def _just_before(times: FloatArray, frame: int, seconds: float) -> slice:
+    first = int(np.searchsorted(times, times[frame] - seconds))
+    return slice(min(first, frame - 1), frame)
+
+
+def _nearer_exchanged(ankles: FloatArray, home: FloatArray) -> bool:
+    """Whether two ankles, shape (2, 2 sides), are nearer to their homes with sides exchanged."""
+    return bool(squared_length(ankles[:, ::-1] - home).sum() < squared_length(ankles - home).sum())
+
+
+def _change_places(ankles: FloatArray) -> BoolArray:
+    """Whether both ankles go to each other's place in each step, shape (n_frames - 1,).
+
+    ``ankles`` has shape (2, 2 sides, n_frames), body heights.
+    """
+    way = (ankles[:, 1] - ankles[:, 0])[:, :-1]
+    apart = squared_length(way)
+    left, right = np.einsum("xsf,xf->sf", np.diff(ankles), way) / np.maximum(apart, 1e-12)
+    changed: BoolArray = (apart >= _FEET_APART**2) & (left >= _TRADED) & (right <= -_TRADED)
+    return changed
+
+
+def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]]:
+    """Frames of every short stretch in which left minus right has the wrong sign.
+
+    ``apart`` has shape (2, n_joints, n_frames). Exchanging sides only turns its sign, so
+    a swap begins and ends with a leap to the opposite vector. Sides that really cross
+    pass through zero instead, smoothly: there the sign makes the path rougher, not
+    smoother, and nothing is touched.
+    """
+    seen = np.flatnonzero(~np.isnan(apart[0]).all(axis=0))
+    apart, moments = apart[..., seen], times[seen]
+    leaps = np.flatnonzero(_leaps_to_opposite(apart[..., :-1], apart[..., 1:]))
+    runs = []
+    while len(leaps) > 1:
+        first, last = leaps[0] + 1, leaps[1] + 1
+        short = moments[last] - moments[first - 1] <= _LONGEST_SWAP
+        around = slice(max(first - 2, 0), last + 2)
+        if short and _smoother_when_swapped(apart, first, last, around, _SWAP_GAIN):
+            runs.append(seen[first:last])
+            leaps = leaps[2:]
+        else:
+            leaps = leaps[1:]
+    return runs
+
+
+def _leaps_to_opposite(before: FloatArray, after: FloatArray) -> BoolArray:
+    stay, turn = squared_length(after - before), squared_length(after + before)
+    far = (stay > _SWAP_JUMP**2).any(axis=0)
+    nearer = np.nansum(turn - _SWAP_GAIN * stay, axis=0) < 0
+    leaps: BoolArray = far & nearer
+    return leaps
+
+
+def _smoother_when_swapped(
+    apart: FloatArray, first: int, last: int, around: slice, gain: float
+) -> bool:
+    """Whether turning some frames leaves at most a share of the squared roughness around them."""
+    swapped = apart.copy()
+    swapped[..., first:last] *= -1
+    return _roughness(swapped[..., around]) < gain * _roughness(apart[..., around])
+
+
+def _roughness(path: FloatArray) -> float:
+    return float(np.nansum(np.square(np.diff(path, n=2))))

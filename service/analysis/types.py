@@ -1,0 +1,299 @@
+"""What goes into an analysis and what comes out: plain frozen dataclasses.
+
+Nothing here computes. Arrays are numpy ``float64``; a missing value is NaN in an
+array and ``None`` in a field. Times are seconds of the player's own time (slow-motion
+playback already undone) from the first frame; frames are zero-based and may be
+fractional where a moment lies between two frames.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Generic, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+class View(StrEnum):
+    """Where the camera stands."""
+
+    FACE_ON = "face_on"
+    DOWN_THE_LINE = "down_the_line"
+
+
+class Handedness(StrEnum):
+    """Which way the player plays: a right-hander's lead side is the left."""
+
+    RIGHT = "right"
+    LEFT = "left"
+
+
+class Intent(StrEnum):
+    """What the swing was meant to be."""
+
+    FULL_SPEED = "full_speed"
+    REHEARSAL = "rehearsal"
+
+
+class Club(StrEnum):
+    """Kind of club in the player's hands."""
+
+    DRIVER = "driver"
+    FAIRWAY_WOOD = "fairway_wood"
+    HYBRID = "hybrid"
+    LONG_IRON = "long_iron"
+    MID_IRON = "mid_iron"
+    SHORT_IRON = "short_iron"
+    WEDGE = "wedge"
+
+
+@dataclass(frozen=True)
+class SwingRecording:
+    """One clip as it came from a pose estimator.
+
+    Attributes
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Image coordinates in the order of :data:`service.analysis.pose.points.ANATOMICAL`:
+        x to the right, y *down*, both axes in the same unit (pixels, or any other
+        square unit); NaN where a point is missing.
+    confidence : array of shape (n_frames, n_points)
+        The estimator's confidence from 0 to 1; 1 where it gave none, 0 where missing.
+    times : array of shape (n_frames,)
+        Strictly increasing, seconds of the player's time.
+    """
+
+    points: FloatArray
+    confidence: FloatArray
+    times: FloatArray
+    view: View | None = None
+    handedness: Handedness | None = None
+    intent: Intent = Intent.FULL_SPEED
+    club: Club | None = None
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why something could not be told: a stable code and a sentence for the reader."""
+
+    code: str
+    text: str
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Judged(Generic[T]):
+    """A property of the clip, either given by the caller or inferred."""
+
+    value: T
+    confidence: float
+    given: bool
+
+
+class Source(StrEnum):
+    """How a position was found."""
+
+    OBSERVED = "observed"
+    INFERRED = "inferred"
+    NOT_FOUND = "not_found"
+
+
+@dataclass(frozen=True)
+class Position:
+    """One of P1 to P10.
+
+    ``time`` and ``frame`` are ``None`` exactly when ``source`` is ``NOT_FOUND``, and
+    then ``reason`` says why. ``uncertainty`` is one standard deviation in seconds.
+    """
+
+    number: int
+    source: Source
+    time: float | None = None
+    frame: float | None = None
+    uncertainty: float | None = None
+    confidence: float = 0.0
+    reason: Reason | None = None
+
+    @property
+    def name(self) -> str:
+        """The position's name, P1 to P10."""
+        return f"P{self.number}"
+
+
+@dataclass(frozen=True)
+class SwingSpan:
+    """A swing found in the clip, by its frames and times (start of takeaway to finish)."""
+
+    first_frame: int
+    last_frame: int
+    start: float
+    end: float
+    analysed: bool
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """A measure at a position or between two.
+
+    ``value`` is ``None`` exactly when ``reason`` is given. ``uncertainty`` is one
+    standard deviation in the same unit.
+    """
+
+    name: str
+    title: str
+    unit: str
+    at: str
+    value: float | None
+    uncertainty: float | None
+    reason: Reason | None = None
+
+
+class Status(StrEnum):
+    """What a finding says about its fault."""
+
+    PRESENT = "present"
+    ABSENT = "absent"
+    UNCERTAIN = "uncertain"
+    NOT_ASSESSABLE = "not_assessable"
+
+
+class Grade(StrEnum):
+    """How strongly a present fault shows."""
+
+    MILD = "mild"
+    MODERATE = "moderate"
+    MARKED = "marked"
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A frame with its time and its position coordinate (4.5 is halfway from P4 to P5)."""
+
+    frame: int
+    time: float
+    position: float
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One measured value against its threshold.
+
+    ``direction`` is ``above`` when larger values speak for the fault, else ``below``.
+    """
+
+    measure: str
+    title: str
+    unit: str
+    value: float
+    uncertainty: float
+    threshold: float
+    direction: str
+    reference: str
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Influence:
+    """What moved the model's probability of a fault, and by how much in log-odds.
+
+    ``source`` names what in the swing moved it most against a typical swing.
+    """
+
+    source: str
+    log_odds: float
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What was found about one fault in one swing.
+
+    ``score`` grades the rule from 0 (clearly absent) to 1 (clearly present);
+    ``confidence`` is the confidence in ``status``. Both are ``None`` when the fault
+    is not assessable, and then ``reason`` says why. ``chance`` is the chance that the fault is
+    present; when it is too near even to be useful, the status is uncertain and
+    ``confidence`` is that of the likelier side. ``model_score`` is the model's own
+    probability and ``agreement`` whether it takes the rule's side; both are told for comparison
+    and ``None`` where there is no model.
+    """
+
+    fault: str
+    title: str
+    status: Status
+    score: float | None = None
+    confidence: float | None = None
+    severity: float | None = None
+    severity_unit: str | None = None
+    grade: Grade | None = None
+    shows_most: Moment | None = None
+    span: tuple[Moment, Moment] | None = None
+    evidence: tuple[Evidence, ...] = ()
+    reason: Reason | None = None
+    chance: float | None = None
+    model_score: float | None = None
+    agreement: bool | None = None
+    moved_by: tuple[Influence, ...] = ()
+
+
+class Level(StrEnum):
+    """How much a remark on the footage matters."""
+
+    INFO = "info"
+    WARNING = "warning"
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One thing about the footage, and what the person filming should change."""
+
+    code: str
+    level: Level
+    text: str
+    fix: str
+
+
+@dataclass(frozen=True)
+class FootageQuality:
+    """How far the footage allows a swing to be judged."""
+
+    frame_rate: float
+    joints_seen: dict[str, float]
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True)
+class ModelVersion:
+    """Which trained model it was: its version, the day it was trained and its data's version."""
+
+    version: str
+    trained: str
+    data: str
+
+
+@dataclass(frozen=True)
+class SwingAnalysis:
+    """Everything the service says about one clip.
+
+    When ``swing_found`` is false, ``reason`` says why and positions, measures and
+    findings are empty. ``coordinate`` holds the continuous position coordinate of
+    every frame, NaN outside the analysed swing. ``model`` is the trained model that judged
+    beside the rules, ``None`` where rules judged alone.
+    """
+
+    swing_found: bool
+    reason: Reason | None
+    view: Judged[View] | None
+    handedness: Judged[Handedness] | None
+    quality: FootageQuality
+    swings: tuple[SwingSpan, ...] = ()
+    positions: tuple[Position, ...] = ()
+    coordinate: FloatArray = field(default_factory=lambda: np.empty(0))
+    measures: tuple[Measurement, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    model: ModelVersion | None = None

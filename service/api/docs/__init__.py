@@ -1,0 +1,1 @@
+"""The documentation that the service serves."""

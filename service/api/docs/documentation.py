@@ -1,0 +1,173 @@
+"""What the OpenAPI contract says beyond what the routes say of themselves."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any, Final
+
+from fastapi import FastAPI
+from pydantic import BaseModel
+from pydantic.json_schema import JsonSchemaMode, models_json_schema
+
+from service.api.docs import examples
+from service.api.http.body import NDJSON
+from service.api.http.problems import (
+    BODY_TOO_LARGE,
+    INTERNAL_ERROR,
+    INVALID_PARAMETER,
+    INVALID_REQUEST,
+    MALFORMED_GZIP,
+    MALFORMED_JSON,
+    MEDIA_TYPE,
+    METHOD_NOT_ALLOWED,
+    NOT_COMPARABLE,
+    NOT_FOUND,
+    NOT_READY,
+    PRECONDITION_REQUIRED,
+    RECORDS_UNAVAILABLE,
+    STALE_VERSION,
+    UNSUPPORTED_ENCODING,
+    UNSUPPORTED_MEDIA_TYPE,
+    Problem,
+    ProblemKind,
+)
+from service.api.routes.batch import LineAnswer
+from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
+from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
+from service.intake.request import SwingRequest
+
+TITLE: Final[str] = "Swing faults"
+DESCRIPTION: Final[str] = """\
+Pose keypoints of one golf swing in; its positions P1 to P10, measures and labelled faults out.
+
+Points have x to the right and y down the image. Times are seconds of the player's own time
+from the first frame, frames are zero-based. Errors are problem details (RFC 9457); their
+`type` leads to a page that explains them. Every answer carries `X-Request-ID`, the one sent
+or a new one. The advice in the catalogue is no medical advice.
+"""
+TAGS: Final[list[dict[str, Any]]] = [
+    {"name": "swings", "description": "Analyse a swing, and find those that are kept."},
+    {"name": "players", "description": "Those whose swings are kept."},
+    {"name": "lessons", "description": "Visits of a player, with their swings."},
+    {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
+    {"name": "catalogue", "description": "What the service knows and understands."},
+    {"name": "health", "description": "For whoever runs it."},
+]
+
+_JSON = "application/json"
+_SCHEMA = "#/components/schemas/{model}"
+_OF_A_BODY = (
+    MALFORMED_JSON,
+    MALFORMED_GZIP,
+    BODY_TOO_LARGE,
+    UNSUPPORTED_MEDIA_TYPE,
+    UNSUPPORTED_ENCODING,
+    INVALID_REQUEST,
+)
+_BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
+    (examples.ANALYZE_PATH, "post"): SwingRequest,
+    ("/v1/players", "post"): NewPlayer,
+    ("/v1/players/{player_id}", "patch"): PlayerChanges,
+    ("/v1/players/{player_id}/lessons", "post"): NewLesson,
+    ("/v1/lessons/{lesson_id}", "patch"): LessonChanges,
+    ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
+    (COMPARISONS_PATH, "post"): ComparisonRequest,
+}
+_LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
+    ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
+}
+_OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING)
+_PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
+    "/readyz": (NOT_READY,),
+    COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
+}
+_STATELESS: Final = ("/v1/swings/analyze", "/v1/faults", "/v1/layouts", "/healthz", "/readyz")
+_ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
+
+
+class DocumentedApp(FastAPI):
+    """Adds what FastAPI can't see, as the body and the problems are read and written by hand."""
+
+    def openapi(self) -> dict[str, Any]:
+        """The OpenAPI contract."""
+        if self.openapi_schema is None:
+            contract = super().openapi()
+            for path, operations in contract["paths"].items():
+                for method, operation in operations.items():
+                    _tell_body(operation, _BODIES.get((path, method)), _JSON)
+                    _tell_body(operation, _LINES.get((path, method)), NDJSON)
+                    _tell_problems(operation, _problems_of(path, method, operation))
+            _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
+            _add_models(contract["components"]["schemas"])
+        return super().openapi()
+
+
+def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_type: str) -> None:
+    if model is not None:
+        schema = {"$ref": _SCHEMA.format(model=model.__name__)}
+        operation["requestBody"] = {
+            "required": True,
+            "content": {media_type: {"schema": schema}},
+        }
+
+
+def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
+    """What can go wrong, told by what an operation takes; sorted by status."""
+    places = {parameter["in"] for parameter in operation.get("parameters", ())}
+    kinds = [*_PROBLEMS_OF.get(path, ())]
+    if "requestBody" in operation:
+        kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
+    if "path" in places:
+        kinds.append(NOT_FOUND)
+    if "query" in places:
+        kinds.append(INVALID_PARAMETER)
+    if "header" in places:
+        kinds.append(STALE_VERSION)
+        kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
+    if not path.startswith(_STATELESS):
+        kinds.append(RECORDS_UNAVAILABLE)
+    return sorted(kinds, key=lambda kind: kind.status)
+
+
+def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
+    responses = operation["responses"]
+    responses.pop("422", None)  # FastAPI's own, which is never sent
+    for status, same in groupby(kinds, key=lambda kind: kind.status):
+        responses[str(status)] = _problem_response(*same)
+    responses["default"] = _problem_response(*_ANY_PROBLEM)
+
+
+def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
+    shown = {kind.slug: {"summary": kind.title, "value": examples.problem(kind)} for kind in kinds}
+    schema = {"$ref": _SCHEMA.format(model="Problem")}
+    return {
+        "description": " ".join(f"{kind.title}." for kind in kinds),
+        "content": {MEDIA_TYPE: {"schema": schema, "examples": shown}},
+    }
+
+
+def _tell_analysis(operation: dict[str, Any]) -> None:
+    operation["requestBody"]["content"]["application/json"]["examples"] = {
+        name: {"summary": summary, "value": request}
+        for name, (summary, request) in examples.REQUESTS.items()
+    }
+    operation["responses"]["200"]["content"]["application/json"]["examples"] = {
+        "swing_found": {
+            "summary": "A swing; shortened, numbers made up",
+            "value": examples.swing_found(),
+        },
+        "no_swing": {"summary": "No swing in the clip", "value": examples.no_swing()},
+    }
+
+
+def _add_models(schemas: dict[str, Any]) -> None:
+    bodies: list[tuple[type[BaseModel], JsonSchemaMode]] = [
+        (model, "validation") for model in dict.fromkeys(_BODIES.values())
+    ]
+    _, unseen = models_json_schema(
+        [*bodies, (Problem, "serialization"), (LineAnswer, "serialization")], ref_template=_SCHEMA
+    )
+    for name, schema in unseen["$defs"].items():
+        schemas.setdefault(name, schema)
+    for never_sent in ("HTTPValidationError", "ValidationError"):
+        schemas.pop(never_sent, None)

@@ -1,0 +1,1 @@
+"""What HTTP asks for: bodies, problems, readiness, entity tags, cursors, logs."""

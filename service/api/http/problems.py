@@ -1,0 +1,287 @@
+"""Problem details for HTTP APIs (RFC 9457): every error answer of the service."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from fastapi import Request, Response
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
+
+from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson
+from service.lessons import NotComparable
+from service.records.errors import RecordNotFound, RecordsUnavailable, StaleVersion
+
+MEDIA_TYPE: Final[str] = "application/problem+json"
+_MAX_INSTANCE = 200
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class ProblemKind:
+    """A kind of problem: its page is served under ``/problems/`` and its slug."""
+
+    slug: str
+    status: int
+    title: str
+    meaning: str
+
+    @property
+    def type(self) -> str:
+        """The problem type, a URI reference to the page that explains it."""
+        return f"/problems/{self.slug}"
+
+
+INVALID_REQUEST: Final = ProblemKind(
+    "invalid-request",
+    422,
+    "The request breaks the contract",
+    "The body is JSON, but some of its fields are missing, unknown or hold what they must not. "
+    "`errors` has one entry a field: `pointer` is a JSON Pointer to it, `problem` says what is "
+    f"wrong and `fix` what to send instead. At most {MAX_ERRORS} are told; `errors_omitted` "
+    "counts the rest.",
+)
+MALFORMED_JSON: Final = ProblemKind(
+    "malformed-json",
+    400,
+    "The body is not JSON",
+    "The body is empty, cut off, not UTF-8, nested too deep or otherwise not JSON (RFC 8259).",
+)
+MALFORMED_GZIP: Final = ProblemKind(
+    "malformed-gzip",
+    400,
+    "The body is not gzip",
+    "Content-Encoding says gzip (RFC 1952), but the body is something else or cut off.",
+)
+BODY_TOO_LARGE: Final = ProblemKind(
+    "body-too-large",
+    413,
+    "The body is too large",
+    "The body is larger than the service takes, as sent or once decompressed. Cut the clip to a "
+    "few seconds about the swing, or round coordinates to a tenth of a pixel.",
+)
+UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
+    "unsupported-media-type",
+    415,
+    "The body's type is not supported",
+    "Send Content-Type: application/json.",
+)
+UNSUPPORTED_ENCODING: Final = ProblemKind(
+    "unsupported-encoding",
+    415,
+    "The body's encoding is not supported",
+    "Send the body as it is, or with Content-Encoding: gzip.",
+)
+NOT_FOUND: Final = ProblemKind(
+    "not-found", 404, "There is nothing here", "No resource has this path or name."
+)
+METHOD_NOT_ALLOWED: Final = ProblemKind(
+    "method-not-allowed",
+    405,
+    "This path does not take that method",
+    "The Allow header of the answer lists the methods it takes.",
+)
+NOT_READY: Final = ProblemKind(
+    "not-ready",
+    503,
+    "The service is not ready",
+    "A check made at start-up failed; `detail` says which. Send no requests to this instance.",
+)
+INVALID_PARAMETER: Final = ProblemKind(
+    "invalid-parameter",
+    422,
+    "A parameter of the query is wrong",
+    "A parameter after the question mark is unknown or holds what it must not; `parameters` names "
+    "each and says why. A cursor is good only for the list and the filters that it came with.",
+)
+STALE_VERSION: Final = ProblemKind(
+    "stale-version",
+    409,
+    "It was changed since you read it",
+    "If-Match names another version than the present one, so someone else has changed it "
+    "meanwhile. Nothing was written: read it again, put your change to what it is now, and send "
+    "that with the new ETag.",
+)
+PRECONDITION_REQUIRED: Final = ProblemKind(
+    "precondition-required",
+    428,
+    "If-Match is missing",
+    "A change must say which version it was made for (RFC 6585): send If-Match with the ETag of "
+    "what you read.",
+)
+RECORDS_UNAVAILABLE: Final = ProblemKind(
+    "records-unavailable",
+    503,
+    "The records can't be reached",
+    "The database is off, busy, lacks its tables or was not set up. Nothing was written. "
+    "Analysing a swing without keeping it works all the same.",
+)
+NOT_COMPARABLE: Final = ProblemKind(
+    "not-comparable",
+    422,
+    "These swings can't be compared",
+    "Nothing can be said about the swings together: they are of different players or filmed from "
+    "different views, one holds no golf swing, or a rehearsal was given for a swing at full "
+    "speed; `detail` says which. What only some measures lack is told in the answer instead.",
+)
+INTERNAL_ERROR: Final = ProblemKind(
+    "internal-error",
+    500,
+    "Something went wrong here",
+    "The fault is the service's. Report the answer's X-Request-ID, under which it was logged.",
+)
+
+PROBLEMS: Final[Mapping[str, ProblemKind]] = {
+    kind.slug: kind
+    for kind in (
+        INVALID_REQUEST,
+        MALFORMED_JSON,
+        MALFORMED_GZIP,
+        BODY_TOO_LARGE,
+        UNSUPPORTED_MEDIA_TYPE,
+        UNSUPPORTED_ENCODING,
+        NOT_FOUND,
+        METHOD_NOT_ALLOWED,
+        NOT_READY,
+        INVALID_PARAMETER,
+        STALE_VERSION,
+        PRECONDITION_REQUIRED,
+        RECORDS_UNAVAILABLE,
+        NOT_COMPARABLE,
+        INTERNAL_ERROR,
+    )
+}
+"""Every kind of problem by its slug."""
+
+_BY_STATUS = {404: NOT_FOUND, 405: METHOD_NOT_ALLOWED}
+
+
+class FieldProblem(BaseModel):
+    """One field that is wrong."""
+
+    pointer: str = Field(description="JSON Pointer (RFC 6901) into the request.")
+    problem: str = Field(description="What is wrong.")
+    fix: str = Field(description="What to send instead.")
+
+
+class ParameterProblem(BaseModel):
+    """One parameter of the query, the path or the header that is wrong."""
+
+    parameter: str
+    problem: str = Field(description="What is wrong.")
+
+
+class Problem(BaseModel):
+    """Problem details (RFC 9457)."""
+
+    type: str = Field(description="URI reference to a page that explains this kind of problem.")
+    title: str
+    status: int
+    detail: str
+    instance: str = Field(description="Path of the request.")
+    errors: list[FieldProblem] | None = Field(
+        default=None, description="One entry a field; only with `/problems/invalid-request`."
+    )
+    errors_omitted: int | None = Field(default=None, description="How many more fields are wrong.")
+    parameters: list[ParameterProblem] | None = Field(
+        default=None, description="Only with `/problems/invalid-parameter`."
+    )
+
+    def body(self) -> bytes:
+        """The problem as JSON text, without the members that don't apply."""
+        return self.model_dump_json(exclude_none=True).encode()
+
+
+@dataclass
+class ProblemError(Exception):
+    """Ends a request with a problem of one kind."""
+
+    kind: ProblemKind
+    detail: str
+    headers: dict[str, str] = field(default_factory=dict)
+
+
+def to_problem(error: Exception, instance: str) -> Problem:
+    """The problem that an exception is told as; unforeseen ones tell nothing of themselves."""
+    match error:
+        case InvalidRequest():
+            return _invalid_request(error, instance)
+        case MalformedJson():
+            return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
+        case RequestValidationError():
+            return _invalid_parameters(error, instance)
+        case RecordNotFound():
+            return _problem(NOT_FOUND, str(error), instance)
+        case StaleVersion():
+            return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case NotComparable():
+            return _problem(NOT_COMPARABLE, str(error), instance)
+        case RecordsUnavailable():
+            return _problem(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning, instance)
+        case ProblemError():
+            return _problem(error.kind, error.detail, instance)
+        case HTTPException(status_code=status) if status in _BY_STATUS:
+            kind = _BY_STATUS[status]
+            return _problem(kind, kind.meaning, instance)
+        case HTTPException():
+            return Problem(
+                type="about:blank",
+                title=error.detail,
+                status=error.status_code,
+                detail=error.detail,
+                instance=instance,
+            )
+        case _:
+            return _problem(INTERNAL_ERROR, INTERNAL_ERROR.meaning, instance)
+
+
+def _problem(kind: ProblemKind, detail: str, instance: str) -> Problem:
+    return Problem(
+        type=kind.type, title=kind.title, status=kind.status, detail=detail, instance=instance
+    )
+
+
+def _invalid_request(error: InvalidRequest, instance: str) -> Problem:
+    count = len(error.errors) + error.omitted
+    problem = _problem(
+        INVALID_REQUEST,
+        f"{count} {'thing is' if count == 1 else 'things are'} wrong with the request; "
+        "`errors` says where and what to send instead.",
+        instance,
+    )
+    problem.errors = [
+        FieldProblem(pointer=e.pointer, problem=e.problem, fix=e.fix) for e in error.errors
+    ]
+    problem.errors_omitted = error.omitted or None
+    return problem
+
+
+def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem:
+    """Bodies are read by hand, so what the framework refuses is a parameter."""
+    told = [
+        ParameterProblem(parameter=_name(each["loc"]), problem=each["msg"])
+        for each in error.errors()[:MAX_ERRORS]
+    ]
+    names = ", ".join(each.parameter for each in told)
+    problem = _problem(INVALID_PARAMETER, f"See `parameters` for what is wrong: {names}.", instance)
+    problem.parameters = told
+    return problem
+
+
+def _name(place: Sequence[object]) -> str:
+    """A parameter's name, cut short, from its place: ``("query", "limit")``."""
+    return str(place[-1])[:_MAX_INSTANCE]
+
+
+async def answer_with_problem(request: Request, error: Exception) -> Response:
+    """Exception handler that answers with problem details."""
+    if isinstance(error, RecordsUnavailable):
+        _log.error("the database failed: %s", error)
+    problem = to_problem(error, request.url.path[:_MAX_INSTANCE])
+    headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
+    return Response(problem.body(), problem.status, headers, MEDIA_TYPE)

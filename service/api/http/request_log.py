@@ -1,0 +1,105 @@
+"""A request id, one log line a request, and an answer even to the unforeseen."""
+
+from __future__ import annotations
+
+import json
+import logging
+import re
+import sys
+import time
+import uuid
+from typing import Final
+
+from fastapi import Request
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import ClientDisconnect
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from service.api.http.problems import answer_with_problem
+
+REQUEST_ID: Final[str] = "X-Request-ID"
+_SANE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
+_MAX_PATH = 200
+_CLIENT_LEFT = 499  # not a status anyone receives; logged where the caller hung up
+
+_log = logging.getLogger("service.request")
+
+
+class RequestLog:
+    """ASGI middleware: takes or makes the request id and logs each request once.
+
+    An exception that no handler foresaw is logged with its trace here and answered with
+    a bare problem, so that the answer still carries the request id.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass one request on."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        request_id = _request_id(Headers(scope=scope))
+        status = _CLIENT_LEFT
+        started = False
+
+        async def send_with_id(message: Message) -> None:
+            nonlocal status, started
+            if message["type"] == "http.response.start":
+                started, status = True, message["status"]
+                MutableHeaders(scope=message)[REQUEST_ID] = request_id
+            await send(message)
+
+        begin = time.perf_counter()
+        try:
+            await self._app(scope, receive, send_with_id)
+        except ClientDisconnect:
+            pass
+        except Exception as error:
+            _log.exception("unforeseen error", extra={"fields": {"request_id": request_id}})
+            if started:
+                raise
+            response = await answer_with_problem(Request(scope), error)
+            await response(scope, receive, send_with_id)
+        finally:
+            _log_request(scope, request_id, status, time.perf_counter() - begin)
+
+
+def _request_id(headers: Headers) -> str:
+    sent = headers.get(REQUEST_ID, "")
+    return sent if _SANE_ID.fullmatch(sent) else uuid.uuid4().hex
+
+
+def _log_request(scope: Scope, request_id: str, status: int, seconds: float) -> None:
+    fields = {
+        "request_id": request_id,
+        "method": scope["method"],
+        "path": scope["path"][:_MAX_PATH],
+        "status": status,
+        "milliseconds": round(1000 * seconds, 1),
+    }
+    _log.info("request", extra={"fields": fields})
+
+
+class _JsonLines(logging.Formatter):
+    """One JSON object a line."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        line: dict[str, object] = {
+            "time": self.formatTime(record, "%Y-%m-%dT%H:%M:%S%z"),
+            "level": record.levelname.lower(),
+            "logger": record.name,
+            "message": record.getMessage(),
+            **getattr(record, "fields", {}),
+        }
+        if record.exc_info:
+            line["trace"] = self.formatException(record.exc_info)
+        return json.dumps(line)
+
+
+def log_as_json_lines(level: str) -> None:
+    """Send every log record to standard error as a line of JSON."""
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(_JsonLines())
+    logging.basicConfig(level=level.upper(), handlers=[handler], force=True)

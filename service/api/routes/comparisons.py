@@ -1,0 +1,76 @@
+"""Routes about change: comparisons of kept swings, and a player's progress."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from service.api.http.dependencies import JsonBody, Records
+from service.api.schemas.comparison import (
+    ComparisonAnswer,
+    ProgressAnswer,
+    to_comparison,
+    to_progress,
+)
+from service.api.schemas.record_requests import RecordId
+from service.intake.json_reader import read_model
+from service.use_cases.compare import compare_kept, progress_of
+
+router = APIRouter(prefix="/v1", tags=["comparisons"])
+
+COMPARISONS_PATH: Final[str] = "/v1/comparisons"
+MOST_SWINGS: Final[int] = 20
+
+_SwingId = Annotated[str, StringConstraints(min_length=1, max_length=64)]
+_Ids = Annotated[list[_SwingId], Field(max_length=MOST_SWINGS)]
+_FIX: Final[str] = f"Send a list of 1 to {MOST_SWINGS} ids of kept swings of one player."
+
+
+class ComparisonRequest(BaseModel):
+    """Kept swings of one player, all filmed from the same view."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    before: _Ids = Field(
+        min_length=1, description="Ids of the swings before, or of a reference swing."
+    )
+    after: _Ids = Field(min_length=1, description="Ids of the swings after.")
+    rehearsal: _Ids = Field(
+        default_factory=list,
+        description="Ids of slow rehearsals between the two: with them the answer says whether "
+        "what changed in the rehearsal holds at full speed.",
+    )
+
+
+def _comparison_request(body: JsonBody) -> ComparisonRequest:
+    fixes = dict.fromkeys(ComparisonRequest.model_fields, _FIX)
+    return read_model(body, ComparisonRequest, fixes, _FIX)
+
+
+ComparisonBody = Annotated[ComparisonRequest, Depends(_comparison_request)]
+
+
+@router.post("/comparisons", summary="Compare swings of one player")
+def compare_swings(wanted: ComparisonBody, records: Records) -> ComparisonAnswer:
+    """Compare kept swings by their newest analyses: before and after, or against a reference.
+
+    Swings are held against one another by position, not by frame. A change counts when it
+    exceeds the smallest detectable change given both sides' uncertainty. Three or more
+    swings on a side let the player's own spread from swing to swing count too.
+    """
+    with records.reading() as session:
+        compared = compare_kept(session, wanted.before, wanted.rehearsal, wanted.after)
+    return to_comparison(compared)
+
+
+@router.get("/players/{player_id:uuid}/progress", summary="A player's progress")
+def player_progress(player_id: RecordId, records: Records) -> ProgressAnswer:
+    """Tell every fault and measure over the player's lessons, full-speed swings only.
+
+    A fault that was gone and is back is a `relapse`.
+    """
+    with records.reading() as session:
+        progress = progress_of(session, player_id)
+    return to_progress(progress)

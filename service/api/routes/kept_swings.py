@@ -1,0 +1,93 @@
+"""Routes of swings that are kept."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from service.api.http.dependencies import Records
+from service.api.http.etags import tag
+from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
+from service.api.schemas.records import (
+    AnalysedSwingAnswer,
+    AnalysisEntryAnswer,
+    KeptAnalysisAnswer,
+    KeptSwingAnswer,
+    PageAnswer,
+    to_analysed_swing,
+    to_analyses_page,
+    to_kept_analysis,
+    to_page,
+)
+from service.records import swings
+from service.use_cases.history import numbered_analysis, swing_analysis
+from service.use_cases.keep import analyse_again
+
+router = APIRouter(prefix="/v1/swings", tags=["swings"])
+
+
+@router.get("", summary="Kept swings")
+def list_swings(query: SwingsPageOf, records: Records) -> PageAnswer[KeptSwingAnswer]:
+    """List the swings that pass every filter, in the order in which they were kept."""
+    with records.reading() as session:
+        page = swings.fetch_page(session, query.wanted(), query.window("swings"))
+    return to_page(page, query, "swings", KeptSwingAnswer)
+
+
+@router.get("/{swing_id:uuid}", summary="One kept swing")
+def get_swing(swing_id: RecordId, records: Records, response: Response) -> KeptSwingAnswer:
+    """Tell of one swing; its ETag changes when it is analysed again."""
+    with records.reading() as session:
+        swing = swings.get(session, swing_id)
+    tag(response, swing.analyses)
+    return KeptSwingAnswer.model_validate(swing)
+
+
+@router.delete("/{swing_id:uuid}", status_code=204, summary="Delete a swing")
+def delete_swing(swing_id: RecordId, records: Records) -> None:
+    """Delete a swing with its keypoints and all that was found in it."""
+    with records.writing() as session:
+        swings.delete(session, swing_id)
+
+
+@router.get("/{swing_id:uuid}/analysis", summary="The newest analysis of a swing")
+def get_newest_analysis(
+    swing_id: RecordId, records: Records, response: Response
+) -> KeptAnalysisAnswer:
+    """Tell what was found in a swing, and by which version."""
+    with records.reading() as session:
+        swing = swing_analysis(session, swing_id)
+    tag(response, swing.kept.number)
+    return to_kept_analysis(swing)
+
+
+@router.get("/{swing_id:uuid}/analyses", summary="All analyses of a swing")
+def list_analyses(
+    swing_id: RecordId, query: PageOf, records: Records
+) -> PageAnswer[AnalysisEntryAnswer]:
+    """List when and by what a swing was analysed, oldest first."""
+    list_name = f"analyses of {swing_id}"
+    with records.reading() as session:
+        page = swings.fetch_analyses(session, swing_id, query.window(list_name))
+    return to_analyses_page(page, query, list_name)
+
+
+@router.get("/{swing_id:uuid}/analyses/{number:int}", summary="One analysis of a swing")
+def get_analysis(
+    swing_id: RecordId, number: int, records: Records, response: Response
+) -> KeptAnalysisAnswer:
+    """Tell what one analysis found, and which version made it."""
+    with records.reading() as session:
+        swing = numbered_analysis(session, swing_id, number)
+    tag(response, number)
+    return to_kept_analysis(swing)
+
+
+@router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
+def reanalyse_swing(
+    swing_id: RecordId, records: Records, response: Response
+) -> AnalysedSwingAnswer:
+    """Analyse a kept swing with the present version; what was found before stays beside it."""
+    swing = analyse_again(records, swing_id)
+    response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
+    tag(response, swing.meta.analyses)
+    return to_analysed_swing(swing)

@@ -1,0 +1,102 @@
+"""Routes of lessons."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import StreamingResponse
+
+from service.api.http.body import NDJSON
+from service.api.http.dependencies import CurrentSettings, JsonBody, JsonLines, Records
+from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
+from service.api.routes.batch import Batch
+from service.api.schemas.record_requests import (
+    LessonChangesBody,
+    RecordId,
+    SwingFactsQuery,
+    changes_of,
+)
+from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
+from service.intake.recording import Limits
+from service.records import lessons
+from service.use_cases.keep import keep_swing
+
+router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
+
+
+@router.get("/{lesson_id:uuid}", summary="One lesson")
+def get_lesson(lesson_id: RecordId, records: Records, response: Response) -> LessonAnswer:
+    """Tell of one lesson, with the ETag that a change needs."""
+    with records.reading() as session:
+        lesson = lessons.get(session, lesson_id)
+    tag(response, lesson.version)
+    return LessonAnswer.model_validate(lesson)
+
+
+@router.patch("/{lesson_id:uuid}", summary="Change a lesson")
+def change_lesson(
+    lesson_id: RecordId,
+    changes: LessonChangesBody,
+    expected: RequiredVersions,
+    records: Records,
+    response: Response,
+) -> LessonAnswer:
+    """Change some fields of a lesson, such as the coach's note.
+
+    `If-Match` says which version the change is for.
+    """
+    with records.writing() as session:
+        lesson = lessons.change(session, lesson_id, changes_of(changes), expected)
+    tag(response, lesson.version)
+    return LessonAnswer.model_validate(lesson)
+
+
+@router.delete("/{lesson_id:uuid}", status_code=204, summary="Delete a lesson with its swings")
+def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Records) -> None:
+    """Delete a lesson with its swings and all that was found in them."""
+    with records.writing() as session:
+        lessons.delete(session, lesson_id, expected)
+
+
+@router.post("/{lesson_id:uuid}/swings", status_code=201, summary="Analyse a swing and keep it")
+def create_swing(
+    lesson_id: RecordId,
+    body: JsonBody,
+    facts: SwingFactsQuery,
+    records: Records,
+    settings: CurrentSettings,
+    response: Response,
+) -> AnalysedSwingAnswer:
+    """Analyse a swing as `/v1/swings/analyze` does, and keep it with what was found.
+
+    The keypoints are kept as they were sent, so that the swing can be analysed again.
+    """
+    limits = Limits(settings.min_frames, settings.max_frames)
+    swing = keep_swing(records, lesson_id, body, limits, facts.role, facts.recorded_at)
+    response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
+    tag(response, swing.meta.analyses)
+    return to_analysed_swing(swing)
+
+
+@router.post(
+    "/{lesson_id:uuid}/swings/batch",
+    summary="Analyse many swings and keep them",
+    response_class=StreamingResponse,
+    responses={200: {"content": {NDJSON: {"schema": {"$ref": "#/components/schemas/LineAnswer"}}}}},
+)
+def create_swings(
+    lesson_id: RecordId,
+    lines: JsonLines,
+    facts: SwingFactsQuery,
+    records: Records,
+    settings: CurrentSettings,
+    request: Request,
+) -> StreamingResponse:
+    """Analyse and keep many swings, one a line, and answer each with a line as it is done.
+
+    Every line stands for itself: one that is refused keeps none of the others from being
+    kept. Role and time hold for all of them.
+    """
+    with records.reading() as session:
+        lessons.get(session, lesson_id)
+    batch = Batch(lines, lesson_id, facts, records, settings, request.url.path)
+    return StreamingResponse(batch.answers(), media_type=NDJSON)

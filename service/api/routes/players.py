@@ -1,0 +1,127 @@
+"""Routes of players."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from tempfile import SpooledTemporaryFile
+from typing import Final
+
+from fastapi import APIRouter, Response
+from fastapi.responses import StreamingResponse
+
+from service.api.http.dependencies import Records
+from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
+from service.api.schemas.record_requests import (
+    NewLessonBody,
+    NewPlayerBody,
+    PageOf,
+    PlayerChangesBody,
+    RecordId,
+    changes_of,
+)
+from service.api.schemas.records import LessonAnswer, PageAnswer, PlayerAnswer, to_page
+from service.records import lessons, players
+from service.use_cases.export import write_archive
+from service.use_cases.keep import forget_player
+
+router = APIRouter(prefix="/v1/players", tags=["players"])
+
+_ZIP: Final[str] = "application/zip"
+_IN_MEMORY: Final[int] = 4 * 1024 * 1024
+_CHUNK: Final[int] = 64 * 1024
+
+
+@router.post("", status_code=201, summary="Keep a new player")
+def create_player(new: NewPlayerBody, records: Records, response: Response) -> PlayerAnswer:
+    """Keep a new player; `Location` leads to it."""
+    with records.writing() as session:
+        player = players.add(session, new.name, new.handedness, new.note)
+    response.headers["Location"] = f"{router.prefix}/{player.id}"
+    tag(response, player.version)
+    return PlayerAnswer.model_validate(player)
+
+
+@router.get("", summary="Players")
+def list_players(query: PageOf, records: Records) -> PageAnswer[PlayerAnswer]:
+    """List the players in the order in which they were kept."""
+    with records.reading() as session:
+        page = players.fetch_page(session, query.window("players"))
+    return to_page(page, query, "players", PlayerAnswer)
+
+
+@router.get("/{player_id:uuid}", summary="One player")
+def get_player(player_id: RecordId, records: Records, response: Response) -> PlayerAnswer:
+    """Tell of one player, with the ETag that a change needs."""
+    with records.reading() as session:
+        player = players.get(session, player_id)
+    tag(response, player.version)
+    return PlayerAnswer.model_validate(player)
+
+
+@router.patch("/{player_id:uuid}", summary="Change a player")
+def change_player(
+    player_id: RecordId,
+    changes: PlayerChangesBody,
+    expected: RequiredVersions,
+    records: Records,
+    response: Response,
+) -> PlayerAnswer:
+    """Change some fields of a player; `If-Match` says which version the change is for."""
+    with records.writing() as session:
+        player = players.change(session, player_id, changes_of(changes), expected)
+    tag(response, player.version)
+    return PlayerAnswer.model_validate(player)
+
+
+@router.delete("/{player_id:uuid}", status_code=204, summary="Delete a player and all of theirs")
+def delete_player(player_id: RecordId, expected: ExpectedVersions, records: Records) -> None:
+    """Delete a player with every lesson, swing, keypoint and finding. There is no way back."""
+    forget_player(records, player_id, expected)
+
+
+@router.get(
+    "/{player_id:uuid}/export",
+    summary="All data of a player",
+    response_class=StreamingResponse,
+    responses={200: {"content": {_ZIP: {"schema": {"type": "string", "format": "binary"}}}}},
+)
+def export_player(player_id: RecordId, records: Records) -> StreamingResponse:
+    """Everything that is kept of a player as one .zip archive of JSON files.
+
+    The requests are in it as they were sent, keypoints and all, so each can be sent again.
+    """
+    file = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115 - closed once sent
+    with records.reading() as session:
+        write_archive(session, player_id, file)
+    disposition = f'attachment; filename="player-{player_id}.zip"'
+    return StreamingResponse(
+        _chunks(file), media_type=_ZIP, headers={"Content-Disposition": disposition}
+    )
+
+
+def _chunks(file: SpooledTemporaryFile[bytes]) -> Iterator[bytes]:
+    with file:
+        file.seek(0)
+        while chunk := file.read(_CHUNK):
+            yield chunk
+
+
+@router.post("/{player_id:uuid}/lessons", status_code=201, summary="Keep a new lesson")
+def create_lesson(
+    player_id: RecordId, new: NewLessonBody, records: Records, response: Response
+) -> LessonAnswer:
+    """Keep a new lesson of a player; `Location` leads to it."""
+    with records.writing() as session:
+        lesson = lessons.add(session, player_id, new.date, new.title, new.coach_note)
+    response.headers["Location"] = f"/v1/lessons/{lesson.id}"
+    tag(response, lesson.version)
+    return LessonAnswer.model_validate(lesson)
+
+
+@router.get("/{player_id:uuid}/lessons", summary="Lessons of a player")
+def list_lessons(player_id: RecordId, query: PageOf, records: Records) -> PageAnswer[LessonAnswer]:
+    """List a player's lessons in the order in which they were kept."""
+    list_name = f"lessons of {player_id}"
+    with records.reading() as session:
+        page = lessons.fetch_page(session, player_id, query.window(list_name))
+    return to_page(page, query, list_name, LessonAnswer)

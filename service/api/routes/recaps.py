@@ -1,0 +1,67 @@
+"""Routes of what a lesson leaves to look at: its recap, and pictures of kept swings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Path, Response
+from fastapi.responses import HTMLResponse
+
+from service.api.http.dependencies import Records
+from service.api.http.problems import NOT_FOUND, ProblemError
+from service.api.schemas.recap import RecapAnswer, to_recap
+from service.api.schemas.record_requests import RecordId
+from service.report.frames import PositionNotShown, draw_frame
+from service.report.recap import render_html
+from service.use_cases.history import swing_analysis
+from service.use_cases.recap import build_recap
+
+router = APIRouter(prefix="/v1")
+
+_SVG: Final[str] = "image/svg+xml"
+_PictureOf = Annotated[
+    float, Path(ge=1, le=10, description="Position coordinate: 4 is P4, 3.5 halfway from P3 to it.")
+]
+
+
+class SvgResponse(Response):
+    """A picture."""
+
+    media_type = _SVG
+
+
+@router.get("/lessons/{lesson_id:uuid}/recap", tags=["lessons"], summary="Recap of a lesson")
+def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
+    """Tell the lesson: the one or two keys, what changed, what held, what to keep."""
+    with records.reading() as session:
+        recap = build_recap(session, lesson_id)
+    return to_recap(recap)
+
+
+@router.get(
+    "/lessons/{lesson_id:uuid}/recap.html",
+    tags=["lessons"],
+    summary="Recap of a lesson as a page",
+    response_class=HTMLResponse,
+)
+def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
+    """Tell the same as one self-contained page to send to the player."""
+    with records.reading() as session:
+        recap = build_recap(session, lesson_id)
+    return HTMLResponse(render_html(recap))
+
+
+@router.get(
+    "/swings/{swing_id:uuid}/frames/{position:float}.svg",
+    tags=["swings"],
+    summary="Picture of a position",
+    response_class=SvgResponse,
+)
+def get_frame(swing_id: RecordId, position: _PictureOf, records: Records) -> SvgResponse:
+    """Draw the player at a position, with the angles that matter there."""
+    with records.reading() as session:
+        swing = swing_analysis(session, swing_id)
+    try:
+        return SvgResponse(draw_frame(swing.recording, swing.analysis, position))
+    except PositionNotShown as error:
+        raise ProblemError(NOT_FOUND, str(error)) from None

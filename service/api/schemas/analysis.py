@@ -1,0 +1,269 @@
+"""The answer to an analysis: the domain's dataclasses as a typed, rounded contract."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+import service
+from service.analysis.faults import Direction
+from service.analysis.types import (
+    Club,
+    FloatArray,
+    Grade,
+    Handedness,
+    Intent,
+    Level,
+    Source,
+    Status,
+    View,
+)
+from service.use_cases.analyse import AnalysedSwing
+
+
+def _rounding(digits: int) -> BeforeValidator:
+    """Round before the bounds are checked, which a last bit could otherwise pass."""
+    return BeforeValidator(lambda value: round(value, digits))
+
+
+_Finite = Field(allow_inf_nan=False)
+
+Seconds = Annotated[float, _Finite, _rounding(4)]
+Frame = Annotated[float, _Finite, _rounding(2)]
+Share = Annotated[float, _Finite, Field(ge=0, le=1), _rounding(3)]
+Number = Annotated[float, _Finite, _rounding(4)]
+Coordinate = Annotated[float, _Finite, Field(ge=1, le=10), _rounding(3)]
+
+
+class _Answer(BaseModel):
+    """Built from the attributes of a domain object; ``time`` there is ``time_s`` here."""
+
+    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
+
+
+class ReasonAnswer(_Answer):
+    """Why something could not be told."""
+
+    code: str = Field(description="Stable; for programs.")
+    text: str = Field(description="For people.")
+
+
+class JudgedView(_Answer):
+    """The camera view, given or inferred."""
+
+    value: View
+    confidence: Share
+    given: bool = Field(description="Whether it came with the request.")
+
+
+class JudgedHandedness(_Answer):
+    """The player's handedness, given or inferred."""
+
+    value: Handedness
+    confidence: Share
+    given: bool = Field(description="Whether it came with the request.")
+
+
+class RemarkAnswer(_Answer):
+    """One thing about the footage."""
+
+    code: str
+    level: Level
+    text: str
+    fix: str = Field(description="What the person filming should change.")
+
+
+class QualityAnswer(_Answer):
+    """How far the footage allows a swing to be judged."""
+
+    frame_rate: Number = Field(description="Frames a second of the player's time.")
+    joints_seen: dict[str, Share] = Field(description="Share of frames in which each was seen.")
+    remarks: list[RemarkAnswer]
+
+
+class SwingSpanAnswer(_Answer):
+    """A swing in the clip, from the start of the takeaway to the finish."""
+
+    first_frame: int
+    last_frame: int
+    start_s: Seconds = Field(validation_alias="start")
+    end_s: Seconds = Field(validation_alias="end")
+    analysed: bool = Field(description="True for the one swing that the answer is about.")
+
+
+class PositionAnswer(_Answer):
+    """One of P1 to P10."""
+
+    name: str
+    source: Source
+    time_s: Seconds | None = Field(
+        validation_alias="time", description="Null exactly when the position was not found."
+    )
+    frame: Frame | None = Field(description="Fractional where it lies between two frames.")
+    uncertainty_s: Seconds | None = Field(
+        validation_alias="uncertainty", description="One standard deviation."
+    )
+    confidence: Share
+    reason: ReasonAnswer | None = Field(description="Why it was not found or had to be inferred.")
+
+
+class MeasureAnswer(_Answer):
+    """A measure at a position or between two."""
+
+    name: str
+    title: str
+    unit: str
+    at: str = Field(description="`P4`, or `P5-P7` for a window.")
+    value: Number | None = Field(description="Null exactly when `reason` is given.")
+    uncertainty: Number | None = Field(description="One standard deviation, in `unit`.")
+    reason: ReasonAnswer | None
+
+
+class MomentAnswer(_Answer):
+    """A frame of the clip."""
+
+    frame: int
+    time_s: Seconds = Field(validation_alias="time")
+    position: Coordinate = Field(description="4.5 is halfway from P4 to P5.")
+
+
+class SpanAnswer(_Answer):
+    """From one frame to another."""
+
+    start: MomentAnswer
+    end: MomentAnswer
+
+
+def _ends(span: object) -> object:
+    """Name the ends of a pair of moments."""
+    return {"start": span[0], "end": span[1]} if isinstance(span, tuple) else span
+
+
+class EvidenceAnswer(_Answer):
+    """A measured value against its threshold."""
+
+    measure: str
+    title: str
+    unit: str
+    value: Number
+    uncertainty: Number = Field(description="One standard deviation, in `unit`.")
+    threshold: Number
+    direction: Direction = Field(description="The side of the threshold that speaks for it.")
+    reference: str = Field(description="Where the threshold comes from.")
+    note: str | None
+
+
+class InfluenceAnswer(_Answer):
+    """What moved the chance of a fault, and by how much."""
+
+    source: str = Field(
+        description="`rule` and `model` for their shares; then what in the swing moved the "
+        "model most against a typical swing."
+    )
+    log_odds: Number = Field(description="Above 0 it speaks for the fault.")
+
+
+class FindingAnswer(_Answer):
+    """What was found about one fault."""
+
+    fault: str = Field(description="Its name in `/v1/faults`.")
+    title: str
+    status: Status
+    score: Share | None = Field(
+        description="What the rule says: 0 is clearly absent, 1 clearly present."
+    )
+    confidence: Share | None = Field(
+        description="Confidence in `status`; of an uncertain finding, in the likelier side."
+    )
+    chance: Share | None = Field(description="Chance that the fault is present, by the rule.")
+    model_score: Share | None = Field(
+        description="The trained model's own probability, told for comparison: it decides nothing. "
+        "Null where there is no model."
+    )
+    agreement: bool | None = Field(description="Whether the model takes the side of the rule.")
+    moved_by: list[InfluenceAnswer] = Field(
+        description="What in the swing moved the model, in log-odds; empty where rule and model "
+        "agree that it is absent."
+    )
+    severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
+    severity_unit: str | None
+    grade: Grade | None = Field(description="Of a fault that is present.")
+    shows_most: MomentAnswer | None
+    span: Annotated[SpanAnswer | None, BeforeValidator(_ends)] = Field(
+        description="Where it shows."
+    )
+    evidence: list[EvidenceAnswer]
+    reason: ReasonAnswer | None = Field(description="Why it can't be assessed.")
+
+
+class ModelAnswer(_Answer):
+    """The trained model that judged beside the rules."""
+
+    version: str = Field(description="`rules` where rules judged alone.")
+    trained: str | None = Field(default=None, description="The day it was trained.")
+    data: str | None = Field(default=None, description="Version of the data it was trained on.")
+
+
+BY_RULES = ModelAnswer(version="rules")
+
+
+class SwingAnswer(_Answer):
+    """Everything the service says about one clip.
+
+    Times are seconds of the player's own time from the first frame, slow-motion playback
+    undone; frames are zero-based.
+    """
+
+    service_version: str
+    model: ModelAnswer
+    client_reference: str | None
+    swing_found: bool
+    reason: ReasonAnswer | None = Field(description="Why no swing was found.")
+    intent: Intent
+    club: Club | None
+    view: JudgedView | None
+    handedness: JudgedHandedness | None
+    quality: QualityAnswer
+    swings: list[SwingSpanAnswer]
+    positions: list[PositionAnswer]
+    measures: list[MeasureAnswer]
+    findings: list[FindingAnswer]
+    times_s: list[Seconds] = Field(description="Time of every frame.")
+    position_coordinate: list[Coordinate | None] = Field(
+        description="Where in the swing every frame is, from 1 (P1) to 10 (P10); null outside "
+        "the analysed swing."
+    )
+
+
+def to_answer(swing: AnalysedSwing, made_by: str = service.__version__) -> SwingAnswer:
+    """The answer to one analysed request; ``made_by`` is the version that analysed it."""
+    analysis, recording = swing.analysis, swing.recording
+    return SwingAnswer.model_validate(
+        {
+            "service_version": made_by,
+            "model": analysis.model or BY_RULES,
+            "client_reference": swing.request.client_reference,
+            "swing_found": analysis.swing_found,
+            "reason": analysis.reason,
+            "intent": recording.intent,
+            "club": recording.club,
+            "view": analysis.view,
+            "handedness": analysis.handedness,
+            "quality": analysis.quality,
+            "swings": analysis.swings,
+            "positions": analysis.positions,
+            "measures": analysis.measures,
+            "findings": analysis.findings,
+            "times_s": recording.times.tolist(),
+            "position_coordinate": _coordinates(analysis.coordinate, len(recording.times)),
+        }
+    )
+
+
+def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
+    """One entry a frame, ``None`` outside the analysed swing."""
+    if coordinate.size == 0:
+        return [None] * n_frames
+    return [None if math.isnan(value) else value for value in coordinate.tolist()]

@@ -1,0 +1,174 @@
+"""Answers about change: comparisons, what holds at full speed, progress."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from service.analysis.types import Status, View
+from service.api.schemas.analysis import Coordinate, Frame, Number, ReasonAnswer, Seconds, Share
+from service.lessons import Outcome, Progress, Trend, Verdict
+from service.use_cases.compare import ComparedSwings
+
+
+def _day(value: object) -> object:
+    return value.date() if isinstance(value, datetime) else value
+
+
+Day = Annotated[date, BeforeValidator(_day)]
+
+
+class _Answer(BaseModel):
+    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
+
+
+class EstimateAnswer(_Answer):
+    """A value over one or several swings."""
+
+    value: Number
+    uncertainty: Number = Field(description="One standard deviation, in the measure's unit.")
+    count: int = Field(description="Swings it rests on.")
+
+
+class MeasureChangeAnswer(_Answer):
+    """One measure before and after."""
+
+    name: str
+    title: str
+    unit: str
+    at: str
+    verdict: Verdict
+    fault: str | None = Field(description="The fault the measure speaks for, if any.")
+    before: EstimateAnswer | None
+    after: EstimateAnswer | None
+    change: Number | None = Field(description="After minus before.")
+    smallest_detectable: Number | None = Field(description="The size from which a change counts.")
+    reason: ReasonAnswer | None
+
+
+class SettledAnswer(_Answer):
+    """What several swings together say about one fault."""
+
+    status: Status
+    confidence: Share | None
+    present: int = Field(description="Swings in which it is present.")
+    assessed: int = Field(description="Swings in which it could be judged.")
+    reason: ReasonAnswer | None
+
+
+class FaultChangeAnswer(_Answer):
+    """One fault before and after."""
+
+    fault: str
+    title: str
+    verdict: Verdict
+    before: SettledAnswer
+    after: SettledAnswer
+    reason: ReasonAnswer | None
+
+
+class TransferAnswer(_Answer):
+    """Whether what changed in the rehearsal holds at full speed."""
+
+    fault: str
+    title: str
+    outcome: Outcome
+    kept: Number | None = Field(description="Share of the rehearsal's change kept: 1 is all.")
+    reason: ReasonAnswer | None
+
+
+class AlignedSwing(BaseModel):
+    """The frames of one swing at the positions that every swing shows."""
+
+    swing_id: str
+    frames: list[Frame]
+    times_s: list[Seconds]
+
+
+class AlignmentAnswer(BaseModel):
+    """Where the swings show the same positions."""
+
+    positions: list[Coordinate]
+    swings: list[AlignedSwing]
+
+
+class ComparisonAnswer(BaseModel):
+    """What became of a player's swing."""
+
+    view: View
+    faults: list[FaultChangeAnswer]
+    measures: list[MeasureChangeAnswer]
+    rehearsal: list[TransferAnswer] | None = Field(
+        description="Null when no rehearsals were given."
+    )
+    alignment: AlignmentAnswer
+
+
+class MeasurePointAnswer(_Answer):
+    """A measure in one lesson."""
+
+    date: Day
+    estimate: EstimateAnswer
+
+
+class MeasureProgressAnswer(_Answer):
+    """A measure over the lessons, oldest first."""
+
+    name: str
+    title: str
+    unit: str
+    view: View
+    points: list[MeasurePointAnswer]
+
+
+class FaultPointAnswer(_Answer):
+    """A fault in one lesson."""
+
+    date: Day
+    settled: SettledAnswer
+
+
+class FaultProgressAnswer(_Answer):
+    """A fault over the lessons, oldest first."""
+
+    fault: str
+    title: str
+    course: Trend | None = Field(description="Null when it could never be judged.")
+    since: Day | None = Field(description="The lesson in which the present status began.")
+    points: list[FaultPointAnswer]
+
+
+class ProgressAnswer(_Answer):
+    """Everything followed over a player's lessons, full-speed swings only."""
+
+    faults: list[FaultProgressAnswer]
+    measures: list[MeasureProgressAnswer]
+
+
+def to_comparison(compared: ComparedSwings) -> ComparisonAnswer:
+    """The answer to a comparison."""
+    aligned = compared.alignment
+    return ComparisonAnswer(
+        view=compared.comparison.view,
+        faults=[FaultChangeAnswer.model_validate(f) for f in compared.comparison.faults],
+        measures=[MeasureChangeAnswer.model_validate(m) for m in compared.comparison.measures],
+        rehearsal=None
+        if compared.transfers is None
+        else [TransferAnswer.model_validate(t) for t in compared.transfers],
+        alignment=AlignmentAnswer(
+            positions=aligned.positions.tolist(),
+            swings=[
+                AlignedSwing(swing_id=swing_id, frames=frames.tolist(), times_s=times.tolist())
+                for swing_id, frames, times in zip(
+                    compared.swing_ids, aligned.frames, aligned.times, strict=True
+                )
+            ],
+        ),
+    )
+
+
+def to_progress(progress: Progress) -> ProgressAnswer:
+    """The answer about a player's progress."""
+    return ProgressAnswer.model_validate(progress)

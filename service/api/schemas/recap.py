@@ -1,0 +1,181 @@
+"""The recap of a lesson as a typed answer."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from service.analysis.types import Club, Intent, View
+from service.api.schemas.analysis import Coordinate, FindingAnswer, ReasonAnswer, RemarkAnswer
+from service.api.schemas.comparison import (
+    FaultChangeAnswer,
+    FaultProgressAnswer,
+    MeasureProgressAnswer,
+    TransferAnswer,
+)
+from service.report.recap import Pictured, Recap
+
+
+class _Answer(BaseModel):
+    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
+
+
+class RecapSwingAnswer(_Answer):
+    """One swing of the lesson."""
+
+    id: str
+    role: str
+    view: View | None = Field(description="Null where no swing was found in the clip.")
+    intent: Intent
+    club: Club | None
+
+
+class CompensationAnswer(_Answer):
+    """A fault that others tend to bring."""
+
+    finding: FindingAnswer
+    brought_by: list[str]
+
+
+class ChapterAnswer(_Answer):
+    """A cause, and under it the compensations that it explains."""
+
+    cause: FindingAnswer
+    compensations: list[CompensationAnswer]
+
+
+class VideoCheckAnswer(_Answer):
+    """How to see on video whether it is gone."""
+
+    views: list[View]
+    at: str
+    position: Coordinate
+    text: str
+
+
+class PriorityAnswer(_Answer):
+    """What to work on, and why it comes first."""
+
+    finding: FindingAnswer
+    why: str
+    explanation: str
+    work_on: str
+    check: VideoCheckAnswer
+    unseen_causes: list[str]
+    cautions: list[str]
+
+
+class KeepAnswer(_Answer):
+    """What the player does well."""
+
+    fault: str = Field(description="The fault that is clearly absent.")
+    text: str
+
+
+class UnseenAnswer(_Answer):
+    """What could not be judged."""
+
+    fault: str
+    title: str
+    reason: ReasonAnswer
+
+
+class StoryAnswer(_Answer):
+    """What the findings mean together."""
+
+    chapters: list[ChapterAnswer]
+    priorities: list[PriorityAnswer]
+    keep: list[KeepAnswer]
+    unseen: list[UnseenAnswer]
+
+
+class ViewComparisonAnswer(_Answer):
+    """What changed, seen from one view."""
+
+    view: View
+    faults: list[FaultChangeAnswer]
+
+
+class ViewTransferAnswer(BaseModel):
+    """What became at full speed of a change made in the rehearsal, seen from one view."""
+
+    view: View
+    transfer: TransferAnswer
+
+
+class PictureAnswer(BaseModel):
+    """A position worth showing, with the paths of its pictures."""
+
+    title: str
+    view: View
+    position: Coordinate
+    before: str | None = Field(description="Null where there is no swing to hold it against.")
+    after: str
+
+
+class ChartAnswer(_Answer):
+    """A fault over the lessons, with the measure it is judged by first."""
+
+    fault: FaultProgressAnswer
+    measure: MeasureProgressAnswer
+
+
+class RecapAnswer(BaseModel):
+    """What the coach sends after the lesson."""
+
+    player: str
+    date: date
+    title: str | None
+    coach_note: str | None
+    swings: list[RecapSwingAnswer]
+    story: StoryAnswer
+    compared: str | None = Field(description="What was held against what, in words.")
+    comparisons: list[ViewComparisonAnswer]
+    rehearsal: list[ViewTransferAnswer]
+    pictures: list[PictureAnswer]
+    charts: list[ChartAnswer]
+    uncertain: list[FindingAnswer] = Field(description="Findings too near even to call.")
+    remarks: list[RemarkAnswer]
+    cautions: list[str]
+    made_by: list[str]
+
+
+def to_recap(recap: Recap) -> RecapAnswer:
+    """The answer to a request for a recap."""
+    return RecapAnswer(
+        player=recap.player,
+        date=recap.date,
+        title=recap.title,
+        coach_note=recap.coach_note,
+        swings=[RecapSwingAnswer.model_validate(s) for s in recap.swings],
+        story=StoryAnswer.model_validate(recap.story),
+        compared=recap.compared,
+        comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
+        rehearsal=[
+            ViewTransferAnswer(view=view, transfer=TransferAnswer.model_validate(transfer))
+            for view, transfer in recap.transfers
+        ],
+        pictures=[_picture(p) for p in recap.pictures],
+        charts=[ChartAnswer.model_validate(c) for c in recap.charts],
+        uncertain=[FindingAnswer.model_validate(f) for f in recap.uncertain],
+        remarks=[RemarkAnswer.model_validate(r) for r in recap.remarks],
+        cautions=list(recap.cautions),
+        made_by=list(recap.made_by),
+    )
+
+
+def frame_path(swing_id: str, position: float) -> str:
+    """Where the picture of one position of a kept swing is served."""
+    return f"/v1/swings/{swing_id}/frames/{position:g}.svg"
+
+
+def _picture(pictured: Pictured) -> PictureAnswer:
+    before = pictured.before
+    return PictureAnswer(
+        title=pictured.title,
+        view=pictured.view,
+        position=pictured.position,
+        before=frame_path(before.id, pictured.position) if before else None,
+        after=frame_path(pictured.after.id, pictured.position),
+    )

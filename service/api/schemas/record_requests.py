@@ -1,0 +1,184 @@
+"""What may be sent about players, lessons and swings."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Annotated, Any, Final, TypeVar
+
+from fastapi import Depends, Query
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    WithJsonSchema,
+)
+
+from service.analysis.types import Club, Handedness, Status, View
+from service.api.http.cursors import PageQuery
+from service.api.http.dependencies import JsonBody
+from service.intake.json_reader import read_model
+from service.records import Role, SwingFilter
+
+MAX_NAME: Final[int] = 200
+MAX_TEXT: Final[int] = 20_000
+
+_NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
+_EARLIEST: Final = datetime(1900, 1, 1, tzinfo=UTC)
+_LATEST: Final = datetime(2200, 1, 1, tzinfo=UTC)
+
+
+def _written_day(value: object) -> object:
+    """Refuse the numbers that would otherwise be taken for seconds since 1970."""
+    if not isinstance(value, str):
+        raise ValueError("should be a date as YYYY-MM-DD")
+    return value
+
+
+Name = Annotated[
+    str,
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=MAX_NAME, pattern=_NO_NUL),
+]
+LongText = Annotated[str, StringConstraints(max_length=MAX_TEXT, pattern=_NO_NUL)]
+Day = Annotated[
+    date,
+    BeforeValidator(_written_day),
+    Field(ge=_EARLIEST.date(), lt=_LATEST.date()),
+    WithJsonSchema({"type": "string", "format": "date"}),
+]
+RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
+"""An id in a path; the path's pattern has made sure of its form."""
+
+
+def _left_out() -> Any:
+    """No default in the contract, where null would read as what to send to change nothing."""
+    return Field(default_factory=type(None))
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class NewPlayer(_Body):
+    """A player to keep."""
+
+    name: Name
+    handedness: Handedness | None = None
+    note: LongText | None = None
+
+
+class PlayerChanges(_Body):
+    """What to change of a player; what is left out stays, null clears (RFC 7396)."""
+
+    name: Name = Field(default_factory=str)
+    handedness: Handedness | None = _left_out()
+    note: LongText | None = _left_out()
+
+
+class NewLesson(_Body):
+    """A lesson to keep."""
+
+    date: Day = Field(description="The day where it is given.")
+    title: Name | None = None
+    coach_note: LongText | None = None
+
+
+class LessonChanges(_Body):
+    """What to change of a lesson; what is left out stays, null clears (RFC 7396)."""
+
+    date: Day = Field(default_factory=date.today)
+    title: Name | None = _left_out()
+    coach_note: LongText | None = _left_out()
+
+
+class SwingFacts(BaseModel):
+    """What is told of a swing beside its keypoints."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
+    recorded_at: AwareDatetime | None = Field(
+        default=None,
+        ge=_EARLIEST,
+        lt=_LATEST,
+        description="When it was made, with the time zone; now when not sent. Swings of a lesson "
+        "are told in this order.",
+    )
+
+
+_Uuid = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+
+
+class SwingQuery(PageQuery):
+    """Which swings are wanted."""
+
+    player_id: _Uuid | None = None
+    lesson_id: _Uuid | None = None
+    fault: Annotated[str, StringConstraints(pattern=r"^[a-z0-9_]{1,64}$")] | None = Field(
+        default=None, description="Name of a fault that the newest analysis speaks of."
+    )
+    status: Status | None = Field(
+        default=None,
+        description="What it says of `fault`: `present` when not sent. Without `fault`, what it "
+        "says of any.",
+    )
+    view: View | None = None
+    club: Club | None = None
+    first_day: date | None = Field(default=None, description="Of the lesson, included.")
+    last_day: date | None = Field(default=None, description="Of the lesson, included.")
+
+    def wanted(self) -> SwingFilter:
+        """The filter that is meant."""
+        values = self.model_dump(exclude={"limit", "cursor"})
+        if self.fault and self.status is None:
+            values["status"] = Status.PRESENT
+        return SwingFilter(**values)
+
+
+Body = TypeVar("Body", bound=_Body)
+
+_FIXES: Final[dict[str, str]] = {
+    "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
+    "handedness": f"Send one of {', '.join(Handedness)}, or null.",
+    "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+    "date": "Send the day of the lesson, like 2025-05-17.",
+    "title": f"Send a title of 1 to {MAX_NAME} characters without NUL, or null.",
+    "coach_note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+}
+
+
+def _read(model: type[Body], body: bytes) -> Body:
+    fields = ", ".join(model.model_fields)
+    return read_model(body, model, _FIXES, f"Send one JSON object with any of {fields}.")
+
+
+def _new_player(body: JsonBody) -> NewPlayer:
+    return _read(NewPlayer, body)
+
+
+def _player_changes(body: JsonBody) -> PlayerChanges:
+    return _read(PlayerChanges, body)
+
+
+def _new_lesson(body: JsonBody) -> NewLesson:
+    return _read(NewLesson, body)
+
+
+def _lesson_changes(body: JsonBody) -> LessonChanges:
+    return _read(LessonChanges, body)
+
+
+NewPlayerBody = Annotated[NewPlayer, Depends(_new_player)]
+PlayerChangesBody = Annotated[PlayerChanges, Depends(_player_changes)]
+NewLessonBody = Annotated[NewLesson, Depends(_new_lesson)]
+LessonChangesBody = Annotated[LessonChanges, Depends(_lesson_changes)]
+PageOf = Annotated[PageQuery, Query()]
+SwingsPageOf = Annotated[SwingQuery, Query()]
+SwingFactsQuery = Annotated[SwingFacts, Query()]
+
+
+def changes_of(body: PlayerChanges | LessonChanges) -> dict[str, object]:
+    """Only the fields that were sent."""
+    return body.model_dump(exclude_unset=True)

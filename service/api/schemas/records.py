@@ -1,0 +1,131 @@
+"""Answers about players, lessons and kept swings."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, Generic, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from service.analysis.types import Club, Handedness, Intent, View
+from service.api.http.cursors import PageQuery
+from service.api.schemas.analysis import Number, SwingAnswer, to_answer
+from service.records import AnalysisEntry, Page, Role
+from service.use_cases.history import StoredSwing
+
+Answer = TypeVar("Answer", bound=BaseModel)
+
+
+class _Answer(BaseModel):
+    model_config = ConfigDict(from_attributes=True)
+
+
+class PlayerAnswer(_Answer):
+    """A player."""
+
+    id: str
+    name: str
+    handedness: Handedness | None
+    note: str | None
+    created: datetime
+    version: int = Field(description="Counts the changes; the ETag holds it too.")
+
+
+class LessonAnswer(_Answer):
+    """A lesson."""
+
+    id: str
+    player_id: str
+    date: date
+    title: str | None
+    coach_note: str | None
+    created: datetime
+    version: int = Field(description="Counts the changes; the ETag holds it too.")
+
+
+class KeptSwingAnswer(_Answer):
+    """A swing that is kept; what was found is under its `/analysis`."""
+
+    id: str
+    lesson_id: str
+    player_id: str
+    created: datetime
+    recorded_at: datetime
+    role: Role
+    intent: Intent
+    club: Club | None
+    client_reference: str | None
+    n_frames: int
+    frame_rate: Number = Field(description="Frames a second of the player's time.")
+    analyses: int = Field(description="How many there are; the newest bears this number.")
+    swing_found: bool = Field(description="By the newest analysis, like the next two.")
+    view: View | None
+    handedness: Handedness | None
+
+
+class AnalysisEntryAnswer(BaseModel):
+    """When and by what a swing was analysed."""
+
+    swing_id: str
+    number: int = Field(description="Counts the analyses of the swing from 1.")
+    created: datetime
+    service_version: str
+    model_version: str | None = Field(description="Null where rules alone judged.")
+
+
+class KeptAnalysisAnswer(AnalysisEntryAnswer):
+    """One analysis of a kept swing, with what made it."""
+
+    analysis: SwingAnswer
+
+
+class AnalysedSwingAnswer(BaseModel):
+    """A kept swing with one of its analyses."""
+
+    swing: KeptSwingAnswer
+    analysis: KeptAnalysisAnswer
+
+
+class PageAnswer(BaseModel, Generic[Answer]):
+    """Part of a list, in the order in which its entries were made."""
+
+    items: list[Answer]
+    next_cursor: str | None = Field(description="Send it as `cursor` to go on; null at the end.")
+
+
+def to_page(
+    page: Page[object], query: PageQuery, list_name: str, answer: type[Answer]
+) -> PageAnswer[Answer]:
+    """A page whose entries have the attributes of the answer."""
+    items = [answer.model_validate(item) for item in page.items]
+    return PageAnswer(items=items, next_cursor=query.next_cursor(list_name, page))
+
+
+def to_analyses_page(
+    page: Page[AnalysisEntry], query: PageQuery, list_name: str
+) -> PageAnswer[AnalysisEntryAnswer]:
+    """A page of analyses."""
+    items = [AnalysisEntryAnswer(**_entry(entry)) for entry in page.items]
+    return PageAnswer(items=items, next_cursor=query.next_cursor(list_name, page))
+
+
+def to_kept_analysis(swing: StoredSwing) -> KeptAnalysisAnswer:
+    """The analysis of a kept swing."""
+    answer = to_answer(swing.analysed, swing.kept.made_by.service)
+    return KeptAnalysisAnswer(**_entry(swing.kept), analysis=answer)
+
+
+def to_analysed_swing(swing: StoredSwing) -> AnalysedSwingAnswer:
+    """A kept swing with its analysis."""
+    meta = KeptSwingAnswer.model_validate(swing.meta)
+    return AnalysedSwingAnswer(swing=meta, analysis=to_kept_analysis(swing))
+
+
+def _entry(entry: AnalysisEntry) -> dict[str, Any]:
+    return {
+        "swing_id": entry.swing_id,
+        "number": entry.number,
+        "created": entry.created,
+        "service_version": entry.made_by.service,
+        "model_version": entry.made_by.model,
+    }

@@ -1,1 +1,0 @@
-"""From what a caller sends to an analysed swing, whatever way it was sent."""

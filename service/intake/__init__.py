@@ -1,0 +1,1 @@
+"""A body or a file becomes a recording."""

@@ -1,0 +1,205 @@
+"""Raw JSON points to arrays, each number checked, in one pass over the good case.
+
+A clip holds tens of thousands of numbers, so the good case is checked on flat lists and
+arrays; only when that fails are the points walked one by one to say which is wrong.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import chain
+from typing import Final
+
+import numpy as np
+
+from service.analysis.types import FloatArray
+from service.intake.errors import Complaints, json_pointer, kind_of
+
+MAX_COORDINATE: Final[float] = 100_000.0
+"""Largest coordinate taken, in pixels either way from the corner of the image."""
+
+MAX_NORMALISED: Final[float] = 10.0
+"""Largest normalised coordinate taken, in image sizes; points may lie outside the image."""
+
+_AXES = 3
+_ABSENT: list[object] = [None, None, None]
+_POINT_FIX = "Send [x, y] or [x, y, confidence], or null for a missing point."
+
+
+@dataclass(frozen=True)
+class SentPoints:
+    """Points over time.
+
+    Attributes
+    ----------
+    values : array of shape (n_frames, n_columns, 2)
+        As sent; NaN where a point is missing.
+    confidence : array of shape (n_frames, n_columns)
+        From 0 to 1; NaN where none was sent.
+    """
+
+    values: FloatArray
+    confidence: FloatArray
+
+
+def read_keypoints(
+    raw: Sequence[object], n_columns: int, limit: float, complaints: Complaints
+) -> SentPoints | None:
+    """Read ``keypoints``: frames of ``n_columns`` points each.
+
+    Parameters
+    ----------
+    raw
+        The frames, as JSON values.
+    n_columns
+        Points a frame, as the layout has it.
+    limit
+        Largest coordinate taken.
+    complaints
+        Told of everything wrong; then the return value is ``None``.
+    """
+    frames = _fitting_frames(raw, n_columns, complaints)
+
+    def pointer_to(index: int) -> str:
+        return json_pointer("keypoints", *divmod(index, n_columns))
+
+    points = list(chain.from_iterable(frames))
+    table = _read_points(points, pointer_to, limit, complaints)
+    return None if table is None else _tracks(table.reshape(len(raw), n_columns, _AXES))
+
+
+def read_club_point(
+    raw: object, name: str, n_frames: int, limit: float, complaints: Complaints
+) -> SentPoints | None:
+    """Read one of ``club_points``: one point a frame; tracks of a single column.
+
+    Complaints and return value are as in :func:`read_keypoints`.
+    """
+    where = json_pointer("club_points", name)
+    if not isinstance(raw, list) or len(raw) != n_frames:
+        complaints.add(
+            where,
+            f"is {kind_of(raw)}, not a list of {n_frames} points",
+            "Send one point or null for every frame of keypoints.",
+        )
+        return None
+    table = _read_points(raw, lambda index: f"{where}/{index}", limit, complaints)
+    return None if table is None else _tracks(table.reshape(n_frames, 1, _AXES))
+
+
+def without_placeholders(tracks: SentPoints) -> SentPoints:
+    """Drop points that stand for "not found".
+
+    Many estimators write (0, 0) for a point they did not find. Such a point is dropped
+    when its confidence is 0 or not sent, and whatever its confidence in a frame that
+    holds nothing else.
+    """
+    zero = is_zero(tracks)
+    unsure = ~(tracks.confidence > 0)
+    empty_frame = (zero | np.isnan(tracks.values[..., 0])).all(axis=1, keepdims=True)
+    dropped = zero & (unsure | empty_frame)
+    return SentPoints(np.where(dropped[..., None], np.nan, tracks.values), tracks.confidence)
+
+
+def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Which points are exactly (0, 0), shape (n_frames, n_columns)."""
+    return np.asarray((tracks.values == 0).all(axis=-1))
+
+
+def _fitting_frames(
+    frames: Sequence[object], n_columns: int, complaints: Complaints
+) -> list[list[object]]:
+    """The frames, with an empty one for each that is no list of ``n_columns``."""
+    fitting: list[list[object]] = []
+    for index, frame in enumerate(frames):
+        if isinstance(frame, list) and len(frame) == n_columns:
+            fitting.append(frame)
+            continue
+        fitting.append([None] * n_columns)
+        complaints.add(
+            json_pointer("keypoints", index),
+            f"is {kind_of(frame)}, not a list of {n_columns} points",
+            f"Send {n_columns} points in every frame, as the layout has, "
+            "with null for a missing one.",
+        )
+    return fitting
+
+
+def _read_points(
+    points: Sequence[object],
+    pointer_to: Callable[[int], str],
+    limit: float,
+    complaints: Complaints,
+) -> FloatArray | None:
+    """Array of shape (n_points, 3), NaN where nothing was sent; ``None`` after complaints."""
+    table = _table(points)
+    if table is not None and _in_range(table, limit):
+        return table
+    for index, point in enumerate(points):
+        wrong = _wrong_with(point, limit)
+        if wrong is not None:
+            suffix, problem, fix = wrong
+            complaints.add(pointer_to(index) + suffix, problem, fix)
+    return None
+
+
+def _table(points: Sequence[object]) -> FloatArray | None:
+    """The points as an array of shape (n_points, 3), or ``None`` if any is no point."""
+    rows = [point if isinstance(point, list) else _ABSENT for point in points]
+    if not set(map(type, points)) <= {list, type(None)} or not set(map(len, rows)) <= {2, 3}:
+        return None
+    numbers = list(chain.from_iterable(row if len(row) == _AXES else (*row, None) for row in rows))
+    if not set(map(type, numbers)) <= {int, float, type(None)}:
+        return None
+    try:
+        table = np.array(numbers, dtype=np.float64)
+    except OverflowError:
+        return None
+    sent_nan = np.count_nonzero(np.isnan(table)) != numbers.count(None)
+    return None if sent_nan else table.reshape(-1, _AXES)
+
+
+def _in_range(table: FloatArray, limit: float) -> bool:
+    confidence = table[:, 2]
+    return not (
+        (np.abs(table[:, :2]) > limit).any() or (confidence < 0).any() or (confidence > 1).any()
+    )
+
+
+def _wrong_with(point: object, limit: float) -> tuple[str, str, str] | None:
+    """Where in a point, what, and the fix; ``None`` for a good point."""
+    if point is None:
+        return None
+    if not isinstance(point, list) or len(point) not in (2, _AXES):
+        return "", f"is {kind_of(point)}, not a point", _POINT_FIX
+    for axis, number in enumerate(point):
+        wrong = _wrong_with_number(number, axis, limit)
+        if wrong is not None:
+            return f"/{axis}", *wrong
+    return None
+
+
+def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, str] | None:
+    if number is None:
+        return None
+    if isinstance(number, bool) or not isinstance(number, int | float):
+        return f"is {kind_of(number)}, not a number", _POINT_FIX
+    if isinstance(number, float) and not math.isfinite(number):
+        return "is NaN or infinite", "Send null for what is missing."
+    if axis == _AXES - 1 and not 0 <= number <= 1:
+        return "is a confidence outside 0 to 1", "Scale confidences to 0 to 1, or leave them out."
+    if axis < _AXES - 1 and abs(number) > limit:
+        return (
+            f"is a coordinate beyond ±{limit:g}",
+            f"Send {'image fractions' if limit == MAX_NORMALISED else 'pixels'}, as "
+            "`coordinates` says, and null for a missing point.",
+        )
+    return None
+
+
+def _tracks(table: FloatArray) -> SentPoints:
+    values = table[..., :2]
+    incomplete = np.isnan(values).any(axis=-1, keepdims=True)
+    return SentPoints(np.where(incomplete, np.nan, values), table[..., 2])

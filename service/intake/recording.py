@@ -1,0 +1,221 @@
+"""From a request to the recording that the analysis takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from service.analysis.pose import layouts
+from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
+from service.analysis.types import FloatArray, SwingRecording
+from service.intake.errors import Complaints, complaining, json_pointer, kind_of
+from service.intake.frame_times import frame_times
+from service.intake.keypoints import (
+    MAX_COORDINATE,
+    MAX_NORMALISED,
+    SentPoints,
+    is_zero,
+    read_club_point,
+    read_keypoints,
+    without_placeholders,
+)
+from service.intake.request import (
+    MAX_COLUMNS,
+    MAX_NAME,
+    Coordinates,
+    SwingRequest,
+)
+
+_LAYOUT_FIX: Final[str] = (
+    f"Send the name of a layout ({', '.join(layouts.LAYOUTS)}) or a list with one point name "
+    "or null for every column."
+)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How short and how long a clip may be, in frames."""
+
+    min_frames: int
+    max_frames: int
+
+
+def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:
+    """Read the raw fields of a request and put them in the order of the analysis.
+
+    Raises
+    ------
+    InvalidRequest
+        With a pointer to everything that is wrong.
+    """
+    with complaining() as complaints:
+        size = _image_size(request, complaints)
+        joints = _joints(request.layout, complaints)
+        frames = _frames(request.keypoints, limits, complaints)
+    with complaining() as complaints:
+        n_frames = len(frames)
+        times = frame_times(
+            n_frames, request.fps, request.timestamps, request.playback_speed, complaints
+        )
+        limit = MAX_COORDINATE if request.coordinates is Coordinates.PIXELS else MAX_NORMALISED
+        body = read_keypoints(frames, len(joints), limit, complaints)
+        club = _club_tracks(request.club_points, joints, n_frames, limit, complaints)
+        if body is not None:
+            _refuse_all_zero(body, complaints)
+    assert times is not None  # a reader that gives None has complained
+    assert body is not None
+    points, confidence = _in_point_order(body, joints, club)
+    return SwingRecording(
+        points=points * size,
+        confidence=confidence,
+        times=times,
+        view=request.view,
+        handedness=request.handedness,
+        intent=request.intent,
+        club=request.club,
+    )
+
+
+def _image_size(request: SwingRequest, complaints: Complaints) -> FloatArray:
+    """What one unit of x and y is in pixels."""
+    if request.coordinates is Coordinates.PIXELS:
+        return np.ones(2)
+    size = request.image_size
+    if size is None:
+        complaints.add(
+            "/image_size",
+            "is missing, and normalised coordinates hide the aspect ratio",
+            "Send image_size with the video's width and height, or send pixels.",
+        )
+        return np.ones(2)
+    return np.array([size.width, size.height])
+
+
+def _joints(layout: object, complaints: Complaints) -> tuple[str | None, ...]:
+    if not _is_layout(layout, complaints):
+        return ()
+    try:
+        return layouts.resolve(layout)  # type: ignore[arg-type]  # checked just above
+    except layouts.LayoutError as error:
+        where = ("layout",) if error.index is None else ("layout", error.index)
+        complaints.add(json_pointer(*where), f"can't be used: {error}", _LAYOUT_FIX)
+        return ()
+
+
+def _is_layout(layout: object, complaints: Complaints) -> bool:
+    """Whether the layout is a short name or a short list of short names and nulls."""
+    if isinstance(layout, list) and 1 <= len(layout) <= MAX_COLUMNS:
+        wrong = [i for i, name in enumerate(layout) if name is not None and not _is_name(name)]
+        for index in wrong:
+            complaints.add(
+                json_pointer("layout", index), "is neither a point name nor null", _LAYOUT_FIX
+            )
+        return not wrong
+    if _is_name(layout):
+        return True
+    complaints.add("/layout", f"is {kind_of(layout)}, not a layout", _LAYOUT_FIX)
+    return False
+
+
+def _is_name(value: object) -> bool:
+    return isinstance(value, str) and len(value) <= MAX_NAME
+
+
+def _frames(keypoints: object, limits: Limits, complaints: Complaints) -> list[object]:
+    if not isinstance(keypoints, list):
+        complaints.add(
+            "/keypoints",
+            f"is {kind_of(keypoints)}, not a list of frames",
+            "Send a list of frames, each a list of points.",
+        )
+        return []
+    if len(keypoints) < limits.min_frames:
+        complaints.add(
+            "/keypoints",
+            f"has {len(keypoints)} frames, fewer than {limits.min_frames}",
+            "Send the whole swing, from before the takeaway to the finish.",
+        )
+    if len(keypoints) > limits.max_frames:
+        complaints.add(
+            "/keypoints",
+            f"has {len(keypoints)} frames, more than {limits.max_frames}",
+            "Cut the clip to a few seconds about the swing.",
+        )
+    return keypoints
+
+
+def _club_tracks(
+    raw: object,
+    joints: Sequence[str | None],
+    n_frames: int,
+    limit: float,
+    complaints: Complaints,
+) -> dict[str, SentPoints]:
+    if raw is None:
+        return {}
+    if not isinstance(raw, dict):
+        complaints.add(
+            "/club_points",
+            f"is {kind_of(raw)}, not an object",
+            f"Send an object with any of {', '.join(CLUB_POINTS)}.",
+        )
+        return {}
+    _refuse_club_names(raw, joints, complaints)
+    tracks = {
+        name: read_club_point(raw[name], name, n_frames, limit, complaints)
+        for name in CLUB_POINTS
+        if raw.get(name) is not None
+    }
+    return {name: track for name, track in tracks.items() if track is not None}
+
+
+def _refuse_club_names(
+    raw: Mapping[str, object], joints: Sequence[str | None], complaints: Complaints
+) -> None:
+    for name in raw:
+        if name not in CLUB_POINTS:
+            complaints.add(
+                json_pointer("club_points", name),
+                "is not a point of the club",
+                f"Send any of {', '.join(CLUB_POINTS)}.",
+            )
+        elif name in joints:
+            complaints.add(
+                json_pointer("club_points", name),
+                "is a column of the layout too",
+                "Send it once, in keypoints or in club_points.",
+            )
+
+
+def _refuse_all_zero(body: SentPoints, complaints: Complaints) -> None:
+    zero = is_zero(body)
+    if zero.any() and (zero | np.isnan(body.values[..., 0])).all():
+        complaints.add(
+            "/keypoints",
+            "has every point at (0, 0)",
+            "Send what the pose estimator found, with null for a missing point; an estimator "
+            "that found no person in any frame has nothing to analyse.",
+        )
+
+
+def _in_point_order(
+    body: SentPoints, joints: Sequence[str | None], club: Mapping[str, SentPoints]
+) -> tuple[FloatArray, FloatArray]:
+    """Points of shape (n_frames, n_points, 2) and their confidence, as sent otherwise."""
+    body = without_placeholders(body)
+    points, confidence = layouts.to_points(body.values, _filled(body), joints)
+    for name, sent in club.items():
+        track = without_placeholders(sent)
+        index = ANATOMICAL.index(name)
+        points[:, index] = track.values[:, 0]
+        confidence[:, index] = _filled(track)[:, 0]
+    return points, confidence
+
+
+def _filled(tracks: SentPoints) -> FloatArray:
+    """Confidence of shape (n_frames, n_columns): 1 where none was sent, 0 where missing."""
+    sent = np.where(np.isnan(tracks.confidence), 1.0, tracks.confidence)
+    return np.where(np.isnan(tracks.values[..., 0]), 0.0, sent)

@@ -1,0 +1,167 @@
+"""What a caller may send: the request and its schema.
+
+The long lists of numbers stay raw JSON here and are read by
+:mod:`service.intake.recording`; validating them number by number with nested
+models would cost many times the analysis.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Final
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSchema
+
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import CLUB_POINTS
+from service.analysis.types import Club, Handedness, Intent, View
+from service.intake.frame_times import MAX_FPS, MIN_FPS
+from service.intake.json_reader import read_model
+
+MAX_REFERENCE: Final[int] = 200
+MAX_COLUMNS: Final[int] = 200
+MAX_NAME: Final[int] = 64
+
+_WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
+
+_NUMBER_OR_NULL = {"type": ["number", "null"]}
+_POINT = {
+    "type": ["array", "null"],
+    "prefixItems": [
+        _NUMBER_OR_NULL,
+        _NUMBER_OR_NULL,
+        {"type": ["number", "null"], "minimum": 0, "maximum": 1},
+    ],
+    "minItems": 2,
+    "maxItems": 3,
+    "description": "[x, y] or [x, y, confidence]; null where missing.",
+}
+_KEYPOINTS = {"type": "array", "items": {"type": "array", "items": _POINT}}
+_LAYOUT = {
+    "anyOf": [
+        {"type": "string", "enum": list(LAYOUTS)},
+        {
+            "type": "array",
+            "items": {"type": ["string", "null"], "maxLength": MAX_NAME},
+            "maxItems": MAX_COLUMNS,
+        },
+    ]
+}
+_TIMESTAMPS = {"type": ["array", "null"], "items": {"type": "number"}}
+_CLUB_POINTS = {
+    "type": ["object", "null"],
+    "properties": {name: {"type": ["array", "null"], "items": _POINT} for name in CLUB_POINTS},
+    "additionalProperties": False,
+}
+
+_StrictFloat = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+
+
+class Coordinates(StrEnum):
+    """What coordinates are counted in."""
+
+    PIXELS = "pixels"
+    NORMALISED = "normalised"
+
+
+class ImageSize(BaseModel):
+    """Size of the video's images in pixels."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    width: _StrictFloat = Field(ge=1, le=100_000)
+    height: _StrictFloat = Field(ge=1, le=100_000)
+
+
+class SwingRequest(BaseModel):
+    """One clip of pose keypoints to analyse."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    keypoints: Annotated[object, WithJsonSchema(_KEYPOINTS)] = Field(
+        description="Frames of points, x to the right and y down the image. Points that are "
+        "[0, 0] with no confidence or with confidence 0 are taken as missing."
+    )
+    layout: Annotated[object, WithJsonSchema(_LAYOUT)] = Field(
+        description="What the points of a frame are: the name of a published layout (see "
+        "`/v1/layouts`), or one point name for each, null for a point to ignore."
+    )
+    fps: _StrictFloat | None = Field(
+        default=None,
+        ge=MIN_FPS,
+        le=MAX_FPS,
+        description="Frames a second of the video. Send this or `timestamps`.",
+    )
+    timestamps: Annotated[object, WithJsonSchema(_TIMESTAMPS)] = Field(
+        default=None,
+        description="Video time of every frame in seconds, strictly increasing. Send this or "
+        "`fps`.",
+    )
+    playback_speed: _StrictFloat = Field(
+        default=1.0,
+        ge=0.01,
+        le=10,
+        description="1 plays in real time; 0.25 plays four times slower than life. Player's time "
+        "is video time times this, so the real frame rate is `fps` divided by it.",
+    )
+    coordinates: Coordinates = Field(
+        default=Coordinates.PIXELS,
+        description="`normalised` coordinates are fractions of the image's width and height, and "
+        "need `image_size`.",
+    )
+    image_size: ImageSize | None = Field(
+        default=None,
+        description="Needed with `normalised` coordinates, which hide the aspect ratio.",
+    )
+    club_points: Annotated[object, WithJsonSchema(_CLUB_POINTS)] = Field(
+        default=None,
+        description="Points of the club, one a frame each, in the same coordinates: `grip_end` is "
+        "the butt, `grip` where the hands hold it.",
+    )
+    view: View | None = Field(
+        default=None, description="Where the camera stands; inferred when not sent."
+    )
+    handedness: Handedness | None = Field(
+        default=None, description="Which way the player plays; inferred when not sent."
+    )
+    intent: Intent = Field(
+        default=Intent.FULL_SPEED,
+        description="A rehearsal is judged by its shape, not by its speed.",
+    )
+    club: Club | None = Field(default=None, description="The club in the player's hands.")
+    client_reference: Annotated[str, StringConstraints(max_length=MAX_REFERENCE)] | None = Field(
+        default=None, description="Anything of yours; comes back in the answer unchanged."
+    )
+
+
+def read_request(body: bytes) -> SwingRequest:
+    """Read a request from JSON text.
+
+    Raises
+    ------
+    MalformedJson
+        When the text is not JSON, is not UTF-8 or nests too deep.
+    InvalidRequest
+        When a field is missing, unknown or of the wrong kind. What the raw fields hold is
+        not looked at here.
+    """
+    return read_model(body, SwingRequest, _FIXES, _WHOLE_FIX)
+
+
+def _one_of(kind: type[StrEnum]) -> str:
+    return f"Send one of {', '.join(kind)}"
+
+
+_FIXES: Final[dict[str, str]] = {
+    "keypoints": "Send a list of frames, each a list of points.",
+    "layout": f"Send one of {', '.join(LAYOUTS)}, or a list with one point name a column.",
+    "fps": f"Send the video's frame rate, a number from {MIN_FPS:g} to {MAX_FPS:g}.",
+    "playback_speed": "Send a number from 0.01 to 10; 1 is real time.",
+    "coordinates": f"{_one_of(Coordinates)}.",
+    "image_size": "Send {width, height} in pixels, each from 1 to 100000.",
+    "view": f"{_one_of(View)}, or leave it out.",
+    "handedness": f"{_one_of(Handedness)}, or leave it out.",
+    "intent": f"{_one_of(Intent)}.",
+    "club": f"{_one_of(Club)}, or leave it out.",
+    "client_reference": f"Send a string of at most {MAX_REFERENCE} characters.",
+}

@@ -1,0 +1,1 @@
+"""One file a use; the only rooms that know several others."""

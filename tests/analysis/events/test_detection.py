@@ -1,0 +1,104 @@
+import dataclasses
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.pose.points import Point
+from service.analysis.types import Intent, View
+from tests.swings import clip, cut, frames, without
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_waggles_before_the_swing_are_not_swings(view):
+    swing, recording = clip(view, waggles=3)
+    result = analyse(recording)
+    assert len(result.swings) == 1
+    assert abs(result.positions[3].time - swing.position_times[3]) < 0.05
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_of_practice_and_real_swing_the_real_one_is_analysed_and_both_are_reported(view):
+    swing, recording = clip(view, practice_swings=1)
+    result = analyse(recording)
+    assert [s.analysed for s in result.swings] == [False, True]
+    assert result.swings[0].end <= result.swings[1].start
+    assert abs(result.positions[6].time - swing.position_times[6]) < 0.034
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("pause", [0.3, 1.0])
+def test_after_a_pause_the_top_is_where_the_downswing_starts(view, pause):
+    swing, recording = clip(view, pause_at_top=pause)
+    result = analyse(recording)
+    assert len(result.swings) == 1
+    assert abs(result.positions[3].time - swing.position_times[3]) < 0.05
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("length", [0.5, 0.75, 1.0, 1.15])
+def test_half_and_overlong_swings_are_swings(view, length):
+    _, recording = clip(view, length=length)
+    assert analyse(recording).swing_found
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_slow_rehearsal_is_a_swing(view):
+    swing, recording = clip(view, intent=Intent.REHEARSAL, fps=60)
+    result = analyse(recording)
+    assert result.swing_found
+    assert abs(result.positions[6].time - swing.position_times[6]) < 0.1
+
+
+def test_standing_still_is_no_swing_and_says_why():
+    _, recording = clip()
+    still = cut(recording, 0.0, 0.5)
+    result = analyse(still)
+    assert not result.swing_found
+    assert result.reason.code == "hands_stay_level"
+    assert result.findings == result.positions == ()
+
+
+def test_hands_apart_are_no_swing():
+    _, recording = clip()
+    points = recording.points.copy()
+    points[:, Point.LEAD_WRIST, 0] += 200.0
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert not result.swing_found
+    assert result.reason.code == "hands_apart"
+
+
+def test_without_wrists_no_swing_can_be_found():
+    _, recording = clip()
+    result = analyse(without(recording, (Point.LEAD_WRIST, Point.TRAIL_WRIST)))
+    assert not result.swing_found
+    assert result.reason.code == "hands_or_hips_not_seen"
+
+
+def test_without_a_body_nothing_can_be_measured():
+    _, recording = clip()
+    result = analyse(without(recording, tuple(Point)))
+    assert not result.swing_found
+    assert result.reason.code == "body_not_measurable"
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_clip_that_starts_late_is_analysed_for_what_it_shows(view):
+    swing, recording = clip(view)
+    start = swing.position_times[2]
+    result = analyse(cut(recording, start, np.inf))
+    assert result.swing_found
+    assert result.positions[0].reason.code == "clip_starts_late"
+    assert abs(result.positions[6].time + start - swing.position_times[6]) < 0.034
+    assert {r.code for r in result.quality.remarks} >= {"clip_starts_late"}
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_clip_that_stops_early_is_analysed_for_what_it_shows(view):
+    swing, recording = clip(view)
+    result = analyse(cut(recording, 0.0, swing.position_times[7]))
+    found = frames(result)
+    assert result.swing_found
+    assert np.isfinite(found[[2, 3, 4]]).all()
+    assert np.isnan(found[9])
+    assert result.positions[9].reason.code == "clip_stops_early"

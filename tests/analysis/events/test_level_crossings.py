@@ -1,0 +1,30 @@
+import numpy as np
+
+from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+
+CLOCK = np.arange(6.0)
+
+
+def test_a_level_is_left_on_the_straight_line_between_two_frames():
+    rising = np.array([0.0, 3.0, 0.0, 1.0, 3.0, 4.0])
+    np.testing.assert_allclose(last_upcrossing(CLOCK, rising, np.array([2.0, 3.5])), [3.5, 4.5])
+
+
+def test_a_level_never_left_or_never_reached_has_no_time():
+    told = last_upcrossing(CLOCK, np.linspace(1.0, 2.0, 6), np.array([0.5, 2.5]))
+    assert np.isnan(told).all()
+
+
+def test_the_clock_may_run_backward():
+    rising = np.array([0.0, 0.0, 1.0, 2.0, 3.0, 4.0])
+    np.testing.assert_allclose(last_upcrossing(-CLOCK, rising, np.array([1.5])), [-2.5])
+
+
+def test_the_last_time_above_a_level():
+    falling = np.array([4.0, 1.0, 3.0, 1.0, 0.0, 0.0])
+    told = last_time_above(CLOCK, falling, np.array([2.0, 5.0, 0.0]))
+    np.testing.assert_allclose(told, [2.5, np.nan, np.nan])
+
+
+def test_beside_a_missing_sample_nothing_is_told():
+    assert np.isnan(last_upcrossing(CLOCK[:3], np.array([0.0, np.nan, 2.0]), np.array([1.0]))).all()

@@ -1,0 +1,95 @@
+"""Positions against the truth of simulated swings, and the position coordinate."""
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.events.normalized import phase_curve
+from service.analysis.types import Position, Source, View
+from tests.swings import CLUB, clip, frames, random_clip, without
+
+BY_ARMS = [2, 4, 6, 8]
+BY_SHAFT = [1, 5, 7]
+
+
+def errors(swing, result):
+    """Seconds by which P1 to P10 were missed, shape (10,)."""
+    found = [np.nan if p.time is None else p.time for p in result.positions]
+    return np.array(found) - swing.position_times
+
+
+@pytest.mark.parametrize("fps", [30.0, 60.0, 120.0, 240.0])
+@pytest.mark.parametrize("view", list(View))
+def test_arm_and_shaft_positions_lie_within_33_ms_of_the_truth(view, fps):
+    swing, recording = clip(view, fps=fps)
+    missed = np.abs(errors(swing, analyse(recording)))
+    assert missed[BY_ARMS + BY_SHAFT].max() <= 0.033
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("view", list(View))
+def test_noisy_clips_of_many_golfers_keep_arm_positions_within_50_ms(view, seed):
+    swing, recording = random_clip(seed, view)
+    assert np.abs(errors(swing, analyse(recording)))[BY_ARMS].max() <= 0.050
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_without_a_club_shaft_positions_are_inferred_and_less_sure(view):
+    _, recording = clip(view)
+    club = analyse(recording).positions
+    arms = analyse(without(recording, CLUB)).positions
+    for k in BY_SHAFT:
+        assert club[k].source is Source.OBSERVED
+        assert arms[k].source is Source.INFERRED
+        assert arms[k].confidence < club[k].confidence
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_positions_follow_one_another(view):
+    _, recording = clip(view)
+    assert (np.diff(frames(analyse(recording))) > 0).all()
+
+
+def test_a_takeaway_that_may_have_begun_before_the_clip_is_marked_inferred():
+    _, recording = clip(lead_in=0.0)
+    first = analyse(recording).positions[0]
+    assert first.source is Source.INFERRED
+    assert first.uncertainty > 0.1
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_the_coordinate_grows_along_the_swing_and_meets_the_positions(view):
+    _, recording = clip(view)
+    result = analyse(recording)
+    inside = result.coordinate[~np.isnan(result.coordinate)]
+    assert (np.diff(inside) > 0).all()
+    at = np.interp(
+        [p.time for p in result.positions],
+        recording.times,
+        np.nan_to_num(result.coordinate, nan=0.0),
+    )
+    np.testing.assert_allclose(at[1:-1], np.arange(2, 10), atol=0.25)
+
+
+def test_the_coordinate_is_measured_along_the_path_and_not_by_time():
+    times = np.linspace(0.0, 1.0, 101)
+    way = np.where(times < 0.8, 0.25 * times, 0.2 + 4.0 * (times - 0.8))
+    path = np.column_stack([way, np.zeros_like(way)])
+    positions = [
+        Position(3, Source.OBSERVED, 0.0, 0.0, 0.01),
+        Position(4, Source.OBSERVED, 1.0, 100.0, 0.01),
+    ]
+    curve = phase_curve(times, path, positions)
+    assert curve.at(np.array([0.8])) == pytest.approx(3.2, abs=0.01)
+    assert curve.when(np.array([3.5])) == pytest.approx(0.875, abs=0.01)
+
+
+def test_the_coordinate_spans_a_position_that_was_not_found():
+    times = np.linspace(0.0, 1.0, 11)
+    path = np.column_stack([times, np.zeros_like(times)])
+    positions = [
+        Position(1, Source.OBSERVED, 0.0, 0.0, 0.01),
+        Position(2, Source.NOT_FOUND),
+        Position(3, Source.OBSERVED, 1.0, 10.0, 0.01),
+    ]
+    assert phase_curve(times, path, positions).at(np.array([0.5])) == pytest.approx(2.0)

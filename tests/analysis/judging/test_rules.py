@@ -1,0 +1,175 @@
+"""Findings on simulated swings, and the reasons why a fault can't be told."""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.faults import CATALOGUE, Direction
+from service.analysis.pose.points import Point
+from service.analysis.types import Intent, Status, View
+from tests.swings import CLUB, FEET, clip, cut, finding, random_clip, without
+from training.simulator import FaultAmounts
+
+SEEN = [(definition, view) for definition in CATALOGUE for view in definition.views]
+NAMED = [f"{d.name}-{v.value}" for d, v in SEEN]
+FULL = 1.25
+
+
+def judged(definition, view, amount, **options):
+    _, recording = clip(view, amounts=FaultAmounts(**{definition.name: amount}), **options)
+    return finding(analyse(recording), definition.name), recording
+
+
+@pytest.mark.parametrize(("definition", "view"), SEEN, ids=NAMED)
+def test_a_fault_is_absent_from_a_clean_swing_and_present_in_a_marked_one(definition, view):
+    clean, _ = judged(definition, view, 0.0)
+    faulty, recording = judged(definition, view, FULL)
+    assert clean.status is Status.ABSENT
+    assert faulty.status is Status.PRESENT
+    assert 0 <= faulty.shows_most.frame < len(recording.times)
+    assert faulty.span[0].frame <= faulty.shows_most.frame <= faulty.span[1].frame
+    assert faulty.severity == faulty.evidence[0].value
+
+
+@pytest.mark.parametrize(("definition", "view"), SEEN, ids=NAMED)
+def test_the_score_grows_with_the_fault(definition, view):
+    scores = [judged(definition, view, amount)[0].score for amount in (0.0, 0.6, 1.2)]
+    assert scores[0] < scores[1] < scores[2]
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("view", list(View))
+def test_sound_swings_of_many_golfers_seldom_show_a_fault(view, seed):
+    _, recording = random_clip(seed, view)
+    present = [f for f in analyse(recording).findings if f.status is Status.PRESENT]
+    assert len(present) <= 1
+
+
+@pytest.mark.parametrize(("definition", "view"), SEEN, ids=NAMED)
+def test_without_the_joints_it_needs_a_fault_is_not_assessable(definition, view):
+    needs = definition.needs(view)
+    if not needs:
+        return
+    _, recording = clip(view)
+    result = analyse(without(recording, needs[-1:]))
+    if not result.swing_found:
+        return
+    found = finding(result, definition.name)
+    assert found.status is Status.NOT_ASSESSABLE
+    assert found.reason.code in {"points_not_seen", "not_reached", "joints_not_seen"}
+    assert found.score is None
+    assert found.evidence == ()
+
+
+@pytest.mark.parametrize("definition", CATALOGUE, ids=lambda d: d.name)
+def test_a_view_that_cannot_show_a_fault_says_so(definition):
+    for view in set(View) - set(definition.views):
+        _, recording = clip(view)
+        found = finding(analyse(recording), definition.name)
+        assert found.status is Status.NOT_ASSESSABLE
+        assert found.reason.code == "view"
+
+
+def test_without_feet_and_club_heel_shaft_and_wrist_are_left_open():
+    for view in View:
+        _, recording = clip(view)
+        result = analyse(without(recording, FEET + CLUB))
+        for fault in ("trail_heel_kick", "shaft_steep_at_top", "lead_wrist_cup"):
+            assert finding(result, fault).status is Status.NOT_ASSESSABLE
+
+
+def test_a_slow_rehearsal_does_not_judge_the_tempo():
+    _, recording = clip(intent=Intent.REHEARSAL)
+    found = finding(analyse(recording), "hurried_transition")
+    assert found.status is Status.NOT_ASSESSABLE
+    assert found.reason.code == "rehearsal"
+
+
+def test_at_thirty_frames_a_second_the_blink_after_impact_is_not_judged():
+    _, recording = clip(fps=30.0)
+    found = finding(analyse(recording), "lead_wrist_cup")
+    assert found.status is Status.NOT_ASSESSABLE
+    assert found.reason.code == "frame_rate"
+    assert "frames a second" in found.reason.text
+
+
+def test_a_late_start_leaves_open_what_is_told_against_address():
+    swing, recording = clip(View.DOWN_THE_LINE)
+    late = analyse(cut(recording, swing.position_times[2], np.inf))
+    found = finding(late, "handle_rise")
+    assert found.status is Status.NOT_ASSESSABLE
+    assert found.reason.code == "clip_starts_late"
+
+
+def test_a_clip_that_starts_late_still_names_the_frame_of_what_it_shows():
+    swing, recording = clip(amounts=FaultAmounts(long_backswing=FULL, elbows_separate=FULL))
+    start = swing.position_times[1]
+    late = analyse(cut(recording, start, np.inf))
+    found = finding(late, "long_backswing")
+    assert found.status is Status.PRESENT
+    assert abs(found.shows_most.time + start - swing.position_times[3]) < 0.05
+    assert finding(late, "chest_stall").reason.code == "clip_starts_late"
+
+
+def test_much_noise_makes_a_finding_less_sure_or_leaves_it_open():
+    _, recording = clip(View.FACE_ON, amounts=FaultAmounts(handle_rise=FULL))
+    rng = np.random.default_rng(0)
+    noisy = dataclasses.replace(
+        recording, points=recording.points + rng.normal(0, 25.0, recording.points.shape)
+    )
+    plain = finding(analyse(recording), "handle_rise")
+    rough = finding(analyse(noisy), "handle_rise")
+    assert rough.status is Status.NOT_ASSESSABLE or rough.confidence < plain.confidence
+
+
+def test_a_given_view_is_taken_at_its_word():
+    _, recording = clip(View.FACE_ON)
+    told = analyse(dataclasses.replace(recording, view=View.DOWN_THE_LINE))
+    assert told.view.given
+    assert told.view.confidence == 1.0
+    assert finding(told, "upper_body_drift").reason.code == "view"
+
+
+def test_grades_follow_the_definition():
+    for definition in CATALOGUE:
+        for criteria in definition.criteria.values():
+            for c in criteria:
+                sign = 1.0 if c.direction is Direction.ABOVE else -1.0
+                assert sign * c.threshold < sign * c.moderate < sign * c.marked
+                assert c.grey > 0
+
+
+def test_every_fault_names_its_sources_causes_and_cautions():
+    names = {d.name for d in CATALOGUE}
+    for definition in CATALOGUE:
+        assert definition.causes
+        assert definition.cautions
+        assert set(definition.brings) <= names - {definition.name}
+        assert all(c.reference for cs in definition.criteria.values() for c in cs)
+
+
+def test_the_evidence_on_a_cupped_wrist_speaks_of_the_grip():
+    _, recording = clip(amounts=FaultAmounts(lead_wrist_cup=FULL))
+    assert "grip" in finding(analyse(recording), "lead_wrist_cup").evidence[0].note
+
+
+def test_losing_one_wrist_for_a_moment_does_not_lose_the_swing():
+    swing, recording = clip(View.DOWN_THE_LINE)
+    points = recording.points.copy()
+    hidden = (recording.times > swing.position_times[3]) & (
+        recording.times < swing.position_times[4]
+    )
+    points[hidden, Point.TRAIL_WRIST] = np.nan
+    assert analyse(dataclasses.replace(recording, points=points)).swing_found
+
+
+def test_the_readme_lists_every_fault_and_the_views_that_show_it():
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    rows = {line.split("|")[1].strip(): line for line in readme.splitlines() if line.count("|") > 3}
+    for definition in CATALOGUE:
+        row = rows[definition.title]
+        for view in View:
+            assert (view.value.replace("_", " ") in row) == (view in definition.views)

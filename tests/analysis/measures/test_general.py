@@ -1,0 +1,207 @@
+"""Measures on poses posed by hand, where the answer is known in closed form."""
+
+import numpy as np
+import pytest
+
+from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.faults import CATALOGUE, MEASURES
+from service.analysis.faults.arms_lift_at_top import PATH_STEEPNESS
+from service.analysis.faults.elbows_separate import ELBOW_GAP
+from service.analysis.faults.handle_rise import HAND_HEIGHT
+from service.analysis.faults.lead_wrist_cup import CLUBHEAD_AHEAD
+from service.analysis.faults.long_backswing import ARM_SWING
+from service.analysis.faults.shaft_steep_at_top import SHAFT_OFFSET
+from service.analysis.faults.trail_heel_kick import HEEL_HEIGHT, HEEL_OUTWARD
+from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
+from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
+from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
+from service.analysis.measures.general import TEMPO_RATIO, MeasuredValue, take
+from service.analysis.measures.general import general as measures
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import Position, Reason, Source, View
+
+ALL_FOUND = tuple(Position(n, Source.OBSERVED, float(n), float(n), 0.01) for n in range(1, 11))
+
+
+def posed(view=View.FACE_ON, times=None, **paths):
+    """A swing of three equal samples whose points stand still or follow the given paths.
+
+    A path is a point (x, y), or a function of the grid giving an array (n_grid, 2).
+    """
+    poses = np.full((N_POINTS, 3, len(GRID), 2), np.nan)
+    for name, path in paths.items():
+        value = path(GRID) if callable(path) else np.asarray(path, dtype=float)
+        poses[Point[name.upper()]] = value
+    clock = GRID if times is None else times(GRID)
+    return NormalizedSwing(poses, np.tile(clock, (3, 1)), np.isnan(poses[:, 0, :, 0]), view)
+
+
+def moving(start, end, first, last):
+    """A path that goes straight from ``start`` to ``end`` between two coordinates."""
+    a, b = np.asarray(start, float), np.asarray(end, float)
+
+    def path(grid):
+        share = np.clip((grid - first) / (last - first), 0.0, 1.0)[:, None]
+        return (1.0 - share) * a + share * b
+
+    return path
+
+
+def value(measure, swing):
+    taken = take(measure, swing, ALL_FOUND)
+    assert isinstance(taken, MeasuredValue), taken
+    assert taken.uncertainty == pytest.approx(0.0, abs=1e-12)
+    return taken.value
+
+
+def test_tempo_is_the_time_up_over_the_time_down():
+    swing = posed(times=lambda grid: np.interp(grid, [1, 4, 7, 10], [0.0, 0.9, 1.2, 2.0]))
+    assert value(TEMPO_RATIO, swing) == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(("end", "degrees"), [((0.0, 0.2), 90.0), ((-0.2, 0.2), 45.0)])
+def test_hands_that_go_straight_up_have_a_path_of_90_degrees(end, degrees):
+    path = moving((0.0, 0.0), end, 3.0, 4.0)
+    swing = posed(View.DOWN_THE_LINE, lead_wrist=path, trail_wrist=path)
+    assert value(PATH_STEEPNESS, swing) == pytest.approx(degrees)
+
+
+@pytest.mark.parametrize(
+    ("head", "offset"), [((-0.4, 1.0), 0.0), ((-0.4, 1.1), 0.1387), ((-0.4, 0.9), -0.1581)]
+)
+def test_the_shaft_line_is_told_by_its_distance_from_the_trail_shoulder(head, offset):
+    swing = posed(
+        View.DOWN_THE_LINE,
+        trail_shoulder=(0.0, 0.8),
+        trail_elbow=(0.0, 0.6),
+        lead_wrist=(0.2, 0.7),
+        grip=(0.2, 0.7),
+        clubhead=head,
+    )
+    assert value(SHAFT_OFFSET, swing) == pytest.approx(offset, abs=1e-4)
+
+
+@pytest.mark.parametrize(("view", "out"), [(View.DOWN_THE_LINE, 1.0), (View.FACE_ON, -1.0)])
+def test_the_heel_goes_out_toward_the_ball_or_away_from_the_target(view, out):
+    swing = posed(view, trail_heel=moving((0.1, 0.0), (0.1 + out * 0.03, 0.05), 5.0, 7.0))
+    assert value(HEEL_HEIGHT, swing) == pytest.approx(5.0)
+    assert value(HEEL_OUTWARD, swing) == pytest.approx(3.0)
+
+
+def test_the_elbow_gap_is_told_against_address():
+    swing = posed(lead_elbow=moving((0.1, 0.6), (0.15, 0.6), 7.0, 8.0), trail_elbow=(-0.1, 0.6))
+    assert value(ELBOW_GAP, swing) == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 30.0, 70.0])
+def test_a_clubhead_ahead_of_the_lead_arm_turns_the_shaft_past_its_line(degrees):
+    turn = np.radians(degrees - 90.0)
+    swing = posed(
+        lead_shoulder=(0.0, 0.4),
+        lead_wrist=(0.0, 0.1),
+        grip=(0.0, 0.1),
+        clubhead=(0.5 * np.cos(turn), 0.1 + 0.5 * np.sin(turn)),
+    )
+    assert value(CLUBHEAD_AHEAD, swing) == pytest.approx(degrees)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 20.0, 40.0])
+def test_a_turned_and_tilted_shoulder_line_gives_back_its_tilt_and_its_turn(degrees):
+    width, turn = 0.2, np.radians(50.0)
+    tilt = np.radians(degrees)
+    middle = np.array([0.0, 0.8])
+    half = 0.5 * width * np.array([np.cos(tilt) * np.cos(turn), np.sin(tilt)])
+    swing = posed(
+        lead_shoulder=moving((0.1, 0.8), middle + half, 1.0, 6.0),
+        trail_shoulder=moving((-0.1, 0.8), middle - half, 1.0, 6.0),
+    )
+    assert value(SHOULDER_TILT, swing) == pytest.approx(degrees)
+    assert measures.chest_turn(swing)[0, grid_index(7.0)] == pytest.approx(50.0)
+
+
+def test_hands_higher_at_impact_than_at_address_measure_the_rise():
+    path = moving((0.0, 0.4), (0.02, 0.44), 5.0, 7.0)
+    swing = posed(lead_wrist=path, trail_wrist=path, lead_ankle=(0.1, 0.0))
+    assert value(HAND_HEIGHT, swing) == pytest.approx(4.0)
+
+
+def test_a_knee_going_toward_the_ball_measures_its_way():
+    swing = posed(
+        View.DOWN_THE_LINE,
+        lead_ankle=(0.0, 0.0),
+        trail_knee=moving((0.0, 0.3), (0.06, 0.3), 5.0, 6.0),
+    )
+    assert value(KNEE_TRAVEL, swing) == pytest.approx(6.0)
+
+
+def test_drift_is_away_from_the_target_and_against_the_feet():
+    swing = posed(
+        lead_shoulder=moving((0.1, 0.8), (0.0, 0.8), 1.0, 4.0),
+        trail_shoulder=moving((-0.1, 0.8), (-0.2, 0.8), 1.0, 4.0),
+        lead_ankle=moving((0.1, 0.0), (0.13, 0.0), 1.0, 4.0),
+        trail_ankle=moving((-0.1, 0.0), (-0.07, 0.0), 1.0, 4.0),
+    )
+    assert value(UPPER_BODY_DRIFT, swing) == pytest.approx(13.0)
+
+
+@pytest.mark.parametrize(
+    ("hand", "degrees"), [((-0.3, 0.8), 90.0), ((0.0, 1.1), 180.0), ((0.3, 1.1), 225.0)]
+)
+def test_the_arm_swing_goes_on_growing_past_straight_up(hand, degrees):
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=hand)
+    assert value(ARM_SWING, swing) == pytest.approx(degrees)
+
+
+def test_the_head_turn_is_read_from_nose_and_ears():
+    turn = np.radians(35.0)
+    half = 0.045
+    ears = half * np.cos(turn)
+    swing = posed(
+        lead_ear=(ears, 0.9), trail_ear=(-ears, 0.9), nose=(1.5 * half * np.sin(turn), 0.88)
+    )
+    assert measures.head_turn(swing)[0, 0] == pytest.approx(35.0, abs=4.0)
+
+
+def test_a_view_that_cannot_show_a_measure_is_the_reason():
+    reason = take(
+        KNEE_TRAVEL, posed(View.FACE_ON, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3)), ALL_FOUND
+    )
+    assert isinstance(reason, Reason)
+    assert reason.code == "view"
+
+
+def test_points_never_seen_are_the_reason_and_are_named():
+    reason = take(HEEL_HEIGHT, posed(trail_knee=(0.0, 0.3)), ALL_FOUND)
+    assert isinstance(reason, Reason)
+    assert reason.code == "points_not_seen"
+    assert "trail heel" in reason.text
+
+
+def test_a_position_that_was_not_found_is_the_reason():
+    swing = posed(times=lambda grid: np.where(grid < 3.0, np.nan, grid), trail_heel=(0.0, 0.0))
+    late = Reason("clip_starts_late", "The clip starts after this position.")
+    positions = (
+        Position(1, Source.NOT_FOUND, reason=late),
+        Position(2, Source.NOT_FOUND, reason=late),
+        *ALL_FOUND[2:],
+    )
+    reason = take(HEEL_HEIGHT, swing, positions)
+    assert isinstance(reason, Reason)
+    assert reason.code == "clip_starts_late"
+
+
+def test_the_uncertainty_is_the_spread_over_the_samples():
+    swing = posed(View.DOWN_THE_LINE, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3))
+    swing.poses[Point.TRAIL_KNEE, 1, grid_index(5.0) :, 0] += 0.01
+    swing.poses[Point.TRAIL_KNEE, 2, grid_index(5.0) :, 0] -= 0.01
+    taken = take(KNEE_TRAVEL, swing, ALL_FOUND)
+    assert isinstance(taken, MeasuredValue)
+    assert taken.uncertainty == pytest.approx(1.0)
+
+
+def test_measure_names_are_unique_and_belong_to_their_views():
+    names = [m.name for m in MEASURES]
+    assert len(names) == len(set(names))
+    for definition in CATALOGUE:
+        for view, criteria in definition.criteria.items():
+            assert all(view in c.measure.views for c in criteria)

@@ -1,0 +1,1 @@
+"""Simulated clips as labelled data sets."""

@@ -1,0 +1,109 @@
+"""What is true of a simulated swing, measured on it by the catalogue's own definitions.
+
+The joints in space are looked at without error: straight along the line of sight (an orthographic
+view), 240 times a second, in statures, with the true times of P1 to P10. The very measures of the
+service are then taken. A fault seen from two sides has a truth for each, as the catalogue
+defines it; turns told from how narrow a line looks are true in that sense, and not as
+angles in space.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+import numpy as np
+
+from service.analysis.events.normalized import GRID, phase_curve, time_normalize
+from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction
+from service.analysis.measures.general import MeasuredValue, take
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
+from training.simulator.golfer import Golfer
+
+_RATE: Final[float] = 240.0
+_MARGIN: Final[float] = 0.1
+"""Seconds looked at before P1 and after P10."""
+_AXES: Final[dict[View, list[int]]] = {View.FACE_ON: [0, 1], View.DOWN_THE_LINE: [2, 1]}
+
+
+class TrueSwing(Protocol):
+    """A swing whose joints and positions are known."""
+
+    @property
+    def golfer(self) -> Golfer:
+        """The player."""
+
+    @property
+    def intent(self) -> Intent:
+        """What the swing was meant to be."""
+
+    @property
+    def position_times(self) -> FloatArray:
+        """Times of P1 to P10 in seconds, NaN where not reached, shape (10,)."""
+
+    def canonical_joints(self, times: FloatArray) -> FloatArray:
+        """Joints of shape (n_times, N_POINTS, 3)."""
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Truth about every fault of the catalogue, in its order, from one view.
+
+    Attributes
+    ----------
+    margin : array of shape (n_faults,)
+        How far beyond the thresholds, in half-widths of the grey zone, by the least met
+        criterion: positive when the fault is there, within -1 to 1 in the grey zone, NaN where
+        it can't be told from this view or the swing lacks the positions.
+    shows_most : array of shape (n_faults,)
+        When it shows most, seconds.
+    """
+
+    margin: FloatArray
+    shows_most: FloatArray
+
+
+def truth_of(motion: TrueSwing, view: View) -> Truth:
+    """Measure a motion from one view."""
+    times, margins, moments = motion.position_times, [], []
+    found = np.isfinite(times)
+    clock = np.arange(times[found][0] - _MARGIN, times[found][-1] + _MARGIN, 1.0 / _RATE)
+    joints = motion.canonical_joints(clock)[:, :, _AXES[view]] / motion.golfer.stature
+    positions = tuple(_position(k + 1, t) for k, t in enumerate(times))
+    hands = joints[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]].mean(axis=1)
+    hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
+    curve = phase_curve(clock, hands - hips, positions)
+    swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
+    needed = {c.measure.name for d in CATALOGUE for c in d.criteria.get(view, ())}
+    taken = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
+    for definition in CATALOGUE:
+        criteria = definition.criteria.get(view, ())
+        told = [(c, taken[c.measure.name]) for c in criteria]
+        if not told or any(isinstance(t, Reason) for _, t in told):
+            margins.append(np.nan)
+            moments.append(np.nan)
+            continue
+        margins.append(min(_margin(c, t) for c, t in told if isinstance(t, MeasuredValue)))
+        criterion, leading = told[0]
+        assert isinstance(leading, MeasuredValue)
+        at = definition.shows_at or _most(criterion, leading)
+        moments.append(float(curve.when(np.array([at]))[0]))
+    return Truth(np.array(margins), np.array(moments))
+
+
+def _position(number: int, time: float) -> Position:
+    if np.isnan(time):
+        return Position(number, Source.NOT_FOUND, reason=Reason("not_reached", "Not reached."))
+    return Position(number, Source.OBSERVED, time=float(time), frame=0.0, uncertainty=0.0)
+
+
+def _margin(criterion: Criterion, taken: MeasuredValue) -> float:
+    beyond = (taken.value - criterion.threshold) / criterion.grey
+    return -beyond if criterion.direction is Direction.BELOW else beyond
+
+
+def _most(criterion: Criterion, taken: MeasuredValue) -> float:
+    window = criterion.measure.window
+    beyond = taken.signal[window] * (1.0 if criterion.direction is Direction.ABOVE else -1.0)
+    return float(GRID[window][np.nanargmax(beyond)])

@@ -1,0 +1,1 @@
+"""What the models are worth, and the card that says so."""

@@ -1,0 +1,1 @@
+"""Questions asked once, kept so that they can be asked again."""

@@ -1,0 +1,1 @@
+"""Fitting, choosing and exporting models."""
