@@ -15,8 +15,8 @@ from service.analysis.faults.trail_heel_kick import HEEL_HEIGHT, HEEL_OUTWARD
 from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
 from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
+from service.analysis.measures import general as measures
 from service.analysis.measures.general import TEMPO_RATIO, MeasuredValue, take
-from service.analysis.measures.general import general as measures
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Reason, Source, View
 
