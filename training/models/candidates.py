@@ -146,7 +146,7 @@ def platt(score: FloatArray, margin: FloatArray) -> tuple[float, float]:
 
     References
     ----------
-    J. Platt, Probabilistic outputs for support vector machines, 1999 (from memory).
+    [platt1999]
     """
     model = LogisticRegression(C=100.0).fit(score[:, None], margin > 0.0)
     return float(model.coef_[0, 0]), float(model.intercept_[0])
