@@ -23,8 +23,8 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
-from service.lessons._wording import listed, number, uncapitalised, views_in_words, with_unit
 from service.lessons.causes import GRAPH
+from service.lessons.wording import listed, number, uncapitalised, views_in_words, with_unit
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
