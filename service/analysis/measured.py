@@ -25,6 +25,7 @@ from service.analysis.pose.conditioning import body_height, condition
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import (
+    Familiarity,
     FloatArray,
     FootageQuality,
     Handedness,
@@ -67,6 +68,8 @@ class MeasuredSwing:
         Canonical points of every frame, body heights, y up.
     downswing : Downswing
         The one that is analysed.
+    familiarity : Familiarity, optional
+        How like the training clips of the estimators it is.
     """
 
     normalized: NormalizedSwing
@@ -83,6 +86,7 @@ class MeasuredSwing:
     quality: FootageQuality
     poses: FloatArray
     downswing: Downswing
+    familiarity: Familiarity | None = None
 
     def frames_within(self, first: float, last: float) -> float:
         """How many frames of the footage lie between two position coordinates."""

@@ -104,7 +104,7 @@ def _finding(finding: Finding, width: int) -> list[str]:
 
 
 def _explanation(finding: Finding) -> str:
-    """Why it can't be told, where a present fault shows, and who disagrees; may be empty."""
+    """Why it can't be told, or where a present fault shows; may be empty."""
     if finding.reason is not None:
         return finding.reason.text
     told = []
@@ -114,8 +114,6 @@ def _explanation(finding: Finding) -> str:
     if finding.status is Status.PRESENT and moment is not None:
         at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
         told.append(f"shows most at {at}")
-    if finding.agreement is False:
-        told.append("the model, which decides nothing, disagrees")
     return "; ".join(told)
 
 

@@ -15,7 +15,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from service.analysis.events.normalized import GRID, phase_curve, time_normalize
-from service.analysis.faults import CATALOGUE, MEASURES, Criterion
+from service.analysis.faults import CATALOGUE, Criterion
+from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
@@ -58,10 +59,13 @@ class Truth:
         it can't be told from this view or the swing lacks the positions.
     shows_most : array of shape (n_faults,)
         When it shows most, seconds.
+    values : array of shape (n_measures,)
+        The measures of :data:`service.analysis.judging.features.JUDGED`; NaN as above.
     """
 
     margin: FloatArray
     shows_most: FloatArray
+    values: FloatArray
 
 
 def truth_of(motion: TrueSwing, view: View) -> Truth:
@@ -75,8 +79,7 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
     hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
     curve = phase_curve(clock, hands - hips, positions)
     swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
-    needed = {c.measure.name for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
-    values = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
+    values = {m.name: take(m, swing, positions) for m in JUDGED}
     for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
         told = [(c, values[c.measure.name]) for c in criteria]
@@ -89,7 +92,8 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
         assert isinstance(leading, MeasuredValue)
         at = definition.shows_at or _most(criterion, leading)
         moments.append(float(curve.when(np.array([at]))[0]))
-    return Truth(np.array(margins), np.array(moments))
+    told_values = [v.value if isinstance(v, MeasuredValue) else np.nan for v in values.values()]
+    return Truth(np.array(margins), np.array(moments), np.array(told_values))
 
 
 def _position(number: int, time: float) -> Position:

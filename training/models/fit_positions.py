@@ -27,7 +27,7 @@ from service.analysis.events.positions import find_positions, position_marks
 from service.analysis.events.refinement import REFINED, TABLE, Marks
 from service.analysis.measured import measure_swing
 from service.analysis.types import FloatArray, Intent, Source, SwingAnalysis, View
-from training.data.dataset import Clip, clips_of_golfer
+from training.data.sources import SOURCES, Clip
 
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 1500
@@ -53,7 +53,7 @@ def learn(
 def _lessons_of_golfer(seed: int, number: int) -> list[tuple[Case, Marks, float]]:
     return [
         ((position, clip.view, clip.motion.intent), marks, truth)
-        for clip in clips_of_golfer(seed, "train", number)
+        for clip in SOURCES["joint angles"](np.random.default_rng([seed, number]))
         for position, marks, truth in _lessons(clip)
     ]
 

@@ -96,12 +96,14 @@ class Measure:
 class MeasuredValue:
     """A measure taken on one swing: the number, its spread, and its best signal.
 
-    ``signal`` has shape (n_grid,).
+    ``signal`` has shape (n_grid,). ``as_measured`` is the number in the picture where ``value`` is
+    an estimate made from it.
     """
 
     value: float
     uncertainty: float
     signal: FloatArray
+    as_measured: float | None = None
 
 
 def take(

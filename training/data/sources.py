@@ -1,0 +1,90 @@
+"""Where simulated clips come from: golfers of several makes, each with footage of its own.
+
+What one make has in common with another is the camera; how the body moves differs, and so does
+what a fault does to it. What is learnt from some is held against the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, Protocol
+
+import numpy as np
+
+from service.analysis.types import Intent, SwingRecording, View
+from training.data.draws import (
+    Footage,
+    filmed,
+    phone_footage,
+    random_amounts,
+    random_footage,
+    random_intent,
+    random_length,
+)
+from training.data.shifted import other_errors, other_swing, random_other_golfer
+from training.data.truth import TrueSwing
+from training.simulator import FaultAmounts, Movement, random_golfer, random_swing
+
+_PHONE: Final[float] = 0.35
+"""Share of clips with the footage of a phone."""
+
+
+class FilmedSwing(TrueSwing, Movement, Protocol):
+    """A swing that can be filmed and whose truth is known."""
+
+
+@dataclass(frozen=True)
+class Clip:
+    """One simulated clip and what is known about it.
+
+    ``start`` is the time of its first frame on the clock of the motion.
+    """
+
+    motion: TrueSwing
+    recording: SwingRecording
+    start: float
+    footage: Footage
+    view: View
+    clean: bool
+
+
+def joint_angles(rng: np.random.Generator) -> Iterator[Clip]:
+    """A golfer built from curves of joint angles: two swings, each from both sides."""
+    golfer = random_golfer(rng)
+    for _ in range(2):
+        intent, length, clean, amounts = _drawn(rng)
+        motion = random_swing(rng, golfer, amounts, intent, length)
+        yield from _from_both_sides(motion, clean, rng)
+
+
+def shifted(rng: np.random.Generator) -> Iterator[Clip]:
+    """The same with other proportions, tempo, ways of a fault and errors of the estimator."""
+    golfer = random_other_golfer(rng)
+    for _ in range(2):
+        intent, length, clean, amounts = _drawn(rng)
+        motion = other_swing(rng, golfer, amounts, intent, length)
+        for clip in _from_both_sides(motion, clean, rng):
+            recording = other_errors(clip.recording, clip.footage, rng)
+            yield Clip(clip.motion, recording, clip.start, clip.footage, clip.view, clean)
+
+
+def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:
+    """Intent, length, whether no fault is put in, and the faults that are."""
+    intent, length = random_intent(rng), random_length(rng)
+    co_occurrence, amounts = random_amounts(rng, intent)
+    return intent, length, co_occurrence == "clean", amounts
+
+
+def _from_both_sides(motion: FilmedSwing, clean: bool, rng: np.random.Generator) -> Iterator[Clip]:
+    for view in (View.FACE_ON, View.DOWN_THE_LINE):
+        footage = phone_footage(rng) if rng.random() < _PHONE else random_footage(rng)
+        recording, start = filmed(motion, view, footage, rng)
+        yield Clip(motion, recording, start, footage, view, clean)
+
+
+SOURCES: Final[Mapping[str, Callable[[np.random.Generator], Iterator[Clip]]]] = MappingProxyType(
+    {"joint angles": joint_angles, "shifted": shifted}
+)
+"""Every make of golfer by name; the order seeds them, so that a new one goes last."""
