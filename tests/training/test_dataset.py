@@ -5,9 +5,11 @@ import pytest
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import FEATURE_NAMES
+from service.analysis.pose import layouts
 from service.analysis.types import Intent, View
+from training.data import draws
 from training.data.dataset import FAULT_NAMES, build, clips_of_golfer, load, save
-from training.data.draws import FAULTS, random_amounts
+from training.data.draws import FAULTS, random_amounts, random_footage
 from training.data.shifted import random_other_golfer
 from training.data.truth import truth_of
 from training.simulator import FaultAmounts, Golfer, random_golfer, swing_motion
@@ -85,7 +87,7 @@ def test_a_left_handed_swing_is_as_true_as_its_mirror():
     np.testing.assert_array_equal(*margins)
 
 
-def test_every_fault_comes_alone_and_in_company():
+def test_every_fault_comes_alone_and_with_others():
     rng = np.random.default_rng(4)
     alone, together = set(), set()
     for _ in range(600):
@@ -101,10 +103,28 @@ def test_a_rehearsal_is_never_hurried():
     assert max(drawn) == 0.0
 
 
-def test_off_home_ground_the_golfers_have_other_proportions():
-    home, away = (
+def test_in_the_shifted_setting_golfers_have_other_proportions():
+    usual, shifted = (
         random_golfer(np.random.default_rng(2)),
         random_other_golfer(np.random.default_rng(2)),
     )
-    assert home.stature == away.stature
-    assert home.body.forearm != away.body.forearm
+    assert usual.stature == shifted.stature
+    assert usual.body.forearm != shifted.body.forearm
+
+
+def _clips_drawn() -> list[tuple[str, bytes]]:
+    clips = [next(clips_of_golfer(1, "train", n)) for n in range(4)]
+    footage = [random_footage(np.random.default_rng(n)) for n in range(40)]
+    return [
+        *((c.footage.layout, c.recording.points.tobytes()) for c in clips),
+        *((f.layout, b"") for f in footage),
+    ]
+
+
+def test_a_layout_added_to_the_service_changes_no_clip(monkeypatch):
+    before = _clips_drawn()
+    known = dict(layouts.LAYOUTS)
+    toy = layouts.Layout("toy", "Toy", ("left_wrist", "right_wrist"), "made up")
+    monkeypatch.setattr(layouts, "LAYOUTS", {"toy": toy, **known})
+    assert _clips_drawn() == before
+    assert {layout for layout, _ in before} == set(draws.LAYOUTS) == set(known)

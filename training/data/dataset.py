@@ -34,6 +34,7 @@ from service.analysis.types import (
     View,
 )
 from training.data.draws import (
+    LAYOUTS_WITH_FEET,
     PHONE_NOISE,
     PHONE_RATE,
     Footage,
@@ -57,7 +58,6 @@ _RAW_JOINTS: Final[list[Point]] = [
     *(p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_HEEL),
     Point.CLUBHEAD,
 ]
-_FEET: Final[tuple[str, ...]] = ("landmarks_33", "halpe_26", "coco_wholebody_133", "body_25")
 
 
 @dataclass(frozen=True)
@@ -215,7 +215,7 @@ def _row(clip: Clip, golfer: int) -> _Row | None:
     rule, shown = _by_rules(found)
     return {
         "features": feature_vector(found),
-        "raw": _raw_courses(found),
+        "raw": _raw_signals(found),
         "rule": rule,
         "margin": truth.margin,
         "shown": shown,
@@ -227,7 +227,7 @@ def _row(clip: Clip, golfer: int) -> _Row | None:
         "clean": clip.clean,
         "rehearsal": clip.motion.intent is Intent.REHEARSAL,
         "club": clip.footage.club,
-        "feet": clip.footage.layout in _FEET,
+        "feet": clip.footage.layout in LAYOUTS_WITH_FEET,
         "rate": clip.footage.rate,
         "noise": clip.footage.noise.level,
     }
@@ -241,7 +241,7 @@ def _by_rules(found: Examined) -> tuple[FloatArray, FloatArray]:
     return rule, np.array([np.nan if m is None else m.time for m in moments])
 
 
-def _raw_courses(found: Examined) -> NDArray[np.float32]:
+def _raw_signals(found: Examined) -> NDArray[np.float32]:
     """Joints evenly in time from the first to the last position, shape (RAW_STEPS * joints * 2,).
 
     Not aligned by position: what a plain time series would see.
@@ -253,10 +253,10 @@ def _raw_courses(found: Examined) -> NDArray[np.float32]:
     even = np.linspace(times[known[0]], times[known[-1]], RAW_STEPS)
     feet = found.swing.poses[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE], 0, known[0]].mean(axis=0)
     paths = found.swing.poses[_RAW_JOINTS, 0] - feet
-    courses = [
+    signals = [
         np.interp(even, times[known], path[known, axis]) for path in paths for axis in (0, 1)
     ]
-    return np.concatenate(courses).astype(np.float32)
+    return np.concatenate(signals).astype(np.float32)
 
 
 def _stack(rows: list[_Row | None]) -> Dataset:

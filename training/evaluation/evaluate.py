@@ -136,10 +136,10 @@ def measure(
         for intent, rows in (("full speed", fast), ("rehearsal", test.rehearsal))
         for club, seen in (("with club", test.club), ("without", ~test.club))
     }
-    away = shifted.rows(~shifted.rehearsal)
+    shifted_fast = shifted.rows(~shifted.rehearsal)
     positions |= {
-        f"full speed, off home, {club}": position_hits(away, seen).tolist()
-        for club, seen in (("with club", away.club), ("without", ~away.club))
+        f"full speed, shifted, {club}": position_hits(shifted_fast, seen).tolist()
+        for club, seen in (("with club", shifted_fast.club), ("without", ~shifted_fast.club))
     }
     metrics: dict[str, Any] = {
         "version": asdict(classifier.identity),

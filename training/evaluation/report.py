@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Final
 
 import numpy as np
+from scipy.special import expit
 from sklearn.metrics import log_loss
 
 from service.analysis.judging.calibration import (
@@ -17,7 +18,7 @@ from service.analysis.judging.calibration import (
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.types import BoolArray, FloatArray
 from training.data.dataset import FAULT_NAMES, Dataset
-from training.models.candidates import GREY, auroc, sigmoid
+from training.models.candidates import GREY, auroc
 from training.models.fit import Expert, assessable
 
 N_BINS: Final[int] = 10
@@ -75,7 +76,8 @@ def chances(expert: Expert, clips: Dataset) -> tuple[FloatArray, FloatArray]:
 def stacked(stack: LogisticCalibration, rule: FloatArray, model: FloatArray) -> FloatArray:
     """:meth:`service.analysis.judging.calibration.LogisticCalibration.chance` for arrays."""
     odds = stack.rule * all_log_odds(rule) + stack.model * all_log_odds(model) + stack.intercept
-    return sigmoid(np.where((rule > 0.5) == (model > 0.5), odds, DISAGREEMENT_SHRINKAGE * odds))
+    agree = (rule > 0.5) == (model > 0.5)
+    return np.asarray(expit(np.where(agree, odds, DISAGREEMENT_SHRINKAGE * odds)))
 
 
 def calibration_error(
@@ -101,21 +103,21 @@ def report(expert: Expert, held_out: Mapping[str, Dataset]) -> Report:
     k = FAULT_NAMES.index(expert.fault)
     test = held_out["test"]
     phone = test.rows(test.phone).joined(held_out["phone"])
-    home, away, handheld = (
+    own, shifted, handheld = (
         assessable(d, expert.fault, expert.view) for d in (test, held_out["shifted"], phone)
     )
-    model, both = chances(expert, home)
-    margin, rule = home.margin[:, k], home.rule[:, k]
+    model, both = chances(expert, own)
+    margin, rule = own.margin[:, k], own.rule[:, k]
     error, bins = calibration_error(both, margin > 0.0)
     clear = np.abs(margin) >= GREY
-    apart = (model > 0.5) != (rule > 0.5)
+    disagree = (model > 0.5) != (rule > 0.5)
     sure = np.maximum(both, 1.0 - both)
-    shown = frame_errors(expert, home, both)
+    shown = frame_errors(expert, own, both)
     slices = {
         "all": _slice(rule, model, both, margin),
-        "good": _slice(*(a[home.good] for a in (rule, model, both, margin))),
+        "good": _slice(*(a[own.good] for a in (rule, model, both, margin))),
         "phone": _slice(handheld.rule[:, k], *chances(expert, handheld), handheld.margin[:, k]),
-        "shifted": _slice(away.rule[:, k], *chances(expert, away), away.margin[:, k]),
+        "shifted": _slice(shifted.rule[:, k], *chances(expert, shifted), shifted.margin[:, k]),
     }
     rule_alone = stacked(expert.rule_alone, rule, model)
     uses = {(False, True): "model", (True, False): "rules", (True, True): "both"}
@@ -133,9 +135,9 @@ def report(expert: Expert, held_out: Mapping[str, Dataset]) -> Report:
         ece_clear=calibration_error(both[clear], margin[clear] > 0.0)[0],
         reliability=bins,
         uncertain=float((sure < USEFUL_CONFIDENCE).mean()),
-        disagree=float(apart.mean()),
-        confidence_agreeing=float(sure[~apart].mean()),
-        confidence_disagreeing=float(sure[apart].mean()) if apart.any() else float("nan"),
+        disagree=float(disagree.mean()),
+        confidence_agreeing=float(sure[~disagree].mean()),
+        confidence_disagreeing=float(sure[disagree].mean()) if disagree.any() else float("nan"),
         shown_median_ms=quantile(shown, 50),
         shown_p90_ms=quantile(shown, 90),
         served=uses.get((expert.stack.rule > 0, expert.stack.model > 0), "rules"),

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 from sklearn.base import clone
 from sklearn.ensemble import HistGradientBoostingClassifier, HistGradientBoostingRegressor
 from sklearn.impute import SimpleImputer
@@ -111,11 +112,6 @@ class Scores:
     log_loss: float
 
 
-def sigmoid(odds: FloatArray) -> FloatArray:
-    """Probability of log-odds."""
-    return np.asarray(1.0 / (1.0 + np.exp(-odds)))
-
-
 def auroc(margin: FloatArray, score: FloatArray) -> float:
     """Area under the ROC curve over the rows outside the grey zone; NaN with one side only."""
     clear = np.abs(margin) >= GREY
@@ -159,5 +155,5 @@ def platt(score: FloatArray, margin: FloatArray) -> tuple[float, float]:
 def judge(score: FloatArray, margin: FloatArray) -> Scores:
     """Scores calibrated on themselves, as all candidates are."""
     slope, intercept = platt(score, margin)
-    chance = sigmoid(slope * score + intercept)
+    chance = expit(slope * score + intercept)
     return Scores(auroc(margin, score), float(log_loss(margin > 0.0, chance)))

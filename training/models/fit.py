@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
+from scipy.special import expit
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.metrics import log_loss
 from sklearn.model_selection import GroupKFold
@@ -36,7 +37,6 @@ from training.models.candidates import (
     judge,
     out_of_fold,
     platt,
-    sigmoid,
 )
 from training.models.to_onnx import to_onnx
 
@@ -87,7 +87,7 @@ class Expert:
         """The model's own probabilities of swings of shape (n, n_features)."""
         known = np.clip(features[:, self.columns], self.low, self.high)
         score = self.candidate.score(self.estimator, known)
-        return sigmoid(self.slope * score + self.intercept)
+        return np.asarray(expit(self.slope * score + self.intercept))
 
 
 def pairs() -> Iterator[tuple[FaultDefinition, View]]:
@@ -104,7 +104,7 @@ def assessable(dataset: Dataset, fault: str, view: View) -> Dataset:
 
 def columns_of(definition: FaultDefinition, view: View) -> NDArray[np.intp]:
     """Features that may bear on a fault: of the clip, the timing, all measures, the fault's own
-    courses, and joints at address and about the fault's window."""
+    signals, and joints at address and about the fault's window."""
     criteria = definition.criteria[view]
     own = {c.measure.name for c in criteria}
     first = min(c.measure.start for c in criteria) - _ABOUT
@@ -146,7 +146,7 @@ def fit_expert(
         best = min((c for c in CANDIDATES if not c.raw), key=lambda c: trials[c.name].log_loss)
         estimator = best.fit(rows, margin)
     slope, intercept = platt(scores[best.name], margin)
-    model = sigmoid(
+    model = expit(
         slope * best.score(estimator, np.clip(calibration.features[:, columns], low, high))
         + intercept
     )
@@ -189,9 +189,7 @@ def fit_stacks(
     for name, used in uses.items():
         chance = np.empty(len(margin))
         for train, held in GroupKFold(_FOLDS).split(odds, groups=golfers):
-            chance[held] = sigmoid(
-                _stacked(_weights(odds[train], present[train], used), odds[held])
-            )
+            chance[held] = expit(_stacked(_weights(odds[train], present[train], used), odds[held]))
         losses[name] = float(log_loss(present, chance, labels=[False, True]))
         weights = _weights(odds, present, used)
         stacks[name] = LogisticCalibration(*(round(float(w), 4) for w in weights))
