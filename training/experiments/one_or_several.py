@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any, Final
 
 import numpy as np
@@ -39,7 +40,7 @@ def compare(experts: list[Expert], train: Dataset, *, quiet: bool = False) -> li
                 expert.candidate, features[:, seen], margin, clips.golfer, only=part
             )
             rows.append(_row(expert, what, margin[part], together[part], alone[part]))
-    return rows + [r for fault in _seen_from_both() for r in _views(fault, experts, train)]
+    return rows + [r for fault in _seen_from_both(experts) for r in _views(fault, experts, train)]
 
 
 def _parts(clips: Dataset) -> dict[str, BoolArray]:
@@ -73,8 +74,9 @@ def _row(
     }
 
 
-def _seen_from_both() -> list[str]:
-    return [d.name for d in CATALOGUE if len(d.views) > 1]
+def _seen_from_both(experts: list[Expert]) -> list[str]:
+    views = Counter(expert.fault for expert in experts)
+    return [fault for fault, n in views.items() if n > 1]
 
 
 def _views(fault: str, experts: list[Expert], train: Dataset) -> list[dict[str, Any]]:
