@@ -51,12 +51,13 @@ Version {version["version"]}, trained {version["trained"]}, data {version["data"
 
 **What it is.** One small model for every fault and view, beside the rule of the fault. A rule
 compares a measure with a threshold; a model sees the measures, their uncertainty, the joints about
-them and the quality of the clip. A logistic calibration makes one chance of the two.
+them and the quality of the clip. A logistic calibration makes one chance of the two, which is
+what is measured here. The service tells what the model says and judges by the rule alone.
 
 **What it was made from.** Simulated golfers only: no labelled swings of real players can openly
-be had. Clips: {sizes}. Golfers: {golfers}; no golfer and no camera is in two splits. Off home
-ground is a second generator with other proportions, tempo, ways in which faults come about, and
-an estimator that errs more steadily and at times wildly.
+be had. Clips: {sizes}. Golfers: {golfers}; no golfer and no camera is in two splits. The
+shifted setting is a second generator with other proportions, tempo, ways in which faults come
+about, and an estimator that errs more steadily and at times wildly.
 
 **What is true.** The labels are the catalogue's own measures taken on the joints in space without
 error, straight along the line of sight, at the true positions and in true statures, against the
@@ -90,7 +91,7 @@ def _claims(metrics: dict[str, Any]) -> str:
 
 def _faults(metrics: dict[str, Any]) -> str:
     heads = ("fault", "view", "clips", "present / absent / grey", "AUROC rule", "model", "both",
-             "good footage", "phone", "off home", "log loss rule", "as told", "ECE",
+             "good footage", "phone", "shifted", "log loss rule", "both", "ECE",
              "frame, median / 90th (ms)")  # fmt: skip
     rows = []
     for r in metrics["faults"]:
@@ -108,9 +109,9 @@ def _faults(metrics: dict[str, Any]) -> str:
             )
         )
     text = (
-        "## Each fault, on golfers and cameras never seen\n\n`both` is the chance that the service "
-        "tells. AUROC leaves the grey zone out; log loss, of the rule calibrated alone and of the "
-        "chance told, counts every clip."
+        "## Each fault, on golfers and cameras never seen\n\n`both` is the chance from rule and "
+        "model together. AUROC leaves the grey zone out; log loss, of the rule calibrated alone "
+        "and of the chance from both, counts every clip."
     )
     for r in metrics["faults"]:
         whole = r["slices"]["all"]
@@ -121,16 +122,16 @@ def _faults(metrics: dict[str, Any]) -> str:
 
 def _no_better_by_auroc(told: dict[str, Any], whole: dict[str, Any]) -> str:
     better = told["log_loss"] < told["log_loss_rule"]
-    verdict = "lower too, so that it is served" if better else "not lower either"
+    verdict = "lower" if better else "not lower either"
     return (
         f" For {told['fault']} {told['view']} the rule alone ranks at least as well (AUROC "
-        f"{whole['rule']:.4f}, told {whole['both']:.4f}); log loss with the model is "
+        f"{whole['rule']:.4f}, both {whole['both']:.4f}); log loss with the model is "
         f"{_number(told['log_loss'])} against {_number(told['log_loss_rule'])}, {verdict}."
     )
 
 
 def _served(metrics: dict[str, Any]) -> str:
-    heads = ("fault", "view", "model", "judged by", "log loss rule", "model", "both", "uncertain",
+    heads = ("fault", "view", "model", "best", "log loss rule", "model", "both", "uncertain",
              "disagree", "confidence when agreeing", "when not")  # fmt: skip
     rows = [
         (
@@ -147,7 +148,7 @@ def _served(metrics: dict[str, Any]) -> str:
         for r in metrics["faults"]
     ]
     text = (
-        "## What the service judges by\n\nRule, model or both, whichever has the least log loss on "
+        "## Which tells best\n\nRule, model or both, whichever has the least log loss on "
         "golfers left out of the calibration split. `uncertain` and `disagree` are shares of the "
         "test clips in which the fault can be assessed.\n\n"
     )
@@ -170,7 +171,7 @@ def _candidates(metrics: dict[str, Any]) -> str:
     text = (
         "## Models compared\n\nAUROC without the grey zone, and log loss with it, by golfers left "
         "out of the fit (three folds of the training split). `time_series` sees joints evenly in "
-        "time and knows no positions: a baseline, never served.\n\n"
+        "time and knows no positions: a baseline, never a choice.\n\n"
     )
     return text + _table(("fault", "view", *kinds), rows)
 
@@ -194,9 +195,9 @@ def _one_or_several(metrics: dict[str, Any]) -> str:
     text = (
         "## One model or several\n\nLog loss on some of the clips of a model fitted on all clips "
         "of the view, which knows what is missing, and of one fitted on those clips alone. The one "
-        f"model is at least as good in {better} of {len(parts)} cases, and is what is served. "
+        f"model is at least as good in {better} of {len(parts)} cases, and is what is shipped. "
         f"A model of both views is at least as good as one of each in {shared} of {len(views)} "
-        "cases (`one` there is the model of both views); served is one a view.\n\n"
+        "cases (`one` there is the model of both views); shipped is one a view.\n\n"
     )
     return text + _table(("fault", "view", "clips", "n", "one", "several"), rows)
 
@@ -210,7 +211,8 @@ def _reliability(metrics: dict[str, Any]) -> str:
         ]
         blocks.append(f"{r['fault']}, {r['view']}, ECE {r['ece']:.3f}\n" + "\n".join(lines))
     text = (
-        "## Reliability\n\nChance told and share truly present in ten bins, with clips in each.\n\n"
+        "## Reliability\n\nChance from both and share truly present in ten bins, with clips in "
+        "each.\n\n"
     )
     return text + "```\n" + "\n\n".join(blocks) + "\n```"
 
@@ -237,7 +239,7 @@ def _negatives(metrics: dict[str, Any]) -> str:
     alarms = metrics["false_alarms_per_clean_swing"]
     text = (
         f"## What is no fault\n\nIn {metrics['clean_swings']} clean test clips "
-        f"{_number(alarms)} faults a swing are wrongly called present, "
+        f"{_number(alarms)} faults a swing are wrongly called present by both, "
         f"{_number(metrics['false_alarms_by_rules_alone'])} by the rules alone. Other motions, and "
         "sound short swings:\n\n"
     )

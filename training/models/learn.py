@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -13,6 +14,7 @@ from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.estimates import Range
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.judging.rules import criteria_score
+from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset
 from training.models.calibration import calibrate
@@ -25,8 +27,15 @@ _FAMILIAR: Final[float] = 99.0
 """Percent of the clips of a source left out that count as familiar by what the others hold."""
 
 
-def learn(data: Dataset, *, quiet: bool = False) -> tuple[Learned, list[Trial]]:
+def learn(
+    data: Dataset, chosen: Sequence[tuple[Measure, View]] | None = None, *, quiet: bool = False
+) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
+
+    Parameters
+    ----------
+    chosen
+        The measures to estimate and from which view; all that faults are judged by unless given.
 
     Returns
     -------
@@ -34,7 +43,7 @@ def learn(data: Dataset, *, quiet: bool = False) -> tuple[Learned, list[Trial]]:
     """
     estimators, trials = [], []
     estimated = data.copy_of_values()
-    for measure, view in tqdm(list(pairs()), desc="estimators", disable=quiet):
+    for measure, view in tqdm(chosen or list(pairs()), desc="estimators", disable=quiet):
         rows, places = data.rows_of(measure, view)
         trial, value, spread = try_left_out(measure, view, rows, data.sources)
         trials.append(trial)

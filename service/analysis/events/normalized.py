@@ -210,6 +210,7 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
         + (u**3 - u**2) * step * after
     )
     velocity = (1 - u) * before + u * after
-    place[np.isnan(at)] = np.nan
     # On a frame itself the missing neighbour does not matter.
-    return np.where(u == 0.0, left, place), np.where(np.isnan(velocity), 0.0, velocity)
+    place = np.where(u == 0.0, left, place)
+    place[np.isnan(at)] = np.nan
+    return place, np.where(np.isnan(velocity), 0.0, velocity)
