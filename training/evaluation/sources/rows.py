@@ -82,7 +82,7 @@ class Row:
     late : array of shape (10,)
         Seconds by which P1 to P10 are placed late; NaN where not found or not reached.
     reached : array of shape (10,)
-        Whether the swing truly reaches each.
+        1 where the swing truly reaches each, at a time that is known.
     length : float
         Seconds from the first to the last position, in truth.
     """
@@ -113,6 +113,8 @@ def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
     said = judge(clip.recording)
     true_times = clip.motion.position_times
     reached = np.isfinite(true_times)
+    length = float(np.ptp(true_times[reached]))
+    reached[[n - 1 for n in clip.not_placed]] = False
     found = (
         said.swing_found
         and said.view is not None
@@ -123,7 +125,7 @@ def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
     late = np.full(10, np.nan)
     if found:
         placed = np.array([np.nan if p.time is None else p.time for p in said.positions])
-        late = placed + clip.start - true_times
+        late = np.where(reached, placed + clip.start - true_times, np.nan)
     return Row(
         view=clip.view,
         setting=clip.setting,
@@ -135,7 +137,7 @@ def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
         values=_values(said, clip) if found else (),
         late=late,
         reached=reached.astype(float),
-        length=float(np.ptp(true_times[reached])),
+        length=length,
     )
 
 
