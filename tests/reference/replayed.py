@@ -14,7 +14,7 @@ from functools import cache, cached_property
 from typing import Any, Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.interpolate import CubicSpline
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Club, FloatArray, Handedness, Intent, View
@@ -37,6 +37,9 @@ _STAND_INS: Final = {1: -45.0, 5: -40.0, 7: 42.0}
 """Where no club is captured: the lead arm's angle past straight down, face-on, that stands for P2,
 P6 and P8; common practice. Measures need the windows; the places themselves are not judged."""
 _HAS_MOVED: Final = 0.015
+"""Metres by which the lead hand has left address, for what comes before it to be waiting."""
+_SPEEDING_UP: Final = 0.65
+"""Share of the downswing in which the hands gain speed; common practice."""
 _P1, _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(10)
 
 # The file's joints, and what they are here.
@@ -120,14 +123,23 @@ PUTS: Final[tuple[Put, ...]] = (
 class Captured:
     """One captured swing in our frame, metres.
 
-    ``paths`` gives joints of shape (n, N_POINTS, 3) at frames, NaN where the file has none;
-    ``frames`` are those of address, top, impact and the last one.
+    ``paths`` gives joints at frames; ``frames`` are those of address, the arm's turn at the top,
+    impact and the end. One file is thinned in time outside the downswing, so that the way of the
+    hand and not the frame says how far the swing has come.
     """
 
     name: str
     paths: CubicSpline
     seen: tuple[Point, ...]
     frames: tuple[float, float, float, float]
+
+    @cached_property
+    def way(self) -> tuple[FloatArray, FloatArray]:
+        """Fractional frames and how far the lead hand has come by then, metres."""
+        frames = np.arange(self.frames[0], self.frames[3] + 0.05, 0.1)
+        hand = self.at(frames)[:, Point.LEAD_WRIST]
+        steps = np.linalg.norm(np.diff(hand, axis=0), axis=-1)
+        return frames, np.concatenate([[0.0], np.cumsum(steps)])
 
     def at(self, frames: FloatArray) -> FloatArray:
         """Joints at fractional frames."""
@@ -174,12 +186,14 @@ def _captured(row: dict[str, Any]) -> Captured:
     hand = columns[Point.LEAD_WRIST]
     still = np.linalg.norm(hand - hand[first], axis=-1)[: events["top"]] < _HAS_MOVED
     first = int(np.flatnonzero(still)[-1])
-    last = len(points) - 1
+    arm = paths[:, seen.index(Point.LEAD_WRIST)] - paths[:, seen.index(Point.LEAD_SHOULDER)]
+    swept = np.unwrap(np.arctan2(arm[:, 0], -arm[:, 1]))
+    turn = first + int(np.argmin(swept[first:impact]))
     return Captured(
         row["id"],
         CubicSpline(np.arange(len(paths)), paths, axis=0),
         seen,
-        (float(first), float(events["top"]), float(impact), float(last)),
+        (float(first), float(turn), float(impact), float(len(points) - 1)),
     )
 
 
@@ -248,14 +262,26 @@ class Replayed:
         """Numbers of the positions that are stood in for."""
         return () if Point.CLUBHEAD in self.swing.seen else tuple(k + 1 for k in _STAND_INS)
 
-    @cached_property
-    def _frames(self) -> PchipInterpolator:
-        start, top, impact, end = self.knots
-        first, turn, strike, last = self.swing.frames
-        return PchipInterpolator(
-            [0.0, start, top, impact, end, self.duration],
-            [first, first, turn, strike, last, last],
+    def _frames(self, times: FloatArray) -> FloatArray:
+        """Frames at times: the hand starts and stops softly going back, speeds up evenly coming
+        down until it has its full speed, and slows down to the end."""
+        frames, way = self.swing.way
+        marks = np.interp(self.swing.frames, frames, way)
+        back, down, through = np.diff(self.knots)
+        u = np.clip((times - self.knots[0]) / back, 0.0, 1.0)
+        come = (marks[1] - marks[0]) * u**3 * (10.0 - 15.0 * u + 6.0 * u**2)
+        u = np.clip((times - self.knots[1]) / down, 0.0, 1.0)
+        full = 1.0 - 0.5 * _SPEEDING_UP
+        come += (
+            (marks[2] - marks[1])
+            / full
+            * np.where(u < _SPEEDING_UP, 0.5 * u**2 / _SPEEDING_UP, u - 0.5 * _SPEEDING_UP)
         )
+        speed = (marks[2] - marks[1]) / full / down
+        u = np.clip((times - self.knots[2]) / through, 0.0, 1.0)
+        power = max(speed * through / (marks[3] - marks[2]), 1.5)
+        come += (marks[3] - marks[2]) * (1.0 - (1.0 - u) ** power)
+        return np.interp(come + marks[0], way, frames)
 
     def joints(self, times: FloatArray) -> FloatArray:
         """Joints in anatomical order, metres."""

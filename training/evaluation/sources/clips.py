@@ -38,8 +38,8 @@ class SourceClip:
     """One clip and what is known of it.
 
     ``start`` is the time of its first frame on the motion's clock; ``clean`` says that no fault
-    was put in; ``setting`` names what is told apart within the source (a camera's distance, say); ``not_placed`` are numbers of positions whose true
-    times are not known well enough to be held against.
+    was put in; ``setting`` names what is told apart within the source (a camera's distance, say);
+    ``not_placed`` are numbers of positions whose true times are not known well enough.
     """
 
     motion: FilmedSwing
