@@ -26,13 +26,12 @@ from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import Measure, MeasuredValue
 from service.analysis.types import BoolArray, FloatArray, Intent, Status, SwingAnalysis, View
-from training.data.sources import SOURCES, Clip
+from training.data.sources import Clip, clips_of
 from training.data.truth import truth_of
 from training.models.fit import Rows
 
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
-SPLITS: Final[tuple[str, ...]] = ("train", "test")
 _PLACE: Final[dict[str, int]] = {measure.name: k for k, measure in enumerate(JUDGED)}
 
 
@@ -171,8 +170,8 @@ def _rows_of_golfer(
     seed: int, split: str, names: tuple[str, ...], work: tuple[str, int]
 ) -> list[_Row | None]:
     source, number = work
-    rng = np.random.default_rng([seed, SPLITS.index(split), list(SOURCES).index(source), number])
-    return [_row(clip, names.index(source), number) for clip in SOURCES[source](rng)]
+    clips = clips_of(source, split, seed, number)
+    return [_row(clip, names.index(source), number) for clip in clips]
 
 
 def _row(clip: Clip, source: int, golfer: int) -> _Row | None:

@@ -15,6 +15,8 @@ import numpy as np
 
 from service.analysis.types import Intent, SwingRecording, View
 from training.data.draws import (
+    PHONE_NOISE,
+    PHONE_RATE,
     Footage,
     filmed,
     phone_footage,
@@ -26,9 +28,11 @@ from training.data.draws import (
 from training.data.shifted import other_errors, other_swing, random_other_golfer
 from training.data.truth import TrueSwing
 from training.simulator import FaultAmounts, Movement, random_golfer, random_swing
+from training.simulator.keyed import random_keyed_swing, random_player
 
 _PHONE: Final[float] = 0.35
 """Share of clips with the footage of a phone."""
+_GOOD_RATE: Final[float] = 60.0
 
 
 class FilmedSwing(TrueSwing, Movement, Protocol):
@@ -39,15 +43,27 @@ class FilmedSwing(TrueSwing, Movement, Protocol):
 class Clip:
     """One simulated clip and what is known about it.
 
-    ``start`` is the time of its first frame on the clock of the motion.
+    ``start`` is the time of its first frame on the clock of the motion; ``clean`` says that no
+    fault was put in; ``setting`` names what is told apart within a source (a camera's distance,
+    say); ``not_placed`` are numbers of positions whose true times are not known well enough.
     """
 
-    motion: TrueSwing
+    motion: FilmedSwing
     recording: SwingRecording
     start: float
     footage: Footage
     view: View
     clean: bool
+    setting: str = ""
+    not_placed: tuple[int, ...] = ()
+
+    @property
+    def grade(self) -> str:
+        """``club`` (seen, 60 frames a second or more), ``phone`` or ``other``."""
+        if self.footage.club and self.footage.rate >= _GOOD_RATE:
+            return "club"
+        slow = self.footage.rate <= PHONE_RATE
+        return "phone" if slow and self.footage.noise.level >= PHONE_NOISE else "other"
 
 
 def joint_angles(rng: np.random.Generator) -> Iterator[Clip]:
@@ -70,6 +86,15 @@ def shifted(rng: np.random.Generator) -> Iterator[Clip]:
             yield Clip(clip.motion, recording, clip.start, clip.footage, clip.view, clean)
 
 
+def keyed(rng: np.random.Generator) -> Iterator[Clip]:
+    """A golfer of key positions in space: two swings, each from both sides."""
+    player = random_player(rng)
+    for _ in range(2):
+        intent, _, clean, amounts = _drawn(rng)
+        motion = random_keyed_swing(rng, player, amounts, intent)
+        yield from _from_both_sides(motion, clean, rng)
+
+
 def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:
     """Intent, length, whether no fault is put in, and the faults that are."""
     intent, length = random_intent(rng), random_length(rng)
@@ -85,6 +110,13 @@ def _from_both_sides(motion: FilmedSwing, clean: bool, rng: np.random.Generator)
 
 
 SOURCES: Final[Mapping[str, Callable[[np.random.Generator], Iterator[Clip]]]] = MappingProxyType(
-    {"joint angles": joint_angles, "shifted": shifted}
+    {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed}
 )
 """Every make of golfer by name; the order seeds them, so that a new one goes last."""
+SPLITS: Final[tuple[str, ...]] = ("train", "test")
+
+
+def clips_of(source: str, split: str, seed: int, number: int) -> Iterator[Clip]:
+    """The clips of one golfer; no golfer and no camera is in two splits or sources."""
+    place = SPLITS.index(split), list(SOURCES).index(source)
+    return SOURCES[source](np.random.default_rng([seed, *place, number]))
