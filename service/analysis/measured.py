@@ -117,8 +117,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
     body = conditioned.points * np.array([1.0, -1.0]) / scale
-    tracks = follow(body, recording.times)
-    swings = find_downswings(tracks, recording.intent)
+    tracks = follow(body, recording.times, recording.confidence)
+    swings = find_downswings(tracks)
     if not swings:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)

@@ -18,10 +18,15 @@ import os
 from pathlib import Path
 from typing import Any, Final
 
+from service.analysis.types import SwingRecording
+from service.intake.recording import Limits, to_recording
+from service.intake.request import read_request
+
 FOLDER: Final = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 GOLF: Final = ("golf_clips", "golf_clips_2", "estimated_golf_clips")
 OTHER: Final = ("other_actions", "other_actions_2", "estimated_other_actions")
 _UNKNOWN_RATE: Final = 30.0
+_ANY_LENGTH: Final = Limits(1, 100_000)
 
 
 def read(name: str) -> list[dict[str, Any]]:
@@ -38,3 +43,8 @@ def request(clip: dict[str, Any]) -> dict[str, Any]:
         "fps": clip.get("fps", _UNKNOWN_RATE),
         "client_reference": clip["id"],
     }
+
+
+def recording(clip: dict[str, Any]) -> SwingRecording:
+    """One clip as the analysis receives it."""
+    return to_recording(read_request(json.dumps(request(clip)).encode()), _ANY_LENGTH)
