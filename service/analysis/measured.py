@@ -126,7 +126,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     view = orientation.view
     canonical = to_canonical(body, orientation)
     left_handed = orientation.handedness.value is Handedness.LEFT
-    observed, error = conditioned.observed, pose_error(conditioned, scale)
+    observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
     if left_handed:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
