@@ -16,8 +16,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from service.analysis.events.normalized import GRID, PhaseCurve, phase_curve, time_normalize
-from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction
-from service.analysis.measures.general import Measure, MeasuredValue, take
+from service.analysis.faults import CATALOGUE, MEASURES, Criterion
+from service.analysis.measures.definition import Measure, MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
 
@@ -99,14 +99,14 @@ def true_measures(
 
 def truth_of(motion: TrueSwing, view: View) -> Truth:
     """Measure a motion from one view."""
-    needed = {c.measure for d in CATALOGUE for c in d.criteria.get(view, ())}
+    needed = {c.measure for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
     return judged_truth(true_measures(motion, view, needed), view)
 
 
 def judged_truth(measured: TrueMeasures, view: View) -> Truth:
     """Truth about every fault from true measures that hold those of its criteria."""
     margins, moments = [], []
-    for definition in CATALOGUE:
+    for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
         told = [(c, measured.taken[c.measure.name]) for c in criteria]
         if not told or any(isinstance(t, Reason) for _, t in told):
@@ -127,12 +127,10 @@ def _position(number: int, time: float) -> Position:
     return Position(number, Source.OBSERVED, time=float(time), frame=0.0, uncertainty=0.0)
 
 
-def _margin(criterion: Criterion, taken: MeasuredValue) -> float:
-    beyond = (taken.value - criterion.threshold) / criterion.grey
-    return -beyond if criterion.direction is Direction.BELOW else beyond
+def _margin(criterion: Criterion, measured: MeasuredValue) -> float:
+    return criterion.excess(measured.value) / criterion.grey
 
 
-def _most(criterion: Criterion, taken: MeasuredValue) -> float:
+def _most(criterion: Criterion, measured: MeasuredValue) -> float:
     window = criterion.measure.window
-    beyond = taken.signal[window] * (1.0 if criterion.direction is Direction.ABOVE else -1.0)
-    return float(GRID[window][np.nanargmax(beyond)])
+    return float(GRID[window][np.nanargmax(criterion.excess(measured.signal[window]))])

@@ -25,7 +25,7 @@ import service.analysis.events
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.positions import find_positions, position_marks
 from service.analysis.events.refinement import REFINED, TABLE, Marks
-from service.analysis.measured import examine
+from service.analysis.measured import measure_swing
 from service.analysis.types import FloatArray, Intent, Source, SwingAnalysis, View
 from training.data.dataset import Clip, clips_of_golfer
 
@@ -59,10 +59,10 @@ def _lessons_of_golfer(seed: int, number: int) -> list[tuple[Case, Marks, float]
 
 
 def _lessons(clip: Clip) -> Iterator[tuple[int, Marks, float]]:
-    found = examine(clip.recording)
+    found = measure_swing(clip.recording)
     if isinstance(found, SwingAnalysis) or found.view.value is not clip.view:
         return
-    tracks = follow(found.poses, found.frame_times)
+    tracks = follow(found.poses, found.times)
     about = (found.poses, tracks, found.downswing, clip.view, found.point_error)
     rough = find_positions(*about, None)
     times = {p.number: p.time for p in rough if p.time is not None}

@@ -193,7 +193,7 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
     Returns
     -------
     two arrays of shape (n_grid, n_points, 2); NaN where a point is missing next to the
-    time asked for, or the time itself is NaN.
+    time asked for. Where the time itself is NaN the place of the first frame stands.
     """
     wanted = np.nan_to_num(at, nan=times[0])
     k = np.clip(np.searchsorted(times, wanted, side="right") - 1, 0, len(times) - 2)
@@ -210,6 +210,5 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
         + (u**3 - u**2) * step * after
     )
     velocity = (1 - u) * before + u * after
-    place[np.isnan(at)] = np.nan
     # On a frame itself the missing neighbour does not matter.
     return np.where(u == 0.0, left, place), np.where(np.isnan(velocity), 0.0, velocity)

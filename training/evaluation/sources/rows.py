@@ -10,7 +10,7 @@ import numpy as np
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
-from service.analysis.measures.general import MeasuredValue
+from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -159,7 +159,7 @@ def _beyond(evidence: Evidence) -> float:
 
 
 def _verdicts(said: SwingAnalysis, clip: SourceClip) -> tuple[Verdict, ...]:
-    needed = {c.measure for d in CATALOGUE for c in d.criteria.get(clip.view, ())}
+    needed = {c.measure for d in CATALOGUE.values() for c in d.criteria.get(clip.view, ())}
     margins = judged_truth(true_measures(clip.motion, clip.view, needed), clip.view).margin
     return tuple(
         Verdict(
