@@ -22,7 +22,8 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_upcrossing
-from service.analysis.events.refinement import REFINED, Marks, marks_about, refine
+from service.analysis.events.marks import Marks, lowest_time, marks_about
+from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
 
@@ -151,26 +152,44 @@ def position_marks(
     """What a rule of :mod:`service.analysis.events.refinement` goes by; arguments as in
     :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
     scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
-    rest = _last_rest(scene, times[4]) if 4 in times and number == 1 else None
-    return marks_about(number, points, tracks, swing, times, rest)
+    return _marks(scene, number, times)
+
+
+def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
+    rest = _last_rest(scene, times[4]) if 4 in times and number != 4 else None
+    return marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+
+
+def club_seen(points: FloatArray) -> bool:
+    """Whether the clubhead is seen at all in points of shape (n_frames, n_points, 2)."""
+    return not bool(np.isnan(points[:, Point.CLUBHEAD]).all())
+
+
+def to_refine(position: Position) -> bool:
+    """Whether a rule may place a position that the search has found."""
+    if position.time is None:
+        return False
+    by_rule_alone = position.number in BY_CLUB
+    return by_rule_alone == (position.source is Source.INFERRED)
 
 
 def _refined(
     scene: _Scene, found: dict[int, _Found | None], intent: Intent
 ) -> dict[int, _Found | None]:
-    better = dict(found)
+    better, club = dict(found), club_seen(scene.points)
+    times = {k: m.time for k, m in found.items() if m is not None}
     for number in REFINED:
         moment = found[number]
-        if moment is None or moment.inferred:
+        if moment is None or moment.inferred != (number in BY_CLUB):
             continue
-        times = {k: m.time for k, m in found.items() if m is not None}
-        rest = _last_rest(scene, times[4]) if number == 1 and 4 in times else None
-        marks = marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
-        placed = refine(number, marks, moment.time, scene.view, intent)
+        marks = _marks(scene, number, times)
+        if marks is None:
+            continue
+        placed = refine(case_of(number, scene.view, intent, marks, club=club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
             time = float(np.clip(placed[0], clock[0], clock[-1]))
-            better[number] = _Found(time, float(np.hypot(placed[1], 0.3 * scene.frame)))
+            better[number] = _Found(time, placed[1], moment.inferred)
     return better
 
 
@@ -282,17 +301,12 @@ def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
 
 
 def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
-    """Sub-frame time of the lowest point, from the parabola through three samples."""
+    """Sub-frame time of the lowest point."""
     window = height[near]
     if np.isnan(window).all():
         return None
-    k = near.start + int(np.nanargmin(window))
-    times = scene.tracks.times
-    if not 0 < k < len(times) - 1 or np.isnan(height[k - 1 : k + 2]).any():
-        return _Found(float(times[k]), scene.frame)
-    a, b, _ = np.polyfit(times[k - 1 : k + 2] - times[k], height[k - 1 : k + 2], 2)
-    shift = float(np.clip(-b / (2 * a), -scene.frame, scene.frame)) if a > 0 else 0.0
-    return _Found(float(times[k]) + shift, 0.4 * scene.frame + 0.008)
+    time = lowest_time(scene.tracks.times, height, near.start + int(np.nanargmin(window)))
+    return _Found(time, 0.4 * scene.frame + 0.008)
 
 
 def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
