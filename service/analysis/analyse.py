@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import feature_vector
-from service.analysis.judging.rules import Court, judge_all
-from service.analysis.measured import Examined, examine
+from service.analysis.judging.rules import judge_all
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import Finding, SwingAnalysis, SwingRecording
 
 
@@ -24,28 +24,30 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
     SwingAnalysis
         With ``swing_found`` false and the reason when the clip holds no golf swing.
     """
-    found = examine(recording)
+    swing = measure_swing(recording)
     model = classifier.identity if classifier else None
-    if isinstance(found, SwingAnalysis):
-        return replace(found, model=model)
-    court = Court(found.swing, found.taken, recording.times, found.view, recording.intent)
+    if isinstance(swing, SwingAnalysis):
+        return replace(swing, model=model)
     return SwingAnalysis(
         swing_found=True,
         reason=None,
-        view=found.view,
-        handedness=found.handedness,
-        quality=found.quality,
-        swings=found.swings,
-        positions=found.positions,
-        coordinate=found.curve.at(recording.times),
-        measures=found.measures,
-        findings=_judged(court, found, classifier),
+        view=swing.view,
+        handedness=swing.handedness,
+        quality=swing.quality,
+        swings=swing.swings,
+        positions=swing.positions,
+        coordinate=swing.curve.at(recording.times),
+        measures=swing.measures,
+        findings=_judged(swing, classifier),
         model=model,
+        intent=recording.intent,
+        club=recording.club,
+        times=recording.times,
     )
 
 
-def _judged(court: Court, found: Examined, classifier: Classifier | None) -> tuple[Finding, ...]:
+def _judged(swing: MeasuredSwing, classifier: Classifier | None) -> tuple[Finding, ...]:
     if classifier is None:
-        return judge_all(court)
-    vector, view = feature_vector(found), found.view.value
-    return judge_all(court, lambda fault: classifier.opinion(fault, view, vector))
+        return judge_all(swing)
+    vector, view = feature_vector(swing), swing.view.value
+    return judge_all(swing, lambda fault: classifier.predict(fault, view, vector))

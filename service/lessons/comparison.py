@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
-from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction, FaultDefinition
-from service.analysis.measures.general import Measure
+from service.analysis.faults import CATALOGUE, MEASURES, Criterion, FaultDefinition
+from service.analysis.measures.definition import Measure
 from service.analysis.types import Reason, Status, View
 from service.lessons.errors import DifferentViews, NoSwingFound, TooFewSwings
 from service.lessons.estimates import (
@@ -115,7 +115,7 @@ def compare(before: Sequence[LessonSwing], after: Sequence[LessonSwing]) -> Comp
         raise TooFewSwings("A comparison takes at least one swing before and one after.")
     view = shared_view((*before, *after))
     measures = {m.name: _compare_measure(m, view, before, after) for m in MEASURES}
-    faults = tuple(_compare_fault(d, view, measures, before, after) for d in CATALOGUE)
+    faults = tuple(_compare_fault(d, view, measures, before, after) for d in CATALOGUE.values())
     return Comparison(view, tuple(measures.values()), faults)
 
 
@@ -171,7 +171,7 @@ def _criterion_of(measure: Measure, view: View) -> tuple[FaultDefinition, Criter
     return next(
         (
             (definition, criterion)
-            for definition in CATALOGUE
+            for definition in CATALOGUE.values()
             for criterion in definition.criteria.get(view, ())
             if criterion.measure.name == measure.name
         ),
@@ -196,11 +196,11 @@ def _verdict(
         return Verdict.NO_DETECTABLE_CHANGE
     if criterion is None:
         return Verdict.CHANGED
-    sign = 1.0 if criterion.direction is Direction.ABOVE else -1.0
     # Up to the grey zone coaches would differ; beyond it no one sees the fault.
-    if all(sign * (e.value - criterion.threshold) < -criterion.grey for e in sides):
+    if all(criterion.excess(e.value) < -criterion.grey for e in sides):
         return Verdict.CHANGED
-    return Verdict.WORSE if sign * change > 0.0 else Verdict.BETTER
+    before, after = (criterion.excess(e.value) for e in sides)
+    return Verdict.WORSE if after > before else Verdict.BETTER
 
 
 def _compare_fault(

@@ -9,7 +9,7 @@ from enum import StrEnum
 from itertools import groupby
 
 from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
-from service.analysis.measures.general import Measure
+from service.analysis.measures.definition import Measure
 from service.analysis.types import Intent, Status, View
 from service.lessons.estimates import Estimate, Values, pool, spread_between_swings, unwrapped
 from service.lessons.swings import Lesson, LessonSwing, PooledFinding, pool_findings, values_of
@@ -99,7 +99,7 @@ def follow_up(lessons: Sequence[Lesson]) -> Progress:
     measures = (_follow_measure(m, view, in_order) for m in MEASURES for view in m.views)
     return Progress(
         tuple(m for m in measures if m.points),
-        tuple(_follow_fault(d, in_order) for d in CATALOGUE),
+        tuple(_follow_fault(d, in_order) for d in CATALOGUE.values()),
     )
 
 

@@ -89,7 +89,7 @@ def _chance(finding: Finding) -> float:
 
 def _speed_measures() -> Iterable[str]:
     yield from (m.name for m in MEASURES if m.unit == "seconds")
-    for definition in CATALOGUE:
+    for definition in CATALOGUE.values():
         if definition.full_speed_only:
             for criteria in definition.criteria.values():
                 yield from (c.measure.name for c in criteria)

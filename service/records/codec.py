@@ -16,11 +16,11 @@ from pydantic_core import from_json, to_json
 from service.analysis.types import SwingAnalysis
 from service.records.entities import KeptAnalysis, Lesson, Player, Swing
 
-_ARRAY: Final[str] = "coordinate"
+_ARRAYS: Final[tuple[str, ...]] = ("coordinate", "times")
 _MEMBERS: Final[dict[str, TypeAdapter[object]]] = {
     name: TypeAdapter(hint)
     for name, hint in get_type_hints(SwingAnalysis).items()
-    if name != _ARRAY
+    if name not in _ARRAYS
 }
 
 
@@ -43,8 +43,8 @@ def decode(text: bytes | str) -> SwingAnalysis:
         for name, adapter in _MEMBERS.items()
         if name in raw
     }
-    coordinate = np.array(raw[_ARRAY], dtype=np.float64)
-    return SwingAnalysis(**members, coordinate=coordinate)  # type: ignore[arg-type] # just validated
+    arrays = {name: np.array(raw[name], dtype=np.float64) for name in _ARRAYS if name in raw}
+    return SwingAnalysis(**members, **arrays)  # type: ignore[arg-type] # just validated
 
 
 def _as_list(array: object) -> list[float | None]:

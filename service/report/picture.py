@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
+from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import (
     Evidence,
@@ -31,7 +31,6 @@ _WIDTH = 1200.0
 _MARGIN = 20.0
 _HEADER = 104.0
 _GRADES: Final = tuple(Grade)
-_DEFINITIONS: Final[dict[str, FaultDefinition]] = {d.name: d for d in CATALOGUE}
 
 
 def draw_flagged(recording: SwingRecording, analysis: SwingAnalysis) -> str:
@@ -77,13 +76,13 @@ def _gravest_first(findings: Sequence[Finding], view: View) -> list[Finding]:
 
 
 def _criteria(finding: Finding, view: View) -> tuple[Criterion, ...]:
-    return _DEFINITIONS[finding.fault].criteria[view]
+    return CATALOGUE[finding.fault].criteria[view]
 
 
 def _of_finding(finding: Finding, number: int, view: View, analysis: SwingAnalysis) -> Panel:
     moment = finding.shows_most
     assert moment is not None  # a present finding shows somewhere
-    needs = _DEFINITIONS[finding.fault].needs(view)
+    needs = CATALOGUE[finding.fault].needs(view)
     against_address = any(1.0 in c.measure.against for c in _criteria(finding, view))
     grade = (finding.grade or finding.status).capitalize()
     return Panel(

@@ -10,7 +10,7 @@ from math import ceil, floor, log10
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.faults import CATALOGUE, Criterion, Direction
+from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import Status
 from service.lessons import FaultProgress, MeasureProgress, Trend
 from service.report._svg import (
@@ -101,7 +101,7 @@ def in_words(course: Trend | None) -> str:
 
 
 def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
-    definition = next(d for d in CATALOGUE if d.name == fault.fault)
+    definition = CATALOGUE[fault.fault]
     return next(c for c in definition.criteria[measure.view] if c.measure.name == measure.name)
 
 
@@ -116,7 +116,7 @@ def _plot(measure: MeasureProgress, criterion: Criterion) -> _Plot:
 def _draw_ground(root: Element, plot: _Plot, criterion: Criterion) -> None:
     """The plane with the fault's side tinted, the scale and the threshold."""
     add(root, "rect", x=_LEFT, y=_TOP, width=_RIGHT - _LEFT, height=_BOTTOM - _TOP, fill=PANEL)
-    level, above = plot.y(criterion.threshold), criterion.direction is Direction.ABOVE
+    level, above = plot.y(criterion.threshold), criterion.above is not None
     top, bottom = (_TOP, level) if above else (level, _BOTTOM)
     add(root, "rect", x=_LEFT, y=top, width=_RIGHT - _LEFT, height=bottom - top, fill=TINT)
     for value, text in _scale(plot.low, plot.high):

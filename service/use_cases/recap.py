@@ -9,7 +9,7 @@ from typing import Final
 
 from sqlalchemy.orm import Session
 
-from service.analysis.faults import CATALOGUE, CAUTIONS, FaultDefinition
+from service.analysis.faults import CATALOGUE, CAUTIONS
 from service.analysis.types import Club, Finding, Intent, Level, Remark, Status, View
 from service.lessons import (
     Comparison,
@@ -33,7 +33,6 @@ from service.use_cases.history import StoredSwing, player_history
 
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
-_DEFINITIONS: Final[dict[str, FaultDefinition]] = {d.name: d for d in CATALOGUE}
 _PLAIN: Final = (Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE)
 
 
@@ -173,7 +172,7 @@ def settled_findings(swings: Sequence[LessonSwing]) -> list[Finding]:
     was filmed from the right view says best why.
     """
     chosen = []
-    for name in _DEFINITIONS:
+    for name in CATALOGUE:
         findings = [f for f in (s.finding(name) for s in swings) if f is not None]
         status = pool_findings(swings, name).status
         agreeing = [f for f in findings if f.status is status] or findings
@@ -259,7 +258,7 @@ def _changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultC
 
 def _place(fault: str, comparison: Comparison) -> float:
     """Where to look for a fault that need not be there any more."""
-    definition = _DEFINITIONS[fault]
+    definition = CATALOGUE[fault]
     measure = definition.criteria[comparison.view][0].measure
     return definition.shows_at or 0.5 * (measure.start + measure.end)
 
@@ -313,7 +312,7 @@ def _charts(
     faults = {f.fault: f for f in progress.faults}
     charts = []
     for name in dict.fromkeys(named):
-        leading = {cs[0].measure.name for cs in _DEFINITIONS[name].criteria.values()}
+        leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
         measures = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
         if measures:
             longest = max(measures, key=lambda m: len(m.points))

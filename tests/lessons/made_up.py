@@ -25,8 +25,10 @@ from service.analysis.types import (
 )
 from service.lessons import LessonSwing
 
-DEFINITIONS = {d.name: d for d in CATALOGUE}
-_MEASURES = {c.measure.name: c.measure for d in CATALOGUE for cs in d.criteria.values() for c in cs}
+DEFINITIONS = CATALOGUE
+_MEASURES = {
+    c.measure.name: c.measure for d in CATALOGUE.values() for cs in d.criteria.values() for c in cs
+}
 
 
 def present(fault: str, grade: Grade = Grade.MODERATE, confidence: float = 0.9) -> Finding:
@@ -127,8 +129,7 @@ def no_swing() -> LessonSwing:
 def judged_by(definition: FaultDefinition, view: View, value: float, u: float) -> LessonSwing:
     """A swing of which only the leading measure of one fault is known, and the finding."""
     criterion = definition.criteria[view][0]
-    sign = 1.0 if criterion.direction.value == "above" else -1.0
-    there = sign * (value - criterion.threshold) > 0.0
+    there = criterion.excess(value) > 0.0
     found = present(definition.name) if there else absent(definition.name)
     return swing(findings=[found], measures=[measured(criterion.measure.name, value, u)], view=view)
 

@@ -118,7 +118,7 @@ def main() -> int:
     print("clip     view          P1 ... P10 (frames; + right, X wrong: P4, P7, view, unseen)")
     print("\n".join(_line(row) for row in rows))
     print("what is said by fault       present  uncertain  absent  not assessable")
-    for definition in CATALOGUE:
+    for definition in CATALOGUE.values():
         said = said_of(definition.name, rows)
         counts = "  ".join(f"{said[s]:>{w}}" for s, w in zip(_VERDICTS, (7, 9, 6, 14), strict=True))
         print(f"  {definition.name:26s}{counts}")

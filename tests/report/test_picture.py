@@ -104,7 +104,7 @@ def test_the_points_that_a_finding_rests_on_are_ringed(
 ) -> None:
     assert swing.analysis.view is not None
     view, present = swing.analysis.view.value, _present(swing)
-    needed = [len(d.needs(view)) for d in CATALOGUE if d.name in present]
+    needed = [len(d.needs(view)) for d in CATALOGUE.values() if d.name in present]
     assert len(_rings(flagged)) == sum(needed) > 0
 
 

@@ -23,9 +23,8 @@ def split(name: str, golfers: int = 30) -> Dataset:
 
 @cache
 def experts() -> tuple[Expert, ...]:
-    definitions = {d.name: d for d in CATALOGUE}
     train, calibration = split("train", 60), split("calibration")
-    return tuple(fit_expert(definitions[f], v, train, calibration) for f, v in PAIRS)
+    return tuple(fit_expert(CATALOGUE[f], v, train, calibration) for f, v in PAIRS)
 
 
 @cache

@@ -54,7 +54,7 @@ def test_a_clip_without_a_club_has_no_features_of_the_club():
     assert np.isfinite(test.features[test.club][:, club]).any()
 
 
-@pytest.mark.parametrize("definition", CATALOGUE, ids=lambda d: d.name)
+@pytest.mark.parametrize("definition", CATALOGUE.values(), ids=lambda d: d.name)
 def test_the_truth_of_a_fault_grows_with_its_amount(definition):
     k = FAULT_NAMES.index(definition.name)
     for view in definition.views:
@@ -67,7 +67,7 @@ def test_the_truth_of_a_fault_grows_with_its_amount(definition):
 
 def test_what_a_view_does_not_show_has_no_truth_there():
     truth = truth_of(swing_motion(Golfer()), View.FACE_ON)
-    unseen = [k for k, d in enumerate(CATALOGUE) if View.FACE_ON not in d.criteria]
+    unseen = [k for k, d in enumerate(CATALOGUE.values()) if View.FACE_ON not in d.criteria]
     assert np.isnan(truth.margin[unseen]).all()
 
 

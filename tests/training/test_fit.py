@@ -1,6 +1,10 @@
 from __future__ import annotations
 
+import json
+import shutil
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,20 +13,21 @@ from sklearn.metrics import log_loss
 from service.analysis.analyse import analyse
 from service.analysis.events.refinement import REFINED, _rules
 from service.analysis.judging.calibration import LogisticCalibration
-from service.analysis.judging.classifier import Classifier, ModelError
+from service.analysis.judging.classifier import MANIFEST, Classifier, ModelError
+from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.types import Intent, Status, View
 from tests.swings import clip, finding, random_clip
 from training.data.dataset import FAULT_NAMES, VIEWS
 from training.evaluation.evaluate import HELD_OUT, false_alarms
-from training.evaluation.report import calibration_error, report, stacked
+from training.evaluation.report import calibration_error, report
 from training.models.candidates import CANDIDATES, auroc
-from training.models.fit import assessable, columns_of, fit_stacks, pairs
+from training.models.fit import assessable, columns_of, fit_calibrations, pairs
 from training.models.fit_positions import learn
 from training.models.to_onnx import to_onnx
 from training.simulator import FaultAmounts
 
-from .small import classifier, experts, folder, split
+from .small import PAIRS, classifier, experts, folder, split
 
 
 @pytest.mark.parametrize("candidate", [c for c in CANDIDATES if not c.raw], ids=lambda c: c.name)
@@ -76,7 +81,7 @@ def test_even_a_small_training_run_tells_a_fault_from_none():
     clips = assessable(split("test"), expert.fault, expert.view)
     margin = clips.margin[:, FAULT_NAMES.index(expert.fault)]
     rule = clips.rule[:, FAULT_NAMES.index(expert.fault)]
-    alone = stacked(expert.rule_alone, rule, expert.probabilities(clips.features))
+    alone = expert.rule_alone.chance(rule, expert.probabilities(clips.features))
     assert measured.log_loss_rule == pytest.approx(log_loss(margin > 0.0, alone))
 
 
@@ -108,11 +113,61 @@ def test_a_folder_without_models_is_refused(tmp_path: Path):
         Classifier.load(tmp_path)
 
 
-def test_a_model_made_for_other_features_is_refused(tmp_path: Path):
-    text = (folder() / "manifest.json").read_text().replace('"features":"', '"features":"x')
-    (tmp_path / "manifest.json").write_text(text)
+def _changed(tmp_path: Path, change: Callable[[dict[str, Any]], None], entries: slice) -> Path:
+    """A copy of the folder with some of the manifest's models changed."""
+    copied = Path(shutil.copytree(folder(), tmp_path / "models"))
+    manifest = json.loads((copied / MANIFEST).read_text())
+    for entry in manifest["models"][entries]:
+        change(entry)
+    (copied / MANIFEST).write_text(json.dumps(manifest))
+    return copied
+
+
+def _reads_a_feature_that_is_gone(entry: dict[str, Any]) -> None:
+    entry["columns"][0] = "measure.of_a_fault_that_is_gone.value"
+
+
+def _reads_another_order(entry: dict[str, Any]) -> None:
+    entry["columns"] = entry["columns"][::-1]
+
+
+def _has_no_file(entry: dict[str, Any]) -> None:
+    entry["file"] = "nowhere.onnx"
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        (_reads_a_feature_that_is_gone, "of_a_fault_that_is_gone"),
+        (_reads_another_order, "features"),
+        (_has_no_file, "nowhere.onnx"),
+    ],
+)
+def test_a_model_that_cannot_be_used_is_switched_off_and_the_others_serve(
+    tmp_path: Path, change, reason
+):
+    told = Classifier.load(_changed(tmp_path, change, slice(1)))
+    (first, second) = PAIRS
+    assert set(told.experts) == {second}
+    assert set(told.switched_off) == {first}
+    assert reason in told.switched_off[first]
+
+
+def test_a_folder_of_models_made_for_other_features_is_refused(tmp_path: Path):
     with pytest.raises(ModelError, match="other features"):
-        Classifier.load(tmp_path)
+        Classifier.load(_changed(tmp_path, _reads_a_feature_that_is_gone, slice(None)))
+
+
+def test_a_new_fault_leaves_the_models_of_the_others_on(monkeypatch: pytest.MonkeyPatch):
+    grown = (*FEATURE_NAMES[:50], "measure.of_a_new_fault.value", *FEATURE_NAMES[50:])
+    place = {name: k for k, name in enumerate(grown)}
+    before = classifier().experts
+    monkeypatch.setattr("service.analysis.judging.classifier._PLACE_OF_FEATURE", place)
+    after = Classifier.load(folder())
+    assert (set(after.experts), dict(after.switched_off)) == (set(before), {})
+    for which, expert in after.experts.items():
+        names = [grown[k] for k in expert.columns]
+        assert names == [FEATURE_NAMES[k] for k in before[which].columns]
 
 
 def _calibration_rows(model_is_right: bool, rule_is_right: bool):
@@ -126,28 +181,32 @@ def _calibration_rows(model_is_right: bool, rule_is_right: bool):
 
 
 def test_a_model_that_knows_nothing_is_left_out():
-    stacks, losses = fit_stacks(*_calibration_rows(model_is_right=False, rule_is_right=True))
-    assert stacks["both"].model < 0.1 * stacks["both"].rule
+    calibrations, losses = fit_calibrations(
+        *_calibration_rows(model_is_right=False, rule_is_right=True)
+    )
+    assert calibrations["both"].model < 0.1 * calibrations["both"].rule
     assert losses["rule"] < losses["model"]
 
 
 def test_a_rule_that_knows_nothing_is_left_out():
-    stacks, losses = fit_stacks(*_calibration_rows(model_is_right=True, rule_is_right=False))
-    assert stacks["both"].rule < 0.1 * stacks["both"].model
+    calibrations, losses = fit_calibrations(
+        *_calibration_rows(model_is_right=True, rule_is_right=False)
+    )
+    assert calibrations["both"].rule < 0.1 * calibrations["both"].model
     assert losses["model"] < losses["rule"]
 
 
 def test_what_is_used_alone_leaves_the_other_out():
-    stacks, _ = fit_stacks(*_calibration_rows(model_is_right=True, rule_is_right=True))
-    assert (stacks["rule"].model, stacks["model"].rule) == (0.0, 0.0)
-    assert min(stacks["rule"].rule, stacks["model"].model) > 0.0
+    calibrations, _ = fit_calibrations(*_calibration_rows(model_is_right=True, rule_is_right=True))
+    assert (calibrations["rule"].model, calibrations["model"].rule) == (0.0, 0.0)
+    assert min(calibrations["rule"].rule, calibrations["model"].model) > 0.0
 
 
 def test_the_calibration_is_the_same_for_one_and_for_many():
-    stack = LogisticCalibration(0.7, 1.2, -0.3)
+    calibration = LogisticCalibration(0.7, 1.2, -0.3)
     rule, model = np.array([0.0, 0.2, 0.9]), np.array([0.4, 1.0, 0.8])
-    one_by_one = [stack.chance(float(r), float(m)) for r, m in zip(rule, model, strict=True)]
-    np.testing.assert_allclose(stacked(stack, rule, model), one_by_one, atol=1e-12)
+    one_by_one = [calibration.chance(r, m) for r, m in zip(rule, model, strict=True)]
+    np.testing.assert_allclose(calibration.chance(rule, model), one_by_one, atol=1e-12)
 
 
 def test_calibration_error_of_a_closed_case():

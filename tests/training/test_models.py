@@ -53,7 +53,7 @@ def test_a_swing_of_which_nothing_is_known_gets_a_probability(shipped):
 
 def test_disagreement_always_costs_confidence(shipped):
     for expert in shipped.experts.values():
-        agreed, apart = (expert.stack.chance(rule, 0.97) for rule in (0.97, 0.03))
+        agreed, apart = (expert.calibration.chance(rule, 0.97) for rule in (0.97, 0.03))
         assert max(apart, 1.0 - apart) < max(agreed, 1.0 - agreed)
-        assert expert.stack.rule >= 0.0
-        assert expert.stack.model >= 0.0
+        assert expert.calibration.rule >= 0.0
+        assert expert.calibration.model >= 0.0

@@ -22,8 +22,8 @@ from tqdm import tqdm
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import feature_vector
-from service.analysis.judging.rules import Court, judge_all, shows_most
-from service.analysis.measured import Examined, examine
+from service.analysis.judging.rules import judge_all, shows_most
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import (
     BoolArray,
@@ -48,7 +48,7 @@ from training.data.shifted import other_errors, other_swing, random_other_golfer
 from training.data.truth import truth_of
 from training.simulator import SwingMotion, random_golfer, random_swing
 
-FAULT_NAMES: Final[tuple[str, ...]] = tuple(d.name for d in CATALOGUE)
+FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 SPLITS: Final[tuple[str, ...]] = ("train", "calibration", "test", "shifted", "phone")
 VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
 RAW_STEPS: Final[int] = 24
@@ -208,7 +208,7 @@ def _rows_of_golfer(seed: int, split: str, number: int) -> list[_Row | None]:
 
 def _row(clip: Clip, golfer: int) -> _Row | None:
     """One row, or ``None`` when the service finds no swing or takes the view for the other."""
-    found = examine(clip.recording)
+    found = measure_swing(clip.recording)
     if isinstance(found, SwingAnalysis) or found.view.value is not clip.view:
         return None
     truth = truth_of(clip.motion, clip.view)
@@ -233,26 +233,25 @@ def _row(clip: Clip, golfer: int) -> _Row | None:
     }
 
 
-def _by_rules(found: Examined) -> tuple[FloatArray, FloatArray]:
-    court = Court(found.swing, found.taken, found.frame_times, found.view, found.intent)
-    findings = judge_all(court)
+def _by_rules(swing: MeasuredSwing) -> tuple[FloatArray, FloatArray]:
+    findings = judge_all(swing)
     rule = np.array([np.nan if f.score is None else f.score for f in findings])
-    moments = [shows_most(d, court) for d in CATALOGUE]
+    moments = [shows_most(d, swing) for d in CATALOGUE.values()]
     return rule, np.array([np.nan if m is None else m.time for m in moments])
 
 
-def _raw_courses(found: Examined) -> NDArray[np.float32]:
+def _raw_courses(found: MeasuredSwing) -> NDArray[np.float32]:
     """Joints evenly in time from the first to the last position, shape (RAW_STEPS * joints * 2,).
 
     Not aligned by position: what a plain time series would see.
     """
-    times = found.swing.times[0]
+    times = found.normalized.times[0]
     known = np.flatnonzero(~np.isnan(times))
     if known.size == 0:
         return np.full(2 * len(_RAW_JOINTS) * RAW_STEPS, np.nan, dtype=np.float32)
     even = np.linspace(times[known[0]], times[known[-1]], RAW_STEPS)
-    feet = found.swing.poses[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE], 0, known[0]].mean(axis=0)
-    paths = found.swing.poses[_RAW_JOINTS, 0] - feet
+    feet = found.normalized.poses[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE], 0, known[0]].mean(axis=0)
+    paths = found.normalized.poses[_RAW_JOINTS, 0] - feet
     courses = [
         np.interp(even, times[known], path[known, axis]) for path in paths for axis in (0, 1)
     ]

@@ -15,8 +15,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from service.analysis.events.normalized import GRID, phase_curve, time_normalize
-from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction
-from service.analysis.measures.general import MeasuredValue, take
+from service.analysis.faults import CATALOGUE, MEASURES, Criterion
+from service.analysis.measures.definition import MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
 from training.simulator.golfer import Golfer
@@ -75,11 +75,11 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
     hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
     curve = phase_curve(clock, hands - hips, positions)
     swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
-    needed = {c.measure.name for d in CATALOGUE for c in d.criteria.get(view, ())}
-    taken = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
-    for definition in CATALOGUE:
+    needed = {c.measure.name for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
+    values = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
+    for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
-        told = [(c, taken[c.measure.name]) for c in criteria]
+        told = [(c, values[c.measure.name]) for c in criteria]
         if not told or any(isinstance(t, Reason) for _, t in told):
             margins.append(np.nan)
             moments.append(np.nan)
@@ -98,12 +98,10 @@ def _position(number: int, time: float) -> Position:
     return Position(number, Source.OBSERVED, time=float(time), frame=0.0, uncertainty=0.0)
 
 
-def _margin(criterion: Criterion, taken: MeasuredValue) -> float:
-    beyond = (taken.value - criterion.threshold) / criterion.grey
-    return -beyond if criterion.direction is Direction.BELOW else beyond
+def _margin(criterion: Criterion, measured: MeasuredValue) -> float:
+    return criterion.excess(measured.value) / criterion.grey
 
 
-def _most(criterion: Criterion, taken: MeasuredValue) -> float:
+def _most(criterion: Criterion, measured: MeasuredValue) -> float:
     window = criterion.measure.window
-    beyond = taken.signal[window] * (1.0 if criterion.direction is Direction.ABOVE else -1.0)
-    return float(GRID[window][np.nanargmax(beyond)])
+    return float(GRID[window][np.nanargmax(criterion.excess(measured.signal[window]))])

@@ -232,7 +232,7 @@ def _print_tables(pairs: int, view: View) -> None:
         print(_row(name, {k: measures[name] for k, measures in sorted_out.items()}))
     print(_row("all", {k: [t for m in of.values() for t in m] for k, of in sorted_out.items()}))
     print(f"\n{'fault':32} " + " ".join(f"{head:>9}" for head in _FAULT_HEADS))
-    for definition in CATALOGUE:
+    for definition in CATALOGUE.values():
         if view in definition.views:
             print(_fault_row(definition.name, trials))
 

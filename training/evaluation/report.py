@@ -9,15 +9,10 @@ from typing import Final
 import numpy as np
 from sklearn.metrics import log_loss
 
-from service.analysis.judging.calibration import (
-    DISAGREEMENT_SHRINKAGE,
-    LogisticCalibration,
-    all_log_odds,
-)
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.types import BoolArray, FloatArray
 from training.data.dataset import FAULT_NAMES, Dataset
-from training.models.candidates import GREY, auroc, sigmoid
+from training.models.candidates import GREY, auroc
 from training.models.fit import Expert, assessable
 
 N_BINS: Final[int] = 10
@@ -47,7 +42,7 @@ class Report:
     fault: str
     view: str
     kind: str
-    stack: dict[str, float]
+    calibration: dict[str, float]
     trials: dict[str, dict[str, float]]
     stacked: dict[str, float]
     log_loss: float
@@ -69,13 +64,7 @@ def chances(expert: Expert, clips: Dataset) -> tuple[FloatArray, FloatArray]:
     """The model's own probability and that of rule and model together, each (n,)."""
     model = expert.probabilities(clips.features)
     rule = clips.rule[:, FAULT_NAMES.index(expert.fault)]
-    return model, stacked(expert.stack, rule, model)
-
-
-def stacked(stack: LogisticCalibration, rule: FloatArray, model: FloatArray) -> FloatArray:
-    """:meth:`service.analysis.judging.calibration.LogisticCalibration.chance` for arrays."""
-    odds = stack.rule * all_log_odds(rule) + stack.model * all_log_odds(model) + stack.intercept
-    return sigmoid(np.where((rule > 0.5) == (model > 0.5), odds, DISAGREEMENT_SHRINKAGE * odds))
+    return model, expert.calibration.chance(rule, model)
 
 
 def calibration_error(
@@ -117,13 +106,13 @@ def report(expert: Expert, held_out: Mapping[str, Dataset]) -> Report:
         "phone": _slice(handheld.rule[:, k], *chances(expert, handheld), handheld.margin[:, k]),
         "shifted": _slice(away.rule[:, k], *chances(expert, away), away.margin[:, k]),
     }
-    rule_alone = stacked(expert.rule_alone, rule, model)
+    rule_alone = expert.rule_alone.chance(rule, model)
     uses = {(False, True): "model", (True, False): "rules", (True, True): "both"}
     return Report(
         fault=expert.fault,
         view=expert.view.value,
         kind=expert.kind,
-        stack=asdict(expert.stack),
+        calibration=asdict(expert.calibration),
         trials={n: asdict(s) for n, s in expert.trials.items()},
         stacked=expert.stacked,
         log_loss=float(log_loss(margin > 0.0, both, labels=[False, True])),
@@ -138,7 +127,7 @@ def report(expert: Expert, held_out: Mapping[str, Dataset]) -> Report:
         confidence_disagreeing=float(sure[apart].mean()) if apart.any() else float("nan"),
         shown_median_ms=quantile(shown, 50),
         shown_p90_ms=quantile(shown, 90),
-        served=uses.get((expert.stack.rule > 0, expert.stack.model > 0), "rules"),
+        served=uses.get((expert.calibration.rule > 0, expert.calibration.model > 0), "rules"),
     )
 
 

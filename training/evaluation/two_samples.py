@@ -26,7 +26,7 @@ from sklearn.pipeline import Pipeline, make_pipeline
 from sklearn.preprocessing import StandardScaler
 
 from service.analysis.events.normalized import GRID, NormalizedSwing
-from service.analysis.measured import Examined, examine
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.geometry import distance, elevation, joint_angle, midpoint
 from service.analysis.pose.layouts import resolve, to_points
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
@@ -85,10 +85,10 @@ def tell_apart(folder: Path, swings: int = _SWINGS, seed: int = 0) -> TwoSamples
     FileNotFoundError
         Without the reference data.
     """
-    real = [found for clip in _read(folder) if (found := _examined(clip)) is not None]
+    real = [found for clip in _read(folder) if (found := _measured(clip)) is not None]
     side_on = float(np.mean([f.view.value is View.FACE_ON for f in real]))
     simulated = _simulated(swings, side_on, np.random.default_rng(seed))
-    x = np.array([_features(f.swing) for f in (*real, *simulated)])
+    x = np.array([_features(f.normalized) for f in (*real, *simulated)])
     y: Labels = np.repeat([1, 0], [len(real), len(simulated)])
     return TwoSamples(
         clips=len(real),
@@ -111,12 +111,12 @@ def _read(folder: Path) -> list[SwingRecording]:
     return recordings
 
 
-def _examined(recording: SwingRecording) -> Examined | None:
-    found = examine(recording)
-    return found if isinstance(found, Examined) else None
+def _measured(recording: SwingRecording) -> MeasuredSwing | None:
+    found = measure_swing(recording)
+    return found if isinstance(found, MeasuredSwing) else None
 
 
-def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Examined]:
+def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[MeasuredSwing]:
     """Swings seen from both sides as often as the real ones, from address into the finish."""
     found = []
     for k in range(swings):
@@ -125,7 +125,7 @@ def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Ex
         clip = film(motion, random_camera(rng, view), fps=_RATE, noise=_BY_HAND, rng=rng)
         points, confidence = clip.points.copy(), clip.confidence.copy()
         points[:, _UNSEEN], confidence[:, _UNSEEN] = np.nan, 0.0
-        one = _examined(SwingRecording(points, confidence, clip.times))
+        one = _measured(SwingRecording(points, confidence, clip.times))
         if one is not None:
             found.append(one)
     return found

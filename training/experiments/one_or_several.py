@@ -74,12 +74,12 @@ def _row(
 
 
 def _seen_from_both() -> list[str]:
-    return [d.name for d in CATALOGUE if len(d.views) > 1]
+    return [d.name for d in CATALOGUE.values() if len(d.views) > 1]
 
 
 def _views(fault: str, experts: list[Expert], train: Dataset) -> list[dict[str, Any]]:
     """A model of both views held against those of one view."""
-    definition = next(d for d in CATALOGUE if d.name == fault)
+    definition = CATALOGUE[fault]
     own = {e.view: e for e in experts if e.fault == fault}
     parts = {view: assessable(train, fault, view) for view in own}
     columns = np.union1d(*(columns_of(definition, view) for view in own))

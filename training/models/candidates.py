@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 from sklearn.base import clone
 from sklearn.ensemble import HistGradientBoostingClassifier, HistGradientBoostingRegressor
 from sklearn.impute import SimpleImputer
@@ -18,7 +19,7 @@ from sklearn.neural_network import MLPRegressor
 from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 
-from service.analysis.judging.calibration import all_log_odds
+from service.analysis.judging.calibration import log_odds
 from service.analysis.types import BoolArray, FloatArray
 
 GREY: Final[float] = 1.0
@@ -57,7 +58,7 @@ class Candidate:
         if self.trees:
             return np.asarray(odds)
         # Its ONNX tells a probability, which is held within these bounds.
-        return np.asarray(np.clip(odds, *all_log_odds(np.array([0.0, 1.0]))))
+        return np.asarray(np.clip(odds, *log_odds(np.array([0.0, 1.0]))))
 
 
 def _linear(model: Any) -> Any:
@@ -111,11 +112,6 @@ class Scores:
     log_loss: float
 
 
-def sigmoid(odds: FloatArray) -> FloatArray:
-    """Probability of log-odds."""
-    return np.asarray(1.0 / (1.0 + np.exp(-odds)))
-
-
 def auroc(margin: FloatArray, score: FloatArray) -> float:
     """Area under the ROC curve over the rows outside the grey zone; NaN with one side only."""
     clear = np.abs(margin) >= GREY
@@ -159,5 +155,5 @@ def platt(score: FloatArray, margin: FloatArray) -> tuple[float, float]:
 def judge(score: FloatArray, margin: FloatArray) -> Scores:
     """Scores calibrated on themselves, as all candidates are."""
     slope, intercept = platt(score, margin)
-    chance = sigmoid(slope * score + intercept)
+    chance = expit(slope * score + intercept)
     return Scores(auroc(margin, score), float(log_loss(margin > 0.0, chance)))

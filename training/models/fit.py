@@ -14,17 +14,14 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
+from scipy.special import expit
 from sklearn.exceptions import ConvergenceWarning
 from sklearn.metrics import log_loss
 from sklearn.model_selection import GroupKFold
 from tqdm import tqdm
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.judging.calibration import (
-    DISAGREEMENT_SHRINKAGE,
-    LogisticCalibration,
-    all_log_odds,
-)
+from service.analysis.judging.calibration import LogisticCalibration, log_odds
 from service.analysis.judging.classifier import MANIFEST
 from service.analysis.judging.features import FEATURE_NAMES, fingerprint
 from service.analysis.types import FloatArray, View
@@ -36,7 +33,6 @@ from training.models.candidates import (
     judge,
     out_of_fold,
     platt,
-    sigmoid,
 )
 from training.models.to_onnx import to_onnx
 
@@ -69,7 +65,7 @@ class Expert:
     slope: float
     intercept: float
     trials: dict[str, Scores]
-    stack: LogisticCalibration
+    calibration: LogisticCalibration
     rule_alone: LogisticCalibration
     stacked: dict[str, float]
 
@@ -87,12 +83,12 @@ class Expert:
         """The model's own probabilities of swings of shape (n, n_features)."""
         known = np.clip(features[:, self.columns], self.low, self.high)
         score = self.candidate.score(self.estimator, known)
-        return sigmoid(self.slope * score + self.intercept)
+        return expit(self.slope * score + self.intercept)
 
 
 def pairs() -> Iterator[tuple[FaultDefinition, View]]:
     """Every fault with every view that shows it."""
-    return ((d, v) for d in CATALOGUE for v in d.criteria)
+    return ((d, v) for d in CATALOGUE.values() for v in d.criteria)
 
 
 def assessable(dataset: Dataset, fault: str, view: View) -> Dataset:
@@ -146,11 +142,11 @@ def fit_expert(
         best = min((c for c in CANDIDATES if not c.raw), key=lambda c: trials[c.name].log_loss)
         estimator = best.fit(rows, margin)
     slope, intercept = platt(scores[best.name], margin)
-    model = sigmoid(
+    model = expit(
         slope * best.score(estimator, np.clip(calibration.features[:, columns], low, high))
         + intercept
     )
-    stacks, stacked = fit_stacks(
+    calibrations, losses = fit_calibrations(
         calibration.rule[:, k], model, calibration.margin[:, k], calibration.golfer
     )
     return Expert(
@@ -165,13 +161,13 @@ def fit_expert(
         slope,
         intercept,
         trials,
-        stacks[min(stacked, key=lambda use: stacked[use])],
-        stacks["rule"],
-        stacked,
+        calibrations[min(losses, key=lambda use: losses[use])],
+        calibrations["rule"],
+        losses,
     )
 
 
-def fit_stacks(
+def fit_calibrations(
     rule: FloatArray, model: FloatArray, margin: FloatArray, golfers: NDArray[np.int64]
 ) -> tuple[dict[str, LogisticCalibration], dict[str, float]]:
     """Calibrate rule and model, each alone and together.
@@ -182,27 +178,19 @@ def fit_stacks(
     -------
     calibrations and log losses on golfers left out of ``rule``, ``model`` and ``both``
     """
-    odds = np.column_stack([all_log_odds(rule), all_log_odds(model)])
+    odds = np.column_stack([log_odds(rule), log_odds(model)])
     present = margin > 0.0
     uses = {"rule": (True, False), "model": (False, True), "both": (True, True)}
-    stacks, losses = {}, {}
+    calibrations, losses = {}, {}
     for name, used in uses.items():
         chance = np.empty(len(margin))
         for train, held in GroupKFold(_FOLDS).split(odds, groups=golfers):
-            chance[held] = sigmoid(
-                _stacked(_weights(odds[train], present[train], used), odds[held])
-            )
+            fitted = LogisticCalibration(*_weights(odds[train], present[train], used))
+            chance[held] = expit(fitted.log_odds(*odds[held].T))
         losses[name] = float(log_loss(present, chance, labels=[False, True]))
         weights = _weights(odds, present, used)
-        stacks[name] = LogisticCalibration(*(round(float(w), 4) for w in weights))
-    return stacks, losses
-
-
-def _stacked(weights: FloatArray, odds: FloatArray) -> FloatArray:
-    """Log-odds by weights of rule, model and intercept."""
-    together = odds @ weights[:2] + weights[2]
-    apart = (odds[:, 0] > 0.0) != (odds[:, 1] > 0.0)
-    return np.asarray(np.where(apart, DISAGREEMENT_SHRINKAGE * together, together))
+        calibrations[name] = LogisticCalibration(*(round(float(w), 4) for w in weights))
+    return calibrations, losses
 
 
 def _weights(odds: FloatArray, present: NDArray[np.bool_], used: tuple[bool, bool]) -> FloatArray:
@@ -210,7 +198,7 @@ def _weights(odds: FloatArray, present: NDArray[np.bool_], used: tuple[bool, boo
     sign = np.where(present, 1.0, -1.0)
 
     def loss(w: FloatArray) -> float:
-        missed = np.logaddexp(0.0, -sign * _stacked(w, odds))
+        missed = np.logaddexp(0.0, -sign * LogisticCalibration(*w).log_odds(*odds.T))
         return float(missed.mean() + _RIDGE * (w[:2] @ w[:2]))
 
     bounds = [(0.0, None if u else 0.0) for u in used] + [(None, None)]
@@ -245,7 +233,6 @@ def export(experts: list[Expert], folder: Path, data: str, trained: date) -> dic
         "version": digest.hexdigest()[:12],
         "trained": trained.isoformat(),
         "data": data,
-        "features": fingerprint(),
         "models": entries,
     }
     text = json.dumps(manifest, separators=(",", ":")).replace('{"fault"', '\n{"fault"')
@@ -254,6 +241,7 @@ def export(experts: list[Expert], folder: Path, data: str, trained: date) -> dic
 
 
 def _entry(expert: Expert) -> dict[str, Any]:
+    names = [FEATURE_NAMES[k] for k in expert.columns]
     return {
         "fault": expert.fault,
         "view": expert.view.value,
@@ -262,8 +250,9 @@ def _entry(expert: Expert) -> dict[str, Any]:
         "probability": expert.kind == "logistic",
         "slope": round(expert.slope, 6),
         "intercept": round(expert.intercept, 6),
-        "stack": asdict(expert.stack),
-        "columns": expert.columns.tolist(),
+        "calibration": asdict(expert.calibration),
+        "features": fingerprint(names),
+        "columns": names,
         "typical": _told(expert.typical),
         "low": _told(expert.low),
         "high": _told(expert.high),

@@ -13,12 +13,14 @@ import os
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, fields
 from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import nnls
 from sklearn.linear_model import RidgeCV
 from sklearn.preprocessing import StandardScaler
@@ -29,7 +31,7 @@ from service.analysis.events.landmark_paths import follow
 from service.analysis.events.marks import Marks
 from service.analysis.events.positions import club_seen, find_positions, position_marks, to_refine
 from service.analysis.events.refinement import REFINED, TABLE, Case, case_of
-from service.analysis.measured import examine
+from service.analysis.measured import measure_swing
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
 from training.data.dataset import Clip, clips_of_golfer
 from training.data.retimed import clips_of_retimed_golfer
@@ -55,6 +57,7 @@ class Lesson(NamedTuple):
 
     case: Case
     make: str
+    intent: Intent
     marks: Marks
     truth: float
 
@@ -62,7 +65,7 @@ class Lesson(NamedTuple):
 def learn(
     golfers: int, seed: int = SEED, jobs: int = 1, *, quiet: bool = False
 ) -> list[dict[str, Any]]:
-    """Rules for every position, view, intent and kind of footage."""
+    """Rules for every position, view and kind of footage."""
     numbers = [(make, n) for n in range(golfers) for make in MAKES]
     with ProcessPoolExecutor(jobs) as pool:
         taught = pool.map(partial(_lessons_of_golfer, seed), numbers, chunksize=8)
@@ -85,12 +88,12 @@ def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
 
 def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:
     """What one clip teaches; nothing where the service finds no swing or the other view."""
-    found = examine(clip.recording)
+    found = measure_swing(clip.recording)
     if isinstance(found, SwingAnalysis) or found.view.value is not clip.view:
         return
-    tracks = follow(found.poses, found.frame_times)
+    tracks = follow(found.poses, found.times)
     about = (found.poses, tracks, found.downswing, clip.view, found.point_error)
-    rough = find_positions(*about, None)
+    rough = find_positions(*about, refined=False)
     times = {p.number: p.time for p in rough if p.time is not None}
     truth = clip.motion.position_times - clip.start
     for number in REFINED:
@@ -98,62 +101,92 @@ def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:
             continue
         marks = position_marks(number, *about, times)
         if marks is not None:
-            intent, club = clip.motion.intent, club_seen(found.poses)
-            case = case_of(number, clip.view, intent, marks, club=club)
-            yield Lesson(case, make, marks, float(truth[number - 1]))
+            case = case_of(number, clip.view, marks, club=club_seen(found.poses))
+            yield Lesson(case, make, clip.motion.intent, marks, float(truth[number - 1]))
 
 
 def _rule(case: Case, lessons: list[Lesson]) -> dict[str, Any]:
     """One rule, and the spread of what it leaves on makes that it was not learnt from."""
-    values = np.array([x.marks.values for x in lessons])
-    unit = np.array([x.marks.unit for x in lessons])
-    frame = np.array([x.marks.frame for x in lessons])
-    target = np.array([(x.truth - x.marks.reference) / x.marks.unit for x in lessons])
-    makes = np.array([x.make for x in lessons])
-    usual = np.nanmedian(np.where(np.isnan(values).all(axis=0), 0.0, values), axis=0)
-    filled = np.where(np.isnan(values), usual, values)
-    outlying = _OUTLYING[case.intent]
-    weights, intercept = _fitted(filled, target, unit, outlying)
+    seen = _examples(lessons)
+    weights, intercept = _fitted(seen)
     left = np.zeros(len(lessons))
-    for make in np.unique(makes):
-        others = makes != make
-        if others.any():
-            w, b = _fitted(filled[others], target[others], unit[others], outlying)
-            left[~others] = (filled[~others] @ w + b - target[~others]) * unit[~others]
+    for make in np.unique(seen.make):
+        own = seen.make == make
+        if not own.all():
+            w, b = _fitted(seen.rows(~own))
+            left[own] = (seen.values[own] @ w + b - seen.target[own]) * seen.unit[own]
     return {
         "position": case.number,
         "view": case.view.value,
-        "intent": case.intent.value,
         "club": case.club,
         "few_frames": case.few_frames,
         "intercept": round(intercept, 6),
-        "spread": _spread(left, unit, frame, np.abs(left) < outlying),
+        "spread": _spread(left, seen),
         "weights": [round(float(w), 6) for w in weights],
-        "usual": [round(float(u), 5) for u in usual],
+        "usual": [round(float(u), 5) for u in seen.usual],
     }
 
 
-def _fitted(
-    values: FloatArray, target: FloatArray, unit: FloatArray, outlying: float
-) -> tuple[FloatArray, float]:
+@dataclass(frozen=True)
+class _Examples:
+    """Marks of shape (n, n_marks) with the missing ones filled, what they should tell in their
+    own unit of time, and how long (seconds) an error is outlying and worth as much as another."""
+
+    values: FloatArray
+    usual: FloatArray
+    unit: FloatArray
+    frame: FloatArray
+    target: FloatArray
+    make: NDArray[np.str_]
+    outlying: FloatArray
+
+    def rows(self, chosen: BoolArray) -> _Examples:
+        """The rows for which a mask of shape (n,) is true."""
+        kept = {f.name: getattr(self, f.name) for f in fields(self)}
+        return _Examples(**{k: v if k == "usual" else v[chosen] for k, v in kept.items()})
+
+
+def _examples(lessons: list[Lesson]) -> _Examples:
+    values = np.array([x.marks.values for x in lessons])
+    usual = np.nanmedian(np.where(np.isnan(values).all(axis=0), 0.0, values), axis=0)
+    return _Examples(
+        values=np.where(np.isnan(values), usual, values),
+        usual=usual,
+        unit=np.array([x.marks.unit for x in lessons]),
+        frame=np.array([x.marks.frame for x in lessons]),
+        target=np.array([(x.truth - x.marks.reference) / x.marks.unit for x in lessons]),
+        make=np.array([x.make for x in lessons]),
+        outlying=np.array([_OUTLYING[x.intent] for x in lessons]),
+    )
+
+
+def _fitted(seen: _Examples) -> tuple[FloatArray, float]:
     """Ridge regression on standardised marks, folded back into their own units."""
-    kept = np.abs(target - np.median(target)) * unit < 3.0 * outlying
+    # An error counts in seconds, and in a slow swing less.
+    worth = seen.unit / seen.outlying
+    kept = np.abs(seen.target - np.median(seen.target)) * worth < 3.0
     for _ in range(3):
-        scaler = StandardScaler().fit(values[kept])
-        # A second in a slow swing is a second too: what counts is the error in time.
-        ridge = RidgeCV(_ALPHAS).fit(scaler.transform(values[kept]), target[kept], unit[kept] ** 2)
-        left = (ridge.predict(scaler.transform(values)) - target) * unit
-        kept = np.abs(left) < min(outlying, 4.0 * float(np.std(left[kept])))
+        scaler = StandardScaler().fit(seen.values[kept])
+        ridge = RidgeCV(_ALPHAS).fit(
+            scaler.transform(seen.values[kept]), seen.target[kept], worth[kept] ** 2
+        )
+        left = np.abs(ridge.predict(scaler.transform(seen.values)) - seen.target) * worth
+        kept = left < min(1.0, 4.0 * float(np.sqrt(np.mean(left[kept] ** 2))))
     weights = ridge.coef_ / scaler.scale_
     return weights, float(ridge.intercept_ - weights @ scaler.mean_)
 
 
-def _spread(left: FloatArray, unit: FloatArray, frame: FloatArray, kept: BoolArray) -> list[float]:
+def _spread(left: FloatArray, seen: _Examples) -> list[float]:
     """Parts of the spread that are fixed, grow with the movement's time and with the frame's."""
-    parts = np.column_stack([np.ones_like(unit), unit**2, frame**2])[kept]
+    kept = np.abs(left) < seen.outlying
+    parts = np.column_stack([np.ones_like(left), seen.unit**2, seen.frame**2])[kept]
     scale = parts.mean(axis=0)
-    shares, _ = nnls(parts / scale, left[kept] ** 2)
-    return [round(float(np.sqrt(share / size)), 5) for share, size in zip(shares, scale, strict=True)]
+    # What is left in slow swings is larger and would drown the rest.
+    worth = 1.0 / (parts / scale).mean(axis=1)
+    shares, _ = nnls(parts / scale * worth[:, None], left[kept] ** 2 * worth)
+    return [
+        round(float(np.sqrt(share / size)), 5) for share, size in zip(shares, scale, strict=True)
+    ]
 
 
 def write(rules: list[dict[str, Any]], path: Path) -> None:

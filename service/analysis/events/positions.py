@@ -25,7 +25,7 @@ from service.analysis.events.level_crossings import last_upcrossing
 from service.analysis.events.marks import Marks, lowest_time, marks_about
 from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
-from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
+from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
 _HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
 """Height of the hands at P2, P6, P8 as a share of the way from their address or impact
@@ -96,7 +96,8 @@ def find_positions(
     swing: Downswing,
     view: View,
     noise: FloatArray,
-    intent: Intent | None,
+    *,
+    refined: bool = True,
 ) -> tuple[Position, ...]:
     """Find P1 to P10.
 
@@ -106,9 +107,9 @@ def find_positions(
         Canonical, body heights.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
-    intent : Intent or None
-        What the swing was meant to be; ``None`` leaves start, turn and stop where thresholds
-        place them (see :mod:`service.analysis.events.refinement`).
+    refined : bool
+        False leaves every position where thresholds place it, without the rules of
+        :mod:`service.analysis.events.refinement`.
 
     Returns
     -------
@@ -117,8 +118,8 @@ def find_positions(
     """
     scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
     found = _search(scene)
-    if intent is not None:
-        found = _in_order(_refined(scene, found, intent))
+    if refined:
+        found = _in_order(_refined(scene, found))
     return tuple(_as_position(scene, number, found) for number in range(1, 11))
 
 
@@ -173,9 +174,7 @@ def to_refine(position: Position) -> bool:
     return by_rule_alone == (position.source is Source.INFERRED)
 
 
-def _refined(
-    scene: _Scene, found: dict[int, _Found | None], intent: Intent
-) -> dict[int, _Found | None]:
+def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found | None]:
     better, club = dict(found), club_seen(scene.points)
     times = {k: m.time for k, m in found.items() if m is not None}
     for number in REFINED:
@@ -185,7 +184,7 @@ def _refined(
         marks = _marks(scene, number, times)
         if marks is None:
             continue
-        placed = refine(case_of(number, scene.view, intent, marks, club=club), marks, moment.time)
+        placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
             time = float(np.clip(placed[0], clock[0], clock[-1]))

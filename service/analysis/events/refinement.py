@@ -2,10 +2,11 @@
 
 A linear rule over the marks of :mod:`service.analysis.events.marks` tells the moment from them. It
 is learnt on golfers of several makes (``python -m training.models.fit_positions``), so that
-no one generator's way of starting, turning and stopping is taken for a player's, for each view and
-intent, with and without a club, and apart for few frames a second: down the line much of the
-path lies along the line of sight, a rehearsal starts and stops more gently, and at 30 frames a
-second the first centimetres can't be told from the jitter. Each rule says what it leaves over on
+no one generator's way of starting, turning and stopping is taken for a player's, for each view,
+with and without a club, and apart for few frames a second: down the line much of the path lies
+along the line of sight, and at 30 frames a second the first centimetres can't be told from the
+jitter. Marks are taken in the movement's own unit of time, so that a rehearsal, which is slower,
+goes by the same rule as a swing at full speed. Each rule says what it leaves over on
 golfers it was not learnt from, and that is the position's uncertainty.
 """
 
@@ -21,7 +22,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from service.analysis.events.marks import Marks
-from service.analysis.types import FloatArray, Intent, View
+from service.analysis.types import FloatArray, View
 
 REFINED: Final[tuple[int, ...]] = (4, 1, 7, 2, 6, 8, 10)
 """The positions so placed, in the order in which it is done."""
@@ -40,14 +41,13 @@ class Case(NamedTuple):
 
     number: int
     view: View
-    intent: Intent
     club: bool
     few_frames: bool
 
 
-def case_of(number: int, view: View, intent: Intent, marks: Marks, *, club: bool) -> Case:
+def case_of(number: int, view: View, marks: Marks, *, club: bool) -> Case:
     """The case that some marks belong to; ``club`` is whether the clubhead is seen."""
-    return Case(number, view, intent, club, marks.frame > _FEW_FRAMES)
+    return Case(number, view, club, marks.frame > _FEW_FRAMES)
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,6 @@ def rules() -> dict[Case, Rule]:
         Case(
             entry["position"],
             View(entry["view"]),
-            Intent(entry["intent"]),
             entry["club"],
             entry["few_frames"],
         ): Rule(

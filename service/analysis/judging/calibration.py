@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, log
 from typing import Final
 
 import numpy as np
+from scipy.special import expit, logit
 
 from service.analysis.types import FloatArray, Influence
 
@@ -18,25 +18,21 @@ DISAGREEMENT_SHRINKAGE: Final[float] = 0.4
 higher, as there the model is nearly always right; real ones differ from what it was made on."""
 
 
-def log_odds(probability: float) -> float:
-    """Logarithm of the odds of a probability, held within those of 0.001 and 0.999.
+def log_odds(probabilities: FloatArray) -> FloatArray:
+    """Logarithm of the odds of probabilities, held within those of 0.001 and 0.999.
 
-    >>> log_odds(0.5)
-    0.0
+    Parameters
+    ----------
+    probabilities : array of any shape
+
+    Returns
+    -------
+    array of the same shape; NaN stays NaN
+
+    >>> log_odds(np.array([0.5, 1.0])).round(3).tolist()
+    [0.0, 6.907]
     """
-    held = min(max(probability, _SUREST), 1.0 - _SUREST)
-    return log(held / (1.0 - held))
-
-
-def all_log_odds(probabilities: FloatArray) -> FloatArray:
-    """The same of many at once; an array of the same shape."""
-    held = np.clip(probabilities, _SUREST, 1.0 - _SUREST)
-    return np.asarray(np.log(held / (1.0 - held)))
-
-
-def agree(rule_score: float, model_score: float) -> bool:
-    """Whether rule and model take the same side."""
-    return (rule_score > 0.5) == (model_score > 0.5)
+    return np.asarray(logit(np.clip(probabilities, _SUREST, 1.0 - _SUREST)))
 
 
 @dataclass(frozen=True)
@@ -53,17 +49,28 @@ class LogisticCalibration:
     model: float
     intercept: float
 
-    def chance(self, rule_score: float, model_score: float) -> float:
+    def log_odds(self, rule: FloatArray, model: FloatArray) -> FloatArray:
+        """Calibrated log-odds from the log-odds of rule and model, arrays of one shape."""
+        odds = self.rule * rule + self.model * model + self.intercept
+        apart = (rule > 0.0) != (model > 0.0)
+        return np.asarray(np.where(apart, DISAGREEMENT_SHRINKAGE * odds, odds))
+
+    def chance(self, rule_score: FloatArray, model_score: FloatArray) -> FloatArray:
         """Calibrated chance that the fault is present.
 
-        >>> round(LogisticCalibration(1.0, 1.0, 0.0).chance(0.9, 0.1), 6)
-        0.5
+        Parameters
+        ----------
+        rule_score, model_score : arrays of one shape, probabilities from 0 to 1
+
+        Returns
+        -------
+        array of the same shape
+
+        >>> both = LogisticCalibration(1.0, 1.0, 0.0)
+        >>> both.chance(np.array([0.9]), np.array([0.1])).round(6).tolist()
+        [0.5]
         """
-        odds = self.rule * log_odds(rule_score) + self.model * log_odds(model_score)
-        odds += self.intercept
-        return 1.0 / (
-            1.0 + exp(-(odds if agree(rule_score, model_score) else DISAGREEMENT_SHRINKAGE * odds))
-        )
+        return np.asarray(expit(self.log_odds(log_odds(rule_score), log_odds(model_score))))
 
 
 @dataclass(frozen=True)
@@ -75,13 +82,8 @@ class ModelPrediction:
     """
 
     probability: float
-    stack: LogisticCalibration
     explain: Callable[[], tuple[Influence, ...]] = tuple
-
-    def chance(self, rule_score: float) -> float:
-        """Chance that the fault is present, rule and model together."""
-        return self.stack.chance(rule_score, self.probability)
 
     def agrees(self, rule_score: float) -> bool:
         """Whether the model takes the side of the rule."""
-        return agree(rule_score, self.probability)
+        return (rule_score > 0.5) == (self.probability > 0.5)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
@@ -12,19 +12,25 @@ from typing import Any, Final
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
+from scipy.special import expit
 
-from service.analysis.judging.calibration import LogisticCalibration, ModelPrediction, all_log_odds
+from service.analysis.judging.calibration import LogisticCalibration, ModelPrediction, log_odds
 from service.analysis.judging.features import FEATURE_NAMES, fingerprint, indices_by_subject
 from service.analysis.types import FloatArray, Influence, ModelVersion, View
 
 MANIFEST: Final[str] = "manifest.json"
+_PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
+_TOLD_FEATURES: Final[int] = 3
 _TOLD_INFLUENCES: Final[int] = 3
 _LEAST_INFLUENCE: Final[float] = 0.1
 """Log-odds below which something in the swing is not worth naming."""
 
 
 class ModelError(Exception):
-    """The model's folder can't be used: it is missing, broken or made for other features."""
+    """A model can't be used: it is missing, broken or reads features that there are not.
+
+    Raised for a whole folder when no model in it can be used.
+    """
 
 
 @dataclass(frozen=True)
@@ -46,7 +52,7 @@ class _Expert:
     probability: bool
     slope: float
     intercept: float
-    stack: LogisticCalibration
+    calibration: LogisticCalibration
 
     def probabilities(self, features: NDArray[np.float32]) -> FloatArray:
         """Of swings of shape (n, n_features) to shape (n,)."""
@@ -55,11 +61,11 @@ class _Expert:
     def _of_known(self, values: NDArray[np.float32]) -> FloatArray:
         """Of the features it takes, shape (n, n_columns), to shape (n,)."""
         known = np.clip(values, self.low, self.high)
-        told = self.session.run(None, {"features": known})
-        score = np.asarray(told[-1], dtype=np.float64)[:, -1]
+        outputs = self.session.run(None, {"features": known})
+        score = np.asarray(outputs[-1], dtype=np.float64)[:, -1]
         if self.probability:
-            score = all_log_odds(score)
-        return np.asarray(1.0 / (1.0 + np.exp(-(self.slope * score + self.intercept))))
+            score = log_odds(score)
+        return np.asarray(expit(self.slope * score + self.intercept))
 
     @cached_property
     def subjects(self) -> dict[str, NDArray[np.intp]]:
@@ -82,7 +88,7 @@ class _Expert:
     def influences(self, vector: NDArray[np.float32]) -> tuple[Influence, ...]:
         """What moves the log-odds of one swing most when replaced by the typical."""
         rows = np.where(self._left_out, self.typical, vector[self.columns])
-        odds = all_log_odds(self._of_known(rows))
+        odds = log_odds(self._of_known(rows))
         moves = odds[0] - odds[1:]
         names = list(self.subjects)
         most = np.argsort(-np.abs(moves))[:_TOLD_INFLUENCES]
@@ -94,10 +100,15 @@ class _Expert:
 @dataclass(frozen=True)
 class Classifier:
     """ONNX models, one a fault and view, run on one thread each so that answers and
-    latency are the same on any machine."""
+    latency are the same on any machine.
+
+    ``switched_off`` says of each fault and view whose model can't be used why not; there the rules
+    judge alone, and the other models go on serving.
+    """
 
     identity: ModelVersion
     experts: Mapping[tuple[str, View], _Expert]
+    switched_off: Mapping[tuple[str, View], str] = field(default_factory=dict)
 
     @classmethod
     def load(cls, folder: Path) -> Classifier:
@@ -106,22 +117,24 @@ class Classifier:
         Raises
         ------
         ModelError
-            When there is no usable model in the folder.
+            When there is no usable model in the folder; the message says why.
         """
         try:
             manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-            if manifest["features"] != fingerprint():
-                raise ModelError(f"{folder}: made for other features; train it anew.")
             identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
-            experts = {
-                (entry["fault"], View(entry["view"])): _expert(folder, entry)
-                for entry in manifest["models"]
-            }
-        except ModelError:
-            raise
+            entries = {(e["fault"], View(e["view"])): e for e in manifest["models"]}
         except Exception as error:
             raise ModelError(f"{folder}: no usable model ({error}).") from error
-        return cls(identity, experts)
+        experts, switched_off = {}, {}
+        for fault_and_view, entry in entries.items():
+            try:
+                experts[fault_and_view] = _expert(folder, entry)
+            except ModelError as error:
+                switched_off[fault_and_view] = str(error)
+        if not experts:
+            reasons = "; ".join(dict.fromkeys(switched_off.values())) or "it lists none"
+            raise ModelError(f"{folder}: no usable model ({reasons}).")
+        return cls(identity, experts, switched_off)
 
     def probabilities(self, fault: str, view: View, features: NDArray[np.float32]) -> FloatArray:
         """The model's own probabilities of one fault.
@@ -138,7 +151,7 @@ class Classifier:
         expert = self.experts.get((fault, view))
         return np.full(len(rows), np.nan) if expert is None else expert.probabilities(rows)
 
-    def opinion(
+    def predict(
         self, fault: str, view: View, vector: NDArray[np.float32]
     ) -> ModelPrediction | None:
         """What it says of one fault in one swing; ``None`` where it has no model of it.
@@ -151,7 +164,7 @@ class Classifier:
         if expert is None:
             return None
         probability = float(expert.probabilities(vector[None])[0])
-        return ModelPrediction(probability, expert.stack, lambda: expert.influences(vector))
+        return ModelPrediction(probability, lambda: expert.influences(vector))
 
 
 def open_session(model: bytes) -> onnxruntime.InferenceSession:
@@ -165,19 +178,39 @@ def open_session(model: bytes) -> onnxruntime.InferenceSession:
 
 
 def _expert(folder: Path, entry: dict[str, Any]) -> _Expert:
-    columns = np.array(entry["columns"], dtype=np.intp)
-    if columns.size == 0 or columns.max() >= len(FEATURE_NAMES):
-        raise ModelError(f"{entry['file']}: names features that there are not.")
+    """One model of the manifest.
+
+    Raises
+    ------
+    ModelError
+        When it reads features that there are not, or its file can't be used.
+    """
+    try:
+        return _built(folder, entry)
+    except ModelError:
+        raise
+    except Exception as error:
+        raise ModelError(f"{entry.get('file', 'a model')}: can't be used ({error})") from error
+
+
+def _built(folder: Path, entry: dict[str, Any]) -> _Expert:
+    names = entry["columns"]
+    gone = [name for name in names if name not in _PLACE_OF_FEATURE]
+    if gone or not names:
+        told = ", ".join(str(name) for name in gone[:_TOLD_FEATURES]) or "none"
+        raise ModelError(f"{entry['file']}: made for other features ({told}); train it anew")
+    if entry["features"] != fingerprint(names):
+        raise ModelError(f"{entry['file']}: its features are not those it was made for")
     return _Expert(
         session=open_session((folder / entry["file"]).read_bytes()),
-        columns=columns,
+        columns=np.array([_PLACE_OF_FEATURE[name] for name in names], dtype=np.intp),
         typical=_numbers(entry["typical"]),
         low=_numbers(entry["low"]),
         high=_numbers(entry["high"]),
         probability=entry["probability"],
         slope=entry["slope"],
         intercept=entry["intercept"],
-        stack=LogisticCalibration(**entry["stack"]),
+        calibration=LogisticCalibration(**entry["calibration"]),
     )
 
 

@@ -9,6 +9,7 @@ missing is NaN, and flags say what was seen at all.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -16,8 +17,9 @@ from numpy.typing import NDArray
 
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
 from service.analysis.faults import MEASURES
-from service.analysis.measured import Examined
-from service.analysis.measures.general import GENERAL, Measure, MeasuredValue
+from service.analysis.measured import MeasuredSwing
+from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.measures.general import GENERAL
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
 
@@ -45,19 +47,19 @@ _FAULT_MEASURES: Final[tuple[Measure, ...]] = tuple(m for m in MEASURES if m not
 _MOST: Final[float] = 1e4
 
 
-def _course_grid(measure: Measure) -> NDArray[np.intp]:
+def _signal_grid(measure: Measure) -> NDArray[np.intp]:
     places = np.linspace(measure.start - _ABOUT, measure.end + _ABOUT, _PLACES)
     return np.array([grid_index(float(p)) for p in np.clip(places, 1.0, 10.0)], dtype=np.intp)
 
 
-_COURSE_GRIDS: Final = {m.name: _course_grid(m) for m in _FAULT_MEASURES}
+_SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in _FAULT_MEASURES}
 _JOINT_GRID: Final = np.array([grid_index(float(p)) for p in _AT], dtype=np.intp)
 
 
 def _names() -> tuple[str, ...]:
     signals = [
         f"signal.{name}.p{GRID[k]:g}.{n}"
-        for name, grid in _COURSE_GRIDS.items()
+        for name, grid in _SIGNAL_GRIDS.items()
         for n, k in enumerate(grid)
     ]
     joints = [
@@ -90,62 +92,64 @@ in body heights.
 """
 
 
-def feature_vector(found: Examined) -> NDArray[np.float32]:
+def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
     """Features of one swing, shape (n_features,), in the order of :data:`FEATURE_NAMES`.
 
     NaN where a feature is missing.
     """
     parts = (
-        _clip(found),
-        _positions(found),
-        _measures(found),
-        _courses(found),
-        _joints(found.swing),
+        _clip(swing),
+        _positions(swing),
+        _measures(swing),
+        _signals(swing),
+        _joints(swing.normalized),
     )
     vector = np.clip(np.concatenate(parts), -_MOST, _MOST)
     return np.asarray(vector, dtype=np.float32)
 
 
-def _clip(found: Examined) -> FloatArray:
-    swing, step = found.swing, float(np.median(np.diff(found.frame_times)))
-    down = swing.times[0, grid_index(7.0)] - swing.times[0, grid_index(4.0)]
-    seen = 1.0 - swing.missing[list(_SEEN), : grid_index(9.0)].mean(axis=1)
+def _clip(swing: MeasuredSwing) -> FloatArray:
+    normalized, step = swing.normalized, float(np.median(np.diff(swing.times)))
+    down = normalized.times[0, grid_index(7.0)] - normalized.times[0, grid_index(4.0)]
+    seen = 1.0 - normalized.missing[list(_SEEN), : grid_index(9.0)].mean(axis=1)
     return np.array(
         [
             -np.log2(step),
-            float(found.intent is Intent.REHEARSAL),
-            found.view.confidence,
+            float(swing.intent is Intent.REHEARSAL),
+            swing.view.confidence,
             down / step,
-            *found.point_error[list(_ERROR_OF)],
+            *swing.point_error[list(_ERROR_OF)],
             *seen,
         ]
     )
 
 
-def _positions(found: Examined) -> FloatArray:
-    times = np.array([np.nan if p.time is None else p.time for p in found.positions])
-    spread = np.array([np.nan if p.time is None else p.uncertainty for p in found.positions])
+def _positions(swing: MeasuredSwing) -> FloatArray:
+    times = np.array([np.nan if p.time is None else p.time for p in swing.positions])
+    spread = np.array([np.nan if p.time is None else p.uncertainty for p in swing.positions])
     down = max(times[6] - times[3], 1e-3) if np.isfinite(times[[3, 6]]).all() else np.nan
     how = {Source.OBSERVED: 1.0, Source.INFERRED: 0.5, Source.NOT_FOUND: 0.0}
-    sources = np.array([how[p.source] for p in found.positions])
+    sources = np.array([how[p.source] for p in swing.positions])
     return np.concatenate([(times - times[3]) / down, spread / down, sources])
 
 
-def _measures(found: Examined) -> FloatArray:
+def _measures(swing: MeasuredSwing) -> FloatArray:
     pairs = [
-        (taken.value, taken.uncertainty)
-        if isinstance(taken := found.taken[m.name], MeasuredValue)
+        (measured.value, measured.uncertainty)
+        if isinstance(measured := swing.values[m.name], MeasuredValue)
         else (np.nan, np.nan)
         for m in MEASURES
     ]
     return np.array(pairs).ravel()
 
 
-def _courses(found: Examined) -> FloatArray:
+def _signals(swing: MeasuredSwing) -> FloatArray:
     unknown = np.full(_PLACES, np.nan)
     signals = [
-        taken.signal[grid] if isinstance(taken := found.taken[name], MeasuredValue) else unknown
-        for name, grid in _COURSE_GRIDS.items()
+        measured.signal[grid]
+        if isinstance(measured := swing.values[name], MeasuredValue)
+        else unknown
+        for name, grid in _SIGNAL_GRIDS.items()
     ]
     return np.concatenate(signals)
 
@@ -167,6 +171,10 @@ def indices_by_subject() -> dict[str, list[int]]:
     return subjects
 
 
-def fingerprint() -> str:
-    """Twelve hex digits that stand for the names and order of the features."""
-    return hashlib.sha256("\n".join(FEATURE_NAMES).encode()).hexdigest()[:12]
+def fingerprint(names: Sequence[str]) -> str:
+    """Twelve hex digits that stand for the features that one model reads, in their order.
+
+    A new fault brings new features and leaves the names of the others as they are, so that the
+    other models' fingerprints hold.
+    """
+    return hashlib.sha256("\n".join(names).encode()).hexdigest()[:12]

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.faults import CATALOGUE, Direction, FaultDefinition
+from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -142,14 +142,14 @@ def _positions() -> tuple[Position, ...]:
 def _findings() -> tuple[Finding, ...]:
     """One of each status, for the first faults of the catalogue."""
     makers = (_present, _absent, _not_assessable)
-    return tuple(make(fault) for make, fault in zip(makers, CATALOGUE, strict=False))
+    return tuple(make(fault) for make, fault in zip(makers, CATALOGUE.values(), strict=False))
 
 
 def _present(fault: FaultDefinition) -> Finding:
     criterion = next(iter(fault.criteria.values()))[0]
     measure = criterion.measure
-    sign = 1.0 if criterion.direction is Direction.ABOVE else -1.0
-    value = criterion.moderate + sign * criterion.grey
+    about = criterion.moderate - criterion.grey, criterion.moderate + criterion.grey
+    value = max(about, key=criterion.excess)
     moment = Moment(frame=6, time=0.1, position=5.5)
     evidence = Evidence(
         measure=measure.name,

@@ -59,16 +59,15 @@ def analyze(body: JsonBody, settings: CurrentSettings) -> SwingAnswer:
 @catalogue.get("/faults", summary="Every fault the service knows")
 def list_faults() -> CatalogueAnswer:
     """List the catalogue: what each fault is, how it is told, and what it needs."""
-    return CatalogueAnswer(faults=[to_fault_answer(fault) for fault in faults.CATALOGUE])
+    return CatalogueAnswer(faults=[to_fault_answer(fault) for fault in faults.CATALOGUE.values()])
 
 
 @catalogue.get("/faults/{name}", summary="One fault")
 def get_fault(name: str) -> FaultAnswer:
     """Tell one fault of the catalogue."""
-    for fault in faults.CATALOGUE:
-        if fault.name == name:
-            return to_fault_answer(fault)
-    raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+    if name not in faults.CATALOGUE:
+        raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+    return to_fault_answer(faults.CATALOGUE[name])
 
 
 @catalogue.get("/layouts", summary="Layouts and point names")

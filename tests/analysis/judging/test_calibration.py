@@ -3,14 +3,14 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration, ModelPrediction
-from service.analysis.judging.rules import USEFUL_CONFIDENCE, Court, judge
-from service.analysis.measured import examine
+from service.analysis.judging.rules import USEFUL_CONFIDENCE, judge
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import Influence, Status, View
 from tests.swings import clip
 from training.simulator import FaultAmounts
@@ -21,10 +21,8 @@ CHANCE = st.floats(0.0, 1.0)
 
 @given(CHANCE, CHANCE, st.floats(0.0, 2.0), st.floats(0.0, 2.0))
 def test_on_disagreement_the_confidence_is_below_that_of_the_surer(rule, model, a, b):
-    stack = LogisticCalibration(a, b, 0.0)
-    if (rule - 0.5) * (model - 0.5) >= 0.0:
-        return
-    together = stack.chance(rule, model)
+    assume((rule > 0.5) != (model > 0.5))
+    together = LogisticCalibration(a, b, 0.0).chance(rule, model)
     alone = [
         LogisticCalibration(a, 0.0, 0.0).chance(rule, model),
         LogisticCalibration(0.0, b, 0.0).chance(rule, model),
@@ -35,8 +33,8 @@ def test_on_disagreement_the_confidence_is_below_that_of_the_surer(rule, model, 
 
 @given(st.floats(0.51, 1.0), st.floats(0.0, 0.49))
 def test_disagreement_costs_confidence_even_where_the_rule_has_no_weight(model, rule):
-    stack = LogisticCalibration(0.0, 1.0, 0.0)
-    assert 0.5 < stack.chance(rule, model) < stack.chance(1.0 - rule, model)
+    calibration = LogisticCalibration(0.0, 1.0, 0.0)
+    assert 0.5 < calibration.chance(rule, model) < calibration.chance(1.0 - rule, model)
 
 
 @given(CHANCE, CHANCE)
@@ -45,20 +43,21 @@ def test_a_chance_is_a_probability(rule, model):
 
 
 @cache
-def _court(fault_amount: float) -> Court:
+def _drifting(fault_amount: float) -> MeasuredSwing:
     _, recording = clip(View.FACE_ON, amounts=FaultAmounts(upper_body_drift=fault_amount))
-    found = examine(recording)
-    return Court(found.swing, found.taken, found.frame_times, found.view, found.intent)
+    swing = measure_swing(recording)
+    assert isinstance(swing, MeasuredSwing)
+    return swing
 
 
-DRIFT = next(d for d in CATALOGUE if d.name == "upper_body_drift")
+DRIFT = CATALOGUE["upper_body_drift"]
 
 
 @pytest.mark.parametrize("amount", [0.0, 0.6, 1.2])
 @given(probability=CHANCE)
 def test_the_model_decides_nothing(amount, probability):
-    court = _court(amount)
-    alone, told = judge(DRIFT, court), judge(DRIFT, court, ModelPrediction(probability, EVEN))
+    swing = _drifting(amount)
+    alone, told = judge(DRIFT, swing), judge(DRIFT, swing, ModelPrediction(probability))
     assert (told.status, told.confidence) == (alone.status, alone.confidence)
     assert (told.severity, told.evidence) == (alone.severity, alone.evidence)
     assert told.model_score == probability
@@ -67,15 +66,15 @@ def test_the_model_decides_nothing(amount, probability):
 
 def test_what_moved_the_model_is_told_of_an_absent_fault_only_on_disagreement():
     moved = (Influence("trail_hip", 1.5),)
-    at_odds = judge(DRIFT, _court(0.0), ModelPrediction(0.98, EVEN, lambda: moved))
-    agreed = judge(DRIFT, _court(0.0), ModelPrediction(0.02, EVEN, lambda: moved))
+    at_odds = judge(DRIFT, _drifting(0.0), ModelPrediction(0.98, lambda: moved))
+    agreed = judge(DRIFT, _drifting(0.0), ModelPrediction(0.02, lambda: moved))
     assert (at_odds.status, at_odds.agreement, at_odds.moved_by) == (Status.ABSENT, False, moved)
     assert (agreed.status, agreed.moved_by) == (Status.ABSENT, ())
 
 
 def test_below_a_useful_confidence_nothing_is_claimed():
     for seed_amount in (0.3, 0.45, 0.55, 0.6, 0.7):
-        told = judge(DRIFT, _court(seed_amount))
+        told = judge(DRIFT, _drifting(seed_amount))
         assert (told.status is Status.UNCERTAIN) == (told.confidence < USEFUL_CONFIDENCE)
 
 

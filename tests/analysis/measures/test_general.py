@@ -16,7 +16,8 @@ from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
 from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
 from service.analysis.measures import general as measures
-from service.analysis.measures.general import TEMPO_RATIO, MeasuredValue, take
+from service.analysis.measures.definition import MeasuredValue, take
+from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Reason, Source, View
 
@@ -202,6 +203,6 @@ def test_the_uncertainty_is_the_spread_over_the_samples():
 def test_measure_names_are_unique_and_belong_to_their_views():
     names = [m.name for m in MEASURES]
     assert len(names) == len(set(names))
-    for definition in CATALOGUE:
+    for definition in CATALOGUE.values():
         for view, criteria in definition.criteria.items():
             assert all(view in c.measure.views for c in criteria)
