@@ -44,7 +44,10 @@ _LEADS: Final[FloatArray] = np.array([-0.28, -0.14, 0.0, 0.14])
 """By how many downswings each group turns back before the arms; as in the home generator."""
 _START_POWERS: Final[tuple[float, float]] = (0.75, 1.5)
 """Powers of the clock in the first half of the backswing: below 1 abrupt, above 1 creeping."""
+_TURN_POWERS: Final[tuple[float, float]] = (0.85, 1.5)
+"""The same in the second half of the backswing: above 1 the top is crept up to."""
 _STOP_POWERS: Final[tuple[float, float]] = (0.75, 1.6)
+"""The same before the finish."""
 _PHONE: Final[float] = 0.35
 """Share of clips of phone grade."""
 _MOST_LAG: Final[float] = 0.08
@@ -62,7 +65,7 @@ class RetimedTimeline(Timeline):
 
     ``start``, ``top``, ``through`` and ``finish`` are seconds: where the swing begins, where the
     arms reach the top, where the follow-through is half over and where it ends. ``lags`` are
-    shares of the backswing, ``starts`` and ``stops`` powers, each of shape (n_groups,).
+    shares of the backswing, ``starts``, ``turns`` and ``stops`` powers, each of shape (n_groups,).
     """
 
     start: float = 0.0
@@ -71,6 +74,7 @@ class RetimedTimeline(Timeline):
     finish: float = 0.0
     lags: FloatArray = field(default_factory=lambda: np.zeros(len(_GROUPS)))
     starts: FloatArray = field(default_factory=lambda: np.ones(len(_GROUPS)))
+    turns: FloatArray = field(default_factory=lambda: np.ones(len(_GROUPS)))
     stops: FloatArray = field(default_factory=lambda: np.ones(len(_GROUPS)))
 
     def channels(self, times: FloatArray) -> FloatArray:
@@ -88,7 +92,8 @@ class RetimedTimeline(Timeline):
         """Time on the clock of one group, shape (n,)."""
         begun = self.start + self.lags[group] * (self.top - self.start)
         share = np.clip((times - begun) / (self.top - begun), 0.0, 1.0)
-        back = self.start + (self.top - self.start) * _bent(share, self.starts[group])
+        way = 1.0 - _bent(1.0 - _bent(share, self.starts[group]), self.turns[group])
+        back = self.start + (self.top - self.start) * way
         left = np.clip((self.finish - times) / (self.finish - self.through), 0.0, 1.0)
         end = self.finish - (self.finish - self.through) * _bent(left, self.stops[group])
         in_back = (times > self.start) & (times < self.top)
@@ -114,7 +119,10 @@ def retimed_swing(
     table = swing_table(golfer, amounts, length)
     _move(rng, table)
     line = RetimedTimeline(
-        lags=_lags(rng), starts=_powers(rng, _START_POWERS), stops=_powers(rng, _STOP_POWERS)
+        lags=_lags(rng),
+        starts=_powers(rng, _START_POWERS),
+        turns=_powers(rng, _TURN_POWERS),
+        stops=_powers(rng, _STOP_POWERS),
     )
     line.begin(table[:, 0])
     line.hold(float(rng.uniform(0.3, 1.5)))

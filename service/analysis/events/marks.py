@@ -17,6 +17,7 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+from service.analysis.events.onsets import onset_time
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -36,6 +37,11 @@ _NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
 """Distances from rest in body heights; the fourth is the reference."""
 _CLUB_NEAR: Final[FloatArray] = np.array((0.03, 0.06, 0.12, 0.25))
 """Distances of the clubhead from its place at address in body heights."""
+_IN_PLACE: Final[float] = 0.01
+"""Body heights from its place within which a hand or the club is still there (P1, P10)."""
+_STILL: Final[tuple[float, float]] = (0.25, 0.4)
+"""Seconds, and share of the movement's unit of time, of rest that an onset is told against; the
+longer of the two."""
 _SPEEDS_UP: Final[FloatArray] = np.array((0.05, 0.1, 0.2, 0.4))
 """Shares of the greatest speed of the hands in the backswing."""
 _FALLS: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16, 0.3))
@@ -148,11 +154,17 @@ def _about_start(
     speeds = last_upcrossing(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
     lines, changed = [], [_gone(clock, path, first, rest, at), _gone(clock, head, first, rest, at)]
+    begin = int(np.searchsorted(clock, clock[rest] - max(_STILL[0], _STILL[1] * unit)))
+    onsets = [
+        _onset(clock, path, begin, rest, hands[4]),
+        _onset(clock, head, begin, rest, clubhead[3]),
+    ]
     for start, end in _START_LINES:
         line = points[:, end] - points[:, start]
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
         changed.append(_gone(clock, line, first, rest, at))
-    moments = [hands, clubhead, speeds, np.array(others), *lines]
+        onsets.append(_onset(clock, line, begin, rest, lines[-1][3]))
+    moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
     return _marks(moments, reference, unit, clock, changed)
 
 
@@ -249,7 +261,10 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
     hands = tracks.hands - tracks.hips
     slowing = _slowing(clock, _steady_speed(whole, hands, first))
     reference = float(slowing[3])
+    unit = max(reference - times[7], 0.05)
     moments = [slowing, _nearing(clock, hands[first:], *at_finish)]
+    still = max(_STILL[0], _STILL[1] * unit)
+    ends = [_stop(clock, hands[first:], rest, still, moments[1][4])]
     moments += [
         _slowing(clock, _steady_speed(whole, path, first))
         for path in (tracks.hands, points[:, Point.LEAD_WRIST], tracks.shoulders)
@@ -262,9 +277,17 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
     ):
         slowing = _slowing(clock, _steady_speed(whole, path, first))
         moments += [slowing[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
+        ends.append(_stop(clock, path[first:], rest, still, moments[-1][3]))
     others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
-    unit = max(reference - times[7], 0.05)
-    return _marks([*moments, np.array(others)], reference, unit, whole)
+    return _marks([*moments, np.array([*others, *ends])], reference, unit, whole)
+
+
+def _stop(clock: FloatArray, path: FloatArray, rest: int, still: float, since: float) -> float:
+    """When a path has come to its place for good: its onset, looked at backward in time."""
+    last = int(np.searchsorted(clock, clock[min(rest, len(clock) - 1)] + still))
+    backward = slice(max(min(last, len(clock)), 1) - 1, None, -1)
+    resting = max(last - rest, 0)
+    return -_onset(-clock[backward], path[backward], 0, resting, -since)
 
 
 def _marks(
@@ -357,6 +380,24 @@ def _sampled(clock: FloatArray, path: FloatArray, at: FloatArray) -> FloatArray:
     if np.count_nonzero(seen) < 2:
         return np.full((len(at), 2), np.nan)
     return np.column_stack([np.interp(at, clock[seen], path[seen, k]) for k in (0, 1)])
+
+
+def _onset(clock: FloatArray, path: FloatArray, begin: int, rest: int, until: float) -> float:
+    """When a path leaves its place, told from frames around a rest up to a time well on its way.
+
+    NaN where ``until`` is or the path is not seen.
+    """
+    if not np.isfinite(until):
+        return float("nan")
+    end = int(np.searchsorted(clock, until)) + 1
+    part = slice(begin, end)
+    way = path[part] - _place(path, begin, rest)
+    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
+    if seen.size == 0:
+        return float("nan")
+    there = way[seen[-1]]
+    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
+    return onset_time(clock[part], gone, _IN_PLACE)
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
