@@ -9,17 +9,17 @@ angles in space.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
 
-from service.analysis.events.normalized import GRID, phase_curve, time_normalize
+from service.analysis.events.normalized import GRID, PhaseCurve, phase_curve, time_normalize
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion
-from service.analysis.measures.definition import MeasuredValue, take
+from service.analysis.measures.definition import Measure, MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
-from training.simulator.golfer import Golfer
 
 _RATE: Final[float] = 240.0
 _MARGIN: Final[float] = 0.1
@@ -27,11 +27,19 @@ _MARGIN: Final[float] = 0.1
 _AXES: Final[dict[View, list[int]]] = {View.FACE_ON: [0, 1], View.DOWN_THE_LINE: [2, 1]}
 
 
+class OfStature(Protocol):
+    """A player of a stature."""
+
+    @property
+    def stature(self) -> float:
+        """Metres."""
+
+
 class TrueSwing(Protocol):
     """A swing whose joints and positions are known."""
 
     @property
-    def golfer(self) -> Golfer:
+    def golfer(self) -> OfStature:
         """The player."""
 
     @property
@@ -64,9 +72,20 @@ class Truth:
     shows_most: FloatArray
 
 
-def truth_of(motion: TrueSwing, view: View) -> Truth:
-    """Measure a motion from one view."""
-    times, margins, moments = motion.position_times, [], []
+@dataclass(frozen=True)
+class TrueMeasures:
+    """What the measures are of a motion seen without error, by name, and its position coordinate
+    over the motion's own seconds."""
+
+    taken: dict[str, MeasuredValue | Reason]
+    curve: PhaseCurve
+
+
+def true_measures(
+    motion: TrueSwing, view: View, measures: Iterable[Measure] = MEASURES
+) -> TrueMeasures:
+    """Take measures of a motion from one view, on its joints in space."""
+    times = motion.position_times
     found = np.isfinite(times)
     clock = np.arange(times[found][0] - _MARGIN, times[found][-1] + _MARGIN, 1.0 / _RATE)
     joints = motion.canonical_joints(clock)[:, :, _AXES[view]] / motion.golfer.stature
@@ -75,11 +94,21 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
     hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
     curve = phase_curve(clock, hands - hips, positions)
     swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
-    needed = {c.measure.name for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
-    values = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
+    return TrueMeasures({m.name: take(m, swing, positions) for m in measures}, curve)
+
+
+def truth_of(motion: TrueSwing, view: View) -> Truth:
+    """Measure a motion from one view."""
+    needed = {c.measure for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
+    return judged_truth(true_measures(motion, view, needed), view)
+
+
+def judged_truth(measured: TrueMeasures, view: View) -> Truth:
+    """Truth about every fault from true measures that hold those of its criteria."""
+    margins, moments = [], []
     for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
-        told = [(c, values[c.measure.name]) for c in criteria]
+        told = [(c, measured.taken[c.measure.name]) for c in criteria]
         if not told or any(isinstance(t, Reason) for _, t in told):
             margins.append(np.nan)
             moments.append(np.nan)
@@ -88,7 +117,7 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
         criterion, leading = told[0]
         assert isinstance(leading, MeasuredValue)
         at = definition.shows_at or _most(criterion, leading)
-        moments.append(float(curve.when(np.array([at]))[0]))
+        moments.append(float(measured.curve.when(np.array([at]))[0]))
     return Truth(np.array(margins), np.array(moments))
 
 
