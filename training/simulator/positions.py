@@ -111,7 +111,6 @@ def _crossing(times: FloatArray, curve: FloatArray, before: int) -> float:
     return float(times[before] + _STEP * a / (a - b))
 
 
-
 def _distance(path: FloatArray, frame: int) -> FloatArray:
     """Distance of a path of shape (n, 3) from its place at one moment, shape (n,)."""
     return np.asarray(np.linalg.norm(path - path[frame], axis=-1))

@@ -17,7 +17,7 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.onsets import onset_time
+from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -37,11 +37,6 @@ _NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
 """Distances from rest in body heights; the fourth is the reference."""
 _CLUB_NEAR: Final[FloatArray] = np.array((0.03, 0.06, 0.12, 0.25))
 """Distances of the clubhead from its place at address in body heights."""
-_IN_PLACE: Final[float] = 0.01
-"""Body heights from its place within which a hand or the club is still there (P1, P10)."""
-_STILL: Final[tuple[float, float]] = (0.25, 0.4)
-"""Seconds, and share of the movement's unit of time, of rest that an onset is told against; the
-longer of the two."""
 _SPEEDS_UP: Final[FloatArray] = np.array((0.05, 0.1, 0.2, 0.4))
 """Shares of the greatest speed of the hands in the backswing."""
 _FALLS: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16, 0.3))
@@ -154,16 +149,16 @@ def _about_start(
     speeds = last_upcrossing(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
     lines, changed = [], [_gone(clock, path, first, rest, at), _gone(clock, head, first, rest, at)]
-    begin = int(np.searchsorted(clock, clock[rest] - max(_STILL[0], _STILL[1] * unit)))
+    begin = int(np.searchsorted(clock, clock[rest] - rest_needed(unit)))
     onsets = [
-        _onset(clock, path, begin, rest, hands[4]),
-        _onset(clock, head, begin, rest, clubhead[3]),
+        leaving_time(clock, path, begin, rest, hands[4]),
+        leaving_time(clock, head, begin, rest, clubhead[3]),
     ]
     for start, end in _START_LINES:
         line = points[:, end] - points[:, start]
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
         changed.append(_gone(clock, line, first, rest, at))
-        onsets.append(_onset(clock, line, begin, rest, lines[-1][3]))
+        onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
     moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
     return _marks(moments, reference, unit, clock, changed)
 
@@ -230,7 +225,7 @@ def _about_low(
     if not np.isfinite(unit):
         unit = reference - float(falling[3])
     first = 0 if rest is None else int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
-    home = np.full(2, np.nan) if rest is None else _place(path, first, rest)
+    home = np.full(2, np.nan) if rest is None else mean_place(path, first, rest)
     sideways = _first_above(clock[both], path[both, 0] - home[0], _SIDEWAYS)
     shaft = points[:, Point.CLUBHEAD] - points[:, Point.GRIP]
     club = np.concatenate(
@@ -263,7 +258,7 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
     reference = float(slowing[3])
     unit = max(reference - times[7], 0.05)
     moments = [slowing, _nearing(clock, hands[first:], *at_finish)]
-    still = max(_STILL[0], _STILL[1] * unit)
+    still = rest_needed(unit)
     ends = [_stop(clock, hands[first:], rest, still, moments[1][4])]
     moments += [
         _slowing(clock, _steady_speed(whole, path, first))
@@ -287,7 +282,7 @@ def _stop(clock: FloatArray, path: FloatArray, rest: int, still: float, since: f
     last = int(np.searchsorted(clock, clock[min(rest, len(clock) - 1)] + still))
     backward = slice(max(min(last, len(clock)), 1) - 1, None, -1)
     resting = max(last - rest, 0)
-    return -_onset(-clock[backward], path[backward], 0, resting, -since)
+    return -leaving_time(-clock[backward], path[backward], 0, resting, -since)
 
 
 def _marks(
@@ -342,13 +337,6 @@ def _closest(
     return lowest_time(clock, away**2, part.start + int(np.nanargmin(away[part])))
 
 
-def _place(path: FloatArray, first: int, last: int) -> FloatArray:
-    """Mean place over some frames, shape (2,)."""
-    place = path[first : last + 1]
-    place = place[~np.isnan(place).any(axis=1)]
-    return np.asarray(place.mean(axis=0)) if len(place) else np.full(2, np.nan)
-
-
 def _mean(values: FloatArray) -> float:
     known = values[~np.isnan(values)]
     return float(known.mean()) if known.size else float("nan")
@@ -356,15 +344,13 @@ def _mean(values: FloatArray) -> float:
 
 def _away(path: FloatArray, first: int, last: int) -> FloatArray:
     """Distance of a path from its mean place over some frames, shape (n_frames,)."""
-    return np.asarray(np.hypot(*(path - _place(path, first, last)).T))
+    return np.asarray(np.hypot(*(path - mean_place(path, first, last)).T))
 
 
-def _gone(
-    clock: FloatArray, path: FloatArray, first: int, last: int, at: FloatArray
-) -> FloatArray:
+def _gone(clock: FloatArray, path: FloatArray, first: int, last: int, at: FloatArray) -> FloatArray:
     """How far a path has gone from its place at address toward where it is at the last of some
     times, in units of :data:`_UNIT_LENGTH`; NaN where it is never seen."""
-    way = _sampled(clock, path - _place(path, first, last), at)
+    way = _sampled(clock, path - mean_place(path, first, last), at)
     length = np.hypot(*way[-1])
     return np.asarray(way @ (way[-1] / max(length, 1e-9)) / _UNIT_LENGTH)
 
@@ -380,24 +366,6 @@ def _sampled(clock: FloatArray, path: FloatArray, at: FloatArray) -> FloatArray:
     if np.count_nonzero(seen) < 2:
         return np.full((len(at), 2), np.nan)
     return np.column_stack([np.interp(at, clock[seen], path[seen, k]) for k in (0, 1)])
-
-
-def _onset(clock: FloatArray, path: FloatArray, begin: int, rest: int, until: float) -> float:
-    """When a path leaves its place, told from frames around a rest up to a time well on its way.
-
-    NaN where ``until`` is or the path is not seen.
-    """
-    if not np.isfinite(until):
-        return float("nan")
-    end = int(np.searchsorted(clock, until)) + 1
-    part = slice(begin, end)
-    way = path[part] - _place(path, begin, rest)
-    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
-    if seen.size == 0:
-        return float("nan")
-    there = way[seen[-1]]
-    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
-    return onset_time(clock[part], gone, _IN_PLACE)
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:

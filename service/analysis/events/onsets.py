@@ -14,6 +14,13 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 
+IN_PLACE: Final[float] = 0.01
+"""Body heights from its place within which a hand or the club is still there: some 2 cm, which is
+what P1 and P10 are defined by; judgement."""
+_REST: Final[float] = 0.25
+"""Seconds of rest, at least, that an onset is told against; judgement."""
+_REST_SHARE: Final[float] = 0.4
+"""The same as a share of the movement's time, so that a slow start has as much; judgement."""
 _POWERS: Final[FloatArray] = np.array((1.5, 2.0, 3.0, 4.0))
 """Powers of time: 1.5 faster than any muscle sets in, 4 slower than a smooth (minimum-jerk) start's
 3; T. Flash and N. Hogan, J. Neurosci. 5 (1985) 1688."""
@@ -25,6 +32,43 @@ _MOST: Final[int] = 40
 """Samples of a fit, at most; more are averaged, which loses nothing of so slow a movement."""
 _LEAST_NOISE: Final[float] = 0.002
 """Body heights; no path is trusted to be better known than that."""
+
+
+def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, until: float) -> float:
+    """When a path has left its place by :data:`IN_PLACE`.
+
+    Parameters
+    ----------
+    clock : array of shape (n_frames,)
+    path : array of shape (n_frames, 2)
+        Body heights; frames that are NaN are left out.
+    begin, rest : int
+        First and last frame of rest.
+    until : float
+        A time well on its way, up to which it is looked; NaN gives NaN.
+    """
+    if not np.isfinite(until):
+        return float("nan")
+    part = slice(begin, int(np.searchsorted(clock, until)) + 1)
+    way = path[part] - mean_place(path, begin, rest)
+    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
+    if seen.size == 0:
+        return float("nan")
+    there = way[seen[-1]]
+    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
+    return onset_time(clock[part], gone, IN_PLACE)
+
+
+def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:
+    """Mean place over some frames, shape (2,); NaN where it is never seen."""
+    place = path[first : last + 1]
+    place = place[~np.isnan(place).any(axis=1)]
+    return np.asarray(place.mean(axis=0)) if len(place) else np.full(2, np.nan)
+
+
+def rest_needed(duration: float) -> float:
+    """Seconds of rest to tell a movement of some seconds against."""
+    return max(_REST, _REST_SHARE * duration)
 
 
 def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:

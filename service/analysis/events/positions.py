@@ -21,8 +21,9 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.level_crossings import last_upcrossing
+from service.analysis.events.level_crossings import last_time_above, last_upcrossing
 from service.analysis.events.marks import Marks, lowest_time, marks_about
+from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
@@ -44,9 +45,12 @@ _LEAST_REST: Final[float] = 0.10
 """Seconds of rest that must be seen before a takeaway for its start to count as observed."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip."""
-_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: -0.05, View.DOWN_THE_LINE: 0.30}
-"""Share of the backswing seen by which its start lies before the hands are seen to move:
-down the line they start along the line of sight; from simulated swings."""
+_WELL_AWAY: Final[float] = 0.16
+_CLUB_AWAY: Final[float] = 0.25
+"""Body heights of hands and clubhead from their place at address up to which a takeaway is
+looked at; judgement."""
+_FINISH_NEAR: Final[FloatArray] = np.array([0.02])
+"""Body heights from where the hands hold within which jitter lets them be told to be there."""
 _START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
 """Uncertainty of the start as a share of the backswing."""
 _SAME_TURN: Final[float] = 0.05
@@ -240,18 +244,39 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     rest = _last_rest(scene, top)
     if rest is None:
         return None
+    clock, begin = (
+        tracks.times,
+        int(
+            np.searchsorted(
+                tracks.times, tracks.times[rest] - rest_needed(top - tracks.times[rest])
+            )
+        ),
+    )
     path = tracks.hands - tracks.hips
-    gone = np.hypot(*(path - np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)).T)
-    seen = _onset(tracks.times, gone, rest, top_frame, near=2 * _NEAR)
-    if seen is None:
+    starts = [
+        leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
+        for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
+    ]
+    if np.isnan(starts[0]):
         return None
-    start = seen - _HIDDEN_START[scene.view] * (top - seen)
-    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= seen)
-    if start - tracks.times[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
+    start = float(np.nanmin(starts))
+    gone = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    still = (clock >= start - _LEAST_REST) & (clock <= start)
+    if start - clock[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
-        return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
+        return _Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
     return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+
+
+def _well_away(
+    clock: FloatArray, path: FloatArray, begin: int, rest: int, top: int, far: float
+) -> float:
+    """When a path is last seen nearer than ``far`` to its place at address, NaN if never."""
+    away = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    part = np.flatnonzero(~np.isnan(away[: top + 1]))
+    part = part[part >= begin]
+    return float(last_upcrossing(clock[part], away[part], np.array([far]))[0])
 
 
 def _last_rest(scene: _Scene, top: float) -> int | None:
@@ -356,9 +381,8 @@ def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
     path = tracks.hands - tracks.hips
     home = np.nanmean(path[(still.start + still.stop) // 2 : still.stop], axis=0)
     left = np.hypot(*(path - home).T)
-    end = _onset(tracks.times, left, still.stop - 1, first, near=2 * _NEAR)
-    time = float(tracks.times[rest]) if end is None else end
-    time = float(np.clip(time, tracks.times[rest], tracks.times[-1]))
+    away = last_time_above(tracks.times[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
+    time = float(tracks.times[rest]) if np.isnan(away[0]) else float(away[0])
     return _Found(time, scene.frame + 0.03)
 
 

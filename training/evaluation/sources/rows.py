@@ -10,7 +10,7 @@ import numpy as np
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
-from service.analysis.measures.general import MeasuredValue
+from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
     Evidence,
     Finding,
