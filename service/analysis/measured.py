@@ -131,7 +131,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
         tracks = tracks.mirrored()
-    positions = find_positions(canonical, tracks, chosen, view.value, error, recording.intent)
+    positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
     swing = time_normalize(canonical, recording.times, curve, positions, error, view.value)
     values, measures = measure_all(MEASURES, swing, positions)

@@ -25,6 +25,7 @@ from training.data.draws import (
     random_intent,
     random_length,
 )
+from training.data.retimed import retimed_swing
 from training.data.shifted import other_errors, other_swing, random_other_golfer
 from training.data.truth import TrueSwing
 from training.simulator import FaultAmounts, Movement, random_golfer, random_swing
@@ -95,6 +96,15 @@ def keyed(rng: np.random.Generator) -> Iterator[Clip]:
         yield from _from_both_sides(motion, clean, rng)
 
 
+def retimed(rng: np.random.Generator) -> Iterator[Clip]:
+    """Bodies of joint angles moved by other clocks: two swings, each from both sides."""
+    golfer = random_golfer(rng)
+    for _ in range(2):
+        intent, length, clean, amounts = _drawn(rng)
+        motion = retimed_swing(rng, golfer, amounts, intent, length)
+        yield from _from_both_sides(motion, clean, rng)
+
+
 def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:
     """Intent, length, whether no fault is put in, and the faults that are."""
     intent, length = random_intent(rng), random_length(rng)
@@ -110,7 +120,7 @@ def _from_both_sides(motion: FilmedSwing, clean: bool, rng: np.random.Generator)
 
 
 SOURCES: Final[Mapping[str, Callable[[np.random.Generator], Iterator[Clip]]]] = MappingProxyType(
-    {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed}
+    {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed, "retimed": retimed}
 )
 """Every make of golfer by name; the order seeds them, so that a new one goes last."""
 SPLITS: Final[tuple[str, ...]] = ("train", "test")

@@ -94,7 +94,9 @@ class KeyedSwing:
     def position_times(self) -> FloatArray:
         """True times of P1 to P10, shape (10,), by the same words as for every other swing
         (:func:`training.simulator.positions.position_times`); NaN where not reached."""
-        return position_times(self.canonical_joints, self.swing_start, self.duration)
+        return position_times(
+            self.canonical_joints, self.swing_start, self.duration, self.golfer.stature
+        )
 
 
 def key_positions(player: Player, amounts: FaultAmounts) -> Keys:
