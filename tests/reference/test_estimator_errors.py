@@ -1,4 +1,4 @@
-"""What ``python -m tests.reference.estimator_errors`` measures, on points made up and on real ones."""
+"""What the command of the estimator's errors measures, on points made up and on real ones."""
 
 import numpy as np
 import pytest
