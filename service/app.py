@@ -22,6 +22,7 @@ from service.intake.errors import InvalidRequest, MalformedJson
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.settings import Settings
+from service.use_cases.analyse import Analyser
 
 _ROUTERS = (
     routes.swings,
@@ -63,6 +64,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         lifespan=_lifespan,
     )
     app.state.settings = settings or Settings()
+    app.state.analyser = Analyser.of(app.state.settings)
     app.state.checks = []
     app.state.records = _records(app.state.settings)
     for router in _ROUTERS:
@@ -83,7 +85,7 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = app.state.settings.worker_threads
-    app.state.checks = await to_thread.run_sync(run_checks)
+    app.state.checks = await to_thread.run_sync(run_checks, app.state.analyser)
     records = app.state.records
     if records is not None and app.state.settings.migrate_on_start:
         await to_thread.run_sync(_migrate, records)

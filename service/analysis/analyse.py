@@ -5,47 +5,43 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.analysis.judging.classifier import Classifier
-from service.analysis.judging.features import feature_vector
-from service.analysis.judging.rules import Court, judge_all
-from service.analysis.measured import Examined, examine
-from service.analysis.types import Finding, SwingAnalysis, SwingRecording
+from service.analysis.judging.rules import judge_all
+from service.analysis.measured import measure_swing
+from service.analysis.types import SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
-    """Analyse one clip: condition, orient, find positions, measure, judge.
+    """Analyse one clip: condition, orient, find positions, measure, estimate, judge.
 
     Parameters
     ----------
     classifier : Classifier, optional
-        The trained model; without one the rules judge alone.
+        The trained part; without one the rules judge what was measured.
 
     Returns
     -------
     SwingAnalysis
         With ``swing_found`` false and the reason when the clip holds no golf swing.
     """
-    found = examine(recording)
+    measured = measure_swing(recording)
     model = classifier.identity if classifier else None
-    if isinstance(found, SwingAnalysis):
-        return replace(found, model=model)
-    court = Court(found.swing, found.taken, recording.times, found.view, recording.intent)
+    if isinstance(measured, SwingAnalysis):
+        return replace(measured, model=model)
+    swing = classifier.estimate(measured) if classifier else measured
     return SwingAnalysis(
         swing_found=True,
         reason=None,
-        view=found.view,
-        handedness=found.handedness,
-        quality=found.quality,
-        swings=found.swings,
-        positions=found.positions,
-        coordinate=found.curve.at(recording.times),
-        measures=found.measures,
-        findings=_judged(court, found, classifier),
+        view=swing.view,
+        handedness=swing.handedness,
+        quality=swing.quality,
+        swings=swing.swings,
+        positions=swing.positions,
+        coordinate=swing.curve.at(recording.times),
+        measures=swing.measures,
+        findings=judge_all(swing, classifier.calibration) if classifier else judge_all(swing),
         model=model,
+        intent=recording.intent,
+        club=recording.club,
+        times=recording.times,
+        familiarity=swing.familiarity,
     )
-
-
-def _judged(court: Court, found: Examined, classifier: Classifier | None) -> tuple[Finding, ...]:
-    if classifier is None:
-        return judge_all(court)
-    vector, view = feature_vector(found), found.view.value
-    return judge_all(court, lambda fault: classifier.opinion(fault, view, vector))

@@ -1,4 +1,4 @@
-"""A clip up to where it can be judged: a swing found, laid out and measured."""
+"""A recording becomes a measured swing: found, laid out and measured, ready to be judged."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from service.analysis.events.landmark_paths import follow
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
+    grid_index,
     phase_curve,
     time_normalize,
 )
@@ -19,17 +20,19 @@ from service.analysis.events.orientation import orient, to_canonical
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
-from service.analysis.measures.general import MeasuredValue, measure_all
+from service.analysis.measures.definition import MeasuredValue, measure_all
 from service.analysis.pose.conditioning import body_height, condition
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import (
+    Familiarity,
     FloatArray,
     FootageQuality,
     Handedness,
     Intent,
     Judged,
     Measurement,
+    Moment,
     Position,
     Reason,
     SwingAnalysis,
@@ -42,15 +45,19 @@ _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
 @dataclass(frozen=True)
-class Examined:
+class MeasuredSwing:
     """A swing found, laid out and measured, but not yet judged.
 
     Attributes
     ----------
-    swing : NormalizedSwing
-    taken : mapping of measure names to what was taken or why not
+    normalized : NormalizedSwing
+        Poses and times along the position coordinate.
+    values : mapping of measure names to what was measured or why it could not be
+    measures
+        The same as the records of the answer.
     positions : P1 to P10
-    frame_times : array of shape (n_frames,)
+    times : array of shape (n_frames,)
+        Seconds of the player's time.
     point_error : array of shape (n_points,)
         One standard deviation of each canonical point on one axis, body heights.
     view, handedness
@@ -61,13 +68,15 @@ class Examined:
         Canonical points of every frame, body heights, y up.
     downswing : Downswing
         The one that is analysed.
+    familiarity : Familiarity, optional
+        How like the training clips of the estimators it is.
     """
 
-    swing: NormalizedSwing
-    taken: Mapping[str, MeasuredValue | Reason]
+    normalized: NormalizedSwing
+    values: Mapping[str, MeasuredValue | Reason]
     measures: tuple[Measurement, ...]
     positions: tuple[Position, ...]
-    frame_times: FloatArray
+    times: FloatArray
     point_error: FloatArray
     view: Judged[View]
     handedness: Judged[Handedness]
@@ -77,43 +86,61 @@ class Examined:
     quality: FootageQuality
     poses: FloatArray
     downswing: Downswing
+    familiarity: Familiarity | None = None
+
+    def frames_within(self, first: float, last: float) -> float:
+        """How many frames of the footage lie between two position coordinates."""
+        start, end = (self.normalized.times[0, grid_index(p)] for p in (first, last))
+        frames = np.interp([start, end], self.times, np.arange(len(self.times)))
+        return float(frames[1] - frames[0])
+
+    def moment(self, position: float) -> Moment:
+        """The frame nearest to a position coordinate."""
+        time = float(self.normalized.times[0, grid_index(position)])
+        frame = int(np.argmin(np.abs(self.times - time)))
+        return Moment(frame, float(self.times[frame]), position)
 
 
-def examine(recording: SwingRecording) -> Examined | SwingAnalysis:
-    """Everything before judging; the analysis itself when there is no swing to judge."""
+def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
+    """Everything before judging: condition, orient, find positions, time-normalize, measure.
+
+    Returns
+    -------
+    MeasuredSwing, or the analysis itself, with its reason, when there is no swing to judge
+    """
     scale = body_height(recording.points)
     if not np.isfinite(scale) or scale <= 0.0:
         reason = Reason(
             "body_not_measurable",
             "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
         )
-        return _no_swing(reason, FootageQuality(_frame_rate(recording.times), {}))
+        return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
     body = conditioned.points * np.array([1.0, -1.0]) / scale
     tracks = follow(body, recording.times, recording.confidence)
     swings = find_downswings(tracks)
     if not swings:
-        return _no_swing(why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
+        return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     view = orientation.view
     canonical = to_canonical(body, orientation)
     left_handed = orientation.handedness.value is Handedness.LEFT
-    observed, error = conditioned.observed, pose_error(conditioned, scale)
+    observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
     if left_handed:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
         tracks = tracks.mirrored()
-    positions = find_positions(canonical, tracks, chosen, view.value, error, recording.intent)
+    positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
     swing = time_normalize(canonical, recording.times, curve, positions, error, view.value)
-    taken, measures = measure_all(MEASURES, swing, positions)
-    return Examined(
-        swing=swing,
-        taken=taken,
+    values, measures = measure_all(MEASURES, swing, positions)
+    return MeasuredSwing(
+        normalized=swing,
+        values=values,
         measures=measures,
         positions=positions,
-        frame_times=recording.times,
+        times=recording.times,
         point_error=error,
         view=view,
         handedness=orientation.handedness,
@@ -128,9 +155,16 @@ def examine(recording: SwingRecording) -> Examined | SwingAnalysis:
     )
 
 
-def _no_swing(reason: Reason, quality: FootageQuality) -> SwingAnalysis:
+def _no_swing(recording: SwingRecording, reason: Reason, quality: FootageQuality) -> SwingAnalysis:
     return SwingAnalysis(
-        swing_found=False, reason=reason, view=None, handedness=None, quality=quality
+        swing_found=False,
+        reason=reason,
+        view=None,
+        handedness=None,
+        quality=quality,
+        intent=recording.intent,
+        club=recording.club,
+        times=recording.times,
     )
 
 

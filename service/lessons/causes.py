@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 
-LINK_SOURCE: Final[str] = "common practice"
-"""Source of every link: what coaches report. None of them rests on a published study."""
-
 
 @dataclass(frozen=True)
 class Link:
-    """``cause`` tends to bring ``effect``; both are fault names."""
+    """``cause`` tends to bring ``effect``; both are fault names.
+
+    Common practice: what coaches report. No link rests on a published study.
+    """
 
     cause: str
     effect: str
-    source: str = LINK_SOURCE
 
 
 class CausalGraph:
@@ -32,7 +31,7 @@ class CausalGraph:
         others, itself.
     """
 
-    def __init__(self, catalogue: Sequence[FaultDefinition]) -> None:
+    def __init__(self, catalogue: Collection[FaultDefinition]) -> None:
         self._effects = {d.name: d.brings for d in catalogue}
         self.links = tuple(Link(d.name, effect) for d in catalogue for effect in d.brings)
         unknown = sorted({link.effect for link in self.links} - self._effects.keys())
@@ -66,5 +65,5 @@ class CausalGraph:
         return frozenset(reached)
 
 
-GRAPH: Final[CausalGraph] = CausalGraph(CATALOGUE)
+GRAPH: Final[CausalGraph] = CausalGraph(CATALOGUE.values())
 """The catalogue's own graph."""

@@ -102,7 +102,7 @@ def test_no_line_is_longer_than_the_terminal() -> None:
             severity_unit=next(iter(fault.criteria.values()))[0].measure.unit,
             grade=Grade.MODERATE,
         )
-        for fault in CATALOGUE
+        for fault in CATALOGUE.values()
     )
     text = swing_table(_swing(FINDINGS + findings))
     assert max(map(len, text.splitlines())) <= WIDTH

@@ -9,17 +9,18 @@ angles in space.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
 
-from service.analysis.events.normalized import GRID, phase_curve, time_normalize
-from service.analysis.faults import CATALOGUE, MEASURES, Criterion, Direction
-from service.analysis.measures.general import MeasuredValue, take
+from service.analysis.events.normalized import GRID, PhaseCurve, phase_curve, time_normalize
+from service.analysis.faults import CATALOGUE, MEASURES, Criterion
+from service.analysis.judging.features import JUDGED
+from service.analysis.measures.definition import Measure, MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
-from training.simulator.golfer import Golfer
 
 _RATE: Final[float] = 240.0
 _MARGIN: Final[float] = 0.1
@@ -27,11 +28,19 @@ _MARGIN: Final[float] = 0.1
 _AXES: Final[dict[View, list[int]]] = {View.FACE_ON: [0, 1], View.DOWN_THE_LINE: [2, 1]}
 
 
+class OfStature(Protocol):
+    """A player of a stature."""
+
+    @property
+    def stature(self) -> float:
+        """Metres."""
+
+
 class TrueSwing(Protocol):
     """A swing whose joints and positions are known."""
 
     @property
-    def golfer(self) -> Golfer:
+    def golfer(self) -> OfStature:
         """The player."""
 
     @property
@@ -58,15 +67,29 @@ class Truth:
         it can't be told from this view or the swing lacks the positions.
     shows_most : array of shape (n_faults,)
         When it shows most, seconds.
+    values : array of shape (n_measures,)
+        The measures of :data:`service.analysis.judging.features.JUDGED`; NaN as above.
     """
 
     margin: FloatArray
     shows_most: FloatArray
+    values: FloatArray
 
 
-def truth_of(motion: TrueSwing, view: View) -> Truth:
-    """Measure a motion from one view."""
-    times, margins, moments = motion.position_times, [], []
+@dataclass(frozen=True)
+class TrueMeasures:
+    """What the measures are of a motion seen without error, by name, and its position coordinate
+    over the motion's own seconds."""
+
+    values: dict[str, MeasuredValue | Reason]
+    curve: PhaseCurve
+
+
+def true_measures(
+    motion: TrueSwing, view: View, measures: Iterable[Measure] = MEASURES
+) -> TrueMeasures:
+    """Take measures of a motion from one view, on its joints in space."""
+    times = motion.position_times
     found = np.isfinite(times)
     clock = np.arange(times[found][0] - _MARGIN, times[found][-1] + _MARGIN, 1.0 / _RATE)
     joints = motion.canonical_joints(clock)[:, :, _AXES[view]] / motion.golfer.stature
@@ -75,11 +98,20 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
     hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
     curve = phase_curve(clock, hands - hips, positions)
     swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
-    needed = {c.measure.name for d in CATALOGUE for c in d.criteria.get(view, ())}
-    taken = {m.name: take(m, swing, positions) for m in MEASURES if m.name in needed}
-    for definition in CATALOGUE:
+    return TrueMeasures({m.name: take(m, swing, positions) for m in measures}, curve)
+
+
+def truth_of(motion: TrueSwing, view: View) -> Truth:
+    """Measure a motion from one view."""
+    return judged_truth(true_measures(motion, view, JUDGED), view)
+
+
+def judged_truth(measured: TrueMeasures, view: View) -> Truth:
+    """Truth about every fault from true measures that hold those it is judged by."""
+    margins, moments = [], []
+    for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
-        told = [(c, taken[c.measure.name]) for c in criteria]
+        told = [(c, measured.values[c.measure.name]) for c in criteria]
         if not told or any(isinstance(t, Reason) for _, t in told):
             margins.append(np.nan)
             moments.append(np.nan)
@@ -88,8 +120,10 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
         criterion, leading = told[0]
         assert isinstance(leading, MeasuredValue)
         at = definition.shows_at or _most(criterion, leading)
-        moments.append(float(curve.when(np.array([at]))[0]))
-    return Truth(np.array(margins), np.array(moments))
+        moments.append(float(measured.curve.when(np.array([at]))[0]))
+    found = (measured.values[m.name] for m in JUDGED)
+    values = [v.value if isinstance(v, MeasuredValue) else np.nan for v in found]
+    return Truth(np.array(margins), np.array(moments), np.array(values))
 
 
 def _position(number: int, time: float) -> Position:
@@ -98,12 +132,10 @@ def _position(number: int, time: float) -> Position:
     return Position(number, Source.OBSERVED, time=float(time), frame=0.0, uncertainty=0.0)
 
 
-def _margin(criterion: Criterion, taken: MeasuredValue) -> float:
-    beyond = (taken.value - criterion.threshold) / criterion.grey
-    return -beyond if criterion.direction is Direction.BELOW else beyond
+def _margin(criterion: Criterion, measured: MeasuredValue) -> float:
+    return criterion.excess(measured.value) / criterion.grey
 
 
-def _most(criterion: Criterion, taken: MeasuredValue) -> float:
+def _most(criterion: Criterion, measured: MeasuredValue) -> float:
     window = criterion.measure.window
-    beyond = taken.signal[window] * (1.0 if criterion.direction is Direction.ABOVE else -1.0)
-    return float(GRID[window][np.nanargmax(beyond)])
+    return float(GRID[window][np.nanargmax(criterion.excess(measured.signal[window]))])

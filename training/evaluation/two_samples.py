@@ -1,8 +1,7 @@
 """Can a classifier tell the pictures of simulated swings from real clips, and by what?
 
-The real clips are the golf swings of J-HMDB (H. Jhuang, J. Gall, S. Zuffi, C. Schmid and
-M. J. Black, "Towards understanding action recognition", ICCV 2013), 15 joints annotated by hand at
-30 frames a second. The simulated ones are filmed at that rate, keep those joints only and
+The real clips are the golf swings of J-HMDB [jhuang2013], 15 joints annotated by hand at 30 frames
+a second. The simulated ones are filmed at that rate, keep those joints only and
 carry a small error that no estimator makes. Both go through the service's own analysis
 up to the swing laid out along its positions.
 """
@@ -26,7 +25,7 @@ from sklearn.pipeline import Pipeline, make_pipeline
 from sklearn.preprocessing import StandardScaler
 
 from service.analysis.events.normalized import GRID, NormalizedSwing
-from service.analysis.measured import Examined, examine
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.geometry import distance, elevation, joint_angle, midpoint
 from service.analysis.pose.layouts import resolve, to_points
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
@@ -85,10 +84,10 @@ def tell_apart(folder: Path, swings: int = _SWINGS, seed: int = 0) -> TwoSamples
     FileNotFoundError
         Without the reference data.
     """
-    real = [found for clip in _read(folder) if (found := _examined(clip)) is not None]
+    real = [found for clip in _read(folder) if (found := _measured(clip)) is not None]
     side_on = float(np.mean([f.view.value is View.FACE_ON for f in real]))
     simulated = _simulated(swings, side_on, np.random.default_rng(seed))
-    x = np.array([_features(f.swing) for f in (*real, *simulated)])
+    x = np.array([_features(f.normalized) for f in (*real, *simulated)])
     y: Labels = np.repeat([1, 0], [len(real), len(simulated)])
     return TwoSamples(
         clips=len(real),
@@ -111,12 +110,12 @@ def _read(folder: Path) -> list[SwingRecording]:
     return recordings
 
 
-def _examined(recording: SwingRecording) -> Examined | None:
-    found = examine(recording)
-    return found if isinstance(found, Examined) else None
+def _measured(recording: SwingRecording) -> MeasuredSwing | None:
+    found = measure_swing(recording)
+    return found if isinstance(found, MeasuredSwing) else None
 
 
-def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Examined]:
+def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[MeasuredSwing]:
     """Swings seen from both sides as often as the real ones, from address into the finish."""
     found = []
     for k in range(swings):
@@ -125,7 +124,7 @@ def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Ex
         clip = film(motion, random_camera(rng, view), fps=_RATE, noise=_BY_HAND, rng=rng)
         points, confidence = clip.points.copy(), clip.confidence.copy()
         points[:, _UNSEEN], confidence[:, _UNSEEN] = np.nan, 0.0
-        one = _examined(SwingRecording(points, confidence, clip.times))
+        one = _measured(SwingRecording(points, confidence, clip.times))
         if one is not None:
             found.append(one)
     return found

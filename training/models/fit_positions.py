@@ -1,8 +1,9 @@
-"""Learn where P1, P4 and P10 lie from what is well seen about them.
+"""Learn where positions lie from what is well seen about them.
 
 ``python -m training.models.fit_positions`` writes the rules of
 :mod:`service.analysis.events.refinement`. The golfers it learns from are in none of the other
-splits.
+splits. They are of several makes; the uncertainty of every rule is what is left over on each make
+by a rule learnt from the others.
 """
 
 from __future__ import annotations
@@ -10,94 +11,177 @@ from __future__ import annotations
 import json
 import os
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, fields
 from functools import partial
+from itertools import chain
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import nnls
 from sklearn.linear_model import RidgeCV
 from sklearn.preprocessing import StandardScaler
 from tqdm import tqdm
 
 import service.analysis.events
 from service.analysis.events.landmark_paths import follow
-from service.analysis.events.positions import find_positions, position_marks
-from service.analysis.events.refinement import REFINED, TABLE, Marks
-from service.analysis.measured import examine
-from service.analysis.types import FloatArray, Intent, Source, SwingAnalysis, View
-from training.data.dataset import Clip, clips_of_golfer
+from service.analysis.events.marks import Marks
+from service.analysis.events.positions import club_seen, find_positions, position_marks, to_refine
+from service.analysis.events.refinement import REFINED, TABLE, Case, case_of
+from service.analysis.measured import measure_swing
+from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
+from training.data.sources import Clip, clips_of
 
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 1500
-_ALPHAS: Final[FloatArray] = np.logspace(-1, 3, 9)
-_OUTLYING: Final[float] = 0.15
+"""Golfers of each make."""
+MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed")
+"""Makes of golfers that the rules are learnt from."""
+_ALPHAS: Final[FloatArray] = np.logspace(-1, 4, 11)
+_FEWEST: Final[int] = 150
+"""Clips of a case below which no rule is learnt."""
+_OUTLYING: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.15, Intent.REHEARSAL: 0.45}
 """Seconds; a clip that is off by more was misread, and tells nothing of the rule."""
-Case = tuple[int, View, Intent]
+
+
+class Lesson(NamedTuple):
+    """What was seen about a position of one clip, and when it truly was (seconds)."""
+
+    case: Case
+    make: str
+    intent: Intent
+    marks: Marks
+    truth: float
 
 
 def learn(
     golfers: int, seed: int = SEED, jobs: int = 1, *, quiet: bool = False
 ) -> list[dict[str, Any]]:
-    """Rules for every position, view and intent."""
-    seen: dict[Case, list[tuple[Marks, float]]] = defaultdict(list)
+    """Rules for every position, view and kind of footage."""
+    numbers = [(make, n) for n in range(golfers) for make in MAKES]
     with ProcessPoolExecutor(jobs) as pool:
-        taught = pool.map(partial(_lessons_of_golfer, seed), range(golfers), chunksize=8)
-        for lessons in tqdm(taught, total=golfers, desc="positions golfers", disable=quiet):
-            for case, marks, truth in lessons:
-                seen[case].append((marks, truth))
-    return [_rule(case, examples) for case, examples in sorted(seen.items())]
+        taught = pool.map(partial(_lessons_of_golfer, seed), numbers, chunksize=8)
+        bar = tqdm(taught, total=len(numbers), desc="positions golfers", disable=quiet)
+        return rules_from(chain.from_iterable(bar))
 
 
-def _lessons_of_golfer(seed: int, number: int) -> list[tuple[Case, Marks, float]]:
-    return [
-        ((position, clip.view, clip.motion.intent), marks, truth)
-        for clip in clips_of_golfer(seed, "train", number)
-        for position, marks, truth in _lessons(clip)
-    ]
+def rules_from(lessons: Iterator[Lesson] | list[Lesson]) -> list[dict[str, Any]]:
+    """Rules from lessons, one for every case that has enough of them."""
+    by_case: dict[Case, list[Lesson]] = defaultdict(list)
+    for lesson in lessons:
+        by_case[lesson.case].append(lesson)
+    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= _FEWEST]
 
 
-def _lessons(clip: Clip) -> Iterator[tuple[int, Marks, float]]:
-    found = examine(clip.recording)
+def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
+    make, number = golfer
+    return [x for clip in clips_of(make, "train", seed, number) for x in lessons_of(clip, make)]
+
+
+def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:
+    """What one clip teaches; nothing where the service finds no swing or the other view."""
+    found = measure_swing(clip.recording)
     if isinstance(found, SwingAnalysis) or found.view.value is not clip.view:
         return
-    tracks = follow(found.poses, found.frame_times)
+    tracks = follow(found.poses, found.times)
     about = (found.poses, tracks, found.downswing, clip.view, found.point_error)
-    rough = find_positions(*about, None)
+    rough = find_positions(*about, refined=False)
     times = {p.number: p.time for p in rough if p.time is not None}
-    seen = {p.number for p in rough if p.source is Source.OBSERVED}
     truth = clip.motion.position_times - clip.start
     for number in REFINED:
-        marks = position_marks(number, *about, times) if number in seen else None
-        if marks is not None and np.isfinite(truth[number - 1]):
-            yield number, marks, float(truth[number - 1])
+        if not (to_refine(rough[number - 1]) and np.isfinite(truth[number - 1])):
+            continue
+        marks = position_marks(number, *about, times)
+        if marks is not None:
+            case = case_of(number, clip.view, marks, club=club_seen(found.poses))
+            yield Lesson(case, make, clip.motion.intent, marks, float(truth[number - 1]))
 
 
-def _rule(case: Case, examples: list[tuple[Marks, float]]) -> dict[str, Any]:
-    """Ridge regression on standardised marks, folded back into their own units."""
-    values = np.array([m.values for m, _ in examples])
-    unit = np.array([m.unit for m, _ in examples])
-    target = np.array([(t - m.reference) / m.unit for m, t in examples])
-    usual = np.nanmedian(np.where(np.isnan(values).all(axis=0), 0.0, values), axis=0)
-    filled = np.where(np.isnan(values), usual, values)
-    kept = np.abs(target - np.median(target)) * unit < 10.0 * _OUTLYING
-    for _ in range(2):
-        scaler = StandardScaler().fit(filled[kept])
-        ridge = RidgeCV(_ALPHAS).fit(scaler.transform(filled[kept]), target[kept])
-        left = (ridge.predict(scaler.transform(filled)) - target) * unit
-        kept = np.abs(left) < _OUTLYING * (3.0 if case[2] is Intent.REHEARSAL else 1.0)
-    weights = ridge.coef_ / scaler.scale_
-    number, view, intent = case
+def _rule(case: Case, lessons: list[Lesson]) -> dict[str, Any]:
+    """One rule, and the spread of what it leaves on makes that it was not learnt from."""
+    seen = _examples(lessons)
+    weights, intercept = _fitted(seen)
+    left = np.zeros(len(lessons))
+    for make in np.unique(seen.make):
+        own = seen.make == make
+        if not own.all():
+            w, b = _fitted(seen.rows(~own))
+            left[own] = (seen.values[own] @ w + b - seen.target[own]) * seen.unit[own]
     return {
-        "position": number,
-        "view": view.value,
-        "intent": intent.value,
-        "intercept": round(float(ridge.intercept_ - weights @ scaler.mean_), 6),
-        "spread": round(float(np.std(left[kept])), 4),
+        "position": case.number,
+        "view": case.view.value,
+        "club": case.club,
+        "few_frames": case.few_frames,
+        "intercept": round(intercept, 6),
+        "spread": _spread(left, seen),
         "weights": [round(float(w), 6) for w in weights],
-        "usual": [round(float(u), 5) for u in usual],
+        "usual": [round(float(u), 5) for u in seen.usual],
     }
+
+
+@dataclass(frozen=True)
+class _Examples:
+    """Marks of shape (n, n_marks) with the missing ones filled, what they should tell in their
+    own unit of time, and how long (seconds) an error is outlying and worth as much as another."""
+
+    values: FloatArray
+    usual: FloatArray
+    unit: FloatArray
+    frame: FloatArray
+    target: FloatArray
+    make: NDArray[np.str_]
+    outlying: FloatArray
+
+    def rows(self, chosen: BoolArray) -> _Examples:
+        """The rows for which a mask of shape (n,) is true."""
+        kept = {f.name: getattr(self, f.name) for f in fields(self)}
+        return _Examples(**{k: v if k == "usual" else v[chosen] for k, v in kept.items()})
+
+
+def _examples(lessons: list[Lesson]) -> _Examples:
+    values = np.array([x.marks.values for x in lessons])
+    usual = np.nanmedian(np.where(np.isnan(values).all(axis=0), 0.0, values), axis=0)
+    return _Examples(
+        values=np.where(np.isnan(values), usual, values),
+        usual=usual,
+        unit=np.array([x.marks.unit for x in lessons]),
+        frame=np.array([x.marks.frame for x in lessons]),
+        target=np.array([(x.truth - x.marks.reference) / x.marks.unit for x in lessons]),
+        make=np.array([x.make for x in lessons]),
+        outlying=np.array([_OUTLYING[x.intent] for x in lessons]),
+    )
+
+
+def _fitted(seen: _Examples) -> tuple[FloatArray, float]:
+    """Ridge regression on standardised marks, folded back into their own units."""
+    # An error counts in seconds, and in a slow swing less.
+    worth = seen.unit / seen.outlying
+    kept = np.abs(seen.target - np.median(seen.target)) * worth < 3.0
+    for _ in range(3):
+        scaler = StandardScaler().fit(seen.values[kept])
+        ridge = RidgeCV(_ALPHAS).fit(
+            scaler.transform(seen.values[kept]), seen.target[kept], worth[kept] ** 2
+        )
+        left = np.abs(ridge.predict(scaler.transform(seen.values)) - seen.target) * worth
+        kept = left < min(1.0, 4.0 * float(np.sqrt(np.mean(left[kept] ** 2))))
+    weights = ridge.coef_ / scaler.scale_
+    return weights, float(ridge.intercept_ - weights @ scaler.mean_)
+
+
+def _spread(left: FloatArray, seen: _Examples) -> list[float]:
+    """Parts of the spread that are fixed, grow with the movement's time and with the frame's."""
+    kept = np.abs(left) < seen.outlying
+    parts = np.column_stack([np.ones_like(left), seen.unit**2, seen.frame**2])[kept]
+    scale = parts.mean(axis=0)
+    # What is left in slow swings is larger and would drown the rest.
+    worth = 1.0 / (parts / scale).mean(axis=1)
+    shares, _ = nnls(parts / scale * worth[:, None], left[kept] ** 2 * worth)
+    return [
+        round(float(np.sqrt(share / size)), 5) for share, size in zip(shares, scale, strict=True)
+    ]
 
 
 def write(rules: list[dict[str, Any]], path: Path) -> None:

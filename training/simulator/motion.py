@@ -81,7 +81,9 @@ class SwingMotion:
         :func:`training.simulator.positions.position_times`; NaN for a position that the
         swing does not reach.
         """
-        return position_times(self.canonical_joints, self.swing_start, self.duration)
+        return position_times(
+            self.canonical_joints, self.swing_start, self.duration, self.golfer.stature
+        )
 
 
 def to_anatomical(joints: FloatArray, handedness: Handedness) -> FloatArray:

@@ -12,24 +12,33 @@ from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
 _STEP: Final = 0.002
-_LEFT_ADDRESS: Final = 0.02
-_AT_REST: Final = 0.03
+"""Seconds between the moments looked at."""
+_IN_PLACE: Final = 0.01
+"""Statures within which hands and club are still in place at address, the hands in the finish; as
+:mod:`service.analysis.events.positions` defines P1 and P10."""
+_USUAL_STATURE: Final = 1.75
+"""Metres, where a player's own is not given."""
 _AT_TOP: Final = 0.05
+"""Degrees by which the lead arm has turned back when the downswing starts."""
 
 
 def position_times(
-    joints_at: Callable[[FloatArray], FloatArray], start: float, end: float
+    joints_at: Callable[[FloatArray], FloatArray],
+    start: float,
+    end: float,
+    stature: float = _USUAL_STATURE,
 ) -> FloatArray:
     """Times of P1 to P10 of a swing that starts and ends at rest, shape (10,), seconds.
 
-    - P1: the clubhead leaves its place behind the ball (is 2 cm away for good).
+    - P1: the takeaway begins: hands or clubhead leave their place at address, 1 % of body height
+      away for good.
     - P2: the shaft is first parallel to the ground; P3: the lead arm (shoulder to wrist) is.
     - P4: the lead arm, seen face-on, turns back; the end of a pause there.
     - P5: the lead arm is parallel to the ground again; P6: the shaft is, for the last
       time before impact.
     - P7: the clubhead is back above its place at address, along the target line.
     - P8: the shaft is first parallel to the ground after impact; P9: the trail arm is.
-    - P10: the hands come to rest, at less than 3 % of their greatest speed.
+    - P10: the finish holds: the hands have come within 1 % of body height of where they hold.
 
     Parameters
     ----------
@@ -37,6 +46,8 @@ def position_times(
         Times of shape (n,) to canonical joints of shape (n, N_POINTS, 3).
     start, end : float
         Seconds between which the one swing lies.
+    stature : float
+        Metres.
 
     Returns
     -------
@@ -51,12 +62,15 @@ def position_times(
 
     top = _top(lead)
     impact = _first(head[:, 0] > head[0, 0], _first(head[:, 0] < head[0, 0], top))
-    away = np.linalg.norm(head - head[0], axis=-1)
+    hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
+    near = _IN_PLACE * stature
+    away = np.fmax(_distance(head, 0), _distance(hands, 0))
+    left = impact + np.flatnonzero(_distance(hands, -1)[impact:] >= near)
     back, down, after = slice(0, top + 1), slice(top, impact + 1), slice(impact, times.size)
     p8 = _rising(times, shaft, after)
     return np.array(
         [
-            times[np.flatnonzero(away[: top + 1] < _LEFT_ADDRESS)[-1]],
+            times[np.flatnonzero(away[: top + 1] < near)[-1]],
             _rising(times, shaft, back),
             _rising(times, lead[:, 1], back),
             times[top],
@@ -65,7 +79,7 @@ def position_times(
             _crossing(times, head[:, 0] - head[0, 0], impact - 1),
             p8,
             _rising(times, trail, after),
-            _rest(times, joints[:, Point.LEAD_WRIST], impact),
+            times[min(int(left[-1]) + 1, times.size - 1)] if left.size else np.nan,
         ]
     )
 
@@ -97,7 +111,6 @@ def _crossing(times: FloatArray, curve: FloatArray, before: int) -> float:
     return float(times[before] + _STEP * a / (a - b))
 
 
-def _rest(times: FloatArray, wrist: FloatArray, impact: int) -> float:
-    speed = np.linalg.norm(np.gradient(wrist, _STEP, axis=0), axis=-1)
-    moving = np.flatnonzero(speed[impact:] > _AT_REST * speed.max())
-    return float(times[min(impact + int(moving[-1]) + 1, times.size - 1)])
+def _distance(path: FloatArray, frame: int) -> FloatArray:
+    """Distance of a path of shape (n, 3) from its place at one moment, shape (n,)."""
+    return np.asarray(np.linalg.norm(path - path[frame], axis=-1))

@@ -21,10 +21,12 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.level_crossings import last_upcrossing
-from service.analysis.events.refinement import REFINED, Marks, marks_about, refine
+from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+from service.analysis.events.marks import Marks, lowest_time, marks_about
+from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
+from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
-from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
+from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
 _HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
 """Height of the hands at P2, P6, P8 as a share of the way from their address or impact
@@ -43,9 +45,12 @@ _LEAST_REST: Final[float] = 0.10
 """Seconds of rest that must be seen before a takeaway for its start to count as observed."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip."""
-_HIDDEN_START: Final[dict[View, float]] = {View.FACE_ON: -0.05, View.DOWN_THE_LINE: 0.30}
-"""Share of the backswing seen by which its start lies before the hands are seen to move:
-down the line they start along the line of sight; from simulated swings."""
+_WELL_AWAY: Final[float] = 0.16
+_CLUB_AWAY: Final[float] = 0.25
+"""Body heights of hands and clubhead from their place at address up to which a takeaway is
+looked at; judgement."""
+_FINISH_NEAR: Final[FloatArray] = np.array([0.02])
+"""Body heights from where the hands hold within which jitter lets them be told to be there."""
 _START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
 """Uncertainty of the start as a share of the backswing."""
 _SAME_TURN: Final[float] = 0.05
@@ -95,7 +100,8 @@ def find_positions(
     swing: Downswing,
     view: View,
     noise: FloatArray,
-    intent: Intent | None,
+    *,
+    refined: bool = True,
 ) -> tuple[Position, ...]:
     """Find P1 to P10.
 
@@ -105,9 +111,9 @@ def find_positions(
         Canonical, body heights.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
-    intent : Intent or None
-        What the swing was meant to be; ``None`` leaves start, turn and stop where thresholds
-        place them (see :mod:`service.analysis.events.refinement`).
+    refined : bool
+        False leaves every position where thresholds place it, without the rules of
+        :mod:`service.analysis.events.refinement`.
 
     Returns
     -------
@@ -116,8 +122,8 @@ def find_positions(
     """
     scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
     found = _search(scene)
-    if intent is not None:
-        found = _in_order(_refined(scene, found, intent))
+    if refined:
+        found = _in_order(_refined(scene, found))
     return tuple(_as_position(scene, number, found) for number in range(1, 11))
 
 
@@ -151,26 +157,42 @@ def position_marks(
     """What a rule of :mod:`service.analysis.events.refinement` goes by; arguments as in
     :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
     scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
-    rest = _last_rest(scene, times[4]) if 4 in times and number == 1 else None
-    return marks_about(number, points, tracks, swing, times, rest)
+    return _marks(scene, number, times)
 
 
-def _refined(
-    scene: _Scene, found: dict[int, _Found | None], intent: Intent
-) -> dict[int, _Found | None]:
-    better = dict(found)
+def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
+    rest = _last_rest(scene, times[4]) if 4 in times and number != 4 else None
+    return marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+
+
+def club_seen(points: FloatArray) -> bool:
+    """Whether the clubhead is seen at all in points of shape (n_frames, n_points, 2)."""
+    return not bool(np.isnan(points[:, Point.CLUBHEAD]).all())
+
+
+def to_refine(position: Position) -> bool:
+    """Whether a rule may place a position that the search has found."""
+    if position.time is None:
+        return False
+    by_rule_alone = position.number in BY_CLUB
+    return by_rule_alone == (position.source is Source.INFERRED)
+
+
+def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found | None]:
+    better, club = dict(found), club_seen(scene.points)
+    times = {k: m.time for k, m in found.items() if m is not None}
     for number in REFINED:
         moment = found[number]
-        if moment is None or moment.inferred:
+        if moment is None or moment.inferred != (number in BY_CLUB):
             continue
-        times = {k: m.time for k, m in found.items() if m is not None}
-        rest = _last_rest(scene, times[4]) if number == 1 and 4 in times else None
-        marks = marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
-        placed = refine(number, marks, moment.time, scene.view, intent)
+        marks = _marks(scene, number, times)
+        if marks is None:
+            continue
+        placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
             time = float(np.clip(placed[0], clock[0], clock[-1]))
-            better[number] = _Found(time, float(np.hypot(placed[1], 0.3 * scene.frame)))
+            better[number] = _Found(time, placed[1], moment.inferred)
     return better
 
 
@@ -212,7 +234,8 @@ def _top(scene: _Scene) -> _Found:
         return _Found(float(tracks.times[turn]), scene.frame)
     if back is not None and down - back < _SAME_TURN:
         return _Found(0.5 * (down + back), 0.25 * scene.frame + 0.25 * abs(down - back) + 0.004)
-    return _Found(down, 0.5 * scene.frame + 0.008)
+    before_clip = max(float(tracks.times[0]) - down, 0.0)
+    return _Found(down + before_clip, 0.5 * scene.frame + 0.008 + before_clip)
 
 
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
@@ -222,18 +245,39 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     rest = _last_rest(scene, top)
     if rest is None:
         return None
+    clock, begin = (
+        tracks.times,
+        int(
+            np.searchsorted(
+                tracks.times, tracks.times[rest] - rest_needed(top - tracks.times[rest])
+            )
+        ),
+    )
     path = tracks.hands - tracks.hips
-    gone = np.hypot(*(path - np.nanmean(path[max(rest - 2, 0) : rest + 1], axis=0)).T)
-    seen = _onset(tracks.times, gone, rest, top_frame, near=2 * _NEAR)
-    if seen is None:
+    starts = [
+        leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
+        for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
+    ]
+    if np.isnan(starts[0]):
         return None
-    start = seen - _HIDDEN_START[scene.view] * (top - seen)
-    still = (tracks.times >= start - _LEAST_REST) & (tracks.times <= seen)
-    if start - tracks.times[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
+    start = float(np.nanmin(starts))
+    gone = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    still = (clock >= start - _LEAST_REST) & (clock <= start)
+    if start - clock[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
-        return _Found(max(start, float(tracks.times[0])), _UNSEEN_REST, inferred=True)
+        return _Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
     return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+
+
+def _well_away(
+    clock: FloatArray, path: FloatArray, begin: int, rest: int, top: int, far: float
+) -> float:
+    """When a path is last seen nearer than ``far`` to its place at address, NaN if never."""
+    away = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    part = np.flatnonzero(~np.isnan(away[: top + 1]))
+    part = part[part >= begin]
+    return float(last_upcrossing(clock[part], away[part], np.array([far]))[0])
 
 
 def _last_rest(scene: _Scene, top: float) -> int | None:
@@ -282,17 +326,12 @@ def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
 
 
 def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
-    """Sub-frame time of the lowest point, from the parabola through three samples."""
+    """Sub-frame time of the lowest point."""
     window = height[near]
     if np.isnan(window).all():
         return None
-    k = near.start + int(np.nanargmin(window))
-    times = scene.tracks.times
-    if not 0 < k < len(times) - 1 or np.isnan(height[k - 1 : k + 2]).any():
-        return _Found(float(times[k]), scene.frame)
-    a, b, _ = np.polyfit(times[k - 1 : k + 2] - times[k], height[k - 1 : k + 2], 2)
-    shift = float(np.clip(-b / (2 * a), -scene.frame, scene.frame)) if a > 0 else 0.0
-    return _Found(float(times[k]) + shift, 0.4 * scene.frame + 0.008)
+    time = lowest_time(scene.tracks.times, height, near.start + int(np.nanargmin(window)))
+    return _Found(time, 0.4 * scene.frame + 0.008)
 
 
 def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
@@ -343,9 +382,8 @@ def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
     path = tracks.hands - tracks.hips
     home = np.nanmean(path[(still.start + still.stop) // 2 : still.stop], axis=0)
     left = np.hypot(*(path - home).T)
-    end = _onset(tracks.times, left, still.stop - 1, first, near=2 * _NEAR)
-    time = float(tracks.times[rest]) if end is None else end
-    time = float(np.clip(time, tracks.times[rest], tracks.times[-1]))
+    away = last_time_above(tracks.times[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
+    time = float(tracks.times[rest]) if np.isnan(away[0]) else float(away[0])
     return _Found(time, scene.frame + 0.03)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 from service.analysis.faults import arms_lift_at_top as arms_lift
@@ -24,25 +26,29 @@ from service.analysis.faults.definition import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import GENERAL, Measure
+from service.analysis.measures.definition import Measure
+from service.analysis.measures.general import GENERAL
 
-CATALOGUE: Final[tuple[FaultDefinition, ...]] = tuple(
-    module.DEFINITION
-    for module in (
-        arms_lift,
-        shaft_steep,
-        trail_heel_kick,
-        elbows_separate,
-        lead_wrist_cup,
-        trail_shoulder_drop,
-        handle_rise,
-        trail_knee_drive,
-        upper_body_drift,
-        long_backswing,
-        hurried_transition,
-        chest_stall,
-    )
+CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
+    {
+        module.DEFINITION.name: module.DEFINITION
+        for module in (
+            arms_lift,
+            shaft_steep,
+            trail_heel_kick,
+            elbows_separate,
+            lead_wrist_cup,
+            trail_shoulder_drop,
+            handle_rise,
+            trail_knee_drive,
+            upper_body_drift,
+            long_backswing,
+            hurried_transition,
+            chest_stall,
+        )
+    }
 )
+"""The faults by name, in the order in which they are told; read-only."""
 
 MEASURES: Final[tuple[Measure, ...]] = tuple(
     {
@@ -50,7 +56,7 @@ MEASURES: Final[tuple[Measure, ...]] = tuple(
         for measure in (
             *(
                 criterion.measure
-                for definition in CATALOGUE
+                for definition in CATALOGUE.values()
                 for criteria in definition.criteria.values()
                 for criterion in criteria
             ),

@@ -10,19 +10,16 @@ from service.analysis.events.normalized import NormalizedSwing, grid_index
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
+from service.analysis.measures.body_lines import (
     SHOULDERS,
     WRISTS,
-    Measure,
-    Reduce,
     chest_turn,
-    constant,
     hands,
     lead_arm_elevation,
 )
+from service.analysis.measures.definition import Measure, Reduce, constant
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -114,23 +111,39 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.DOWN_THE_LINE: (
             Criterion(
-                PATH_STEEPNESS, Direction.ABOVE, 82.0, 5.0, 89.0, 96.0, reference=COMMON_PRACTICE
+                PATH_STEEPNESS,
+                above=82.0,
+                grey=5.0,
+                moderate=89.0,
+                marked=96.0,
+                reference=COMMON_PRACTICE,
             ),
             Criterion(
                 ARM_ABOVE_SHOULDERS,
-                Direction.ABOVE,
-                22.0,
-                6.0,
-                30.0,
-                38.0,
+                above=22.0,
+                grey=6.0,
+                moderate=30.0,
+                marked=38.0,
                 reference=COMMON_PRACTICE,
             ),
         ),
         View.FACE_ON: (
             Criterion(
-                ELEVATION_GAINED, Direction.ABOVE, 35.0, 8.0, 45.0, 55.0, reference=COMMON_PRACTICE
+                ELEVATION_GAINED,
+                above=35.0,
+                grey=8.0,
+                moderate=45.0,
+                marked=55.0,
+                reference=COMMON_PRACTICE,
             ),
-            Criterion(TURN_GAINED, Direction.BELOW, 9.0, 4.0, 5.0, 1.0, reference=COMMON_PRACTICE),
+            Criterion(
+                TURN_GAINED,
+                below=9.0,
+                grey=4.0,
+                moderate=5.0,
+                marked=1.0,
+                reference=COMMON_PRACTICE,
+            ),
         ),
     },
     causes=(

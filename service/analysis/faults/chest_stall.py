@@ -7,10 +7,10 @@ from typing import Final
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import SHOULDERS, Measure, Reduce, chest_turn, head_turn
+from service.analysis.measures.body_lines import SHOULDERS, chest_turn, head_turn
+from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose.points import Point
 from service.analysis.types import View
 
@@ -50,10 +50,20 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                CHEST_THROUGH, Direction.BELOW, 62.0, 6.0, 52.0, 42.0, reference=COMMON_PRACTICE
+                CHEST_THROUGH,
+                below=62.0,
+                grey=6.0,
+                moderate=52.0,
+                marked=42.0,
+                reference=COMMON_PRACTICE,
             ),
             Criterion(
-                HEAD_THROUGH, Direction.BELOW, 20.0, 6.0, 12.0, 5.0, reference=COMMON_PRACTICE
+                HEAD_THROUGH,
+                below=20.0,
+                grey=6.0,
+                moderate=12.0,
+                marked=5.0,
+                reference=COMMON_PRACTICE,
             ),
         ),
     },

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from enum import StrEnum
-from typing import Final
+from functools import cached_property
+from typing import Final, overload
 
-from service.analysis.measures.general import Measure
+from service.analysis.measures.definition import Measure
 from service.analysis.pose.points import Point
-from service.analysis.types import View
+from service.analysis.types import FloatArray, View
 
 COMMON_PRACTICE: Final[str] = "common practice"
 CAUTIONS: Final[tuple[str, ...]] = (
@@ -27,21 +28,68 @@ class Direction(StrEnum):
 
 @dataclass(frozen=True)
 class Criterion:
-    """A measure against its threshold.
+    """A measure against its threshold, given as ``above`` or as ``below``.
 
-    ``grey`` is the half-width of the zone about the threshold in which coaches would
-    differ, in the measure's unit. ``moderate`` and ``marked`` are the values at which
-    the fault stops being mild. ``reference`` is a source or ``common practice``.
+    Attributes
+    ----------
+    measure
+        What is measured.
+    above, below
+        The threshold beyond which the fault is there, exactly one of the two.
+    grey
+        Half-width of the zone about the threshold in which coaches would differ.
+    moderate, marked
+        The values at which the fault stops being mild and starts being marked.
+    reference
+        A source (rendered by :func:`service.analysis.bibliography.cite`) or ``common practice``.
+
+    Thresholds, ``grey``, ``moderate`` and ``marked`` are in the measure's unit.
+
+    Raises
+    ------
+    ValueError
+        Unless exactly one of ``above`` and ``below`` is given.
     """
 
     measure: Measure
-    direction: Direction
-    threshold: float
+    _: KW_ONLY
+    above: float | None = None
+    below: float | None = None
     grey: float
     moderate: float
     marked: float
     reference: str
     note: str | None = None
+
+    def __post_init__(self) -> None:
+        if (self.above is None) == (self.below is None):
+            raise ValueError(
+                f"{self.measure.name}: give above or below, not both and not neither; "
+                f"received above={self.above}, below={self.below}."
+            )
+
+    @property
+    def direction(self) -> Direction:
+        """The side of the threshold that speaks for the fault."""
+        return Direction.BELOW if self.above is None else Direction.ABOVE
+
+    @cached_property
+    def threshold(self) -> float:
+        """The threshold, whichever side of it speaks for the fault."""
+        threshold = self.below if self.above is None else self.above
+        assert threshold is not None
+        return threshold
+
+    @overload
+    def excess(self, value: float) -> float: ...
+    @overload
+    def excess(self, value: FloatArray) -> FloatArray: ...
+    def excess(self, value: float | FloatArray) -> float | FloatArray:
+        """How far a value, or each of many, lies beyond the threshold on the faulty side.
+
+        Positive where it speaks for the fault, in the measure's unit; NaN stays NaN.
+        """
+        return value - self.threshold if self.below is None else self.threshold - value
 
 
 @dataclass(frozen=True)

@@ -8,17 +8,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
-    BODY_PERCENT,
-    LEAD_ARM,
-    Measure,
-    Reduce,
-    against_address,
-    lead_elbow_flexion,
-)
+from service.analysis.measures.body_lines import LEAD_ARM, lead_elbow_flexion
+from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -65,9 +58,16 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.FACE_ON: (
-            Criterion(ELBOW_GAP, Direction.ABOVE, 0.0, 1.0, 1.5, 3.0, reference=COMMON_PRACTICE),
             Criterion(
-                LEAD_ARM_BEND, Direction.ABOVE, 27.0, 6.0, 36.0, 46.0, reference=COMMON_PRACTICE
+                ELBOW_GAP, above=0.0, grey=1.0, moderate=1.5, marked=3.0, reference=COMMON_PRACTICE
+            ),
+            Criterion(
+                LEAD_ARM_BEND,
+                above=27.0,
+                grey=6.0,
+                moderate=36.0,
+                marked=46.0,
+                reference=COMMON_PRACTICE,
             ),
         ),
     },

@@ -8,18 +8,15 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
+from service.analysis.measures.body_lines import WRISTS, hands, over_lead_foot
+from service.analysis.measures.definition import (
     BODY_PERCENT,
     BOTH_VIEWS,
-    WRISTS,
     Measure,
     Reduce,
     against_address,
-    hands,
-    over_lead_foot,
 )
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
@@ -43,7 +40,9 @@ HAND_HEIGHT: Final = Measure(
     against=(1.0,),
 )
 _CRITERIA: Final = (
-    Criterion(HAND_HEIGHT, Direction.ABOVE, 3.8, 0.7, 4.8, 6.0, reference=COMMON_PRACTICE),
+    Criterion(
+        HAND_HEIGHT, above=3.8, grey=0.7, moderate=4.8, marked=6.0, reference=COMMON_PRACTICE
+    ),
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -8,10 +8,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import Measure, Reduce, shaft
+from service.analysis.measures.body_lines import shaft
+from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -52,11 +52,10 @@ DEFINITION: Final = FaultDefinition(
         View.FACE_ON: (
             Criterion(
                 CLUBHEAD_AHEAD,
-                Direction.ABOVE,
-                58.0,
-                6.0,
-                67.0,
-                76.0,
+                above=58.0,
+                grey=6.0,
+                moderate=67.0,
+                marked=76.0,
                 reference=COMMON_PRACTICE,
                 note="A strong grip shows some cup of its own; compare with the wrist at address.",
             ),

@@ -10,10 +10,9 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import Measure, Reduce
+from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
@@ -49,7 +48,12 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                ARM_SWING, Direction.ABOVE, 158.0, 5.0, 166.0, 174.0, reference=COMMON_PRACTICE
+                ARM_SWING,
+                above=158.0,
+                grey=5.0,
+                moderate=166.0,
+                marked=174.0,
+                reference=COMMON_PRACTICE,
             ),
         ),
     },

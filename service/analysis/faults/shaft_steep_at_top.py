@@ -10,10 +10,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import Measure, Reduce, high, shaft
+from service.analysis.measures.body_lines import shaft
+from service.analysis.measures.definition import Measure, Reduce, high
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -62,7 +62,14 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.DOWN_THE_LINE: (
-            Criterion(SHAFT_OFFSET, Direction.ABOVE, 0.0, 0.1, 0.2, 0.4, reference=COMMON_PRACTICE),
+            Criterion(
+                SHAFT_OFFSET,
+                above=0.0,
+                grey=0.1,
+                moderate=0.2,
+                marked=0.4,
+                reference=COMMON_PRACTICE,
+            ),
         ),
     },
     causes=(

@@ -8,10 +8,9 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
+from service.analysis.measures.definition import (
     BODY_PERCENT,
     BOTH_VIEWS,
     Measure,
@@ -63,7 +62,7 @@ HEEL_OUTWARD: Final = Measure(
     against=(1.0,),
 )
 _HIGH: Final = Criterion(
-    HEEL_HEIGHT, Direction.ABOVE, 2.8, 0.6, 4.0, 5.5, reference=COMMON_PRACTICE
+    HEEL_HEIGHT, above=2.8, grey=0.6, moderate=4.0, marked=5.5, reference=COMMON_PRACTICE
 )
 
 
@@ -77,12 +76,26 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             _HIGH,
-            Criterion(HEEL_OUTWARD, Direction.ABOVE, 1.5, 0.5, 2.5, 3.5, reference=COMMON_PRACTICE),
+            Criterion(
+                HEEL_OUTWARD,
+                above=1.5,
+                grey=0.5,
+                moderate=2.5,
+                marked=3.5,
+                reference=COMMON_PRACTICE,
+            ),
         ),
         # The foot spins about its toe, so that the heel goes less far toward the ball.
         View.DOWN_THE_LINE: (
             _HIGH,
-            Criterion(HEEL_OUTWARD, Direction.ABOVE, 0.5, 0.5, 1.0, 2.0, reference=COMMON_PRACTICE),
+            Criterion(
+                HEEL_OUTWARD,
+                above=0.5,
+                grey=0.5,
+                moderate=1.0,
+                marked=2.0,
+                reference=COMMON_PRACTICE,
+            ),
         ),
     },
     causes=(

@@ -8,16 +8,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
-    BODY_PERCENT,
-    Measure,
-    Reduce,
-    against_address,
-    over_lead_foot,
-)
+from service.analysis.measures.body_lines import over_lead_foot
+from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
@@ -51,7 +45,14 @@ DEFINITION: Final = FaultDefinition(
     ),
     criteria={
         View.DOWN_THE_LINE: (
-            Criterion(KNEE_TRAVEL, Direction.ABOVE, 4.0, 0.7, 5.0, 6.5, reference=COMMON_PRACTICE),
+            Criterion(
+                KNEE_TRAVEL,
+                above=4.0,
+                grey=0.7,
+                moderate=5.0,
+                marked=6.5,
+                reference=COMMON_PRACTICE,
+            ),
         ),
     },
     causes=(

@@ -10,10 +10,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import SHOULDERS, Measure, Reduce
+from service.analysis.measures.body_lines import SHOULDERS
+from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -55,7 +55,12 @@ DEFINITION: Final = FaultDefinition(
     criteria={
         View.FACE_ON: (
             Criterion(
-                SHOULDER_TILT, Direction.ABOVE, 35.0, 4.0, 41.0, 47.0, reference=COMMON_PRACTICE
+                SHOULDER_TILT,
+                above=35.0,
+                grey=4.0,
+                moderate=41.0,
+                marked=47.0,
+                reference=COMMON_PRACTICE,
             ),
         ),
     },

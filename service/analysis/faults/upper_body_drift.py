@@ -8,19 +8,10 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
-    Direction,
     FaultDefinition,
 )
-from service.analysis.measures.general import (
-    ANKLES,
-    BODY_PERCENT,
-    SHOULDERS,
-    Measure,
-    Reduce,
-    against_address,
-    mid_ankles,
-    mid_shoulders,
-)
+from service.analysis.measures.body_lines import ANKLES, SHOULDERS, mid_ankles, mid_shoulders
+from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.types import FloatArray, View
 
 
@@ -54,11 +45,10 @@ DEFINITION: Final = FaultDefinition(
         View.FACE_ON: (
             Criterion(
                 UPPER_BODY_DRIFT,
-                Direction.ABOVE,
-                5.0,
-                1.0,
-                6.5,
-                8.5,
+                above=5.0,
+                grey=1.0,
+                moderate=6.5,
+                marked=8.5,
                 reference=COMMON_PRACTICE,
             ),
         ),

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from math import erf, hypot, sqrt
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
+from scipy.special import ndtr
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.events.normalized import GRID
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE
-from service.analysis.faults import CATALOGUE, Criterion, Direction, FaultDefinition
-from service.analysis.judging.calibration import ModelPrediction
-from service.analysis.measures.general import MeasuredValue
+from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
+from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
+from service.analysis.measured import MeasuredSwing
+from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
     Evidence,
     Finding,
     FloatArray,
     Grade,
     Intent,
-    Judged,
     Moment,
     Reason,
     Status,
@@ -33,106 +33,79 @@ USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
 
-Predict = Callable[[str], ModelPrediction | None]
+Calibrations = Callable[[str, View], LogisticCalibration]
 
 
-def _no_opinion(_fault: str) -> ModelPrediction | None:
-    return None
+def _uncalibrated(_fault: str, _view: View) -> LogisticCalibration:
+    return UNCALIBRATED
 
 
-@dataclass(frozen=True)
-class Court:
-    """What judging a fault needs besides its definition."""
-
-    swing: NormalizedSwing
-    taken: Mapping[str, MeasuredValue | Reason]
-    frame_times: FloatArray
-    view: Judged[View]
-    intent: Intent
-
-    def frames_within(self, first: float, last: float) -> float:
-        """How many frames of the footage lie between two position coordinates."""
-        start, end = (self.swing.times[0, grid_index(p)] for p in (first, last))
-        frames = np.interp([start, end], self.frame_times, np.arange(len(self.frame_times)))
-        return float(frames[1] - frames[0])
-
-    def moment(self, position: float) -> Moment:
-        """The frame nearest to a position coordinate."""
-        time = float(self.swing.times[0, grid_index(position)])
-        frame = int(np.argmin(np.abs(self.frame_times - time)))
-        return Moment(frame, float(self.frame_times[frame]), position)
-
-
-def judge_all(court: Court, predict: Predict = _no_opinion) -> tuple[Finding, ...]:
+def judge_all(
+    swing: MeasuredSwing, calibration: Calibrations = _uncalibrated
+) -> tuple[Finding, ...]:
     """One finding for every fault of the catalogue, in its order.
 
     Parameters
     ----------
-    predict
-        What the model says of a fault by its name; asked only of faults that can be judged.
+    calibration
+        The calibration of a fault in a view.
     """
-    return tuple(
-        judge(
-            definition, court, predict(definition.name) if _assessable(definition, court) else None
-        )
-        for definition in CATALOGUE
-    )
+    view = swing.view.value
+    return tuple(judge(d, swing, calibration(d.name, view)) for d in CATALOGUE.values())
 
 
 def judge(
-    definition: FaultDefinition, court: Court, opinion: ModelPrediction | None = None
+    definition: FaultDefinition,
+    swing: MeasuredSwing,
+    calibration: LogisticCalibration = UNCALIBRATED,
 ) -> Finding:
     """Judge one fault.
 
     The rule's score is the chance that the measure lies beyond its threshold when both
     the measure's own error and the grey zone of the threshold are taken as normal
-    distributions; of several criteria, all of which must be met, the least met decides.
-    The model's opinion is told beside it and decides nothing: on swings of another make than
-    those it was trained on, it was wrong more often than the rule.
+    distributions; of several criteria, all of which must be met, the least met decides. It is
+    above one half exactly when every value lies beyond its threshold. Calibration keeps the side.
     """
-    criteria = definition.criteria.get(court.view.value, ())
-    obstacle = _obstacle(definition, criteria, court)
+    criteria = definition.criteria.get(swing.view.value, ())
+    obstacle = _obstacle(definition, criteria, swing)
     if obstacle is not None:
         return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
-    pairs = [(c, _taken(court, c)) for c in criteria]
+    pairs = [(c, _measured(swing, c)) for c in criteria]
     score = min(_score(c, t) for c, t in pairs)
+    chance = calibration.chance(score)
     finding = Finding(
         definition.name,
         definition.title,
-        _status(score),
+        _status(chance),
         score=score,
-        confidence=max(score, 1.0 - score),
+        confidence=max(chance, 1.0 - chance),
         evidence=tuple(_evidence(c, t) for c, t in pairs),
-        chance=score,
-        model_score=None if opinion is None else opinion.probability,
-        agreement=None if opinion is None else opinion.agrees(score),
+        chance=chance,
     )
-    if opinion is not None and (finding.status is not Status.ABSENT or not finding.agreement):
-        finding = replace(finding, moved_by=opinion.explain())
     if finding.status is not Status.PRESENT:
         return finding
-    leading, taken = pairs[0]
+    leading, measured = pairs[0]
     return replace(
         finding,
-        severity=taken.value,
+        severity=measured.value,
         severity_unit=leading.measure.unit,
-        grade=_grade(leading, taken.value),
-        shows_most=court.moment(_position_of_most(definition, leading, taken)),
-        span=_span(leading, taken, court),
+        grade=_grade(leading, measured.value),
+        shows_most=swing.moment(_position_of_most(definition, leading, measured)),
+        span=_span(leading, measured, swing),
     )
 
 
-def shows_most(definition: FaultDefinition, court: Court) -> Moment | None:
+def shows_most(definition: FaultDefinition, swing: MeasuredSwing) -> Moment | None:
     """Where a fault would show most, whether present or not; ``None`` if not assessable."""
-    if not _assessable(definition, court):
+    if not _assessable(definition, swing):
         return None
-    criteria = definition.criteria[court.view.value]
-    return court.moment(_position_of_most(definition, criteria[0], _taken(court, criteria[0])))
+    criteria = definition.criteria[swing.view.value]
+    return swing.moment(_position_of_most(definition, criteria[0], _measured(swing, criteria[0])))
 
 
-def _assessable(definition: FaultDefinition, court: Court) -> bool:
-    criteria = definition.criteria.get(court.view.value, ())
-    return _obstacle(definition, criteria, court) is None
+def _assessable(definition: FaultDefinition, swing: MeasuredSwing) -> bool:
+    criteria = definition.criteria.get(swing.view.value, ())
+    return _obstacle(definition, criteria, swing) is None
 
 
 def _status(chance: float) -> Status:
@@ -142,44 +115,46 @@ def _status(chance: float) -> Status:
 
 
 def _obstacle(
-    definition: FaultDefinition, criteria: Sequence[Criterion], court: Court
+    definition: FaultDefinition, criteria: Sequence[Criterion], swing: MeasuredSwing
 ) -> Reason | None:
-    if definition.full_speed_only and court.intent is Intent.REHEARSAL:
+    if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
     if not criteria:
         views = " or ".join(_in_words(v) for v in definition.views)
         return Reason(
-            "view", f"This can only be seen {views}; the clip is {_in_words(court.view.value)}."
+            "view", f"This can only be seen {views}; the clip is {_in_words(swing.view.value)}."
         )
-    if len(definition.views) == 1 and court.view.confidence < LEAST_VIEW_CONFIDENCE:
+    if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
         return Reason(
             "view_unsure",
             "It is not clear from where the clip was filmed; give the view with the request.",
         )
     for criterion in criteria:
-        taken = court.taken[criterion.measure.name]
-        if isinstance(taken, Reason):
-            return taken
-        score = _score(criterion, taken)
-        vague = taken.uncertainty > abs(criterion.marked - criterion.threshold)
+        measured = swing.values[criterion.measure.name]
+        if isinstance(measured, Reason):
+            return measured
+        score = _score(criterion, measured)
+        vague = measured.uncertainty > criterion.excess(criterion.marked)
         if vague and 1.0 - _DECISIVE < score < _DECISIVE:
             return Reason(
                 "too_uncertain",
-                f"{criterion.measure.title}: {taken.value:.3g} ± {taken.uncertainty:.2g} "
+                f"{criterion.measure.title}: {measured.value:.3g} ± {measured.uncertainty:.2g} "
                 f"{criterion.measure.unit} is too uncertain to judge.",
             )
-    return _too_few_frames(definition, criteria[0], court)
+    return _too_few_frames(definition, criteria[0], swing)
 
 
-def _too_few_frames(definition: FaultDefinition, leading: Criterion, court: Court) -> Reason | None:
+def _too_few_frames(
+    definition: FaultDefinition, leading: Criterion, swing: MeasuredSwing
+) -> Reason | None:
     measure = leading.measure
     if measure.start == measure.end:
         return None
-    frames = court.frames_within(measure.start, measure.end)
+    frames = swing.frames_within(measure.start, measure.end)
     if frames >= definition.min_frames:
         return None
     needed = definition.min_frames / max(frames, 1e-6)
-    rate = needed / float(np.median(np.diff(court.frame_times)))
+    rate = needed / float(np.median(np.diff(swing.times)))
     return Reason(
         "frame_rate",
         f"Only {frames:.1f} frames fall between {measure.at.replace('-', ' and ')}; "
@@ -191,60 +166,71 @@ def _usual_rate(rate: float) -> int:
     return next((r for r in (60, 120, 240) if r >= rate), 480)
 
 
-def _taken(court: Court, criterion: Criterion) -> MeasuredValue:
-    taken = court.taken[criterion.measure.name]
-    assert isinstance(taken, MeasuredValue)
-    return taken
+def _measured(swing: MeasuredSwing, criterion: Criterion) -> MeasuredValue:
+    measured = swing.values[criterion.measure.name]
+    assert isinstance(measured, MeasuredValue)
+    return measured
 
 
-def _score(criterion: Criterion, taken: MeasuredValue) -> float:
-    beyond = taken.value - criterion.threshold
-    if criterion.direction is Direction.BELOW:
-        beyond = -beyond
-    return 0.5 * (1.0 + erf(beyond / (hypot(taken.uncertainty, criterion.grey) * sqrt(2.0))))
+def criteria_score(
+    criterion: Criterion, value: FloatArray | float, uncertainty: FloatArray | float
+) -> FloatArray:
+    """Chance that a value lies beyond its threshold, its own error and the grey zone both normal.
+
+    Parameters
+    ----------
+    value, uncertainty : numbers or arrays of one shape
+    """
+    return np.asarray(ndtr(criterion.excess(value) / np.hypot(uncertainty, criterion.grey)))
+
+
+def _score(criterion: Criterion, measured: MeasuredValue) -> float:
+    return float(criteria_score(criterion, measured.value, measured.uncertainty))
 
 
 def _grade(criterion: Criterion, value: float) -> Grade:
-    sign = 1.0 if criterion.direction is Direction.ABOVE else -1.0
-    if sign * value >= sign * criterion.marked:
+    excess = criterion.excess(value)
+    if excess >= criterion.excess(criterion.marked):
         return Grade.MARKED
-    return Grade.MODERATE if sign * value >= sign * criterion.moderate else Grade.MILD
+    return Grade.MODERATE if excess >= criterion.excess(criterion.moderate) else Grade.MILD
 
 
-def _evidence(criterion: Criterion, taken: MeasuredValue) -> Evidence:
+def _evidence(criterion: Criterion, measured: MeasuredValue) -> Evidence:
     return Evidence(
         measure=criterion.measure.name,
         title=criterion.measure.title,
         unit=criterion.measure.unit,
-        value=taken.value,
-        uncertainty=taken.uncertainty,
+        value=measured.value,
+        uncertainty=measured.uncertainty,
         threshold=criterion.threshold,
         direction=criterion.direction.value,
         reference=criterion.reference,
         note=criterion.note,
+        as_measured=measured.as_measured,
     )
 
 
-def _beyond(criterion: Criterion, taken: MeasuredValue) -> FloatArray:
+def _excess_along(criterion: Criterion, measured: MeasuredValue) -> FloatArray:
     """How far the signal lies beyond the threshold over the measure's window."""
-    beyond = taken.signal[criterion.measure.window] - criterion.threshold
-    return -beyond if criterion.direction is Direction.BELOW else beyond
+    return criterion.excess(measured.signal[criterion.measure.window])
 
 
 def _position_of_most(
-    definition: FaultDefinition, criterion: Criterion, taken: MeasuredValue
+    definition: FaultDefinition, criterion: Criterion, measured: MeasuredValue
 ) -> float:
     if definition.shows_at is not None:
         return definition.shows_at
-    return float(GRID[criterion.measure.window][np.nanargmax(_beyond(criterion, taken))])
+    return float(GRID[criterion.measure.window][np.nanargmax(_excess_along(criterion, measured))])
 
 
-def _span(criterion: Criterion, taken: MeasuredValue, court: Court) -> tuple[Moment, Moment]:
+def _span(
+    criterion: Criterion, measured: MeasuredValue, swing: MeasuredSwing
+) -> tuple[Moment, Moment]:
     """First and last moment of the window at which the measure is beyond its threshold."""
-    inside = np.flatnonzero(_beyond(criterion, taken) > 0.0)
+    inside = np.flatnonzero(_excess_along(criterion, measured) > 0.0)
     grid = GRID[criterion.measure.window]
     first, last = (inside[0], inside[-1]) if inside.size else (0, len(grid) - 1)
-    return court.moment(float(grid[first])), court.moment(float(grid[last]))
+    return swing.moment(float(grid[first])), swing.moment(float(grid[last]))
 
 
 def _in_words(view: View) -> str:

@@ -12,12 +12,19 @@ from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
 from service.api.http.readiness import Check
 from service.records import Database
 from service.settings import Settings
+from service.use_cases.analyse import Analyser
 
 
 def _settings(request: Request) -> Settings:
     settings = request.app.state.settings
     assert isinstance(settings, Settings)
     return settings
+
+
+def _analyser(request: Request) -> Analyser:
+    analyser = request.app.state.analyser
+    assert isinstance(analyser, Analyser)
+    return analyser
 
 
 def _checks(request: Request) -> list[Check]:
@@ -33,6 +40,7 @@ def _records(request: Request) -> Database:
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]
+ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
 StartupChecks = Annotated[list[Check], Depends(_checks)]
 Records = Annotated[Database, Depends(_records)]
 

@@ -8,9 +8,9 @@ import numpy as np
 from pydantic import BaseModel, Field
 
 from service.analysis import faults
-from service.analysis.analyse import analyse
 from service.analysis.pose.points import N_POINTS
 from service.analysis.types import SwingRecording
+from service.use_cases.analyse import Analyser
 
 _log = logging.getLogger(__name__)
 _FRAMES = 30
@@ -24,9 +24,9 @@ class Check(BaseModel):
     detail: str = Field(description="What was found.")
 
 
-def run_checks() -> list[Check]:
+def run_checks(analyser: Analyser) -> list[Check]:
     """Check the catalogue and the analysis; a failure is told, not raised."""
-    return [_check_catalogue(), _check_analysis()]
+    return [_check_catalogue(), _check_analysis(analyser)]
 
 
 def _check_catalogue() -> Check:
@@ -34,9 +34,9 @@ def _check_catalogue() -> Check:
     return Check(name="catalogue", passed=count > 0, detail=f"{count} faults")
 
 
-def _check_analysis() -> Check:
+def _check_analysis(analyser: Analyser) -> Check:
     try:
-        found = analyse(_still_figure()).swing_found
+        found = analyser.analyse(_still_figure()).swing_found
     except Exception as error:
         _log.exception("the analysis failed its check")
         return Check(name="analysis", passed=False, detail=type(error).__name__)

@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import IO
 
 from pydantic import BaseModel, Field
 
 from service.api.http.problems import BODY_TOO_LARGE, Problem, ProblemError, to_problem
-from service.api.schemas.record_requests import SwingFacts
 from service.api.schemas.records import KeptSwingAnswer
-from service.intake.recording import Limits
-from service.records import Database
-from service.settings import Settings
-from service.use_cases.history import StoredSwing
-from service.use_cases.keep import keep_swing
+from service.records import KeptSwing
 
 _log = logging.getLogger(__name__)
 
@@ -40,6 +35,10 @@ class Batch:
     ----------
     file
         The lines.
+    longest
+        Most bytes a line may have.
+    keep
+        Analyses a line and keeps it.
     instance
         Path of the request, for the problems.
     """
@@ -47,18 +46,13 @@ class Batch:
     def __init__(
         self,
         file: IO[bytes],
-        lesson_id: str,
-        facts: SwingFacts,
-        records: Database,
-        settings: Settings,
+        longest: int,
+        keep: Callable[[bytes], KeptSwing],
         instance: str,
     ) -> None:
         self._file = file
-        self._lesson_id = lesson_id
-        self._facts = facts
-        self._records = records
-        self._limits = Limits(settings.min_frames, settings.max_frames)
-        self._longest = settings.max_body_bytes
+        self._longest = longest
+        self._keep_line = keep
         self._instance = instance
 
     def answers(self) -> Iterator[str]:
@@ -78,13 +72,10 @@ class Batch:
         kept = KeptSwingAnswer.model_validate(swing.meta)
         return LineAnswer(line=number, status=201, swing=kept)
 
-    def _keep(self, line: bytes | None) -> StoredSwing:
+    def _keep(self, line: bytes | None) -> KeptSwing:
         if line is None:
             raise ProblemError(BODY_TOO_LARGE, f"The line is longer than {self._longest} bytes.")
-        facts = self._facts
-        return keep_swing(
-            self._records, self._lesson_id, line, self._limits, facts.role, facts.recorded_at
-        )
+        return self._keep_line(line)
 
 
 def _lines(file: IO[bytes], longest: int) -> Iterator[bytes | None]:

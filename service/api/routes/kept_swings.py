@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from service.api.http.dependencies import Records
+from service.api.http.dependencies import Records, ServedAnalyser
 from service.api.http.etags import tag
 from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
 from service.api.schemas.records import (
@@ -84,10 +84,10 @@ def get_analysis(
 
 @router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
 def reanalyse_swing(
-    swing_id: RecordId, records: Records, response: Response
+    swing_id: RecordId, records: Records, analyser: ServedAnalyser, response: Response
 ) -> AnalysedSwingAnswer:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
-    swing = analyse_again(records, swing_id)
+    swing = analyse_again(records, analyser, swing_id)
     response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)

@@ -6,7 +6,13 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
 from service.api.http.body import NDJSON
-from service.api.http.dependencies import CurrentSettings, JsonBody, JsonLines, Records
+from service.api.http.dependencies import (
+    CurrentSettings,
+    JsonBody,
+    JsonLines,
+    Records,
+    ServedAnalyser,
+)
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
 from service.api.routes.batch import Batch
 from service.api.schemas.record_requests import (
@@ -16,9 +22,8 @@ from service.api.schemas.record_requests import (
     changes_of,
 )
 from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
-from service.intake.recording import Limits
-from service.records import lessons
-from service.use_cases.keep import keep_swing
+from service.records import KeptSwing, lessons
+from service.use_cases.keep import KeepSwing, keep_swing
 
 router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
 
@@ -63,15 +68,15 @@ def create_swing(
     body: JsonBody,
     facts: SwingFactsQuery,
     records: Records,
-    settings: CurrentSettings,
+    analyser: ServedAnalyser,
     response: Response,
 ) -> AnalysedSwingAnswer:
     """Analyse a swing as `/v1/swings/analyze` does, and keep it with what was found.
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
-    limits = Limits(settings.min_frames, settings.max_frames)
-    swing = keep_swing(records, lesson_id, body, limits, facts.role, facts.recorded_at)
+    wanted = KeepSwing(lesson_id, body, facts.role, facts.recorded_at)
+    swing = keep_swing(records, analyser, wanted)
     response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)
@@ -89,6 +94,7 @@ def create_swings(
     facts: SwingFactsQuery,
     records: Records,
     settings: CurrentSettings,
+    analyser: ServedAnalyser,
     request: Request,
 ) -> StreamingResponse:
     """Analyse and keep many swings, one a line, and answer each with a line as it is done.
@@ -98,5 +104,10 @@ def create_swings(
     """
     with records.reading() as session:
         lessons.get(session, lesson_id)
-    batch = Batch(lines, lesson_id, facts, records, settings, request.url.path)
+
+    def keep(line: bytes) -> KeptSwing:
+        wanted = KeepSwing(lesson_id, line, facts.role, facts.recorded_at)
+        return keep_swing(records, analyser, wanted)
+
+    batch = Batch(lines, settings.max_body_bytes, keep, request.url.path)
     return StreamingResponse(batch.answers(), media_type=NDJSON)

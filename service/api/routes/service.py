@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from service.analysis import faults
 from service.api.docs.problem_pages import page
-from service.api.http.dependencies import CurrentSettings, JsonBody, StartupChecks
+from service.api.http.dependencies import JsonBody, ServedAnalyser, StartupChecks
 from service.api.http.problems import NOT_FOUND, NOT_READY, PROBLEMS, ProblemError
 from service.api.http.readiness import Check
 from service.api.schemas.analysis import BY_RULES, ModelAnswer, SwingAnswer, to_answer
@@ -21,9 +21,6 @@ from service.api.schemas.catalogue import (
     to_fault_answer,
     to_layouts_answer,
 )
-from service.intake.recording import Limits
-from service.use_cases.analyse import analyse_body
-from service.use_cases.model import served_model
 
 swings = APIRouter(prefix="/v1/swings", tags=["swings"])
 catalogue = APIRouter(prefix="/v1", tags=["catalogue"])
@@ -45,30 +42,29 @@ class Readiness(BaseModel):
 
 
 @swings.post("/analyze", summary="Find the faults of one swing")
-def analyze(body: JsonBody, settings: CurrentSettings) -> SwingAnswer:
+def analyze(body: JsonBody, analyser: ServedAnalyser) -> SwingAnswer:
     """Find the swing in a clip of pose keypoints, its positions P1 to P10, and its faults.
 
     A clip without a golf swing is answered with 200 and `swing_found: false`, with the
     reason: the request was fine, and that is the answer to it. The body may be gzipped,
     with `Content-Encoding: gzip`.
     """
-    limits = Limits(settings.min_frames, settings.max_frames)
-    return to_answer(analyse_body(body, limits))
+    clip = analyser.analyse_body(body)
+    return to_answer(clip.analysis, clip.reference)
 
 
 @catalogue.get("/faults", summary="Every fault the service knows")
 def list_faults() -> CatalogueAnswer:
     """List the catalogue: what each fault is, how it is told, and what it needs."""
-    return CatalogueAnswer(faults=[to_fault_answer(fault) for fault in faults.CATALOGUE])
+    return CatalogueAnswer(faults=[to_fault_answer(fault) for fault in faults.CATALOGUE.values()])
 
 
 @catalogue.get("/faults/{name}", summary="One fault")
 def get_fault(name: str) -> FaultAnswer:
     """Tell one fault of the catalogue."""
-    for fault in faults.CATALOGUE:
-        if fault.name == name:
-            return to_fault_answer(fault)
-    raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+    if name not in faults.CATALOGUE:
+        raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+    return to_fault_answer(faults.CATALOGUE[name])
 
 
 @catalogue.get("/layouts", summary="Layouts and point names")
@@ -78,9 +74,9 @@ def list_layouts() -> LayoutsAnswer:
 
 
 @catalogue.get("/model", summary="Which trained model judges")
-def get_model() -> ModelAnswer:
+def get_model(analyser: ServedAnalyser) -> ModelAnswer:
     """Tell the model that judges beside the rules; its version is `rules` where none does."""
-    model = served_model()
+    model = analyser.classifier
     return ModelAnswer.model_validate(model.identity) if model else BY_RULES
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pydantic import BaseModel, Field
 
 from service.analysis.faults import Criterion, Direction, FaultDefinition
-from service.analysis.measures.general import Reduce
+from service.analysis.measures.definition import Reduce
 from service.analysis.pose.layouts import ALIASES, LAYOUTS, Layout
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View

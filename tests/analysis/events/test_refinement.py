@@ -7,7 +7,7 @@ from service.analysis.analyse import analyse
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.positions import find_positions, position_marks
 from service.analysis.events.refinement import REFINED, Marks, Rule, _rules, refine
-from service.analysis.measured import examine
+from service.analysis.measured import measure_swing
 from service.analysis.types import Intent, SwingAnalysis, View
 from tests.swings import random_clip
 
@@ -43,9 +43,9 @@ def test_a_position_is_not_moved_beyond_belief():
 @pytest.mark.parametrize("view", list(View))
 def test_the_rules_fit_the_marks_taken(view):
     _, recording = random_clip(1000, view, fps=60.0)
-    found = examine(recording)
+    found = measure_swing(recording)
     assert not isinstance(found, SwingAnalysis)
-    about = (found.poses, follow(found.poses, found.frame_times), found.downswing, view)
+    about = (found.poses, follow(found.poses, found.times), found.downswing, view)
     rough = find_positions(*about, found.point_error, None)
     times = {p.number: p.time for p in rough if p.time is not None}
     for number in REFINED:

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 
+from service.analysis.pose.layouts.layout import Layout
+from service.analysis.pose.layouts.published import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
 from service.analysis.types import FloatArray
 
@@ -47,128 +48,6 @@ class UnknownJoint(LayoutError):
 class DuplicateJoint(LayoutError):
     """Two columns of a list name the same point."""
 
-
-@dataclass(frozen=True)
-class Layout:
-    """A published skeleton.
-
-    Attributes
-    ----------
-    name, title
-        ``name`` is what a caller sends, ``title`` what a reader sees.
-    joints
-        One entry a column: an anatomical name, or ``None`` for a point we don't use.
-    source
-        Where the order of the columns is published.
-    """
-
-    name: str
-    title: str
-    joints: tuple[str | None, ...]
-    source: str
-
-
-def _left_then_right(*joints: str) -> tuple[str, ...]:
-    return tuple(f"{side}_{joint}" for joint in joints for side in ("left", "right"))
-
-
-def _whole_side(side: str, *joints: str) -> tuple[str, ...]:
-    return tuple(f"{side}_{joint}" for joint in joints)
-
-
-def _one_hand(side: str) -> tuple[str | None, ...]:
-    wrist_root_and_thumb = (None,) * 5
-    index_finger = (f"{side}_hand", None, None, None)
-    other_fingers = (None,) * 12
-    return wrist_root_and_thumb + index_finger + other_fingers
-
-
-_COCO_BODY = (
-    "nose",
-    *_left_then_right("eye", "ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle"),
-)
-
-_PUBLISHED = (
-    Layout(
-        name="coco_17",
-        title="COCO keypoints, 17 points",
-        joints=_COCO_BODY,
-        source="T.-Y. Lin et al., Microsoft COCO: Common Objects in Context, ECCV 2014.",
-    ),
-    Layout(
-        name="landmarks_33",
-        title="Full-body landmarks, 33 points",
-        joints=(
-            "nose",
-            *(None, "left_eye", None),
-            *(None, "right_eye", None),
-            *_left_then_right("ear"),
-            *(None, None),
-            *_left_then_right("shoulder", "elbow", "wrist"),
-            *(None, None),
-            *_left_then_right("hand"),
-            *(None, None),
-            *_left_then_right("hip", "knee", "ankle", "heel", "toe"),
-        ),
-        source=(
-            "V. Bazarevsky et al., BlazePose: On-device Real-time Body Pose Tracking, 2020. "
-            "Eyes have inner and outer corners beside them; mouth, little fingers and thumbs "
-            "are not used."
-        ),
-    ),
-    Layout(
-        name="halpe_26",
-        title="Halpe body and feet, 26 points",
-        joints=(
-            *_COCO_BODY,
-            *("head_top", "neck", "mid_hip"),
-            *_left_then_right("toe", "small_toe", "heel"),
-        ),
-        source=(
-            "H.-S. Fang et al., AlphaPose, and the Halpe Full-Body data set that it introduces. "
-            "Its point called Head is the top of the head."
-        ),
-    ),
-    Layout(
-        name="coco_wholebody_133",
-        title="COCO-WholeBody, 133 points",
-        joints=(
-            *_COCO_BODY,
-            *_whole_side("left", "toe", "small_toe", "heel"),
-            *_whole_side("right", "toe", "small_toe", "heel"),
-            *(None,) * 68,
-            *_one_hand("left"),
-            *_one_hand("right"),
-        ),
-        source=(
-            "S. Jin et al., Whole-Body Human Pose Estimation in the Wild, ECCV 2020. "
-            "Of the face none and of each hand the first knuckle of the index finger is used."
-        ),
-    ),
-    Layout(
-        name="body_25",
-        title="Body and feet, 25 points",
-        joints=(
-            "nose",
-            "neck",
-            *_whole_side("right", "shoulder", "elbow", "wrist"),
-            *_whole_side("left", "shoulder", "elbow", "wrist"),
-            "mid_hip",
-            *_whole_side("right", "hip", "knee", "ankle"),
-            *_whole_side("left", "hip", "knee", "ankle"),
-            *("right_eye", "left_eye", "right_ear", "left_ear"),
-            *_whole_side("left", "toe", "small_toe", "heel"),
-            *_whole_side("right", "toe", "small_toe", "heel"),
-        ),
-        source=(
-            "Z. Cao et al., OpenPose: Realtime Multi-Person 2D Pose Estimation using Part "
-            "Affinity Fields, IEEE TPAMI (BODY_25)."
-        ),
-    ),
-)
-
-LAYOUTS: Final[Mapping[str, Layout]] = MappingProxyType({lay.name: lay for lay in _PUBLISHED})
-"""Published skeletons by name."""
 
 _JOINT_SYNONYMS: Mapping[str, tuple[str, ...]] = {
     "hand": ("index", "index_knuckle", "index_mcp"),

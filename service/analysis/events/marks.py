@@ -1,0 +1,417 @@
+"""What is well seen about a position: moments and amounts a linear rule can go by.
+
+When a movement leaves rest, turns or comes to rest is hidden in the noise, and without a club so is
+the moment at which the shaft is parallel. What is seen is when the hands, the arms and the lines of
+the body have gone a little, some more and a lot. Those *marks* are gathered here;
+:mod:`service.analysis.events.refinement` tells the moment from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.detection import Downswing
+from service.analysis.events.landmark_paths import Tracks
+from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray
+
+# All numbers below say where it is looked, not what is concluded: judgement, checked by what the
+# rules made of them leave over on sources left out.
+_FAR: Final[float] = 20.0
+"""No mark is taken to lie further off than this many units of the movement's time."""
+_STEADY: Final[float] = 0.035
+"""Seconds to either side over which a speed is taken."""
+_AT_ADDRESS: Final[float] = 0.12
+"""Seconds of rest whose mean is the place at address."""
+_AT_FINISH: Final[float] = 0.1
+"""Seconds of rest whose mean is the place at the finish."""
+_LONGEST_TURN: Final[float] = 0.45
+"""Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
+_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
+"""Distances from rest in body heights; the fourth is the reference."""
+_CLUB_NEAR: Final[FloatArray] = np.array((0.03, 0.06, 0.12, 0.25))
+"""Distances of the clubhead from its place at address in body heights."""
+_SPEEDS_UP: Final[FloatArray] = np.array((0.05, 0.1, 0.2, 0.4))
+"""Shares of the greatest speed of the hands in the backswing."""
+_FALLS: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16, 0.3))
+"""Body heights from the top."""
+_SPEEDS_DOWN: Final[FloatArray] = np.array((0.6, 0.4, 0.25, 0.15, 0.1, 0.06))
+_LAST_SPEEDS: Final[FloatArray] = np.array((0.06, 0.1, 0.2))
+"""Shares of a path's greatest speed after impact."""
+_LEFT: Final[FloatArray] = np.array((0.015, 0.03, 0.06, 0.12, 0.25))
+"""Body heights left to the place at the finish."""
+_START_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.LEAD_WRIST, Point.CLUBHEAD),
+)
+"""Lines through two points whose change is marked at the start."""
+_LINE_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08))
+"""Body heights by which such a line has changed."""
+_SHARES: Final[FloatArray] = np.array((-0.8, -0.5, -0.25, 0.0))
+"""When it is looked how far something has gone, units from the reference."""
+_UNIT_LENGTH: Final[float] = 0.1
+"""Body heights in which amounts are told."""
+_HEIGHTS: Final[FloatArray] = np.array((0.08, 0.16, 0.3, 0.5, 0.75))
+"""Shares of the hands' way up from their lowest place."""
+_SIDEWAYS: Final[FloatArray] = np.array((-0.12, -0.06, -0.02, 0.02, 0.06, 0.12))
+"""Body heights of the hands to either side of their place at address."""
+_ABOUT_LOW: Final[FloatArray] = np.array((-0.6, -0.3, 0.0, 0.3, 0.6))
+"""When it is looked how lines of the body lie, units from the hands' lowest place."""
+_LOW_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+)
+"""Lines that tell how far arms and trunk have come through the ball."""
+_RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+    (Point.LEAD_ELBOW, Point.LEAD_WRIST),
+)
+"""Lines that tell how the arms fold on the way back."""
+_RISE_SHARES: Final[FloatArray] = np.array((-0.4, 0.0, 0.5))
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What is seen about a position.
+
+    ``values`` of shape (n_marks,) are moments relative to ``reference`` (seconds) in units of
+    ``unit`` (seconds), and amounts; NaN where a mark was not seen. ``frame`` is the time between
+    frames in seconds.
+    """
+
+    values: FloatArray
+    reference: float
+    unit: float
+    frame: float
+
+
+def marks_about(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+    rest: int | None,
+) -> Marks | None:
+    """Marks about P1, P2, P4, P6, P7, P8 or P10.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    times
+        Seconds of the positions found, by number.
+    rest : int or None
+        Last frame of rest at address.
+    """
+    if 4 not in times:
+        return None
+    if number == 4:
+        return _about_turn(tracks, swing, times)
+    if number == 10:
+        return _about_stop(points, tracks, times)
+    if number in (6, 7, 8):
+        return _about_low(points, tracks, swing, times, rest)
+    if rest is None:
+        return None
+    about = _about_start if number == 1 else _about_rise
+    return about(points, tracks, swing, times, rest)
+
+
+def _about_start(
+    points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
+) -> Marks | None:
+    clock, path = tracks.times, tracks.hands - tracks.hips
+    top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
+    first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
+    back, wide = slice(rest, top + 1), slice(first, top + 1)
+    hands = last_upcrossing(clock[back], _away(path, first, rest)[back], _NEAR)
+    reference, unit = float(hands[3]), times[4] - float(hands[3])
+    if not (np.isfinite(reference) and unit > 0.0):
+        return None
+    at = reference + unit * _SHARES
+    head = points[:, Point.CLUBHEAD]
+    clubhead = _leaving(clock, _away(head, first, rest), wide, _CLUB_NEAR)
+    rising = slice(swing.start, swing.start + _fastest(tracks.speed[swing.start : top + 1]) + 1)
+    speed = tracks.speed[rising]
+    peak = float(np.nanmax(speed)) if speed.size and not np.isnan(speed).all() else float("nan")
+    speeds = last_upcrossing(clock[rising], speed, _SPEEDS_UP * peak)
+    others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
+    lines, changed = [], [_gone(clock, path, first, rest, at), _gone(clock, head, first, rest, at)]
+    begin = int(np.searchsorted(clock, clock[rest] - rest_needed(unit)))
+    onsets = [
+        leaving_time(clock, path, begin, rest, hands[4]),
+        leaving_time(clock, head, begin, rest, clubhead[3]),
+    ]
+    for start, end in _START_LINES:
+        line = points[:, end] - points[:, start]
+        lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
+        changed.append(_gone(clock, line, first, rest, at))
+        onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
+    moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
+    return _marks(moments, reference, unit, clock, changed)
+
+
+def _about_rise(
+    points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
+) -> Marks | None:
+    """About the takeaway as the arms show it: how high the hands are and how the arms fold."""
+    clock, path = tracks.times, tracks.hands - tracks.hips
+    if 1 not in times:
+        return None
+    top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
+    first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
+    back = slice(rest, top + 1)
+    low, high = _mean(tracks.height[first : rest + 1]), tracks.height[top]
+    heights = last_upcrossing(clock[back], tracks.height[back], low + (high - low) * _HEIGHTS)
+    away = last_upcrossing(clock[back], _away(path, first, rest)[back], 2.0 * _NEAR)
+    reference, unit = float(heights[2]), times[4] - float(heights[2])
+    at = reference + unit * _RISE_SHARES
+    amounts = [_at(clock, points[:, b] - points[:, a], at) for a, b in _RISE_LINES]
+    others = [times[1], times.get(3, np.nan)]
+    size = [np.array([(high - low) / _UNIT_LENGTH])]
+    return _marks([heights, away, np.array(others)], reference, unit, clock, [*amounts, *size])
+
+
+def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) -> Marks | None:
+    clock, path = tracks.times, tracks.hands - tracks.hips
+    turn = int(np.argmin(np.abs(clock - times[4])))
+    away = _away(path, max(turn - 1, 0), turn + 1)
+    down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
+    up = slice(swing.start, turn + 1)
+    falls = last_upcrossing(clock[down], away[down], _FALLS)
+    rises = -last_upcrossing(-clock[up][::-1], away[up][::-1], _NEAR)
+    if falls[2] - rises[2] > _LONGEST_TURN:
+        return None
+    others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
+    reference = float(falls[3])
+    unit = max(times[6] - reference, 0.03) if 6 in times else 0.2
+    return _marks([falls, rises, np.array(others)], reference, unit, clock)
+
+
+def _about_low(
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+    rest: int | None,
+) -> Marks | None:
+    """About impact: when hands, arms and club pass the ball's place on the way down and up.
+
+    Where the hands are lowest is only one of the marks: a handle that rises through impact is
+    lowest before it.
+    """
+    if swing.low is None:
+        return None
+    clock, path, low = tracks.times, tracks.hands - tracks.hips, swing.low
+    top = min(int(np.searchsorted(clock, times[4])), low)
+    down, up, both = slice(top, low + 1), slice(low, swing.end + 1), slice(top, swing.end + 1)
+    height = tracks.height
+    levels = height[low] + (height[top] - height[low]) * _HEIGHTS
+    falling = last_time_above(clock[down], height[down], levels)
+    rising = _first_above(clock[up], height[up], levels)
+    reference, unit = lowest_time(clock, height, low), 0.5 * float(rising[3] - falling[3])
+    if not np.isfinite(unit):
+        unit = reference - float(falling[3])
+    first = 0 if rest is None else int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
+    home = np.full(2, np.nan) if rest is None else mean_place(path, first, rest)
+    sideways = _first_above(clock[both], path[both, 0] - home[0], _SIDEWAYS)
+    shaft = points[:, Point.CLUBHEAD] - points[:, Point.GRIP]
+    club = np.concatenate(
+        [
+            last_time_above(clock[down], shaft[down, 1], np.zeros(1)),
+            _first_above(clock[up], shaft[up, 1], np.zeros(1)),
+            _first_above(clock[both], shaft[both, 0], np.zeros(1)),
+        ]
+    )
+    back_at_ball = _closest(clock, points[:, Point.CLUBHEAD], first, rest, both)
+    at = reference + unit * _ABOUT_LOW
+    amounts = [_at(clock, points[:, b] - points[:, a], at) for a, b in _LOW_LINES]
+    amounts.append(_at(clock, path - home, at))
+    fastest = clock[top + _fastest(tracks.speed[both])]
+    others = [times.get(k, np.nan) for k in (4, 5, 9)]
+    moments = [falling, rising, sideways, club, np.array([*others, fastest, back_at_ball])]
+    return _marks(moments, reference, unit, clock, amounts)
+
+
+def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) -> Marks | None:
+    if 7 not in times or 10 not in times:
+        return None
+    whole = tracks.times
+    first = int(np.searchsorted(whole, times[7]))
+    clock = whole[first:]
+    rest = int(np.searchsorted(clock, times[10]))
+    at_finish = (rest, int(np.searchsorted(clock, times[10] + _AT_FINISH)))
+    hands = tracks.hands - tracks.hips
+    slowing = _slowing(clock, _steady_speed(whole, hands, first))
+    reference = float(slowing[3])
+    unit = max(reference - times[7], 0.05)
+    moments = [slowing, _nearing(clock, hands[first:], *at_finish)]
+    still = rest_needed(unit)
+    ends = [_stop(clock, hands[first:], rest, still, moments[1][4])]
+    moments += [
+        _slowing(clock, _steady_speed(whole, path, first))
+        for path in (tracks.hands, points[:, Point.LEAD_WRIST], tracks.shoulders)
+    ]
+    for path in (
+        points[:, Point.NOSE],
+        points[:, Point.CLUBHEAD],
+        points[:, Point.LEAD_ELBOW] - points[:, Point.LEAD_SHOULDER],
+        points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
+    ):
+        slowing = _slowing(clock, _steady_speed(whole, path, first))
+        moments += [slowing[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
+        ends.append(_stop(clock, path[first:], rest, still, moments[-1][3]))
+    others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
+    return _marks([*moments, np.array([*others, *ends])], reference, unit, whole)
+
+
+def _stop(clock: FloatArray, path: FloatArray, rest: int, still: float, since: float) -> float:
+    """When a path has come to its place for good: its onset, looked at backward in time."""
+    last = int(np.searchsorted(clock, clock[min(rest, len(clock) - 1)] + still))
+    backward = slice(max(min(last, len(clock)), 1) - 1, None, -1)
+    resting = max(last - rest, 0)
+    return -leaving_time(-clock[backward], path[backward], 0, resting, -since)
+
+
+def _marks(
+    moments: Sequence[FloatArray],
+    reference: float,
+    unit: float,
+    clock: FloatArray,
+    amounts: Sequence[FloatArray] = (),
+) -> Marks | None:
+    if not (np.isfinite(reference) and unit > 0.0):
+        return None
+    frame = float(np.median(np.diff(clock)))
+    relative = (np.concatenate(moments) - reference) / unit
+    values = np.concatenate([relative, *amounts, [np.log(unit), frame / unit]])
+    return Marks(np.clip(values, -_FAR, _FAR), reference, unit, frame)
+
+
+def lowest_time(clock: FloatArray, height: FloatArray, k: int) -> float:
+    """Sub-frame time of a low near frame ``k``, from the parabola through three samples."""
+    if not 0 < k < len(clock) - 1 or np.isnan(height[k - 1 : k + 2]).any():
+        return float(clock[k])
+    before, after = clock[k] - clock[k - 1], clock[k + 1] - clock[k]
+    fall, rise = (height[k] - height[k - 1]) / before, (height[k + 1] - height[k]) / after
+    bend = (rise - fall) / (before + after)
+    if bend <= 0.0:
+        return float(clock[k])
+    slope = fall + bend * before
+    return float(clock[k] + np.clip(-slope / (2.0 * bend), -before, after))
+
+
+def _first_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Times at which values first rise to each level, having been below it."""
+    times = np.full(len(levels), np.nan)
+    for j, level in enumerate(levels):
+        hits = np.flatnonzero((values[:-1] < level) & (values[1:] >= level))
+        if hits.size:
+            k = int(hits[0])
+            share = (level - values[k]) / (values[k + 1] - values[k])
+            times[j] = clock[k] + share * (clock[k + 1] - clock[k])
+    return times
+
+
+def _closest(
+    clock: FloatArray, head: FloatArray, first: int, rest: int | None, part: slice
+) -> float:
+    """When the clubhead comes closest to its place at address, NaN where that is not seen."""
+    if rest is None:
+        return float("nan")
+    away = _away(head, first, rest)
+    if np.isnan(away[part]).all():
+        return float("nan")
+    return lowest_time(clock, away**2, part.start + int(np.nanargmin(away[part])))
+
+
+def _mean(values: FloatArray) -> float:
+    known = values[~np.isnan(values)]
+    return float(known.mean()) if known.size else float("nan")
+
+
+def _away(path: FloatArray, first: int, last: int) -> FloatArray:
+    """Distance of a path from its mean place over some frames, shape (n_frames,)."""
+    return np.asarray(np.hypot(*(path - mean_place(path, first, last)).T))
+
+
+def _gone(clock: FloatArray, path: FloatArray, first: int, last: int, at: FloatArray) -> FloatArray:
+    """How far a path has gone from its place at address toward where it is at the last of some
+    times, in units of :data:`_UNIT_LENGTH`; NaN where it is never seen."""
+    way = _sampled(clock, path - mean_place(path, first, last), at)
+    length = np.hypot(*way[-1])
+    return np.asarray(way @ (way[-1] / max(length, 1e-9)) / _UNIT_LENGTH)
+
+
+def _at(clock: FloatArray, line: FloatArray, at: FloatArray) -> FloatArray:
+    """Both coordinates of a line at some times, in units of :data:`_UNIT_LENGTH`, flat."""
+    return _sampled(clock, line, at).ravel() / _UNIT_LENGTH
+
+
+def _sampled(clock: FloatArray, path: FloatArray, at: FloatArray) -> FloatArray:
+    """A path at some times, bridged over gaps; NaN where it is never seen, shape (n_at, 2)."""
+    seen = ~np.isnan(path).any(axis=1)
+    if np.count_nonzero(seen) < 2:
+        return np.full((len(at), 2), np.nan)
+    return np.column_stack([np.interp(at, clock[seen], path[seen, k]) for k in (0, 1)])
+
+
+def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
+    """Times after which a distance stays at or above some levels, over the frames it is seen."""
+    seen = ~np.isnan(away[part])
+    if not seen.any():
+        return np.full(len(levels), np.nan)
+    return last_upcrossing(clock[part][seen], away[part][seen], levels)
+
+
+def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> FloatArray:
+    """When a path comes for good within some distances of its place at the finish."""
+    away = _away(path, rest, last)
+    if np.isnan(away).all():
+        return np.full(len(_LEFT), np.nan)
+    left = np.minimum.accumulate(np.where(np.isnan(away), np.inf, away))
+    return last_time_above(clock, left, _LEFT)
+
+
+def _slowing(clock: FloatArray, speed: FloatArray) -> FloatArray:
+    """When a speed first falls below shares of its peak, and last exceeds some."""
+    peak = _fastest(speed)
+    if speed.size == 0 or np.isnan(speed[peak]):
+        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
+    falling = speed[peak:]
+    slowing = np.minimum.accumulate(np.where(np.isnan(falling), np.inf, falling))
+    down = last_time_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
+    return np.concatenate([down, last_time_above(clock, speed, _LAST_SPEEDS * speed[peak])])
+
+
+def _fastest(speed: FloatArray) -> int:
+    """Frame of the greatest speed that is seen, or 0."""
+    if speed.size == 0:
+        return 0
+    peak = int(np.argmax(speed))  # which is the first NaN, if there is any
+    seen = not np.isnan(speed[peak])
+    return peak if seen or np.isnan(speed).all() else int(np.nanargmax(speed))
+
+
+def _steady_speed(clock: FloatArray, path: FloatArray, first: int) -> FloatArray:
+    """Speed from a frame on over a fixed stretch of time, which frame rate and jitter do not
+    change much."""
+    plane, at = path[:, 0] + 1j * path[:, 1], clock[first:]
+    seen = ~np.isnan(plane)
+    if np.count_nonzero(seen) < 2:
+        return np.full(len(at), np.nan)
+    known, plane = clock[seen], plane[seen]
+    way = np.interp(at + _STEADY, known, plane) - np.interp(at - _STEADY, known, plane)
+    return np.asarray(np.abs(way) / (2.0 * _STEADY))

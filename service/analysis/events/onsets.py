@@ -1,0 +1,128 @@
+"""When a movement that starts from rest has covered a small way, told from all its first frames.
+
+The first centimetres are lost in the jitter of any one frame. From rest a movement grows with some
+power of time: with the square where the force sets in at once, with the third or fourth where it
+grows from nothing. Each such curve is fitted to the way covered, rest included, and the moment is
+the mean over the curves, each weighted by how well it fits.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.types import FloatArray
+
+IN_PLACE: Final[float] = 0.01
+"""Body heights from its place within which a hand or the club is still there: some 2 cm, which is
+what P1 and P10 are defined by; judgement."""
+_REST: Final[float] = 0.25
+"""Seconds of rest, at least, that an onset is told against; judgement."""
+_REST_SHARE: Final[float] = 0.4
+"""The same as a share of the movement's time, so that a slow start has as much; judgement."""
+_POWERS: Final[FloatArray] = np.array((1.5, 2.0, 3.0, 4.0))
+"""Powers of time: 1.5 faster than any muscle sets in, 4 slower than a smooth (minimum-jerk) start's
+3; T. Flash and N. Hogan, J. Neurosci. 5 (1985) 1688."""
+_STARTS: Final[int] = 32
+"""Moments of start that are tried."""
+_FEWEST: Final[int] = 5
+"""Frames that a fit needs."""
+_MOST: Final[int] = 40
+"""Samples of a fit, at most; more are averaged, which loses nothing of so slow a movement."""
+_LEAST_NOISE: Final[float] = 0.002
+"""Body heights; no path is trusted to be better known than that."""
+
+
+def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, until: float) -> float:
+    """When a path has left its place by :data:`IN_PLACE`.
+
+    Parameters
+    ----------
+    clock : array of shape (n_frames,)
+    path : array of shape (n_frames, 2)
+        Body heights; frames that are NaN are left out.
+    begin, rest : int
+        First and last frame of rest.
+    until : float
+        A time well on its way, up to which it is looked; NaN gives NaN.
+    """
+    if not np.isfinite(until):
+        return float("nan")
+    part = slice(begin, int(np.searchsorted(clock, until)) + 1)
+    way = path[part] - mean_place(path, begin, rest)
+    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
+    if seen.size == 0:
+        return float("nan")
+    there = way[seen[-1]]
+    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
+    return onset_time(clock[part], gone, IN_PLACE)
+
+
+def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:
+    """Mean place over some frames, shape (2,); NaN where it is never seen."""
+    place = path[first : last + 1]
+    place = place[~np.isnan(place).any(axis=1)]
+    return np.asarray(place.mean(axis=0)) if len(place) else np.full(2, np.nan)
+
+
+def rest_needed(duration: float) -> float:
+    """Seconds of rest to tell a movement of some seconds against."""
+    return max(_REST, _REST_SHARE * duration)
+
+
+def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
+    """When a way first reaches a small level.
+
+    Parameters
+    ----------
+    clock : array of shape (n,)
+        Seconds, increasing, from the rest into the movement.
+    gone : array of shape (n,)
+        Way covered in body heights, about 0 at first; frames that are NaN are left out.
+    level : float
+        Body heights.
+
+    Returns
+    -------
+    float, seconds; NaN with too few frames or where nothing grows.
+
+    >>> clock = np.linspace(-0.2, 0.3, 26)
+    >>> gone = 2.0 * np.clip(clock, 0.0, None) ** 2
+    >>> round(onset_time(clock, gone, 0.02), 2)
+    0.1
+    """
+    seen = ~np.isnan(gone)
+    times, way = _thinned(clock[seen], gone[seen])
+    if times.size < _FEWEST:
+        return float("nan")
+    starts = np.linspace(times[0], times[-2], _STARTS)
+    after = np.clip(times - starts[:, None], 0.0, None)
+    curves = after[None] ** _POWERS[:, None, None]
+    curves = curves / curves[..., -1:]
+    # Straight least squares of the way on each curve and a place of rest.
+    centred = curves - curves.mean(axis=-1, keepdims=True)
+    about = way - way.mean()
+    size = (centred**2).sum(axis=-1)
+    slope = centred @ about / size
+    left = about @ about - slope**2 * size
+    left = np.where(slope > 0.0, left, np.inf)
+    if not np.isfinite(left).any():
+        return float("nan")
+    noise = max(float(left.min()) / (times.size - 2), _LEAST_NOISE**2)
+    weight = np.exp(-0.5 * (left - left.min()) / noise)
+    span = times[-1] - starts
+    reached = starts + span * np.clip(level / np.where(slope > 0.0, slope, np.inf), 0.0, 1.0) ** (
+        1.0 / _POWERS[:, None]
+    )
+    return float((weight * reached).sum() / weight.sum())
+
+
+def _thinned(times: FloatArray, way: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Means over as many frames running as leave few enough samples."""
+    running = -(-times.size // _MOST)
+    kept = times.size - times.size % running
+    return (
+        times[times.size - kept :].reshape(-1, running).mean(axis=1),
+        way[times.size - kept :].reshape(-1, running).mean(axis=1),
+    )

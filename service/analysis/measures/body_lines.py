@@ -1,0 +1,153 @@
+"""Lines, angles and paths of body and club that measures are made of.
+
+Each reads a :class:`~service.analysis.events.normalized.NormalizedSwing` and gives an array of
+shape (n_samples, n_grid), or (n_samples, n_grid, 2) for a path; NaN where a point is missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.normalized import NormalizedSwing
+from service.analysis.measures.definition import high
+from service.analysis.pose import geometry
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
+
+LEAD_ARM: Final = (Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST)
+TRAIL_ARM: Final = (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
+SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
+WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
+ANKLES: Final = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
+
+_NOSE_DEPTH: Final[float] = 0.75
+"""How far the nose stands before the line of the ears, in distances between the ears; head
+dimensions from memory."""
+
+
+def mid_shoulders(swing: NormalizedSwing) -> FloatArray:
+    """Middle of the shoulders, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER))
+
+
+def mid_hips(swing: NormalizedSwing) -> FloatArray:
+    """Middle of the hips, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_HIP), swing.point(Point.TRAIL_HIP))
+
+
+def mid_ankles(swing: NormalizedSwing) -> FloatArray:
+    """Middle of the ankles, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_ANKLE), swing.point(Point.TRAIL_ANKLE))
+
+
+def over_lead_foot(swing: NormalizedSwing, path: FloatArray) -> FloatArray:
+    """A path against the lead ankle, which stays put until impact when a hand-held camera does not.
+
+    Parameters
+    ----------
+    path : array of shape (n_samples, n_grid, 2)
+    """
+    return path - swing.point(Point.LEAD_ANKLE)
+
+
+def hands(swing: NormalizedSwing) -> FloatArray:
+    """Middle of the wrists, shape (n_samples, n_grid, 2)."""
+    return geometry.midpoint(swing.point(Point.LEAD_WRIST), swing.point(Point.TRAIL_WRIST))
+
+
+def shaft(swing: NormalizedSwing) -> tuple[FloatArray, FloatArray]:
+    """Grip and clubhead ends of the shaft, each of shape (n_samples, n_grid, 2).
+
+    The lead wrist, which holds the grip, stands in where the grip itself is not given.
+    """
+    butt = swing.point(Point.GRIP)
+    for other in (Point.GRIP_END, Point.LEAD_WRIST):
+        butt = np.where(np.isnan(butt), swing.point(other), butt)
+    return butt, swing.point(Point.CLUBHEAD)
+
+
+def lead_arm_elevation(swing: NormalizedSwing) -> FloatArray:
+    """Elevation of the lead arm above the horizontal in degrees, the same from either view.
+
+    The sine of a segment's elevation is its rise over its length; its length is taken
+    from the frames in which it lies most nearly across the line of sight.
+    """
+    shoulder, wrist = swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST)
+    seen_length = geometry.distance(shoulder, wrist)
+    length = high(seen_length)
+    rise = (wrist - shoulder)[..., 1] / np.maximum(length, seen_length)
+    return np.asarray(np.degrees(np.arcsin(rise)))
+
+
+def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatArray:
+    """Turn of a body line away from square in degrees, from how narrow it looks face-on.
+
+    A level line of width w looks w cos(turn) wide; of a line that also tilts, only the
+    part left level by the tilt, sqrt(w^2 - rise^2), narrows with the turn. The full width
+    is the one at address. It says how far, not which way, and is coarse below 30 degrees.
+    """
+    line = swing.point(lead) - swing.point(trail)
+    full = geometry.distance(swing.point_at(lead, 1.0), swing.point_at(trail, 1.0))[:, None]
+    level = np.sqrt(np.clip(full**2 - line[..., 1] ** 2, 1e-9, None))
+    return np.asarray(np.degrees(np.arccos(np.clip(np.abs(line[..., 0]) / level, 0.0, 1.0))))
+
+
+def chest_turn(swing: NormalizedSwing) -> FloatArray:
+    """Turn of the shoulder line in degrees (see :func:`turn_from_width`)."""
+    return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+
+
+def pelvis_turn(swing: NormalizedSwing) -> FloatArray:
+    """Turn of the hip line in degrees (see :func:`turn_from_width`)."""
+    return turn_from_width(swing, Point.LEAD_HIP, Point.TRAIL_HIP)
+
+
+def head_turn(swing: NormalizedSwing) -> FloatArray:
+    """Turn of the head toward the target in degrees, face-on.
+
+    The nose stands before the line of the ears, so its sideways offset is to that depth
+    (:data:`_NOSE_DEPTH`) as the sine of the turn is to one, and the ears' distance in the
+    picture gives the cosine.
+    """
+    lead, trail = swing.point(Point.LEAD_EAR), swing.point(Point.TRAIL_EAR)
+    nose = swing.point(Point.NOSE)
+    sine = (nose - geometry.midpoint(lead, trail))[..., 0] / _NOSE_DEPTH
+    cosine = (lead - trail)[..., 0]
+    return np.asarray(np.degrees(np.arctan2(sine, cosine)))
+
+
+def wrist_angle(swing: NormalizedSwing) -> FloatArray:
+    """Angle between the lead forearm and the shaft, 180 when they are in one line."""
+    _, clubhead = shaft(swing)
+    return geometry.joint_angle(
+        swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST), clubhead
+    )
+
+
+def shaft_direction(swing: NormalizedSwing) -> FloatArray:
+    """Direction from grip to clubhead in degrees."""
+    return geometry.direction(*shaft(swing))
+
+
+def _flexion(
+    shoulder: Point, elbow: Point, wrist: Point
+) -> Callable[[NormalizedSwing], FloatArray]:
+    return lambda swing: geometry.flexion(
+        swing.point(shoulder), swing.point(elbow), swing.point(wrist)
+    )
+
+
+lead_elbow_flexion = _flexion(*LEAD_ARM)
+trail_elbow_flexion = _flexion(*TRAIL_ARM)
+
+
+def trunk_lean(swing: NormalizedSwing) -> FloatArray:
+    """Lean of the trunk from the vertical in degrees: toward the ball down the line (the
+    spine's bend from the hips), away from the target face-on (its side bend)."""
+    trunk = mid_shoulders(swing) - mid_hips(swing)
+    lean = np.degrees(np.arctan2(trunk[..., 0], trunk[..., 1]))
+    return np.asarray(lean if swing.view is View.DOWN_THE_LINE else -lean)

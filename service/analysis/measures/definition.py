@@ -1,0 +1,236 @@
+"""What a measure is, and how one is taken with its uncertainty.
+
+A measure reads a :class:`~service.analysis.events.normalized.NormalizedSwing`, whose samples
+carry the keypoint noise and the timing uncertainty; its own uncertainty is the spread over the
+samples. Lengths are told in percent of body height unless a measure names another unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+from math import ceil, floor, sqrt
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, Measurement, Position, Reason, Source, View
+
+BODY_PERCENT: Final[str] = "% of body height"
+BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
+_LEAST_SEEN: Final[float] = 0.7
+"""Share of a measure's window in which its points must be seen."""
+
+
+Signal = Callable[[NormalizedSwing], FloatArray]
+
+
+class Reduce(StrEnum):
+    """How a measure's signal over its window becomes one number."""
+
+    MAX = "max"
+    MEAN = "mean"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Something measured over a window of positions.
+
+    Attributes
+    ----------
+    name, title, unit, description
+        ``unit`` is spelled out (``degrees``, ``% of body height``, ``seconds`` ...).
+    views
+        The camera views in which it can be told.
+    needs
+        The points without which it can't be measured.
+    start, end
+        Window in position coordinates; equal for a measure at one position.
+    reduce
+        How the values in the window become one.
+    signal
+        Function of a :class:`NormalizedSwing` giving an array of shape
+        (n_samples, n_grid), in ``unit``.
+    against
+        Position coordinates outside the window that it also looks at.
+    observed
+        Numbers of positions that must be observed for it, not inferred.
+    """
+
+    name: str
+    title: str
+    unit: str
+    description: str
+    views: tuple[View, ...]
+    needs: tuple[Point, ...]
+    start: float
+    end: float
+    reduce: Reduce
+    signal: Signal
+    against: tuple[float, ...] = ()
+    observed: tuple[int, ...] = ()
+
+    @property
+    def at(self) -> str:
+        """Its window in words: ``P4`` or ``P5-P7``."""
+        start, end = f"P{self.start:g}", f"P{self.end:g}"
+        return start if start == end else f"{start}-{end}"
+
+    @cached_property
+    def window(self) -> slice:
+        """Its window as a slice of the grid."""
+        return slice(grid_index(self.start), grid_index(self.end) + 1)
+
+    @cached_property
+    def needs_positions(self) -> tuple[int, ...]:
+        """The positions that its window's edges and its references lie at or between."""
+        edges = (*self.against, self.start, self.end)
+        return tuple(sorted({n for edge in edges for n in (floor(edge), ceil(edge))}))
+
+
+@dataclass(frozen=True)
+class MeasuredValue:
+    """A measure taken on one swing: the number, its spread, and its best signal.
+
+    ``signal`` has shape (n_grid,). ``as_measured`` is the number in the picture where ``value`` is
+    an estimate made from it.
+    """
+
+    value: float
+    uncertainty: float
+    signal: FloatArray
+    as_measured: float | None = None
+
+
+def take(
+    measure: Measure,
+    swing: NormalizedSwing,
+    positions: tuple[Position, ...],
+    signals: dict[Signal, FloatArray] | None = None,
+) -> MeasuredValue | Reason:
+    """Take one measure, or say why it can't be taken.
+
+    ``signals`` remembers the signals of this swing, which several measures share.
+    """
+    reason = _obstacle(measure, swing, positions)
+    if reason is not None:
+        return reason
+    known = {} if signals is None else signals
+    if measure.signal not in known:
+        known[measure.signal] = measure.signal(swing)
+    signal = known[measure.signal]
+    window = signal[:, measure.window]
+    seen = window
+    if np.isnan(window.sum()):
+        seen = window[:, ~np.isnan(window).any(axis=0)]
+    if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
+        return Reason(
+            "points_too_close",
+            f"{measure.title} has no clear value in this picture at {measure.at}.",
+        )
+    values = _REDUCERS[measure.reduce](seen, axis=1)
+    apart = values[1:] - values[0]
+    if measure.unit == "degrees":
+        apart = (apart + 180.0) % 360.0 - 180.0
+    return MeasuredValue(float(values[0]), _spread(apart), signal[0])
+
+
+def _spread(values: FloatArray) -> float:
+    """Standard deviation, in a fraction of the time that numpy takes for so few values."""
+    off = values - values.sum() / len(values)
+    return sqrt(off @ off / len(values))
+
+
+def measure_all(
+    measures: tuple[Measure, ...], swing: NormalizedSwing, positions: tuple[Position, ...]
+) -> tuple[dict[str, MeasuredValue | Reason], tuple[Measurement, ...]]:
+    """Take every measure: by name for the judging, and as the records of the answer."""
+    signals: dict[Signal, FloatArray] = {}
+    values = {m.name: take(m, swing, positions, signals) for m in measures}
+    return values, tuple(_record(m, values[m.name]) for m in measures)
+
+
+def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
+    value, spread, reason = (
+        (None, None, found) if isinstance(found, Reason) else (found.value, found.uncertainty, None)
+    )
+    return Measurement(measure.name, measure.title, measure.unit, measure.at, value, spread, reason)
+
+
+def _obstacle(
+    measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
+) -> Reason | None:
+    if swing.view not in measure.views:
+        names = " or ".join(v.value.replace("_", " ") for v in measure.views)
+        return Reason("view", f"{measure.title} can only be told {names}.")
+    for number in measure.needs_positions:
+        if positions[number - 1].time is None:
+            return _position_missing(measure, positions[number - 1])
+    for number in measure.observed:
+        if positions[number - 1].source is not Source.OBSERVED:
+            return Reason(
+                "position_inferred",
+                f"{measure.title} needs P{number} to be seen; the clip may start after it.",
+            )
+    unseen = [p for p in measure.needs if _unseen(swing, p, measure)]
+    if unseen:
+        names = ", ".join(p.label for p in unseen)
+        return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
+    return None
+
+
+def _unseen(swing: NormalizedSwing, point: Point, measure: Measure) -> bool:
+    if not swing.gaps[point]:
+        return False
+    lost = swing.missing[point]
+    share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
+    return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
+
+
+def _position_missing(measure: Measure, missing: Position) -> Reason:
+    code = missing.reason.code if missing.reason else "position_not_found"
+    why = f" {missing.reason.text}" if missing.reason else ""
+    return Reason(code, f"{measure.title} needs {missing.name}, which was not found.{why}")
+
+
+_REDUCERS: Final[dict[Reduce, Callable[..., FloatArray]]] = {
+    Reduce.MAX: np.ndarray.max,
+    Reduce.MEAN: np.ndarray.mean,
+}
+
+
+def high(values: FloatArray) -> FloatArray:
+    """A value few exceed, for each sample: the 90th percentile of what is not NaN.
+
+    Parameters
+    ----------
+    values : array of shape (n_samples, n_grid)
+
+    Returns
+    -------
+    array of shape (n_samples, 1)
+    """
+    in_order = np.sort(values, axis=1)  # NaN goes last
+    count = np.count_nonzero(~np.isnan(values), axis=1)
+    index = np.maximum((0.9 * (count - 1)).astype(np.intp), 0)
+    return np.take_along_axis(in_order, index[:, None], axis=1)
+
+
+def against_address(signal: FloatArray) -> FloatArray:
+    """Change of a length since P1 in percent of body height.
+
+    Parameters
+    ----------
+    signal : array of shape (n_samples, n_grid)
+        In body heights.
+    """
+    return 100.0 * (signal - signal[:, :1])
+
+
+def constant(values: FloatArray) -> FloatArray:
+    """One value for each sample as a signal that does not change along the swing."""
+    return np.repeat(values[:, None], len(GRID), axis=1)

@@ -1,0 +1,189 @@
+"""One clip through the service, laid beside the truth."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import count, islice
+
+import numpy as np
+
+from service.analysis.analyse import analyse
+from service.analysis.judging.features import JUDGED
+from service.analysis.measures.definition import MeasuredValue
+from service.analysis.types import (
+    Evidence,
+    Finding,
+    FloatArray,
+    Intent,
+    Status,
+    SwingAnalysis,
+    SwingRecording,
+    View,
+)
+from training.data.sources import Clip
+from training.data.truth import judged_truth, true_measures
+
+Source = Callable[[int, int], Iterator[Clip]]
+"""The clips of one golfer, by seed and the golfer's number."""
+Analyse = Callable[[SwingRecording], SwingAnalysis]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One finding beside the truth.
+
+    ``margin`` is how far beyond the thresholds the truth lies, in half-widths of the grey zone;
+    ``against`` whether the verdict goes against the evidence printed beside it.
+    """
+
+    fault: str
+    status: Status
+    margin: float
+    chance: float
+    confidence: float
+    against: bool
+
+    @property
+    def decided(self) -> bool:
+        """Whether it says present or absent."""
+        return self.status in (Status.PRESENT, Status.ABSENT)
+
+    @property
+    def wrong(self) -> bool:
+        """Decided, and on the other side of the threshold than the truth."""
+        return self.decided and (self.status is Status.PRESENT) != (self.margin > 0.0)
+
+
+@dataclass(frozen=True)
+class Value:
+    """One measure beside the truth, in its unit."""
+
+    measure: str
+    value: float
+    uncertainty: float
+    truth: float
+    degrees: bool
+
+    @property
+    def off(self) -> float:
+        """Value less truth; angles the short way round."""
+        off = self.value - self.truth
+        return (off + 180.0) % 360.0 - 180.0 if self.degrees else off
+
+
+@dataclass(frozen=True)
+class Row:
+    """One clip: what was said of it and what is true.
+
+    Attributes
+    ----------
+    found : bool
+        Whether a swing was found, seen from the right side and played by the right hand; the
+        rest is empty where not.
+    late : array of shape (10,)
+        Seconds by which P1 to P10 are placed late; NaN where not found or not reached.
+    reached : array of shape (10,)
+        1 where the swing truly reaches each, at a time that is known.
+    length : float
+        Seconds from the first to the last position, in truth.
+    """
+
+    view: View
+    setting: str
+    grade: str
+    clean: bool
+    rehearsal: bool
+    found: bool
+    verdicts: tuple[Verdict, ...]
+    values: tuple[Value, ...]
+    late: FloatArray
+    reached: FloatArray
+    length: float
+
+
+def rows_of(source: Source, clips: int, seed: int, judge: Analyse = analyse) -> Iterator[Row]:
+    """The first ``clips`` clips of a source, judged; golfer after golfer, so that fewer clips
+    are the beginning of more."""
+    every = (clip for number in count() for clip in source(seed, number))
+    for clip in islice(every, clips):
+        yield row_of(clip, judge)
+
+
+def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
+    """Judge one clip and lay the truth beside it."""
+    said = judge(clip.recording)
+    true_times = clip.motion.position_times
+    reached = np.isfinite(true_times)
+    length = float(np.ptp(true_times[reached]))
+    reached[[n - 1 for n in clip.not_placed]] = False
+    found = (
+        said.swing_found
+        and said.view is not None
+        and said.view.value is clip.view
+        and said.handedness is not None
+        and said.handedness.value is clip.motion.handedness
+    )
+    late = np.full(10, np.nan)
+    if found:
+        placed = np.array([np.nan if p.time is None else p.time for p in said.positions])
+        late = np.where(reached, placed + clip.start - true_times, np.nan)
+    return Row(
+        view=clip.view,
+        setting=clip.setting,
+        grade=clip.grade,
+        clean=clip.clean,
+        rehearsal=clip.motion.intent is Intent.REHEARSAL,
+        found=found,
+        verdicts=_verdicts(said, clip) if found else (),
+        values=_values(said, clip) if found else (),
+        late=late,
+        reached=reached.astype(float),
+        length=length,
+    )
+
+
+def against_evidence(finding: Finding) -> bool:
+    """Whether a verdict goes against its own figures.
+
+    Present, where a criterion falls short of its threshold by more than its uncertainty; absent,
+    where every criterion is beyond its own.
+    """
+    beyond = [_beyond(e) for e in finding.evidence]
+    if finding.status is Status.PRESENT:
+        return any(b < -e.uncertainty for b, e in zip(beyond, finding.evidence, strict=True))
+    return finding.status is Status.ABSENT and bool(beyond) and min(beyond) > 0.0
+
+
+def _beyond(evidence: Evidence) -> float:
+    beyond = evidence.value - evidence.threshold
+    return beyond if evidence.direction == "above" else -beyond
+
+
+def _verdicts(said: SwingAnalysis, clip: Clip) -> tuple[Verdict, ...]:
+    margins = judged_truth(true_measures(clip.motion, clip.view, JUDGED), clip.view).margin
+    return tuple(
+        Verdict(
+            fault=finding.fault,
+            status=finding.status,
+            margin=float(margin),
+            chance=np.nan if finding.chance is None else finding.chance,
+            confidence=np.nan if finding.confidence is None else finding.confidence,
+            against=against_evidence(finding),
+        )
+        for finding, margin in zip(said.findings, margins, strict=True)
+        if np.isfinite(margin)
+    )
+
+
+def _values(said: SwingAnalysis, clip: Clip) -> tuple[Value, ...]:
+    truth = true_measures(clip.motion, clip.view).values
+    values = []
+    for told in said.measures:
+        true = truth[told.name]
+        if told.value is None or told.uncertainty is None or not isinstance(true, MeasuredValue):
+            continue
+        values.append(
+            Value(told.name, told.value, told.uncertainty, true.value, told.unit == "degrees")
+        )
+    return tuple(values)
