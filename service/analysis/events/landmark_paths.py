@@ -23,10 +23,10 @@ _ON_ONE_HANDLE: Final[float] = 0.10
 """Body heights between the wrists up to which both are followed: two hands' breadths on a grip."""
 _APART: Final[float] = 0.16
 """Body heights between the wrists from which only the better one is followed."""
-_REACH: Final[float] = 8.0
+_REACH: Final[float] = 15.0
 """Log odds for the better wrist of one body height more from its shoulder: one arm at least is
 long in a swing, and an arm that is lost collapses onto the trunk."""
-_SEEN: Final[float] = 4.0
+_SEEN: Final[float] = 10.0
 """Log odds for the better wrist of one unit of confidence."""
 _ROUGH: Final[float] = 40.0
 """Log odds against a wrist of one body height of bend between neighbouring moments."""
