@@ -218,6 +218,8 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
 
 
 def _falls_like_a_swing(tracks: Tracks, height: FloatArray, top: int, low: int) -> bool:
+    if np.isnan(tracks.height[top : low + 1]).any():
+        return False
     drop = tracks.shoulders[low, 1] - tracks.hands[low, 1]
     return bool(
         height[top] - height[low] >= LEAST_FALL

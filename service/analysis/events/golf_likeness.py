@@ -6,18 +6,11 @@ Each is one readable number, a *trait*; a logistic function of the traits says h
 All are ratios or body heights, none is a duration, so that a film played slow reads the same.
 
 The traits were chosen and their table was fitted on research clips: joint annotations of Penn
-Action [1]_ and J-HMDB [2]_, the latter's videos through an open pose estimator too, whole and with
-a start, an end, the feet or the sureness of the wrists taken away, and simulated swings and motions
-of this project. ``python -m tests.reference.fit_golf_likeness`` makes the table anew and prints
-how a fit on either source does on the other, which is the figure to go by: how this very table
-does on those clips is not.
-
-References
-----------
-.. [1] W. Zhang, M. Zhu, K. G. Derpanis, "From Actemes to Action: A Strongly-supervised
-   Representation for Detailed Action Understanding", ICCV 2013.
-.. [2] H. Jhuang, J. Gall, S. Zuffi, C. Schmid, M. J. Black, "Towards understanding action
-   recognition", ICCV 2013.
+Action [zhang2013] and of J-HMDB [jhuang2013], the latter's videos through an open pose estimator
+too, whole and with a start, an end, the feet or the sureness of the wrists taken away, and
+simulated swings and motions of this project. ``python -m tests.reference.fit_golf_likeness`` makes
+the table anew and prints how a fit on either source does on the other, which is the figure to go
+by: how this very table does on those clips is not.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ _LOUDEST: Final[float] = 4.0
 """Log odds that one cue may give at most."""
 _SHOULDERS: Final = _Divide(0.13, 0.03)
 """Shoulder width, body heights: about 0.2 face-on. Values of this table: from simulated swings and
-drawings of J-HMDB and Penn Action (see README of the reference clips); nearly the same divide."""
+drawings of annotated clips ([jhuang2013], [zhang2013]); nearly the same divide."""
 _HIPS: Final = _Divide(0.085, 0.025)
 """Hip width, body heights: 0.1 (estimators) to 0.17 (annotators) face-on."""
 _STANCE: Final = _Divide(0.14, 0.02)
@@ -172,7 +172,7 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
     back = _hands_beside_hips(tracks, swing.start, swing.top)
     if view is View.FACE_ON:
         if swing.low is None:
-            return -1.0 if np.nanmean(back) > 0 else 1.0
+            return -1.0 if _median(back) > 0 else 1.0
         return 1.0 if _goes_across(tracks, swing) >= 0 else -1.0
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
@@ -183,7 +183,7 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:
     """How far the hands go across the picture from one side of the low point to the other.
 
-    Told halfway up, where face-on they are farthest out on either side.
+    Told halfway up, where face-on they are farthest out on either side; 0 where they aren't seen.
     """
     assert swing.low is not None
     half = (tracks.height[swing.top] + tracks.height[swing.low]) / 2
@@ -194,7 +194,7 @@ def _goes_across(tracks: Tracks, swing: Downswing) -> float:
     leaving = swing.low + np.flatnonzero(~lower[swing.low : swing.end + 1])[:1]
     going = swing.start + before[-1:] if before.size else coming
     through = across[leaving] if leaving.size else across[[swing.end]]
-    return float(np.nanmean(through) - np.nanmean(across[[*going, *coming]]))
+    return float(np.nan_to_num(_median(through) - _median(across[[*going, *coming]])))
 
 
 def _infer_handedness(
