@@ -63,7 +63,7 @@ def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
 def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClient) -> None:
     contract = client.get("/openapi.json").json()
     responses = contract["paths"][ANALYZE]["post"]["responses"]
-    assert set(responses) == {"200", "400", "413", "415", "422", "default"}
+    assert set(responses) == {"200", "400", "413", "415", "422", "503", "default"}
     for status, response in responses.items():
         for media_type, content in response["content"].items():
             for slug, example in content["examples"].items():

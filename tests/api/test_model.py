@@ -23,6 +23,7 @@ def test_without_a_model_rules_judge_alone_and_the_service_says_so(
 ) -> None:
     client = _client(monkeypatch, tmp_path)
     told = client.get("/v1/model").json()
+    assert told.pop("covers") == []
     assert told == {"version": "rules", "trained": None, "data": None}
     answer = client.post(ANALYZE, json=clip()).json()
     assert answer["model"] == told
@@ -33,5 +34,7 @@ def test_every_answer_names_the_model_that_judged(monkeypatch: pytest.MonkeyPatc
     client = _client(monkeypatch, folder())
     told = client.get("/v1/model").json()
     identity = classifier().identity
+    covers = {(each["fault"], each["view"]) for each in told.pop("covers")}
+    assert covers == set(classifier().experts)
     assert told == {"version": identity.version, "trained": "2026-01-02", "data": "small"}
     assert client.post(ANALYZE, json=clip()).json()["model"] == told

@@ -48,7 +48,7 @@ def test_the_coachs_note_is_added_to_a_lesson(keeper: TestClient, lesson: str) -
     changed = keeper.patch(lesson, json={"coach_note": "Slow down."}, headers={"If-Match": tag})
     assert (changed.status_code, changed.json()["coach_note"]) == (200, "Slow down.")
     again = keeper.patch(lesson, json={"coach_note": "Faster!"}, headers={"If-Match": tag})
-    assert again.status_code == 409
+    assert again.status_code == 412
     assert keeper.get(lesson).json() == changed.json()
 
 
@@ -61,7 +61,7 @@ def test_a_lesson_needs_a_day_of_the_calendar(keeper: TestClient, day: object) -
 
 
 def test_a_deleted_lesson_is_gone(keeper: TestClient, lesson: str) -> None:
-    assert keeper.delete(lesson, headers={"If-Match": '"9"'}).status_code == 409
+    assert keeper.delete(lesson, headers={"If-Match": '"9"'}).status_code == 412
     assert keeper.delete(lesson, headers={"If-Match": '"1"'}).status_code == 204
     assert keeper.get(lesson).status_code == 404
 
