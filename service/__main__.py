@@ -37,9 +37,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         case "migrate":
             return _migrate(settings)
         case "openapi":
-            return _openapi(options.write)
+            return _openapi(options.write, settings)
         case _:
-            return _demo(options.out)
+            return _demo(options.out, settings)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -107,13 +107,12 @@ def _migrate(settings: Settings) -> int:
 
 def _analyse(file: str, as_json: bool, settings: Settings) -> int:
     from service.api.schemas.analysis import to_answer
-    from service.intake.recording import Limits
     from service.report.table import swing_table
-    from service.use_cases.analyse import analyse_body
+    from service.use_cases.analyse import Analyser
 
     try:
         body = _read(file)
-        swing = analyse_body(body, Limits(settings.min_frames, settings.max_frames))
+        clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
         return _complain(f"can't read {file}: {error}")
     except MalformedJson as error:
@@ -121,27 +120,29 @@ def _analyse(file: str, as_json: bool, settings: Settings) -> int:
     except InvalidRequest as error:
         return _complain(f"{file} breaks the contract:\n{_listed(error)}")
     if as_json:
-        print(to_answer(swing).model_dump_json(indent=2))
+        print(to_answer(clip.analysis, clip.reference).model_dump_json(indent=2))
     else:
-        print(swing_table(swing.analysis), end="")
+        print(swing_table(clip.analysis), end="")
     return 0
 
 
-def _openapi(folder: Path | None) -> int:
+def _openapi(folder: Path | None, settings: Settings) -> int:
     from service.contract import contract_text, write_contract
+    from service.use_cases.analyse import Analyser
 
     if folder is None:
         print(contract_text(), end="")
         return 0
-    for path in write_contract(folder):
+    for path in write_contract(folder, Analyser.of(settings)):
         print(path)
     return 0
 
 
-def _demo(out: Path) -> int:
+def _demo(out: Path, settings: Settings) -> int:
     from service.demo import run
+    from service.use_cases.analyse import Analyser
 
-    return run(out)
+    return run(out, Analyser.of(settings))
 
 
 def _read(file: str) -> bytes:

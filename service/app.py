@@ -36,7 +36,7 @@ from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.settings import Settings
-from service.use_cases.model import served_model
+from service.use_cases.analyse import Analyser
 
 _ROUTERS = (
     analyses.router,
@@ -83,7 +83,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
-    app.state.readiness = Readiness(probes(app.state.settings, served_model()))
+    app.state.analyser = Analyser.of(app.state.settings)
+    app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     for router in _ROUTERS:
         app.include_router(router)
@@ -104,7 +105,7 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
-    _log.info("the model: %s", describe(served_model()))
+    _log.info("the model: %s", describe(app.state.analyser.classifier))
     await to_thread.run_sync(prepare_records, app)
     yield
     if app.state.records is not None:

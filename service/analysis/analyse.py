@@ -27,7 +27,13 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
     found = examine(recording)
     model = classifier.identity if classifier else None
     if isinstance(found, SwingAnalysis):
-        return replace(found, model=model)
+        return replace(
+            found,
+            model=model,
+            intent=recording.intent,
+            club=recording.club,
+            times=recording.times,
+        )
     court = Court(found.swing, found.taken, recording.times, found.view, recording.intent)
     return SwingAnalysis(
         swing_found=True,
@@ -41,6 +47,9 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
         measures=found.measures,
         findings=_judged(court, found, classifier),
         model=model,
+        intent=recording.intent,
+        club=recording.club,
+        times=recording.times,
     )
 
 

@@ -283,7 +283,9 @@ class SwingAnalysis:
     When ``swing_found`` is false, ``reason`` says why and positions, measures and
     findings are empty. ``coordinate`` holds the continuous position coordinate of
     every frame, NaN outside the analysed swing. ``model`` is the trained model that judged
-    beside the rules, ``None`` where rules judged alone.
+    beside the rules, ``None`` where rules judged alone. ``intent``, ``club`` and ``times``
+    (array of shape (n_frames,), seconds from the first frame) are those of the recording, so that
+    nobody needs it again to answer; ``times`` is empty in analyses kept before they carried it.
     """
 
     swing_found: bool
@@ -297,3 +299,6 @@ class SwingAnalysis:
     measures: tuple[Measurement, ...] = ()
     findings: tuple[Finding, ...] = ()
     model: ModelVersion | None = None
+    intent: Intent = Intent.FULL_SPEED
+    club: Club | None = None
+    times: FloatArray = field(default_factory=lambda: np.empty(0))

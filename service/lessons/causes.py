@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from typing import Final
 
-from service.analysis.faults import CATALOGUE, FaultDefinition
+from service.analysis.faults import FaultDefinition
+from service.lessons.catalogue import CATALOGUE
 
 LINK_SOURCE: Final[str] = "common practice"
 """Source of every link: what coaches report. None of them rests on a published study."""
@@ -32,7 +33,7 @@ class CausalGraph:
         others, itself.
     """
 
-    def __init__(self, catalogue: Sequence[FaultDefinition]) -> None:
+    def __init__(self, catalogue: Collection[FaultDefinition]) -> None:
         self._effects = {d.name: d.brings for d in catalogue}
         self.links = tuple(Link(d.name, effect) for d in catalogue for effect in d.brings)
         unknown = sorted({link.effect for link in self.links} - self._effects.keys())
@@ -66,5 +67,5 @@ class CausalGraph:
         return frozenset(reached)
 
 
-GRAPH: Final[CausalGraph] = CausalGraph(CATALOGUE)
+GRAPH: Final[CausalGraph] = CausalGraph(CATALOGUE.values())
 """The catalogue's own graph."""

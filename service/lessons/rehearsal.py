@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from service.analysis.types import Intent, Reason, Status
+from service.analysis.types import Intent, Reason, Status, SwingAnalysis
 from service.lessons.comparison import FaultChange, Verdict, compare
 from service.lessons.errors import WrongIntent
-from service.lessons.swings import LessonSwing
 
 LEAST_KEPT: Final[float] = 0.5
 """Share of the rehearsal's change that must be there at full speed; a judgement."""
@@ -42,9 +41,9 @@ class Transfer:
 
 
 def transfer_to_full_speed(
-    before: Sequence[LessonSwing],
-    rehearsal: Sequence[LessonSwing],
-    after: Sequence[LessonSwing],
+    before: Sequence[SwingAnalysis],
+    rehearsal: Sequence[SwingAnalysis],
+    after: Sequence[SwingAnalysis],
 ) -> tuple[Transfer, ...]:
     """Follow every fault of the catalogue from full speed through a rehearsal back to full speed.
 
@@ -69,7 +68,7 @@ def transfer_to_full_speed(
     return tuple(_follow(*steps) for steps in zip(learned, kept, slipped, strict=True))
 
 
-def _check_intent(swings: Sequence[LessonSwing], intent: Intent) -> None:
+def _check_intent(swings: Sequence[SwingAnalysis], intent: Intent) -> None:
     wrong = sum(s.intent is not intent for s in swings)
     if wrong:
         wanted = intent.value.replace("_", " ")

@@ -21,10 +21,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-from service.analysis.faults import CATALOGUE, FaultDefinition
+from service.analysis.faults import FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
-from service.lessons._wording import listed, number, uncapitalised, views_in_words, with_unit
+from service.lessons.catalogue import CATALOGUE
 from service.lessons.causes import GRAPH
+from service.lessons.wording import listed, number, uncapitalised, views_in_words, with_unit
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
@@ -147,7 +148,7 @@ class _Case:
     def unseen(self) -> frozenset[str]:
         """Faults not judged, be it for a reason or because no finding was given."""
         judged = (n for n, f in self.findings.items() if f.status is not Status.NOT_ASSESSABLE)
-        return frozenset(_DEFINITIONS).difference(judged)
+        return frozenset(CATALOGUE).difference(judged)
 
     @cached_property
     def brings(self) -> dict[str, frozenset[str]]:
@@ -192,7 +193,7 @@ class _Case:
         return (-round(weight, 6), *_place_in_swing(name))
 
     def priority(self, name: str) -> Priority:
-        definition = _DEFINITIONS[name]
+        definition = CATALOGUE[name]
         return Priority(
             finding=self.found[name],
             why=self._why(name),
@@ -220,7 +221,7 @@ class _Case:
 
     @staticmethod
     def _titles(names: Iterable[str]) -> str:
-        return listed([uncapitalised(_DEFINITIONS[n].title) for n in names])
+        return listed([uncapitalised(CATALOGUE[n].title) for n in names])
 
 
 def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
@@ -229,13 +230,13 @@ def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
         rival = best.get(finding.fault)
         if rival is None or (finding.confidence or 0.0) > (rival.confidence or 0.0):
             best[finding.fault] = finding
-    return {name: best[name] for name in _DEFINITIONS if name in best}
+    return {name: best[name] for name in CATALOGUE if name in best}
 
 
 def _what_to_keep(findings: Iterable[Finding]) -> tuple[Keep, ...]:
     clear = [f for f in findings if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY]
     clear.sort(key=lambda f: (-round(f.confidence or 0.0, 2), *_place_in_swing(f.fault)))
-    return tuple(Keep(f.fault, _DEFINITIONS[f.fault].kept) for f in clear[:MOST_KEPT])
+    return tuple(Keep(f.fault, CATALOGUE[f.fault].kept) for f in clear[:MOST_KEPT])
 
 
 def _points(finding: Finding) -> int:
@@ -244,8 +245,8 @@ def _points(finding: Finding) -> int:
 
 def _place_in_swing(name: str) -> tuple[float, int]:
     """Where a fault begins to show, then its place in the catalogue."""
-    criteria = (c for each in _DEFINITIONS[name].criteria.values() for c in each)
-    return min(c.measure.start for c in criteria), list(_DEFINITIONS).index(name)
+    criteria = (c for each in CATALOGUE[name].criteria.values() for c in each)
+    return min(c.measure.start for c in criteria), list(CATALOGUE).index(name)
 
 
 def _often_because(definition: FaultDefinition) -> str:
@@ -277,5 +278,4 @@ def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
     return VideoCheck(views, leading.at, position, text)
 
 
-_DEFINITIONS: Final[dict[str, FaultDefinition]] = {d.name: d for d in CATALOGUE}
 _POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

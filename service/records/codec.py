@@ -13,14 +13,14 @@ import numpy as np
 from pydantic import TypeAdapter
 from pydantic_core import from_json, to_json
 
-from service.analysis.types import SwingAnalysis
+from service.analysis.types import Club, Intent, SwingAnalysis
 from service.records.entities import KeptAnalysis, Lesson, Player, Swing
 
-_ARRAY: Final[str] = "coordinate"
+_ARRAYS: Final[tuple[str, ...]] = ("coordinate", "times")
 _MEMBERS: Final[dict[str, TypeAdapter[object]]] = {
     name: TypeAdapter(hint)
     for name, hint in get_type_hints(SwingAnalysis).items()
-    if name != _ARRAY
+    if name not in _ARRAYS
 }
 
 
@@ -29,22 +29,28 @@ def encode(record: SwingAnalysis | KeptAnalysis | Player | Lesson | Swing) -> by
     return to_json(record, inf_nan_mode="strings", fallback=_as_list)
 
 
-def decode(text: bytes | str) -> SwingAnalysis:
+def decode(text: bytes | str, intent: Intent, club: Club | None) -> SwingAnalysis:
     """The analysis that was encoded, equal to it in every number.
+
+    Parameters
+    ----------
+    intent, club
+        What the swing was, for analyses of versions that did not tell it; their ``times`` are
+        left empty.
 
     Raises
     ------
     ValueError
         When the text is no encoded analysis.
     """
-    raw = from_json(text)
+    raw = {"intent": intent, "club": club, "times": [], **from_json(text)}
     members = {
         name: adapter.validate_python(raw[name])
         for name, adapter in _MEMBERS.items()
         if name in raw
     }
-    coordinate = np.array(raw[_ARRAY], dtype=np.float64)
-    return SwingAnalysis(**members, coordinate=coordinate)  # type: ignore[arg-type] # just validated
+    arrays = {name: np.array(raw[name], dtype=np.float64) for name in _ARRAYS}
+    return SwingAnalysis(**members, **arrays)  # type: ignore[arg-type] # just validated
 
 
 def _as_list(array: object) -> list[float | None]:

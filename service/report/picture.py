@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
+from service.analysis.faults import Criterion
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import (
     Evidence,
@@ -16,13 +16,14 @@ from service.analysis.types import (
     Position,
     Status,
     SwingAnalysis,
-    SwingRecording,
     View,
 )
+from service.lessons.catalogue import CATALOGUE
 from service.report._figure import Scene, draw_legend, scene_of
 from service.report._panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
 from service.report._svg import add, as_text, picture, shift, wrap, write
 from service.report._timeline import draw_timeline, timeline_height
+from service.report.clip import Clip
 
 MOST_PANELS: Final[int] = 6
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
@@ -31,10 +32,9 @@ _WIDTH = 1200.0
 _MARGIN = 20.0
 _HEADER = 104.0
 _GRADES: Final = tuple(Grade)
-_DEFINITIONS: Final[dict[str, FaultDefinition]] = {d.name: d for d in CATALOGUE}
 
 
-def draw_flagged(recording: SwingRecording, analysis: SwingAnalysis) -> str:
+def draw_flagged(clip: Clip) -> str:
     """Draw the frames in which the faults of a swing show most.
 
     One panel a present finding, the gravest first and no more than :data:`MOST_PANELS`;
@@ -42,25 +42,19 @@ def draw_flagged(recording: SwingRecording, analysis: SwingAnalysis) -> str:
     facing the way they were filmed, and missing points are left out. Below is a time line
     of the positions. A clip without a swing gets a picture that says so.
 
-    Parameters
-    ----------
-    recording
-        The clip that was analysed.
-    analysis
-        What was found in it.
-
     Returns
     -------
     str
         A self-contained SVG picture, 1200 wide.
     """
+    analysis = clip.analysis
     if not analysis.swing_found or analysis.view is None:
         return as_text(_no_swing(analysis))
     view = analysis.view.value
     findings = _gravest_first(analysis.findings, view)[:MOST_PANELS]
     panels = [_of_finding(f, i + 1, view, analysis) for i, f in enumerate(findings)]
     panels = panels or _of_landmarks(analysis.positions)
-    return as_text(_page(panels, findings, recording, analysis))
+    return as_text(_page(panels, findings, clip))
 
 
 def _gravest_first(findings: Sequence[Finding], view: View) -> list[Finding]:
@@ -77,13 +71,13 @@ def _gravest_first(findings: Sequence[Finding], view: View) -> list[Finding]:
 
 
 def _criteria(finding: Finding, view: View) -> tuple[Criterion, ...]:
-    return _DEFINITIONS[finding.fault].criteria[view]
+    return CATALOGUE[finding.fault].criteria[view]
 
 
 def _of_finding(finding: Finding, number: int, view: View, analysis: SwingAnalysis) -> Panel:
     moment = finding.shows_most
     assert moment is not None  # a present finding shows somewhere
-    needs = _DEFINITIONS[finding.fault].needs(view)
+    needs = CATALOGUE[finding.fault].needs(view)
     against_address = any(1.0 in c.measure.against for c in _criteria(finding, view))
     grade = (finding.grade or finding.status).capitalize()
     return Panel(
@@ -132,25 +126,20 @@ def _no_swing(analysis: SwingAnalysis) -> Element:
     return root
 
 
-def _page(
-    panels: Sequence[Panel],
-    findings: Sequence[Finding],
-    recording: SwingRecording,
-    analysis: SwingAnalysis,
-) -> Element:
+def _page(panels: Sequence[Panel], findings: Sequence[Finding], clip: Clip) -> Element:
     columns = 4 if len(panels) == 4 else 3
     width = (_WIDTH - _MARGIN * (columns + 1)) / columns
     rows = [panels[i : i + columns] for i in range(0, len(panels), columns)]
     heights = [max(panel_height(panel, width) for panel in row) for row in rows]
     strip_top = _HEADER + sum(heights) + _MARGIN * len(rows)
-    title = _title(findings, analysis)
+    title = _title(findings, clip.analysis)
     root = picture(
         _WIDTH,
         strip_top + timeline_height(findings) + _MARGIN,
         title,
         " ".join(f"{panel.title}: {panel.caption[0]}" for panel in panels),
     )
-    scene = _scene(panels, recording, analysis, width)
+    scene = _scene(panels, clip, width)
     _draw_header(root, title, panels, scene)
     top = _HEADER
     for row, height in zip(rows, heights, strict=True):
@@ -159,15 +148,14 @@ def _page(
             draw_panel(add(root, "g", transform=shift(x, top)), panel, scene, width)
         top += height + _MARGIN
     strip = add(root, "g", transform=shift(_MARGIN, strip_top))
-    draw_timeline(strip, analysis.positions, findings, _WIDTH - 2 * _MARGIN)
+    draw_timeline(strip, clip.analysis.positions, findings, _WIDTH - 2 * _MARGIN)
     return root
 
 
-def _scene(
-    panels: Sequence[Panel], recording: SwingRecording, analysis: SwingAnalysis, width: float
-) -> Scene:
-    left_handed = analysis.handedness is not None and analysis.handedness.value is Handedness.LEFT
-    poses = swap_sides(recording.points) if left_handed else recording.points
+def _scene(panels: Sequence[Panel], clip: Clip, width: float) -> Scene:
+    handedness, poses = clip.analysis.handedness, clip.recording.points
+    if handedness is not None and handedness.value is Handedness.LEFT:
+        poses = swap_sides(poses)
     return scene_of(poses, [f for p in panels for f in p.frames], width, FIGURE_HEIGHT)
 
 

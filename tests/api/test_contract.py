@@ -10,6 +10,8 @@ from service.api.docs import examples
 from service.api.http.problems import PROBLEMS
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
 from service.intake.request import SwingRequest
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from tests.api.clips import ANALYZE
 
 FOLDER = Path(__file__).parents[2] / "openapi"
@@ -25,7 +27,7 @@ def test_the_committed_contract_is_what_the_service_says() -> None:
 def test_every_example_is_answered_as_committed(request_file: Path) -> None:
     name = request_file.name.removesuffix(REQUEST) + ANSWER
     golden = json.loads(request_file.with_name(name).read_text(encoding="utf-8"))
-    _assert_alike(answer_to(request_file.read_bytes()), golden, "")
+    _assert_alike(answer_to(request_file.read_bytes(), Analyser.of(Settings())), golden, "")
 
 
 def test_there_are_examples_of_a_clip_and_of_problems() -> None:

@@ -9,10 +9,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.api.http import probes
 from service.api.http.readiness import Readiness
 from service.app import create_app
 from service.settings import Settings
+from service.use_cases import analyse as analysis
 from tests.training.small import folder
 
 
@@ -55,7 +55,7 @@ def test_the_service_says_which_model_it_serves(monkeypatch: pytest.MonkeyPatch)
 def test_a_failing_analysis_keeps_the_service_from_being_ready(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(probes, "analyse", _fail)
+    monkeypatch.setattr(analysis, "analyse", _fail)
     with TestClient(create_app(Settings())) as client:
         said = _not_ready(client)
     assert "analysis (failed; the log says how)" in said

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 
 from service.app import create_app
 from service.settings import Settings
-from service.use_cases import keep as keeping
+from service.use_cases.analyse import Analyser
 from tests.records.kept import still_body, swing_body
 
 LINES = {"Content-Type": "application/x-ndjson"}
@@ -59,13 +59,13 @@ def test_a_line_that_is_refused_is_told_and_loses_no_other(keeper: TestClient) -
 def test_a_line_that_fails_unforeseen_loses_no_other(
     keeper: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    analyse_body = keeping.analyse_body
+    analyse_body = Analyser.analyse_body
 
     def fail_once(*arguments: object) -> object:
-        monkeypatch.setattr(keeping, "analyse_body", analyse_body)
+        monkeypatch.setattr(Analyser, "analyse_body", analyse_body)
         raise RuntimeError("secret")
 
-    monkeypatch.setattr(keeping, "analyse_body", fail_once)
+    monkeypatch.setattr(Analyser, "analyse_body", fail_once)
     answers = _send(keeper, _lesson(keeper), still_body(), still_body())
     assert [answer["status"] for answer in answers] == [500, 201]
     assert "secret" not in json.dumps(answers)

@@ -18,11 +18,11 @@ from typing import Any
 
 import numpy as np
 
-from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import resolve, to_points
 from service.analysis.types import Status, SwingAnalysis, SwingRecording
-from service.use_cases.model import served_model
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 
 FOLDER = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 FACE_ON = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}
@@ -62,18 +62,19 @@ def recording(clip: dict[str, Any]) -> SwingRecording:
 
 def golf_rows() -> list[Row]:
     """Analyse every golf clip and hold it against its event windows."""
+    analyser = Analyser.of(Settings())
     events = {event["id"]: event for event in read("golf_events.ndjson")}
-    return [_row(clip, events[clip["id"]]) for clip in read("golf_clips.ndjson")]
+    return [_row(clip, events[clip["id"]], analyser) for clip in read("golf_clips.ndjson")]
 
 
 def other_analyses() -> dict[str, SwingAnalysis]:
     """Analyse every clip of another action."""
-    classifier = served_model()
-    return {c["id"]: analyse(recording(c), classifier) for c in read("other_actions.ndjson")}
+    analyser = Analyser.of(Settings())
+    return {c["id"]: analyser.analyse(recording(c)) for c in read("other_actions.ndjson")}
 
 
-def _row(clip: dict[str, Any], event: dict[str, Any]) -> Row:
-    result = analyse(recording(clip), served_model())
+def _row(clip: dict[str, Any], event: dict[str, Any], analyser: Analyser) -> Row:
+    result = analyser.analyse(recording(clip))
     frames = {p.number: p.frame for p in result.positions}
     view = result.view.value.value if result.view else None
     unseen = [f.status for f in result.findings if f.fault in NEVER_SEEN]

@@ -8,13 +8,12 @@ from typing import IO, Annotated
 
 from fastapi import Depends, Request
 
-from service.analysis.judging.classifier import Classifier
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
 from service.api.http.readiness import Readiness
 from service.records import Database
 from service.settings import Settings
-from service.use_cases.model import served_model
+from service.use_cases.analyse import Analyser
 
 
 def _settings(request: Request) -> Settings:
@@ -29,8 +28,10 @@ def _readiness(request: Request) -> Readiness:
     return readiness
 
 
-def _model() -> Classifier | None:
-    return served_model()
+def _analyser(request: Request) -> Analyser:
+    analyser = request.app.state.analyser
+    assert isinstance(analyser, Analyser)
+    return analyser
 
 
 def _turn(request: Request) -> BoundedSemaphore:
@@ -56,7 +57,7 @@ def needs_records(request: Request) -> Database:
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]
 CurrentReadiness = Annotated[Readiness, Depends(_readiness)]
-Model = Annotated[Classifier | None, Depends(_model)]
+ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
 """Held while a clip is unpacked, read and analysed: more at once get less done."""

@@ -7,26 +7,26 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.analyse import analyse
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import FEATURE_NAMES
-from service.analysis.types import SwingAnalysis, SwingRecording
+from service.analysis.types import SwingAnalysis
 from service.api.http.readiness import Broken, Probe, catalogue_probe, remembered
 from service.demo import clip_body
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
 from service.records.readiness import DatabaseProbe
 from service.settings import Settings
+from service.use_cases.analyse import Analyser
 
 _KNOWN_SWINGS: Final[tuple[str, ...]] = ("face_on", "down_the_line")
 
 
-def probes(settings: Settings, model: Classifier | None) -> dict[str, Probe]:
+def probes(settings: Settings, analyser: Analyser) -> dict[str, Probe]:
     """Every check by its name."""
     made = {
         "catalogue": catalogue_probe,
-        "analysis": remembered(AnalysisProbe(model)),
-        "model": remembered(ModelProbe(model)),
+        "analysis": remembered(AnalysisProbe(analyser)),
+        "model": remembered(ModelProbe(analyser.classifier)),
     }
     if settings.database_url:
         made["database"] = DatabaseProbe(settings.database_url)
@@ -37,7 +37,7 @@ def probes(settings: Settings, model: Classifier | None) -> dict[str, Probe]:
 class AnalysisProbe:
     """Analyses the swings of the demonstration, in which a swing must be found."""
 
-    model: Classifier | None
+    analyser: Analyser
 
     def __call__(self) -> str:
         """Say that they were found."""
@@ -47,8 +47,7 @@ class AnalysisProbe:
         return f"{len(_KNOWN_SWINGS)} known swings were found"
 
     def _analysis(self, name: str) -> SwingAnalysis:
-        recording: SwingRecording = to_recording(read_request(clip_body(name)), _ANY_LENGTH)
-        return analyse(recording, self.model)
+        return self.analyser.analyse(to_recording(read_request(clip_body(name)), _ANY_LENGTH))
 
 
 @dataclass(frozen=True)

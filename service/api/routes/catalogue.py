@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from service.analysis import faults
-from service.api.http.dependencies import Model
+from service.api.http.dependencies import ServedAnalyser
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
@@ -41,7 +41,7 @@ def list_layouts() -> LayoutsAnswer:
 
 
 @router.get("/model", summary="The trained model that is served")
-def get_model(model: Model) -> ServedModelAnswer:
+def get_model(analyser: ServedAnalyser) -> ServedModelAnswer:
     """Name the model that is served beside the rules, how many faults and views it covers, and
     what of it is switched off. Its version is `rules` where no model is served."""
-    return to_served_model(model)
+    return to_served_model(analyser.classifier)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from service.api.http import convertors  # noqa: F401 - `count` in a path
-from service.api.http.dependencies import Records, Turn
+from service.api.http.dependencies import Records, ServedAnalyser, Turn
 from service.api.http.etags import tag
 from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
 from service.api.schemas.records import (
@@ -85,11 +85,15 @@ def get_analysis(
 
 @router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
 def reanalyse_swing(
-    swing_id: RecordId, records: Records, turn: Turn, response: Response
+    swing_id: RecordId,
+    records: Records,
+    analyser: ServedAnalyser,
+    turn: Turn,
+    response: Response,
 ) -> AnalysedSwingAnswer:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
     with turn:
-        swing = analyse_again(records, swing_id)
+        swing = analyse_again(records, analyser, swing_id)
     response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)

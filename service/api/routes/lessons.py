@@ -6,7 +6,14 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
 from service.api.http.body import NDJSON
-from service.api.http.dependencies import ClipBody, CurrentSettings, JsonLines, Records, Turn
+from service.api.http.dependencies import (
+    ClipBody,
+    CurrentSettings,
+    JsonLines,
+    Records,
+    ServedAnalyser,
+    Turn,
+)
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
 from service.api.schemas.batch import LineAnswer, to_lines
 from service.api.schemas.record_requests import (
@@ -16,9 +23,8 @@ from service.api.schemas.record_requests import (
     changes_of,
 )
 from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
-from service.intake.recording import Limits
 from service.records import Swing, lessons
-from service.use_cases.keep import keep_swing
+from service.use_cases.keep import KeepSwing, keep_swing
 from service.use_cases.keep_many import keep_lines
 
 router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
@@ -64,7 +70,7 @@ def create_swing(
     body: ClipBody,
     facts: SwingFactsQuery,
     records: Records,
-    settings: CurrentSettings,
+    analyser: ServedAnalyser,
     turn: Turn,
     response: Response,
 ) -> AnalysedSwingAnswer:
@@ -72,9 +78,9 @@ def create_swing(
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
-    limits = Limits(settings.min_frames, settings.max_frames)
     with turn:
-        swing = keep_swing(records, lesson_id, body.text(), limits, facts.role, facts.recorded_at)
+        wanted = KeepSwing(lesson_id, body.text(), facts.role, facts.recorded_at)
+        swing = keep_swing(records, analyser, wanted)
     response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)
@@ -96,6 +102,7 @@ def create_swings(
     facts: SwingFactsQuery,
     records: Records,
     settings: CurrentSettings,
+    analyser: ServedAnalyser,
     turn: Turn,
     request: Request,
 ) -> StreamingResponse:
@@ -106,11 +113,11 @@ def create_swings(
     """
     with records.reading() as session:
         lessons.get(session, lesson_id)
-    limits = Limits(settings.min_frames, settings.max_frames)
 
-    def keep(body: bytes) -> Swing:
+    def keep(line: bytes) -> Swing:
+        wanted = KeepSwing(lesson_id, line, facts.role, facts.recorded_at)
         with turn:
-            return keep_swing(records, lesson_id, body, limits, facts.role, facts.recorded_at).meta
+            return keep_swing(records, analyser, wanted).meta
 
     kept = keep_lines(lines, settings.max_body_bytes, keep)
     return StreamingResponse(to_lines(kept, request.url.path), media_type=NDJSON)

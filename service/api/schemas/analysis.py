@@ -18,9 +18,9 @@ from service.analysis.types import (
     Level,
     Source,
     Status,
+    SwingAnalysis,
     View,
 )
-from service.use_cases.analyse import AnalysedSwing
 
 
 def _rounding(digits: int) -> BeforeValidator:
@@ -237,18 +237,19 @@ class SwingAnswer(_Answer):
     )
 
 
-def to_answer(swing: AnalysedSwing, made_by: str = service.__version__) -> SwingAnswer:
-    """The answer to one analysed request; ``made_by`` is the version that analysed it."""
-    analysis, recording = swing.analysis, swing.recording
+def to_answer(
+    analysis: SwingAnalysis, client_reference: str | None, made_by: str = service.__version__
+) -> SwingAnswer:
+    """The answer about one analysed clip; ``made_by`` is the version that analysed it."""
     return SwingAnswer.model_validate(
         {
             "service_version": made_by,
             "model": analysis.model or BY_RULES,
-            "client_reference": swing.request.client_reference,
+            "client_reference": client_reference,
             "swing_found": analysis.swing_found,
             "reason": analysis.reason,
-            "intent": recording.intent,
-            "club": recording.club,
+            "intent": analysis.intent,
+            "club": analysis.club,
             "view": analysis.view,
             "handedness": analysis.handedness,
             "quality": analysis.quality,
@@ -256,8 +257,8 @@ def to_answer(swing: AnalysedSwing, made_by: str = service.__version__) -> Swing
             "positions": analysis.positions,
             "measures": analysis.measures,
             "findings": analysis.findings,
-            "times_s": recording.times.tolist(),
-            "position_coordinate": _coordinates(analysis.coordinate, len(recording.times)),
+            "times_s": analysis.times.tolist(),
+            "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
         }
     )
 

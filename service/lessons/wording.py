@@ -19,7 +19,12 @@ def with_unit(value: float, unit: str) -> str:
 
 def number(value: float, unit: str) -> str:
     """A value as precisely as its unit deserves."""
-    return f"{value:.{_DECIMALS.get(unit, 2)}f}".removesuffix(".0")
+    return f"{value:.{decimals(unit)}f}".removesuffix(".0")
+
+
+def decimals(unit: str) -> int:
+    """How many decimals a value in a unit deserves."""
+    return _DECIMALS.get(unit, 2)
 
 
 def listed(words: Sequence[str]) -> str:
