@@ -71,6 +71,7 @@ class DatabaseProbe:
             return "can be read and written"
         try:
             connection.exec_driver_sql("BEGIN IMMEDIATE")
+            connection.exec_driver_sql("UPDATE alembic_version SET version_num = version_num")
             connection.exec_driver_sql("ROLLBACK")
         except exc.OperationalError as error:
             if "locked" in str(error.orig):

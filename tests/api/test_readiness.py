@@ -13,7 +13,6 @@ from service.api.http.readiness import Readiness
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases import analyse as analysis
-from tests.training.small import folder
 
 
 def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
@@ -45,9 +44,7 @@ def test_the_service_is_ready_when_its_checks_pass(client: TestClient) -> None:
     assert found["analysis"] == "2 known swings were found"
 
 
-def test_the_service_says_which_model_it_serves(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("SWING_MODEL_DIR", str(folder()))
-    client = TestClient(create_app(Settings()))
+def test_the_service_says_which_model_it_serves(client: TestClient) -> None:
     version = client.get("/v1/model").json()["version"]
     assert f"version {version} covers" in _checks(client)["model"]
 

@@ -264,3 +264,9 @@ def test_tables_are_made_at_start_unless_that_is_switched_off(empty_database_url
         assert client.get("/v1/players").status_code == 503
     with TestClient(create_app(Settings(database_url=empty_database_url))) as client:
         assert client.get("/v1/players").status_code == 200
+
+
+@pytest.mark.parametrize("number", ["9" * 4301, "9" * 10, "-1", "x"])
+def test_a_number_that_no_analysis_can_have_leads_nowhere(keeper: TestClient, number: str) -> None:
+    swing = "01890000-0000-7000-8000-000000000000"
+    assert keeper.get(f"/v1/swings/{swing}/analyses/{number}").status_code == 404
