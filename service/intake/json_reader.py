@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails, from_json
+from pydantic_core import ErrorDetails
 
 from service.intake.errors import (
     MAX_ERRORS,
@@ -16,6 +16,7 @@ from service.intake.errors import (
     TooLarge,
     json_pointer,
 )
+from service.intake.long_json import read_json
 
 MOST_CONTAINERS: Final[int] = 1_000_000
 """Most lists and objects in a request: 5,000 frames of nearly 200 points."""
@@ -54,7 +55,7 @@ def read_model(body: bytes, model: type[Model], fixes: Mapping[str, str], whole_
     _refuse_crowds(body)
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
-        raw = from_json(body, allow_inf_nan=True)
+        raw = read_json(body)
     except ValueError as error:
         raise MalformedJson(str(error)) from None
     try:
