@@ -34,8 +34,7 @@ def read_json(body: bytes) -> object:
     """
     if len(body) > 2 * _LONG:
         try:
-            with _collector_at_rest():
-                return _in_pieces(body)
+            return _in_pieces(body)
         except ValueError:
             pass  # the whole text says better what is wrong with it
     return from_json(body, allow_inf_nan=True)
@@ -74,8 +73,12 @@ def _cuts(body: bytes) -> Iterator[tuple[int, int]]:
 
 
 @contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """Lists of numbers hold no cycles; looking for some among a million takes long."""
+def collector_at_rest() -> Iterator[None]:
+    """Keep the interpreter from looking for cycles meanwhile.
+
+    Lists of numbers hold none; looking for some among a million of them takes long, and no
+    other thread runs meanwhile.
+    """
     was_on = gc.isenabled()
     gc.disable()
     try:

@@ -16,16 +16,20 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Iterator
+from multiprocessing import Process, Queue
+from queue import Empty
 
 import httpx
 
 LARGEST = 16 * 1024 * 1024
-SENDERS = 4
+SENDERS = 2
 TARGET_MS = 100.0
+
+Sent = tuple[int, float]
+"""Status of an answer, and the seconds it took."""
 
 
 def clip_of(size: int) -> bytes:
@@ -68,16 +72,26 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         address, process = serve(folder)
         try:
-            print(f"{'idle':20s} {figures(measure(address, 3.0, None))}")
+            print(f"{'idle':20s} {figures(measure(address, 3.0))}")
             worst = 0.0
             for name, (body, headers) in bodies().items():
-                said: Counter[int] = Counter()
-                spent: list[float] = []
-                send = sender(address, body, headers, said, spent)
-                health = measure(address, seconds, send)
+                said: Queue[Sent] = Queue()
+                senders = [
+                    # processes, so that sending does not hold up measuring
+                    Process(target=send, args=(address, body, headers, seconds, said))
+                    for _ in range(SENDERS)
+                ]
+                for each in senders:
+                    each.start()
+                health = measure(address, seconds)
+                sent = list(received(said, senders))
                 worst = max(worst, percentile(health["/healthz"], 99))
-                took = f"{statistics.median(spent):.2f} s each" if spent else "none answered"
-                print(f"{name:20s} {figures(health)}  answers {dict(said)}, {took}", flush=True)
+                each_took = statistics.median(took for _, took in sent)
+                answers = dict(Counter(status for status, _ in sent))
+                print(
+                    f"{name:20s} {figures(health)}  answers {answers}, {each_took:.2f} s each",
+                    flush=True,
+                )
         finally:
             process.terminate()
             process.wait(timeout=30)
@@ -111,30 +125,20 @@ def serve(folder: str) -> tuple[str, subprocess.Popen[bytes]]:
     raise RuntimeError("the server did not come up")
 
 
-def sender(
-    address: str, body: bytes, headers: dict[str, str], said: Counter[int], spent: list[float]
-) -> Callable[[threading.Event], None]:
-    """Sends one body after the other until told to stop."""
-
-    def send(stop: threading.Event) -> None:
-        with httpx.Client(timeout=120) as client:
-            while not stop.is_set():
-                begin = time.perf_counter()
-                answer = client.post(f"{address}/v1/swings/analyze", content=body, headers=headers)
-                said[answer.status_code] += 1
-                spent.append(time.perf_counter() - begin)
-
-    return send
+def send(
+    address: str, body: bytes, headers: dict[str, str], seconds: float, said: Queue[Sent]
+) -> None:
+    """Send one body after the other for a while."""
+    end = time.monotonic() + seconds
+    with httpx.Client(timeout=120) as client:
+        while time.monotonic() < end:
+            begin = time.perf_counter()
+            answer = client.post(f"{address}/v1/swings/analyze", content=body, headers=headers)
+            said.put((answer.status_code, time.perf_counter() - begin))
 
 
-def measure(
-    address: str, seconds: float, send: Callable[[threading.Event], None] | None
-) -> dict[str, list[float]]:
+def measure(address: str, seconds: float) -> dict[str, list[float]]:
     """Milliseconds that each health answer took."""
-    stop = threading.Event()
-    senders = [threading.Thread(target=send, args=(stop,)) for _ in range(SENDERS if send else 0)]
-    for thread in senders:
-        thread.start()
     took: dict[str, list[float]] = {"/healthz": [], "/readyz": []}
     end = time.monotonic() + seconds
     with httpx.Client(timeout=60) as client:
@@ -144,10 +148,16 @@ def measure(
                 client.get(address + path)
                 times.append(1e3 * (time.perf_counter() - begin))
             time.sleep(0.02)
-    stop.set()
-    for thread in senders:
-        thread.join()
     return took
+
+
+def received(said: Queue[Sent], senders: list[Process]) -> Iterator[Sent]:
+    """What the senders were answered, once all are done."""
+    while any(each.is_alive() for each in senders) or not said.empty():
+        try:
+            yield said.get(timeout=0.2)
+        except Empty:
+            continue
 
 
 def percentile(values: list[float], percent: int) -> float:
