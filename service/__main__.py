@@ -69,6 +69,7 @@ def _parser() -> argparse.ArgumentParser:
 def _serve(settings: Settings) -> int:
     import uvicorn
 
+    from service.api.http.connections import BACKLOG, BoundedProtocol
     from service.api.http.request_log import log_as_json_lines
     from service.app import create_app, prepare_records
     from service.records import RecordsError
@@ -83,6 +84,8 @@ def _serve(settings: Settings) -> int:
         app,
         host=settings.host,
         port=settings.port,
+        http=BoundedProtocol,
+        backlog=BACKLOG,
         log_config=None,
         access_log=False,
     )
