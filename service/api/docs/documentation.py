@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import Any, Final
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
@@ -92,17 +92,25 @@ _HEALTH: Final = ("/healthz", "/readyz")
 class DocumentedApp(FastAPI):
     """Adds what FastAPI can't see, as the body and the problems are read and written by hand."""
 
+    def __init__(self, **options: Any) -> None:
+        self._of_records: set[tuple[str, str]] = set()
+        super().__init__(**options)
+
+    def include_router(self, router: APIRouter, **options: Any) -> None:
+        """Add routes, and remember those that reach for the database."""
+        self._of_records |= _operations_of_records(router)
+        super().include_router(router, **options)
+
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI contract."""
         if self.openapi_schema is None:
             contract = super().openapi()
-            of_records = _operations_of_records(self)
             for path, operations in contract["paths"].items():
                 for method, operation in operations.items():
                     _tell_body(operation, _BODIES.get((path, method)), _JSON)
                     _tell_body(operation, _LINES.get((path, method)), NDJSON)
                     kinds = _problems_of(path, method, operation)
-                    if (path, method) in of_records:
+                    if (path, method) in self._of_records:
                         kinds.append(RECORDS_UNAVAILABLE)
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
@@ -122,11 +130,11 @@ def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_t
         }
 
 
-def _operations_of_records(app: FastAPI) -> set[tuple[str, str]]:
+def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
     """Path and method of every operation that reaches for the database."""
     return {
         (route.path_format, method.lower())
-        for route in app.routes
+        for route in router.routes
         if isinstance(route, APIRoute) and asks_for_records(route)
         for method in route.methods or ()
     }
