@@ -72,7 +72,10 @@ def _check_intent(swings: Sequence[SwingAnalysis], intent: Intent) -> None:
     wrong = sum(s.intent is not intent for s in swings)
     if wrong:
         wanted = intent.value.replace("_", " ")
-        raise WrongIntent(f"{wrong} of the swings given as {wanted} were meant otherwise.")
+        raise WrongIntent(
+            f"{wrong} of the swings given as {wanted} were recorded with another intent; "
+            f"send only {wanted} swings there."
+        )
 
 
 def _follow(learned: FaultChange, kept: FaultChange, slipped: FaultChange) -> Transfer:
@@ -88,7 +91,9 @@ def _outcome(
         if step.verdict is Verdict.NOT_COMPARABLE:
             return Outcome.CANNOT_TELL, step.reason
     if learned.before.status is not Status.PRESENT:
-        reason = Reason("absent_before", "The fault was not there before, so none was to change.")
+        reason = Reason(
+            "absent_before", "The fault was not there before, so there was nothing to change."
+        )
         return Outcome.CANNOT_TELL, reason
     if learned.verdict is not Verdict.BETTER:
         return Outcome.NOT_CHANGED_IN_REHEARSAL, None

@@ -44,9 +44,9 @@ class Compensation:
 
 @dataclass(frozen=True)
 class Chapter:
-    """A cause and under it, causes before effects, the compensations it explains.
+    """A cause with the compensations that it explains, each after what brings it.
 
-    A compensation that several causes explain is told once, under the first told.
+    A compensation that several causes explain stands once, in the first chapter told.
     """
 
     cause: Finding

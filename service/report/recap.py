@@ -72,7 +72,7 @@ class Recap:
     strip
         Id of the swing whose positions are shown along its time line; ``None`` without a swing.
     uncertain
-        Findings too near even to call.
+        Findings too close to call.
     remarks
         On the footage, one of a kind.
     made_by

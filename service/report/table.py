@@ -110,7 +110,7 @@ def _explanation(finding: Finding) -> str:
     told = []
     moment = finding.shows_most
     if finding.status is Status.UNCERTAIN:
-        told.append(f"too near even to tell: chance {_number(finding.chance, 2)}")
+        told.append(f"too close to call: chance {_number(finding.chance, 2)}")
     if finding.status is Status.PRESENT and moment is not None:
         at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
         told.append(f"shows most at {at}")

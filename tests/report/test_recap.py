@@ -293,7 +293,7 @@ def test_a_finding_too_near_to_call_is_told_as_such() -> None:
     assert [f.fault for f in recap.uncertain] == ["chest_stall"]
     assert recap.story.priorities == ()
     without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
-    assert f"{torn.title}: too near even to call." in _Page(render_html(without_strip, {})).text
+    assert f"{torn.title}: too close to call." in _Page(render_html(without_strip, {})).text
 
 
 def test_the_chart_shows_threshold_band_and_what_came_back() -> None:

@@ -135,7 +135,7 @@ class RecapAnswer(BaseModel):
     rehearsal: list[ViewTransferAnswer]
     pictures: list[PictureAnswer]
     charts: list[ChartAnswer]
-    uncertain: list[FindingAnswer] = Field(description="Findings too near even to call.")
+    uncertain: list[FindingAnswer] = Field(description="Findings too close to call.")
     remarks: list[RemarkAnswer]
     cautions: list[str]
     made_by: list[str]
