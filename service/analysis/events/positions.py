@@ -241,7 +241,8 @@ def _top(scene: _Scene) -> _Found:
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
     tracks = scene.tracks
-    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    last = len(tracks.times) - 1  # across a gap in the film the top can come out beyond its end
+    top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
     rest = _last_rest(scene, top)
     if rest is None:
         return None
