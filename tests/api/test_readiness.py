@@ -46,7 +46,7 @@ def test_the_service_is_ready_when_its_checks_pass(client: TestClient) -> None:
 
 def test_the_service_says_which_model_it_serves(client: TestClient) -> None:
     version = client.get("/v1/model").json()["version"]
-    assert f"version {version} covers" in _checks(client)["model"]
+    assert f"version {version} estimates" in _checks(client)["model"]
 
 
 def test_a_failing_analysis_keeps_the_service_from_being_ready(
