@@ -53,7 +53,7 @@ def rebuild(
     """
     start = time.monotonic()
     train = _split(data / "train.npz", golfers, seed, jobs, reuse, quiet)
-    learned, trials = learn(train, quiet=quiet)
+    learned, trials = learn(train, jobs=jobs, quiet=quiet)
     manifest = export(learned, models, train.version(), datetime.now(UTC).date())
     metrics: dict[str, Any] = {
         "version": {k: manifest[k] for k in ("version", "trained", "data")},

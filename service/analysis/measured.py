@@ -17,6 +17,7 @@ from service.analysis.events.normalized import (
     time_normalize,
 )
 from service.analysis.events.orientation import orient, to_canonical
+from service.analysis.events.perspective import undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
@@ -133,7 +134,9 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
-    swing = time_normalize(canonical, recording.times, curve, positions, error, view.value)
+    swing = undo_perspective(
+        time_normalize(canonical, recording.times, curve, positions, error, view.value)
+    )
     values, measures = measure_all(MEASURES, swing, positions)
     return MeasuredSwing(
         normalized=swing,

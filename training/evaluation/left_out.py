@@ -45,7 +45,7 @@ def judge_left_out(
     with TemporaryDirectory() as folder:
         for number, name in enumerate(tqdm(data.sources, desc="left out", disable=quiet)):
             models = Path(folder) / str(number)
-            learned, _ = learn(data.only(data.source != number), quiet=True)
+            learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
             export(learned, models, "without " + name, date.today())
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
