@@ -136,6 +136,38 @@ def _hands(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArra
     return np.where(lost[:, None], middle, middle + alone * (better - middle))
 
 
+def without_lost_wrists(
+    points: FloatArray, times: FloatArray, confidence: FloatArray
+) -> FloatArray:
+    """The poses without wrists that can't be where they are said to be.
+
+    A wrist goes where it is not surely seen, lies farther from the other than two hands on one
+    handle do, and the other tells better where the hands are. What is measured at it can't be
+    told then.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    times : array of shape (n_frames,)
+    confidence : array of shape (n_frames, n_points)
+
+    Returns
+    -------
+    array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
+    """
+    wrists, sure = points[:, _WRISTS], confidence[:, _WRISTS]
+    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
+    doubtful = (apart > _ON_ONE_HANDLE)[:, None] & (sure < SURE)
+    if not doubtful.any():
+        return points
+    odds = _odds_of_first(points, sure, times)
+    lost = doubtful & np.column_stack([odds < 0, odds >= 0])
+    kept = points.copy()
+    for side, wrist in enumerate(_WRISTS):
+        kept[lost[:, side], wrist] = np.nan
+    return kept
+
+
 def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
     """Log odds that the first wrist tells better where the hands are, shape (n_frames,)."""
     wrists = points[:, _WRISTS]

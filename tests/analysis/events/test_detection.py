@@ -5,7 +5,7 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.pose.points import Point
-from service.analysis.types import Intent, View
+from service.analysis.types import Intent, Status, View
 from tests.swings import clip, cut, frames, without
 
 
@@ -145,3 +145,10 @@ def test_a_player_who_steps_while_the_hands_fall_does_another_action_and_the_rea
     assert result.reason.code == "looks_like_another_action"
     assert "the whole body travels" in result.reason.text
     assert "the feet step" in result.reason.text
+
+
+def test_what_is_measured_at_a_lost_wrist_is_left_open():
+    _, recording = clip(View.FACE_ON)
+    lost = analyse(lost_arm(recording, "TRAIL", sure=0.4))
+    said = {f.fault: f for f in lost.findings}
+    assert said["handle_rise"].status is Status.NOT_ASSESSABLE
