@@ -11,12 +11,12 @@ import pytest
 from sklearn.metrics import log_loss
 
 from service.analysis.analyse import analyse
-from service.analysis.events.refinement import REFINED, _rules
+from service.analysis.events.refinement import REFINED, Case, rules
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.classifier import MANIFEST, Classifier, ModelError
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
-from service.analysis.types import Intent, Status, View
+from service.analysis.types import Status, View
 from tests.swings import clip, finding, random_clip
 from training.data.dataset import FAULT_NAMES, VIEWS
 from training.evaluation.evaluate import HELD_OUT, false_alarms
@@ -58,10 +58,11 @@ def test_the_service_says_what_was_trained(place):
 
 
 def test_rules_for_positions_can_be_learnt_anew():
-    rules = learn(30, seed=3, quiet=True)
-    assert {(r["position"], r["view"]) for r in rules} == {(n, v) for n in REFINED for v in View}
-    for rule in rules:
-        served = _rules()[rule["position"], View(rule["view"]), Intent(rule["intent"])]
+    learnt = learn(25, seed=3, quiet=True, fewest=20)
+    assert {(r["position"], r["view"]) for r in learnt} == {(n, v) for n in REFINED for v in View}
+    for rule in learnt:
+        case = Case(rule["position"], View(rule["view"]), rule["club"], rule["few_frames"])
+        served = rules()[case]
         assert len(rule["weights"]) == len(rule["usual"]) == served.weights.size
         assert np.isfinite(rule["weights"]).all()
 

@@ -47,6 +47,7 @@ from training.data.draws import (
 from training.data.shifted import other_errors, other_swing, random_other_golfer
 from training.data.truth import truth_of
 from training.simulator import SwingMotion, random_golfer, random_swing
+from training.simulator.keyed import KeyedSwing
 
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 SPLITS: Final[tuple[str, ...]] = ("train", "calibration", "test", "shifted", "phone")
@@ -147,7 +148,7 @@ class Dataset:
 class Clip:
     """One simulated clip and what is known about it."""
 
-    motion: SwingMotion
+    motion: SwingMotion | KeyedSwing
     recording: SwingRecording
     start: float
     footage: Footage

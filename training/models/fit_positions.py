@@ -8,10 +8,11 @@ by a rule learnt from the others.
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields
 from functools import partial
@@ -34,19 +35,21 @@ from service.analysis.events.refinement import REFINED, TABLE, Case, case_of
 from service.analysis.measured import measure_swing
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
 from training.data.dataset import Clip, clips_of_golfer
+from training.data.keyed import clips_of_keyed_golfer
 from training.data.retimed import clips_of_retimed_golfer
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 1500
+GOLFERS: Final[int] = 600
 """Golfers of each make."""
 MAKES: Final[dict[str, Callable[[int, int], Iterator[Clip]]]] = {
     "home": lambda seed, number: clips_of_golfer(seed, "train", number),
     "shifted": lambda seed, number: clips_of_golfer(seed, "shifted", number),
     "retimed": clips_of_retimed_golfer,
+    "keyed": clips_of_keyed_golfer,
 }
 """Makes of golfers: their clips by seed and number."""
 _ALPHAS: Final[FloatArray] = np.logspace(-1, 4, 11)
-_FEWEST: Final[int] = 150
+FEWEST: Final[int] = 150
 """Clips of a case below which no rule is learnt."""
 _OUTLYING: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.15, Intent.REHEARSAL: 0.45}
 """Seconds; a clip that is off by more was misread, and tells nothing of the rule."""
@@ -63,22 +66,28 @@ class Lesson(NamedTuple):
 
 
 def learn(
-    golfers: int, seed: int = SEED, jobs: int = 1, *, quiet: bool = False
+    golfers: int,
+    seed: int = SEED,
+    jobs: int = 1,
+    makes: Sequence[str] = tuple(MAKES),
+    *,
+    fewest: int = FEWEST,
+    quiet: bool = False,
 ) -> list[dict[str, Any]]:
-    """Rules for every position, view and kind of footage."""
-    numbers = [(make, n) for n in range(golfers) for make in MAKES]
+    """Rules for every position, view and kind of footage, from so many golfers of each make."""
+    numbers = [(make, n) for n in range(golfers) for make in makes]
     with ProcessPoolExecutor(jobs) as pool:
         taught = pool.map(partial(_lessons_of_golfer, seed), numbers, chunksize=8)
         bar = tqdm(taught, total=len(numbers), desc="positions golfers", disable=quiet)
-        return rules_from(chain.from_iterable(bar))
+        return rules_from(chain.from_iterable(bar), fewest)
 
 
-def rules_from(lessons: Iterator[Lesson] | list[Lesson]) -> list[dict[str, Any]]:
+def rules_from(lessons: Iterable[Lesson], fewest: int = FEWEST) -> list[dict[str, Any]]:
     """Rules from lessons, one for every case that has enough of them."""
     by_case: dict[Case, list[Lesson]] = defaultdict(list)
     for lesson in lessons:
         by_case[lesson.case].append(lesson)
-    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= _FEWEST]
+    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= fewest]
 
 
 def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
@@ -195,8 +204,18 @@ def write(rules: list[dict[str, Any]], path: Path) -> None:
     path.write_text(f'{{"rules": [\n{lines}\n]}}\n', encoding="utf-8")
 
 
-if __name__ == "__main__":
-    write(
-        learn(GOLFERS, jobs=os.cpu_count() or 1),
-        Path(service.analysis.events.__file__).parent / TABLE,
+def main() -> None:
+    """Learn from every make, or all but one to see how the rules do on the make left out."""
+    parser = argparse.ArgumentParser(description=main.__doc__)
+    parser.add_argument("--without", choices=sorted(MAKES), help="the make to leave out")
+    parser.add_argument("--golfers", type=int, default=GOLFERS, help="of each make")
+    parser.add_argument(
+        "--out", type=Path, default=Path(service.analysis.events.__file__).parent / TABLE
     )
+    asked = parser.parse_args()
+    makes = [make for make in MAKES if make != asked.without]
+    write(learn(asked.golfers, jobs=os.cpu_count() or 1, makes=makes), asked.out)
+
+
+if __name__ == "__main__":
+    main()
