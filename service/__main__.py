@@ -37,9 +37,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         case "migrate":
             return _migrate(settings)
         case "openapi":
-            return _openapi(options.write)
+            return _openapi(options.write, settings)
         case _:
-            return _demo(options.out)
+            return _demo(options.out, settings)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -69,14 +69,23 @@ def _parser() -> argparse.ArgumentParser:
 def _serve(settings: Settings) -> int:
     import uvicorn
 
+    from service.api.http.connections import BACKLOG, BoundedProtocol
     from service.api.http.request_log import log_as_json_lines
-    from service.app import create_app
+    from service.app import create_app, prepare_records
+    from service.records import RecordsError
 
     log_as_json_lines(settings.log_level)
+    try:
+        app = create_app(settings)
+        prepare_records(app)
+    except RecordsError as error:
+        return _complain(f"can't use the database: {error}")
     uvicorn.run(
-        create_app(settings),
+        app,
         host=settings.host,
         port=settings.port,
+        http=BoundedProtocol,
+        backlog=BACKLOG,
         log_config=None,
         access_log=False,
     )
@@ -84,29 +93,29 @@ def _serve(settings: Settings) -> int:
 
 
 def _migrate(settings: Settings) -> int:
-    from service.records import Database, RecordsUnavailable, upgrade
+    from service.records import Database, RecordsError, upgrade
 
     if not settings.database_url:
         return _complain("SWING_DATABASE_URL is empty: there is no database to migrate")
-    database = Database(settings.database_url)
     try:
-        upgrade(database)
-    except RecordsUnavailable as error:
+        database = Database(settings.database_url)
+        try:
+            upgrade(database)
+        finally:
+            database.close()
+    except RecordsError as error:
         return _complain(f"can't migrate the database: {error}")
-    finally:
-        database.close()
     return 0
 
 
 def _analyse(file: str, as_json: bool, settings: Settings) -> int:
     from service.api.schemas.analysis import to_answer
-    from service.intake.recording import Limits
     from service.report.table import swing_table
-    from service.use_cases.analyse import analyse_body
+    from service.use_cases.analyse import Analyser
 
     try:
         body = _read(file)
-        swing = analyse_body(body, Limits(settings.min_frames, settings.max_frames))
+        clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
         return _complain(f"can't read {file}: {error}")
     except MalformedJson as error:
@@ -114,27 +123,29 @@ def _analyse(file: str, as_json: bool, settings: Settings) -> int:
     except InvalidRequest as error:
         return _complain(f"{file} breaks the contract:\n{_listed(error)}")
     if as_json:
-        print(to_answer(swing).model_dump_json(indent=2))
+        print(to_answer(clip.analysis, clip.reference).model_dump_json(indent=2))
     else:
-        print(swing_table(swing.analysis), end="")
+        print(swing_table(clip.analysis), end="")
     return 0
 
 
-def _openapi(folder: Path | None) -> int:
+def _openapi(folder: Path | None, settings: Settings) -> int:
     from service.contract import contract_text, write_contract
+    from service.use_cases.analyse import Analyser
 
     if folder is None:
         print(contract_text(), end="")
         return 0
-    for path in write_contract(folder):
+    for path in write_contract(folder, Analyser.of(settings)):
         print(path)
     return 0
 
 
-def _demo(out: Path) -> int:
+def _demo(out: Path, settings: Settings) -> int:
     from service.demo import run
+    from service.use_cases.analyse import Analyser
 
-    return run(out)
+    return run(out, Analyser.of(settings))
 
 
 def _read(file: str) -> bytes:

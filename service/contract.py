@@ -11,9 +11,8 @@ from service.api.http.problems import to_problem
 from service.api.schemas.analysis import to_answer
 from service.app import create_app
 from service.intake.errors import InvalidRequest, MalformedJson
-from service.intake.recording import Limits
 from service.settings import Settings
-from service.use_cases.analyse import analyse_body
+from service.use_cases.analyse import Analyser
 
 CONTRACT: Final[str] = "openapi.json"
 EXAMPLES: Final[str] = "examples"
@@ -26,7 +25,7 @@ def contract_text() -> str:
     return as_text(create_app(Settings()).openapi())
 
 
-def write_contract(folder: Path) -> list[Path]:
+def write_contract(folder: Path, analyser: Analyser) -> list[Path]:
     """Write the contract, and beside every example request the answer to it.
 
     Each ``examples/NAME-request.json`` in ``folder`` is really analysed, and
@@ -41,19 +40,18 @@ def write_contract(folder: Path) -> list[Path]:
     written[0].write_text(contract_text(), encoding="utf-8")
     for request in sorted((folder / EXAMPLES).glob(f"*{REQUEST}")):
         answer = request.with_name(request.name.removesuffix(REQUEST) + ANSWER)
-        answer.write_text(as_text(answer_to(request.read_bytes())), encoding="utf-8")
+        answer.write_text(as_text(answer_to(request.read_bytes(), analyser)), encoding="utf-8")
         written.append(answer)
     return written
 
 
-def answer_to(body: bytes) -> object:
+def answer_to(body: bytes, analyser: Analyser) -> object:
     """What the service answers to a request, as JSON."""
-    settings = Settings()
     try:
-        swing = analyse_body(body, Limits(settings.min_frames, settings.max_frames))
+        clip = analyser.analyse_body(body)
     except (InvalidRequest, MalformedJson) as error:
         return json.loads(to_problem(error, ANALYZE_PATH).body())
-    return to_answer(swing).model_dump(mode="json")
+    return to_answer(clip.analysis, clip.reference).model_dump(mode="json")
 
 
 def as_text(value: object) -> str:

@@ -1,4 +1,4 @@
-"""Rebuild data sets, models, metrics and card: ``python -m training.build``.
+"""Rebuild data set, models, metrics and card: ``python -m training.build``.
 
 Everything follows from the seed; only the date of training and the time measured differ from one
 run to the next.
@@ -8,31 +8,32 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import time
 from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import UTC, datetime
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-import joblib
-
-from training.data.dataset import SPLITS, Dataset, build, load, save
+from training.data.dataset import Dataset, build, load, save
 from training.evaluation.card import METRICS, MODELS, write_card
-from training.evaluation.claims import line
-from training.evaluation.evaluate import DATA, EXPERTS, measure
-from training.experiments.one_or_several import compare
-from training.models.fit import export, fit_all
+from training.evaluation.left_out import figures, judge_left_out
+from training.models.export import export
+from training.models.learn import learn
 
 SEED: Final[int] = 1
+DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
 GOLFERS: Final[dict[str, int]] = {
-    "train": 1800,
-    "calibration": 1200,
-    "test": 2000,
-    "shifted": 350,
-    "phone": 1000,
+    "joint angles": 700,
+    "shifted": 600,
+    "keyed": 900,
+    "retimed": 600,
 }
+"""Golfers of each make that the estimators are learned from."""
+JUDGED_CLIPS: Final[int] = 600
+"""Clips of each make that are judged when it is left out."""
 
 
 def rebuild(
@@ -42,46 +43,33 @@ def rebuild(
     data: Path,
     jobs: int,
     *,
+    judged_clips: int = JUDGED_CLIPS,
     reuse: bool = False,
     quiet: bool = False,
 ) -> dict[str, Any]:
-    """Make data sets, fit, export, measure, and write the card; returns the metrics.
+    """Make the data set, learn, export, and write metrics and card; returns the metrics.
 
-    ``reuse`` takes the data sets found in ``data`` instead of making them.
+    ``reuse`` takes the data set found in ``data`` instead of making it.
     """
     start = time.monotonic()
-    splits = {s: _split(data / f"{s}.npz", s, golfers, seed, jobs, reuse, quiet) for s in SPLITS}
-    version = sha256("".join(d.version() for d in splits.values()).encode()).hexdigest()[:12]
-    experts = fit_all(splits["train"], splits["calibration"], quiet=quiet)
-    export(experts, models, version, datetime.now(UTC).date())
-    joblib.dump(experts, data / EXPERTS)
-    metrics = measure(experts, models, splits, seed)
-    metrics["seed"] = seed
-    metrics["golfers"] = dict(golfers)
-    metrics["clips"] = {s: len(d) for s, d in splits.items()}
-    metrics["one_or_several"] = compare(experts, splits["train"], quiet=quiet)
-    metrics["reused_data"] = reuse
-    metrics["minutes"] = round((time.monotonic() - start) / 60.0, 1)
-    metrics = {name: _rounded(value) for name, value in metrics.items()}
+    train = _split(data / "train.npz", golfers, seed, jobs, reuse, quiet)
+    learned, trials = learn(train, jobs=jobs, quiet=quiet)
+    manifest = export(learned, models, train.version(), datetime.now(UTC).date())
+    metrics: dict[str, Any] = {
+        "version": {k: manifest[k] for k in ("version", "trained", "data")},
+        "seed": seed,
+        "golfers": dict(golfers),
+        "clips": {name: int((train.source == k).sum()) for k, name in enumerate(train.sources)},
+        "trials": [asdict(t) for t in trials],
+        "left_out": figures(judge_left_out(train, judged_clips, seed, jobs, quiet=quiet)),
+        "model_bytes": sum(p.stat().st_size for p in models.glob("*.onnx")),
+        "reused_data": reuse,
+        "minutes": round((time.monotonic() - start) / 60.0, 1),
+    }
+    metrics = _rounded(metrics)
     (models / METRICS).write_text(json.dumps(metrics, indent=1) + "\n", encoding="utf-8")
     write_card(models)
     return metrics
-
-
-def _split(
-    path: Path,
-    split: str,
-    golfers: Mapping[str, int],
-    seed: int,
-    jobs: int,
-    reuse: bool,
-    quiet: bool,
-) -> Dataset:
-    if reuse and path.exists():
-        return load(path)
-    made = build(seed, split, golfers[split], jobs, quiet=quiet)
-    save(made, path)
-    return made
 
 
 def _rounded(value: Any) -> Any:
@@ -91,18 +79,29 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_rounded(v) for v in value]
     if isinstance(value, float):
-        return round(value, 6) if value == value and abs(value) != float("inf") else None
+        return round(value, 6) if math.isfinite(value) else None
     return value
+
+
+def _split(
+    path: Path, golfers: Mapping[str, int], seed: int, jobs: int, reuse: bool, quiet: bool
+) -> Dataset:
+    if reuse and path.exists():
+        return load(path)
+    made = build(seed, "train", golfers, jobs, quiet=quiet)
+    save(made, path)
+    return made
 
 
 def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
-    parser.add_argument("--reuse", action="store_true", help="keep the data sets already made")
+    parser.add_argument("--reuse", action="store_true", help="keep the data set already made")
     options = parser.parse_args()
     metrics = rebuild(GOLFERS, SEED, MODELS, DATA, options.jobs, reuse=options.reuse)
-    print("\n".join(line(c) for c in metrics["claims"]))
+    served = sum(t["served"] for t in metrics["trials"])
+    print(f"{served} of {len(metrics['trials'])} measures are estimated; see {MODELS}")
 
 
 if __name__ == "__main__":

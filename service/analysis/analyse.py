@@ -5,29 +5,29 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.analysis.judging.classifier import Classifier
-from service.analysis.judging.features import feature_vector
 from service.analysis.judging.rules import judge_all
-from service.analysis.measured import MeasuredSwing, measure_swing
-from service.analysis.types import Finding, SwingAnalysis, SwingRecording
+from service.analysis.measured import measure_swing
+from service.analysis.types import SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
-    """Analyse one clip: condition, orient, find positions, measure, judge.
+    """Analyse one clip: condition, orient, find positions, measure, estimate, judge.
 
     Parameters
     ----------
     classifier : Classifier, optional
-        The trained model; without one the rules judge alone.
+        The trained part; without one the rules judge what was measured.
 
     Returns
     -------
     SwingAnalysis
         With ``swing_found`` false and the reason when the clip holds no golf swing.
     """
-    swing = measure_swing(recording)
+    measured = measure_swing(recording)
     model = classifier.identity if classifier else None
-    if isinstance(swing, SwingAnalysis):
-        return replace(swing, model=model)
+    if isinstance(measured, SwingAnalysis):
+        return replace(measured, model=model)
+    swing = classifier.estimate(measured) if classifier else measured
     return SwingAnalysis(
         swing_found=True,
         reason=None,
@@ -38,16 +38,10 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
         positions=swing.positions,
         coordinate=swing.curve.at(recording.times),
         measures=swing.measures,
-        findings=_judged(swing, classifier),
+        findings=judge_all(swing, classifier.calibration) if classifier else judge_all(swing),
         model=model,
         intent=recording.intent,
         club=recording.club,
         times=recording.times,
+        familiarity=swing.familiarity,
     )
-
-
-def _judged(swing: MeasuredSwing, classifier: Classifier | None) -> tuple[Finding, ...]:
-    if classifier is None:
-        return judge_all(swing)
-    vector, view = feature_vector(swing), swing.view.value
-    return judge_all(swing, lambda fault: classifier.predict(fault, view, vector))

@@ -17,6 +17,7 @@ from service.analysis.events.normalized import (
     time_normalize,
 )
 from service.analysis.events.orientation import orient, to_canonical
+from service.analysis.events.perspective import undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
@@ -25,6 +26,7 @@ from service.analysis.pose.conditioning import body_height, condition
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import (
+    Familiarity,
     FloatArray,
     FootageQuality,
     Handedness,
@@ -67,6 +69,8 @@ class MeasuredSwing:
         Canonical points of every frame, body heights, y up.
     downswing : Downswing
         The one that is analysed.
+    familiarity : Familiarity, optional
+        How like the training clips of the estimators it is.
     """
 
     normalized: NormalizedSwing
@@ -83,6 +87,7 @@ class MeasuredSwing:
     quality: FootageQuality
     poses: FloatArray
     downswing: Downswing
+    familiarity: Familiarity | None = None
 
     def frames_within(self, first: float, last: float) -> float:
         """How many frames of the footage lie between two position coordinates."""
@@ -113,8 +118,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
     body = conditioned.points * np.array([1.0, -1.0]) / scale
-    tracks = follow(body, recording.times)
-    swings = find_downswings(tracks, recording.intent)
+    tracks = follow(body, recording.times, recording.confidence)
+    swings = find_downswings(tracks)
     if not swings:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
@@ -122,14 +127,16 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     view = orientation.view
     canonical = to_canonical(body, orientation)
     left_handed = orientation.handedness.value is Handedness.LEFT
-    observed, error = conditioned.observed, pose_error(conditioned, scale)
+    observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
     if left_handed:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
-    swing = time_normalize(canonical, recording.times, curve, positions, error, view.value)
+    swing = undo_perspective(
+        time_normalize(canonical, recording.times, curve, positions, error, view.value)
+    )
     values, measures = measure_all(MEASURES, swing, positions)
     return MeasuredSwing(
         normalized=swing,

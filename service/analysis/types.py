@@ -143,7 +143,8 @@ class Measurement:
     """A measure at a position or between two.
 
     ``value`` is ``None`` exactly when ``reason`` is given. ``uncertainty`` is one
-    standard deviation in the same unit.
+    standard deviation in the same unit. Where ``value`` is a trained estimate, ``as_measured``
+    is what was measured in the picture.
     """
 
     name: str
@@ -153,6 +154,7 @@ class Measurement:
     value: float | None
     uncertainty: float | None
     reason: Reason | None = None
+    as_measured: float | None = None
 
 
 class Status(StrEnum):
@@ -183,9 +185,10 @@ class Moment:
 
 @dataclass(frozen=True)
 class Evidence:
-    """One measured value against its threshold.
+    """One value against its threshold.
 
-    ``direction`` is ``above`` when larger values speak for the fault, else ``below``.
+    ``direction`` is ``above`` when larger values speak for the fault, else ``below``. Where
+    ``value`` is a trained estimate, ``as_measured`` is what was measured in the picture.
     """
 
     measure: str
@@ -197,30 +200,18 @@ class Evidence:
     direction: str
     reference: str
     note: str | None = None
-
-
-@dataclass(frozen=True)
-class Influence:
-    """What moved the model's probability of a fault, and by how much in log-odds.
-
-    ``source`` names what in the swing moved it most against a typical swing.
-    """
-
-    source: str
-    log_odds: float
+    as_measured: float | None = None
 
 
 @dataclass(frozen=True)
 class Finding:
     """What was found about one fault in one swing.
 
-    ``score`` grades the rule from 0 (clearly absent) to 1 (clearly present);
-    ``confidence`` is the confidence in ``status``. Both are ``None`` when the fault
-    is not assessable, and then ``reason`` says why. ``chance`` is the chance that the fault is
-    present; when it is too near even to be useful, the status is uncertain and
-    ``confidence`` is that of the likelier side. ``model_score`` is the model's own
-    probability and ``agreement`` whether it takes the rule's side; both are told for comparison
-    and ``None`` where there is no model.
+    ``score`` grades the rule from 0 (clearly absent) to 1 (clearly present). ``chance`` is the
+    calibrated chance that the fault is present and ``confidence`` that of ``status``; when the
+    chance is too near even to be useful, the status is uncertain and ``confidence`` is that of
+    the likelier side. All three are ``None`` when the fault is not assessable, and then
+    ``reason`` says why.
     """
 
     fault: str
@@ -236,9 +227,6 @@ class Finding:
     evidence: tuple[Evidence, ...] = ()
     reason: Reason | None = None
     chance: float | None = None
-    model_score: float | None = None
-    agreement: bool | None = None
-    moved_by: tuple[Influence, ...] = ()
 
 
 class Level(StrEnum):
@@ -277,15 +265,28 @@ class ModelVersion:
 
 
 @dataclass(frozen=True)
+class Familiarity:
+    """How far a swing lies from the clips that the trained estimators were made from.
+
+    ``outside`` is the share of what they look at that lies outside its usual range there, and
+    ``inside`` whether that is little enough for them to be used.
+    """
+
+    outside: float
+    inside: bool
+
+
+@dataclass(frozen=True)
 class SwingAnalysis:
     """Everything the service says about one clip.
 
     When ``swing_found`` is false, ``reason`` says why and positions, measures and
     findings are empty. ``coordinate`` holds the continuous position coordinate of
-    every frame, NaN outside the analysed swing. ``model`` is the trained model that judged
-    beside the rules, ``None`` where rules judged alone. ``intent``, ``club`` and ``times``
-    (array of shape (n_frames,), seconds from the first frame) are those of the recording, so that
-    nobody needs it again to answer; ``times`` is empty in analyses kept before they carried it.
+    every frame, NaN outside the analysed swing. ``model`` is the trained part that was
+    used, ``None`` where rules judged what was measured; ``familiarity`` says how like its training
+    clips the swing is. ``intent``, ``club`` and ``times`` (array of shape (n_frames,), seconds from
+    the first frame) are those of the recording, so that nobody needs it again to answer;
+    ``times`` is empty in analyses kept before they carried it.
     """
 
     swing_found: bool
@@ -302,3 +303,4 @@ class SwingAnalysis:
     intent: Intent = Intent.FULL_SPEED
     club: Club | None = None
     times: FloatArray = field(default_factory=lambda: np.empty(0))
+    familiarity: Familiarity | None = None

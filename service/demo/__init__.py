@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import gzip
 import json
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from importlib import resources
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 
-import service
 from service.analysis.faults import CAUTIONS
-from service.intake.recording import Limits
-from service.records import Provenance, Role
+from service.records import Database, Role, lessons, players, upgrade
+from service.report.clip import Clip
 from service.report.picture import draw_flagged
-from service.report.recap import Recap, render_html
 from service.report.table import swing_table
-from service.settings import Settings
-from service.use_cases.analyse import AnalysedSwing, analyse_body
-from service.use_cases.recap import Visit, VisitSwing, recap_of
+from service.use_cases.analyse import Analyser
+from service.use_cases.keep import KeepSwing, keep_swing
+from service.use_cases.recap import recap_page
 
 CLIPS: Final[tuple[str, ...]] = ("down_the_line", "face_on")
 LESSON: Final[str] = "lesson"
@@ -34,7 +33,7 @@ def clip_body(name: str) -> bytes:
     return gzip.decompress((resources.files(__name__) / clip_file(name)).read_bytes())
 
 
-def run(out: Path) -> int:
+def run(out: Path, analyser: Analyser) -> int:
     """Analyse the clips as a request would be, print the results and draw them.
 
     Parameters
@@ -48,15 +47,13 @@ def run(out: Path) -> int:
     int
         0, the exit status.
     """
-    settings = Settings()
-    limits = Limits(settings.min_frames, settings.max_frames)
     out.mkdir(parents=True, exist_ok=True)
-    pictures = [_show(name, analyse_body(clip_body(name), limits), out) for name in CLIPS]
+    pictures = [_show(name, analyser.analyse_body(clip_body(name)), out) for name in CLIPS]
     print("The frames in which the faults show most:")
     for picture in pictures:
         print(f"  {picture}")
     page = out / "recap.html"
-    page.write_text(render_html(lesson_recap(limits)), encoding="utf-8")
+    page.write_text(lesson_page(analyser), encoding="utf-8")
     print(f"\nThe recap of a lesson, for a browser:\n  {page}")
     print("\nBefore you work on any of this:")
     for caution in CAUTIONS:
@@ -64,46 +61,44 @@ def run(out: Path) -> int:
     return 0
 
 
-def lesson_recap(limits: Limits) -> Recap:
-    """The recap of the invented player's second visit."""
-    return recap_of(*lesson_visits(limits))
-
-
-def lesson_visits(limits: Limits) -> tuple[str, list[Visit]]:
-    """The invented player's name and two visits, every swing analysed."""
+def keep_lessons(database: Database, analyser: Analyser) -> str:
+    """Keep the invented player with both visits; returns the id of the last one."""
     lesson = json.loads(clip_body(LESSON))
-    return lesson["player"], [_visit(visit, limits) for visit in lesson["visits"]]
+    with database.writing() as session:
+        player = players.add(session, lesson["player"])
+    return [_keep_visit(database, analyser, player.id, visit) for visit in lesson["visits"]][-1]
 
 
-def _visit(visit: dict[str, Any], limits: Limits) -> Visit:
-    return Visit(
-        date.fromisoformat(visit["date"]),
-        visit["title"],
-        visit["coach_note"],
-        tuple(
-            _visit_swing(str(number), swing, limits)
-            for number, swing in enumerate(visit["swings"], start=1)
-        ),
-    )
+def _keep_visit(
+    database: Database, analyser: Analyser, player_id: str, visit: dict[str, Any]
+) -> str:
+    day = date.fromisoformat(visit["date"])
+    with database.writing() as session:
+        lesson = lessons.add(session, player_id, day, visit["title"], visit["coach_note"])
+    start = datetime.combine(day, datetime.min.time(), UTC)
+    for minute, swing in enumerate(visit["swings"]):
+        body = json.dumps(swing["request"]).encode()
+        when = start + timedelta(minutes=minute)
+        keep_swing(database, analyser, KeepSwing(lesson.id, body, Role(swing["role"]), when))
+    return lesson.id
 
 
-def _visit_swing(number: str, swing: dict[str, Any], limits: Limits) -> VisitSwing:
-    clip = analyse_body(json.dumps(swing["request"]).encode(), limits)
-    model = clip.analysis.model
-    return VisitSwing(
-        id=number,
-        role=Role(swing["role"]),
-        club=clip.recording.club,
-        intent=clip.recording.intent,
-        clip=clip,
-        made_by=Provenance(service.__version__, model.version if model else None),
-    )
+def lesson_page(analyser: Analyser) -> str:
+    """The recap of the last visit, kept in a database that is thrown away afterwards."""
+    with TemporaryDirectory() as folder:
+        database = Database(f"sqlite:///{folder}/demo.db")
+        upgrade(database)
+        lesson_id = keep_lessons(database, analyser)
+        with database.reading() as session:
+            page = recap_page(session, lesson_id)
+        database.close()
+    return page
 
 
-def _show(name: str, swing: AnalysedSwing, out: Path) -> Path:
+def _show(name: str, clip: Clip, out: Path) -> Path:
     """Print one analysis and write its picture; returns the picture's path."""
-    heading = f"{name.replace('_', ' ').capitalize()}: {swing.request.client_reference}"
-    print(f"{heading}\n{'=' * len(heading)}\n\n{swing_table(swing.analysis)}")
+    heading = f"{name.replace('_', ' ').capitalize()}: {clip.reference}"
+    print(f"{heading}\n{'=' * len(heading)}\n\n{swing_table(clip.analysis)}")
     path = out / f"flagged_{name}.svg"
-    path.write_text(draw_flagged(swing.recording, swing.analysis), encoding="utf-8")
+    path.write_text(draw_flagged(clip), encoding="utf-8")
     return path

@@ -41,7 +41,7 @@ from service.lessons.story import (
     VideoCheck,
     build_story,
 )
-from service.lessons.swings import Lesson, LessonSwing, PooledFinding, pool_findings
+from service.lessons.swings import Lesson, PooledFinding, finding_about, pool_findings
 
 __all__ = [
     "GRAPH",
@@ -57,7 +57,6 @@ __all__ = [
     "FaultProgress",
     "Keep",
     "Lesson",
-    "LessonSwing",
     "Link",
     "MeasureChange",
     "MeasurePoint",
@@ -79,6 +78,7 @@ __all__ = [
     "align",
     "build_story",
     "compare",
+    "finding_about",
     "follow_up",
     "pool_findings",
     "transfer_to_full_speed",

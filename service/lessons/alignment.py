@@ -31,18 +31,13 @@ class Alignment:
     times: FloatArray
 
 
-def align(
-    analyses: Sequence[SwingAnalysis],
-    times: Sequence[FloatArray],
-    positions: FloatArray = GRID,
-) -> Alignment:
+def align(analyses: Sequence[SwingAnalysis], positions: FloatArray = GRID) -> Alignment:
     """Find the frames of every swing that show the same moments of the swing.
 
     Parameters
     ----------
     analyses : n_swings
-    times : arrays of shape (n_frames,), one a swing
-        Frame times of the clips in seconds.
+        Each with its frame times.
     positions : array of shape (n_positions,)
         Position coordinates wanted, increasing; every eighth by default, ``arange(1, 11)``
         for P1 to P10. Those that a swing does not show are left out.
@@ -59,8 +54,8 @@ def align(
     frames = np.stack([_frames_of(analysis, positions) for analysis in analyses])
     seen = ~np.isnan(frames).any(axis=0)
     at = [
-        np.interp(own, np.arange(len(clock)), clock)
-        for own, clock in zip(frames[:, seen], times, strict=True)
+        np.interp(own, np.arange(len(analysis.times)), analysis.times)
+        for own, analysis in zip(frames[:, seen], analyses, strict=True)
     ]
     return Alignment(positions[seen], frames[:, seen], np.stack(at))
 

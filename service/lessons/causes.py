@@ -9,17 +9,16 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 
-LINK_SOURCE: Final[str] = "common practice"
-"""Source of every link: what coaches report. None of them rests on a published study."""
-
 
 @dataclass(frozen=True)
 class Link:
-    """``cause`` tends to bring ``effect``; both are fault names."""
+    """``cause`` tends to bring ``effect``; both are fault names.
+
+    Common practice: what coaches report. No link rests on a published study.
+    """
 
     cause: str
     effect: str
-    source: str = LINK_SOURCE
 
 
 class CausalGraph:

@@ -9,7 +9,7 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion, FaultDefinition
 from service.analysis.measures.definition import Measure
-from service.analysis.types import Reason, Status, View
+from service.analysis.types import Reason, Status, SwingAnalysis, View
 from service.lessons.errors import DifferentViews, NoSwingFound, TooFewSwings
 from service.lessons.estimates import (
     Estimate,
@@ -20,8 +20,8 @@ from service.lessons.estimates import (
 )
 from service.lessons.swings import (
     SPEED_MEASURES,
-    LessonSwing,
     PooledFinding,
+    measurement,
     pool_findings,
     values_of,
 )
@@ -91,7 +91,7 @@ class Comparison:
     faults: tuple[FaultChange, ...]
 
 
-def compare(before: Sequence[LessonSwing], after: Sequence[LessonSwing]) -> Comparison:
+def compare(before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]) -> Comparison:
     """Compare swings of one player: before and after, or one against a reference.
 
     A change counts when it exceeds the smallest detectable change
@@ -119,14 +119,14 @@ def compare(before: Sequence[LessonSwing], after: Sequence[LessonSwing]) -> Comp
     return Comparison(view, tuple(measures.values()), faults)
 
 
-def shared_view(swings: Sequence[LessonSwing]) -> View:
+def shared_view(swings: Sequence[SwingAnalysis]) -> View:
     """The view all swings were filmed from; raises as :func:`compare` does."""
     views = set()
     for swing in swings:
-        if swing.analysis.view is None:
-            why = swing.analysis.reason
+        if swing.view is None:
+            why = swing.reason
             raise NoSwingFound(why.text if why else "A clip holds no golf swing.")
-        views.add(swing.analysis.view.value)
+        views.add(swing.view.value)
     if len(views) > 1:
         raise DifferentViews(
             "The clips were filmed from different views; compare face on with face on and "
@@ -136,7 +136,7 @@ def shared_view(swings: Sequence[LessonSwing]) -> View:
 
 
 def _compare_measure(
-    measure: Measure, view: View, before: Sequence[LessonSwing], after: Sequence[LessonSwing]
+    measure: Measure, view: View, before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]
 ) -> MeasureChange:
     found = _criterion_of(measure, view)
     blank = MeasureChange(
@@ -180,11 +180,11 @@ def _criterion_of(measure: Measure, view: View) -> tuple[FaultDefinition, Criter
 
 
 def _why_missing(
-    measure: str, before: Sequence[LessonSwing], after: Sequence[LessonSwing]
+    measure: str, before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]
 ) -> Reason:
     """Why a side has no value of a measure."""
     side, swings = ("Before", before) if values_of(measure, before) is None else ("After", after)
-    taken = (s.measurement(measure) for s in swings)
+    taken = (measurement(s, measure) for s in swings)
     why = next((t.reason for t in taken if t and t.reason), _NOT_MEASURED)
     return Reason(why.code, f"{side}: {why.text}")
 
@@ -196,10 +196,10 @@ def _verdict(
         return Verdict.NO_DETECTABLE_CHANGE
     if criterion is None:
         return Verdict.CHANGED
+    before, after = (criterion.excess(estimate.value) for estimate in sides)
     # Up to the grey zone coaches would differ; beyond it no one sees the fault.
-    if all(criterion.excess(e.value) < -criterion.grey for e in sides):
+    if max(before, after) < -criterion.grey:
         return Verdict.CHANGED
-    before, after = (criterion.excess(e.value) for e in sides)
     return Verdict.WORSE if after > before else Verdict.BETTER
 
 
@@ -207,8 +207,8 @@ def _compare_fault(
     definition: FaultDefinition,
     view: View,
     measures: Mapping[str, MeasureChange],
-    before: Sequence[LessonSwing],
-    after: Sequence[LessonSwing],
+    before: Sequence[SwingAnalysis],
+    after: Sequence[SwingAnalysis],
 ) -> FaultChange:
     changes = tuple(measures[c.measure.name] for c in definition.criteria.get(view, ()))
     sides = pool_findings(before, definition.name), pool_findings(after, definition.name)

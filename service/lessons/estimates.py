@@ -2,10 +2,7 @@
 
 References
 ----------
-J. P. Weir, Quantifying test-retest reliability using the intraclass correlation
-coefficient and the SEM, J Strength Cond Res 19:231-240, 2005.
-R. DerSimonian and N. Laird, Meta-analysis in clinical trials, Controlled Clinical
-Trials 7:177-188, 1986.
+[weir2005], [dersimonian1986]
 """
 
 from __future__ import annotations

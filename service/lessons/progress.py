@@ -10,9 +10,9 @@ from itertools import groupby
 
 from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
 from service.analysis.measures.definition import Measure
-from service.analysis.types import Intent, Status, View
+from service.analysis.types import Intent, Status, SwingAnalysis, View
 from service.lessons.estimates import Estimate, Values, pool, spread_between_swings, unwrapped
-from service.lessons.swings import Lesson, LessonSwing, PooledFinding, pool_findings, values_of
+from service.lessons.swings import Lesson, PooledFinding, pool_findings, values_of
 
 
 class Trend(StrEnum):
@@ -59,7 +59,7 @@ class FaultPoint:
 class FaultProgress:
     """A fault over all lessons, oldest first.
 
-    ``course`` is ``None`` when it could never be judged. ``since`` is the lesson in which
+    ``trend`` is ``None`` when it could never be judged. ``since`` is the lesson in which
     its present status began: for a relapse the one in which the fault was first back, for
     one gone the first without it; ``None`` for one never seen.
     """
@@ -67,7 +67,7 @@ class FaultProgress:
     fault: str
     title: str
     points: tuple[FaultPoint, ...]
-    course: Trend | None
+    trend: Trend | None
     since: datetime | None
 
 
@@ -103,8 +103,8 @@ def follow_up(lessons: Sequence[Lesson]) -> Progress:
     )
 
 
-def _counts(swing: LessonSwing) -> bool:
-    return swing.analysis.swing_found and swing.intent is Intent.FULL_SPEED
+def _counts(swing: SwingAnalysis) -> bool:
+    return swing.swing_found and swing.intent is Intent.FULL_SPEED
 
 
 def _follow_measure(measure: Measure, view: View, lessons: Sequence[Lesson]) -> MeasureProgress:
@@ -119,7 +119,7 @@ def _follow_measure(measure: Measure, view: View, lessons: Sequence[Lesson]) -> 
 
 
 def _values(measure: Measure, view: View, lesson: Lesson) -> Values | None:
-    seen = (s for s in lesson.swings if s.analysis.view and s.analysis.view.value is view)
+    seen = (s for s in lesson.swings if s.view and s.view.value is view)
     return values_of(measure.name, seen)
 
 
@@ -127,11 +127,11 @@ def _follow_fault(definition: FaultDefinition, lessons: Sequence[Lesson]) -> Fau
     points = tuple(
         FaultPoint(lesson.date, pool_findings(lesson.swings, definition.name)) for lesson in lessons
     )
-    course, since = _course(points)
-    return FaultProgress(definition.name, definition.title, points, course, since)
+    trend, since = _trend(points)
+    return FaultProgress(definition.name, definition.title, points, trend, since)
 
 
-def _course(points: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]:
+def _trend(points: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]:
     judged = [p for p in points if p.settled.status is not Status.NOT_ASSESSABLE]
     if not judged:
         return None, None

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from service.analysis.types import Intent, Reason, Status
+from service.analysis.types import Intent, Reason, Status, SwingAnalysis
 from service.lessons.comparison import FaultChange, Verdict, compare
 from service.lessons.errors import WrongIntent
-from service.lessons.swings import LessonSwing
 
 LEAST_KEPT: Final[float] = 0.5
 """Share of the rehearsal's change that must be there at full speed; a judgement."""
@@ -42,9 +41,9 @@ class Transfer:
 
 
 def transfer_to_full_speed(
-    before: Sequence[LessonSwing],
-    rehearsal: Sequence[LessonSwing],
-    after: Sequence[LessonSwing],
+    before: Sequence[SwingAnalysis],
+    rehearsal: Sequence[SwingAnalysis],
+    after: Sequence[SwingAnalysis],
 ) -> tuple[Transfer, ...]:
     """Follow every fault of the catalogue from full speed through a rehearsal back to full speed.
 
@@ -69,11 +68,14 @@ def transfer_to_full_speed(
     return tuple(_follow(*steps) for steps in zip(learned, kept, slipped, strict=True))
 
 
-def _check_intent(swings: Sequence[LessonSwing], intent: Intent) -> None:
+def _check_intent(swings: Sequence[SwingAnalysis], intent: Intent) -> None:
     wrong = sum(s.intent is not intent for s in swings)
     if wrong:
         wanted = intent.value.replace("_", " ")
-        raise WrongIntent(f"{wrong} of the swings given as {wanted} were meant otherwise.")
+        raise WrongIntent(
+            f"{wrong} of the swings given as {wanted} were recorded with another intent; "
+            f"send only {wanted} swings there."
+        )
 
 
 def _follow(learned: FaultChange, kept: FaultChange, slipped: FaultChange) -> Transfer:
@@ -89,7 +91,9 @@ def _outcome(
         if step.verdict is Verdict.NOT_COMPARABLE:
             return Outcome.CANNOT_TELL, step.reason
     if learned.before.status is not Status.PRESENT:
-        reason = Reason("absent_before", "The fault was not there before, so none was to change.")
+        reason = Reason(
+            "absent_before", "The fault was not there before, so there was nothing to change."
+        )
         return Outcome.CANNOT_TELL, reason
     if learned.verdict is not Verdict.BETTER:
         return Outcome.NOT_CHANGED_IN_REHEARSAL, None

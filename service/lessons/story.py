@@ -23,8 +23,8 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
-from service.lessons._wording import listed, number, uncapitalised, views_in_words, with_unit
 from service.lessons.causes import GRAPH
+from service.lessons.wording import listed, number, uncapitalised, views_in_words, with_unit
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
@@ -43,9 +43,9 @@ class Compensation:
 
 @dataclass(frozen=True)
 class Chapter:
-    """A cause and under it, causes before effects, the compensations it explains.
+    """A cause with the compensations that it explains, each after what brings it.
 
-    A compensation that several causes explain is told once, under the first told.
+    A compensation that several causes explain stands once, in the first chapter told.
     """
 
     cause: Finding

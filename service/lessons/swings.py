@@ -1,4 +1,4 @@
-"""A player's swings as the lesson sees them."""
+"""What the swings of a lesson say together."""
 
 from __future__ import annotations
 
@@ -10,24 +10,8 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.types import Finding, Intent, Measurement, Reason, Status, SwingAnalysis
+from service.analysis.types import Finding, Measurement, Reason, Status, SwingAnalysis
 from service.lessons.estimates import Values
-
-
-@dataclass(frozen=True)
-class LessonSwing:
-    """The analysis of one clip and what the swing was meant to be."""
-
-    analysis: SwingAnalysis
-    intent: Intent = Intent.FULL_SPEED
-
-    def measurement(self, name: str) -> Measurement | None:
-        """One measure; ``None`` if the analysis did not know it."""
-        return next((m for m in self.analysis.measures if m.name == name), None)
-
-    def finding(self, fault: str) -> Finding | None:
-        """The finding about one fault; ``None`` if the analysis did not know it."""
-        return next((f for f in self.analysis.findings if f.fault == fault), None)
 
 
 @dataclass(frozen=True)
@@ -35,7 +19,7 @@ class Lesson:
     """The swings of one visit."""
 
     date: datetime
-    swings: tuple[LessonSwing, ...]
+    swings: tuple[SwingAnalysis, ...]
 
 
 @dataclass(frozen=True)
@@ -53,20 +37,30 @@ class PooledFinding:
     reason: Reason | None = None
 
 
-def values_of(measure: str, swings: Iterable[LessonSwing]) -> Values | None:
+def measurement(swing: SwingAnalysis, name: str) -> Measurement | None:
+    """One measure; ``None`` if the analysis did not know it."""
+    return next((m for m in swing.measures if m.name == name), None)
+
+
+def finding_about(swing: SwingAnalysis, fault: str) -> Finding | None:
+    """The finding about one fault; ``None`` if the analysis did not know it."""
+    return next((f for f in swing.findings if f.fault == fault), None)
+
+
+def values_of(measure: str, swings: Iterable[SwingAnalysis]) -> Values | None:
     """A measure over those of the swings in which it was taken; ``None`` if in none."""
-    taken = [s.measurement(measure) for s in swings]
+    taken = [measurement(s, measure) for s in swings]
     pairs = [(t.value, t.uncertainty or 0.0) for t in taken if t and t.value is not None]
     return Values(*np.array(pairs).T) if pairs else None
 
 
-def pool_findings(swings: Sequence[LessonSwing], fault: str) -> PooledFinding:
-    """Settle the status of one fault by a majority weighted by confidence.
+def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
+    """Pool what several swings say about one fault: a majority weighted by confidence.
 
     Each finding gives a chance that the fault is there, its confidence if present and
     one minus it if absent; the fault is present when their mean exceeds one half.
     """
-    findings = [f for f in (s.finding(fault) for s in swings) if f is not None]
+    findings = [f for f in (finding_about(s, fault) for s in swings) if f is not None]
     chances = [_chance(f) for f in findings if f.status is not Status.NOT_ASSESSABLE]
     if not chances:
         reason = next((f.reason for f in findings if f.reason is not None), _NOT_JUDGED)

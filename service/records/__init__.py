@@ -10,6 +10,7 @@ from service.records.database import Database
 from service.records.entities import (
     AnalysisEntry,
     KeptAnalysis,
+    KeptSwing,
     Lesson,
     NewSwing,
     Player,
@@ -31,6 +32,7 @@ __all__ = [
     "AnalysisEntry",
     "Database",
     "KeptAnalysis",
+    "KeptSwing",
     "Lesson",
     "NewSwing",
     "Page",

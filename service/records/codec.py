@@ -13,7 +13,7 @@ import numpy as np
 from pydantic import TypeAdapter
 from pydantic_core import from_json, to_json
 
-from service.analysis.types import SwingAnalysis
+from service.analysis.types import Club, Intent, SwingAnalysis
 from service.records.entities import KeptAnalysis, Lesson, Player, Swing
 
 _ARRAYS: Final[tuple[str, ...]] = ("coordinate", "times")
@@ -29,15 +29,21 @@ def encode(record: SwingAnalysis | KeptAnalysis | Player | Lesson | Swing) -> by
     return to_json(record, inf_nan_mode="strings", fallback=_as_list)
 
 
-def decode(text: bytes | str) -> SwingAnalysis:
+def decode(text: bytes | str, intent: Intent, club: Club | None) -> SwingAnalysis:
     """The analysis that was encoded, equal to it in every number.
+
+    Parameters
+    ----------
+    intent, club
+        What the swing was, for analyses of versions that did not tell it; their ``times`` are
+        left empty.
 
     Raises
     ------
     ValueError
         When the text is no encoded analysis.
     """
-    raw = from_json(text)
+    raw = {"intent": intent, "club": club, "times": [], **from_json(text)}
     members = {
         name: adapter.validate_python(raw[name])
         for name, adapter in _MEMBERS.items()

@@ -46,7 +46,7 @@ class Lesson:
 
 @dataclass(frozen=True)
 class NewSwing:
-    """What is known of a swing before it is kept.
+    """What is known of a swing beside its analysis before it is kept.
 
     Attributes
     ----------
@@ -56,10 +56,7 @@ class NewSwing:
 
     recorded_at: datetime
     role: Role
-    intent: Intent
-    club: Club | None
     client_reference: str | None
-    n_frames: int
     request: bytes
 
 
@@ -116,3 +113,25 @@ class KeptAnalysis(AnalysisEntry):
     """One analysis of a swing; later ones stand beside it and never replace it."""
 
     analysis: SwingAnalysis
+
+
+@dataclass(frozen=True)
+class KeptSwing:
+    """What the database holds of a swing: who, when and how, and one of its analyses.
+
+    The request that it came in as is read and unpacked only when asked for
+    (:func:`service.records.swings.requests_of`).
+    """
+
+    meta: Swing
+    kept: KeptAnalysis
+
+    @property
+    def id(self) -> str:
+        """The id of the swing."""
+        return self.meta.id
+
+    @property
+    def analysis(self) -> SwingAnalysis:
+        """What was found."""
+        return self.kept.analysis

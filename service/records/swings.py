@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import gzip
+from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date
 
-from sqlalchemy import Select, and_, exists, select
+from sqlalchemy import ColumnElement, Select, and_, exists, select
 from sqlalchemy.orm import Session, undefer
 
-from service.analysis.types import Club, Finding, Status, SwingAnalysis, View
+from service.analysis.types import Club, Status, SwingAnalysis, View
 from service.records import _rows
 from service.records.codec import decode, encode
 from service.records.entities import (
     AnalysisEntry,
     KeptAnalysis,
+    KeptSwing,
     NewSwing,
     Provenance,
     Swing,
@@ -47,7 +49,7 @@ class SwingFilter:
 
 def add(
     session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Provenance
-) -> Swing:
+) -> KeptSwing:
     """Keep a new swing of a lesson with its first analysis.
 
     Raises
@@ -56,29 +58,28 @@ def add(
         When there is no such lesson.
     """
     # Locked, so that the lesson isn't deleted before the swing is in.
-    _rows.require(session, LessonRow, lesson_id, for_update=True)
+    lesson = _rows.require(session, LessonRow, lesson_id, for_update=True)
     row = SwingRow(
         id=new_id(),
         lesson_id=lesson_id,
         created=_rows.now(),
         recorded_at=swing.recorded_at,
         role=swing.role,
-        intent=swing.intent,
-        club=swing.club,
+        intent=analysis.intent,
+        club=analysis.club,
         client_reference=swing.client_reference,
-        n_frames=swing.n_frames,
-        analyses=0,
+        n_frames=len(analysis.times),
+        analyses=1,
         request=gzip.compress(swing.request, mtime=0),
     )
     session.add(row)
     session.flush()
-    add_analysis(session, row.id, analysis, made_by)
-    return get(session, row.id)
+    return _add_analysis(session, row, lesson.player_id, analysis, made_by)
 
 
 def add_analysis(
     session: Session, swing_id: str, analysis: SwingAnalysis, made_by: Provenance
-) -> KeptAnalysis:
+) -> KeptSwing:
     """Keep another analysis of a swing, the newest from now on.
 
     Raises
@@ -86,11 +87,24 @@ def add_analysis(
     RecordNotFound
         When there is no such swing.
     """
-    swing = _rows.require(session, SwingRow, swing_id, for_update=True)
-    swing.analyses += 1
+    query = select(SwingRow, LessonRow.player_id).join(
+        LessonRow, LessonRow.id == SwingRow.lesson_id
+    )
+    locked = query.where(SwingRow.id == swing_id).with_for_update(of=SwingRow)
+    found = session.execute(locked).first() if is_id(swing_id) else None
+    if found is None:
+        raise RecordNotFound("swing")
+    row, player_id = found
+    row.analyses += 1
+    return _add_analysis(session, row, player_id, analysis, made_by)
+
+
+def _add_analysis(
+    session: Session, swing: SwingRow, player_id: str, analysis: SwingAnalysis, made_by: Provenance
+) -> KeptSwing:
     row = AnalysisRow(
         id=new_id(),
-        swing_id=swing_id,
+        swing_id=swing.id,
         number=swing.analyses,
         created=_rows.now(),
         service_version=made_by.service,
@@ -103,9 +117,13 @@ def add_analysis(
     )
     session.add(row)
     session.flush()
-    session.add_all(_finding_row(row.id, finding) for finding in analysis.findings)
+    session.add_all(
+        FindingRow(analysis_id=row.id, fault=finding.fault, status=finding.status)
+        for finding in analysis.findings
+    )
     session.flush()
-    return KeptAnalysis(**vars(_entry(row)), analysis=analysis)
+    kept = KeptAnalysis(**vars(_entry(row)), analysis=analysis)
+    return KeptSwing(_swing(swing, player_id, row), kept)
 
 
 def get(session: Session, swing_id: str) -> Swing:
@@ -139,33 +157,52 @@ def of_lesson(session: Session, lesson_id: str) -> list[Swing]:
     return [_swing(row, player_id, newest) for row, player_id, newest in session.execute(ordered)]
 
 
-def request_of(session: Session, swing_id: str) -> bytes:
-    """The request that a swing came in as, JSON text.
+def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
+    """Swings, each with its newest analysis, in the order of their ids as given.
 
     Raises
     ------
     RecordNotFound
-        When there is no such swing.
+        When one of them is not there.
     """
-    query = select(SwingRow.request).where(SwingRow.id == swing_id)
-    packed = session.scalar(query) if is_id(swing_id) else None
-    if packed is None:
+    kept = {s.id: s for s in _kept(session, SwingRow.id.in_([i for i in swing_ids if is_id(i)]))}
+    try:
+        return [kept[swing_id] for swing_id in swing_ids]
+    except KeyError:
+        raise RecordNotFound("swing") from None
+
+
+def newest_of_lessons(session: Session, lesson_ids: Collection[str]) -> list[KeptSwing]:
+    """All swings of some lessons as they were recorded, each with its newest analysis."""
+    return _kept(session, SwingRow.lesson_id.in_(lesson_ids))
+
+
+def requests_of(session: Session, swing_ids: Collection[str]) -> dict[str, bytes]:
+    """The requests that swings came in as, JSON text, by the swings' ids.
+
+    Raises
+    ------
+    RecordNotFound
+        When one of the swings is not there.
+    """
+    if not swing_ids:
+        return {}
+    query = select(SwingRow.id, SwingRow.request).where(
+        SwingRow.id.in_([i for i in swing_ids if is_id(i)])
+    )
+    packed = {row.id: row.request for row in session.execute(query)}
+    if packed.keys() != set(swing_ids):
         raise RecordNotFound("swing")
-    return gzip.decompress(packed)
+    return {swing_id: gzip.decompress(request) for swing_id, request in packed.items()}
 
 
-def newest_analysis(session: Session, swing_id: str) -> KeptAnalysis:
-    """The newest analysis of a swing, or :class:`~service.records.errors.RecordNotFound`."""
-    return get_analysis(session, swing_id, get(session, swing_id).analyses)
-
-
-def get_analysis(session: Session, swing_id: str, number: int) -> KeptAnalysis:
+def get_analysis(session: Session, swing: Swing, number: int) -> KeptAnalysis:
     """One analysis of a swing, or :class:`~service.records.errors.RecordNotFound`."""
-    if not 1 <= number <= get(session, swing_id).analyses:
+    if not 1 <= number <= swing.analyses:
         raise RecordNotFound("analysis")
     query = select(AnalysisRow).options(undefer(AnalysisRow.content))
-    row = session.scalars(query.filter_by(swing_id=swing_id, number=number)).one()
-    return KeptAnalysis(**vars(_entry(row)), analysis=decode(row.content))
+    row = session.scalars(query.filter_by(swing_id=swing.id, number=number)).one()
+    return _kept_analysis(row, swing)
 
 
 def fetch_analyses(session: Session, swing_id: str, window: Window) -> Page[AnalysisEntry]:
@@ -191,6 +228,15 @@ def delete(session: Session, swing_id: str) -> None:
     """
     session.delete(_rows.require(session, SwingRow, swing_id, for_update=True))
     session.flush()
+
+
+def _kept(session: Session, wanted: ColumnElement[bool]) -> list[KeptSwing]:
+    query = _swings().where(wanted).options(undefer(AnalysisRow.content))
+    found = session.execute(query.order_by(SwingRow.recorded_at, SwingRow.id))
+    return [
+        KeptSwing(swing := _swing(row, player_id, analysis), _kept_analysis(analysis, swing))
+        for row, player_id, analysis in found
+    ]
 
 
 def _swings() -> _Swings:
@@ -228,7 +274,7 @@ def _swing(row: SwingRow, player_id: str, newest: AnalysisRow) -> Swing:
         lesson_id=row.lesson_id,
         player_id=player_id,
         created=row.created,
-        recorded_at=row.recorded_at,
+        recorded_at=row.recorded_at.astimezone(UTC),
         role=row.role,
         intent=row.intent,
         club=row.club,
@@ -247,17 +293,5 @@ def _entry(row: AnalysisRow) -> AnalysisEntry:
     return AnalysisEntry(row.id, row.swing_id, row.number, row.created, made_by)
 
 
-def _finding_row(analysis_id: str, finding: Finding) -> FindingRow:
-    moment = finding.shows_most
-    return FindingRow(
-        analysis_id=analysis_id,
-        fault=finding.fault,
-        status=finding.status,
-        score=finding.score,
-        confidence=finding.confidence,
-        severity=finding.severity,
-        severity_unit=finding.severity_unit,
-        grade=finding.grade,
-        position=moment.position if moment else None,
-        frame=moment.frame if moment else None,
-    )
+def _kept_analysis(row: AnalysisRow, swing: Swing) -> KeptAnalysis:
+    return KeptAnalysis(**vars(_entry(row)), analysis=decode(row.content, swing.intent, swing.club))

@@ -1,4 +1,4 @@
-"""The tables. Whatever hangs on a row goes with it, by the database's own hand."""
+"""The tables. Deleting a row deletes whatever belongs to it (``ON DELETE CASCADE``)."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
-from service.analysis.types import Club, Grade, Handedness, Intent, Status, View
+from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.records.entities import Role
 
 _CODE = 64
@@ -58,7 +58,7 @@ def _enum(kind: type[StrEnum]) -> Enum:
     )
 
 
-_ENUMS: tuple[type[StrEnum], ...] = (Club, Grade, Handedness, Intent, Role, Status, View)
+_ENUMS: tuple[type[StrEnum], ...] = (Club, Handedness, Intent, Role, Status, View)
 
 
 class Base(DeclarativeBase):
@@ -156,7 +156,7 @@ class AnalysisRow(Base):
 
 
 class FindingRow(Base):
-    """One finding of an analysis, spread out to be searched; the analysis has it whole."""
+    """The status of a fault in an analysis, to be searched; the analysis has the finding whole."""
 
     __tablename__ = "finding"
     __table_args__ = (Index(None, "fault", "status"),)
@@ -166,10 +166,3 @@ class FindingRow(Base):
     )
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
-    score: Mapped[float | None]
-    confidence: Mapped[float | None]
-    severity: Mapped[float | None]
-    severity_unit: Mapped[str | None]
-    grade: Mapped[Grade | None]
-    position: Mapped[float | None]
-    frame: Mapped[int | None]

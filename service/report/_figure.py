@@ -158,11 +158,6 @@ def draw_legend(parent: Element, *, club: bool, shadow: bool = False, ringed: bo
         _legend_text(parent, x, "Points that the finding rests on")
 
 
-def draw_shadow_legend(parent: Element, text: str) -> None:
-    """Say what the faint pose is, in one row about y = 0."""
-    _legend_line(parent, 0, text, _SHADOW_LINE)
-
-
 def _legend_line(parent: Element, x: float, text: str, style: Style) -> float:
     lines(parent, [((x, 0), (x + _SAMPLE, 0))], style)
     return _legend_text(parent, x, text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
-from typing import Final, Protocol
+from typing import Final
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -16,18 +16,16 @@ from service.analysis.types import (
     FloatArray,
     Handedness,
     SwingAnalysis,
-    SwingRecording,
 )
 from service.report._angles import SeenAngle, angles_of, draw_angles
 from service.report._figure import (
     Scene,
     draw_figure,
     draw_legend,
-    draw_shadow,
-    draw_shadow_legend,
     scene_of,
 )
 from service.report._svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
+from service.report.clip import Clip
 
 _WIDTH = 420.0
 _MARGIN = 12.0
@@ -45,26 +43,6 @@ _FEET: Final = (
 
 class PositionNotShown(ValueError):
     """Raised when a swing doesn't show a position; the message is a sentence for the reader."""
-
-
-class Filmed(Protocol):
-    """A clip and what was found in it."""
-
-    @property
-    def recording(self) -> SwingRecording:
-        """The clip."""
-
-    @property
-    def analysis(self) -> SwingAnalysis:
-        """What was found."""
-
-
-@dataclass(frozen=True)
-class _Clip:
-    """A clip and what was found in it, where no more of it is at hand."""
-
-    recording: SwingRecording
-    analysis: SwingAnalysis
 
 
 @dataclass(frozen=True)
@@ -105,13 +83,7 @@ def frame_of(analysis: SwingAnalysis, position: float) -> int:
     return int(np.nanargmin(np.abs(analysis.coordinate - position)))
 
 
-def draw_frame(
-    recording: SwingRecording,
-    analysis: SwingAnalysis,
-    position: float,
-    *,
-    compare: Filmed | None = None,
-) -> str:
+def draw_frame(clip: Clip, position: float) -> str:
     """Draw one position of a swing with the angles that matter there.
 
     The pose is drawn as it was sent, and missing points and what rests on them are left
@@ -121,13 +93,8 @@ def draw_frame(
 
     Parameters
     ----------
-    recording, analysis
-        The clip and what was found in it.
     position
         As for :func:`frame_of`.
-    compare
-        A swing of the same player whose pose at this position is drawn faintly behind, at
-        the same scale, the feet at address in the same place.
 
     Returns
     -------
@@ -137,18 +104,15 @@ def draw_frame(
     Raises
     ------
     PositionNotShown
-        When one of the swings doesn't show the position.
+        When the swing doesn't show the position.
     """
-    clip = _Clip(recording, analysis)
-    clips = [clip] if compare is None else [clip, compare]
-    width = _WIDTH - 2 * _MARGIN
-    scene, frames = _shared_scene(clips, position, width)
+    scene, frames = _shared_scene([clip], position, _WIDTH - 2 * _MARGIN)
     title = f"P{position:g}, {_view_in_words(clip)}"
     told = [(_still(clip, title, position), _angles(scene, frames[0], position, clip))]
-    return as_text(_page(told, scene, frames[:1], frames[1:], title))
+    return as_text(_page(told, scene, frames, title))
 
 
-def draw_before_after(before: Filmed, after: Filmed, position: float) -> str:
+def draw_before_after(before: Clip, after: Clip, position: float) -> str:
     """Draw one position of two swings side by side, same scale, feet at the same height.
 
     Both swings are of one player, filmed from one view. Angles are drawn where both show them.
@@ -175,10 +139,10 @@ def draw_before_after(before: Filmed, after: Filmed, position: float) -> str:
     both = set.intersection(*({a.title for a in each} for each in angles))
     shared = [[a for a in each if a.title in both] for each in angles]
     title = f"P{position:g} before and after, {_view_in_words(after)}"
-    return as_text(_page(list(zip(stills, shared, strict=True)), scene, frames, (), title))
+    return as_text(_page(list(zip(stills, shared, strict=True)), scene, frames, title))
 
 
-def body_scene(clip: Filmed, frames: Sequence[int], width: float, height: float) -> Scene:
+def body_scene(clip: Clip, frames: Sequence[int], width: float, height: float) -> Scene:
     """One scene of lead and trail poses in which the body of some frames fits.
 
     The club, which would make small figures smaller still, may reach out of it.
@@ -189,9 +153,7 @@ def body_scene(clip: Filmed, frames: Sequence[int], width: float, height: float)
     return replace(scene_of(body, frames, width, height), poses=poses)
 
 
-def _shared_scene(
-    clips: Sequence[Filmed], position: float, width: float
-) -> tuple[Scene, list[int]]:
+def _shared_scene(clips: Sequence[Clip], position: float, width: float) -> tuple[Scene, list[int]]:
     """Clips in one scene, each in body heights from its feet; and their frames in it."""
     own = [frame_of(clip.analysis, position) for clip in clips]
     poses = [_about_the_feet(clip) for clip in clips]
@@ -200,7 +162,7 @@ def _shared_scene(
     return scene_of(np.concatenate(poses), frames, width, _FIGURE), frames
 
 
-def _about_the_feet(clip: Filmed) -> FloatArray:
+def _about_the_feet(clip: Clip) -> FloatArray:
     """Poses in body heights from the feet at address, shape (n_frames, n_points, 2), y down."""
     points = clip.recording.points
     handedness = clip.analysis.handedness
@@ -219,17 +181,17 @@ def _feet(points: FloatArray, analysis: SwingAnalysis) -> FloatArray:
     return np.asarray(np.nanmedian(points, axis=(0, 1)))
 
 
-def _still(clip: Filmed, heading: str, position: float) -> _Still:
+def _still(clip: Clip, heading: str, position: float) -> _Still:
     frame = frame_of(clip.analysis, position)
     return _Still(heading, float(clip.recording.times[frame]))
 
 
-def _angles(scene: Scene, frame: int, position: float, clip: Filmed) -> list[SeenAngle]:
+def _angles(scene: Scene, frame: int, position: float, clip: Clip) -> list[SeenAngle]:
     assert clip.analysis.view is not None  # a position was found
     return angles_of(scene, frame, position, clip.analysis.view.value)
 
 
-def _view_in_words(clip: Filmed) -> str:
+def _view_in_words(clip: Clip) -> str:
     assert clip.analysis.view is not None  # a position was found
     return clip.analysis.view.value.value.replace("_", " ")
 
@@ -238,32 +200,24 @@ def _page(
     told: Sequence[tuple[_Still, list[SeenAngle]]],
     scene: Scene,
     frames: Sequence[int],
-    behind: Sequence[int],
     title: str,
 ) -> Element:
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(told) - 1)) / len(told)
     captions = [_caption(angles, width) for _, angles in told]
     bottom = _HEAD + _FIGURE + _LINE * (1 + max(map(len, captions)))
-    height = bottom + _LEGEND * (2 if behind else 1)
-    root = picture(_WIDTH, height, title, " ".join(_told(*each) for each in told))
+    root = picture(_WIDTH, bottom + _LEGEND, title, " ".join(_told(*each) for each in told))
     for column, ((still, angles), frame) in enumerate(zip(told, frames, strict=True)):
         x = _MARGIN + column * (width + _GAP)
         panel = add(root, "g", transform=shift(x, 0))
         _draw_heading(panel, still, width)
         figure = add(panel, "svg", y=_HEAD, width=width, height=_FIGURE)
         add(figure, "rect", width=width, height=_FIGURE, fill=PANEL)
-        for other in behind:
-            draw_shadow(figure, scene.pose(other))
         draw_figure(figure, scene.pose(frame), scene.head)
         draw_angles(figure, angles)
         for row, line in enumerate(captions[column]):
             write(panel, 0, _HEAD + _FIGURE + _LINE * (row + 1), line)
     legend = add(root, "g", transform=shift(_MARGIN, bottom + 8))
     draw_legend(legend, club=scene.has_club)
-    if behind:
-        draw_shadow_legend(
-            add(legend, "g", transform=shift(0, _LEGEND)), "The swing it is compared with"
-        )
     return root
 
 

@@ -16,13 +16,13 @@ from service.analysis.types import (
     Position,
     Status,
     SwingAnalysis,
-    SwingRecording,
     View,
 )
 from service.report._figure import Scene, draw_legend, scene_of
 from service.report._panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
 from service.report._svg import add, as_text, picture, shift, wrap, write
 from service.report._timeline import draw_timeline, timeline_height
+from service.report.clip import Clip
 
 MOST_PANELS: Final[int] = 6
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
@@ -33,7 +33,7 @@ _HEADER = 104.0
 _GRADES: Final = tuple(Grade)
 
 
-def draw_flagged(recording: SwingRecording, analysis: SwingAnalysis) -> str:
+def draw_flagged(clip: Clip) -> str:
     """Draw the frames in which the faults of a swing show most.
 
     One panel a present finding, the gravest first and no more than :data:`MOST_PANELS`;
@@ -41,25 +41,19 @@ def draw_flagged(recording: SwingRecording, analysis: SwingAnalysis) -> str:
     facing the way they were filmed, and missing points are left out. Below is a time line
     of the positions. A clip without a swing gets a picture that says so.
 
-    Parameters
-    ----------
-    recording
-        The clip that was analysed.
-    analysis
-        What was found in it.
-
     Returns
     -------
     str
         A self-contained SVG picture, 1200 wide.
     """
+    analysis = clip.analysis
     if not analysis.swing_found or analysis.view is None:
         return as_text(_no_swing(analysis))
     view = analysis.view.value
     findings = _gravest_first(analysis.findings, view)[:MOST_PANELS]
     panels = [_of_finding(f, i + 1, view, analysis) for i, f in enumerate(findings)]
     panels = panels or _of_landmarks(analysis.positions)
-    return as_text(_page(panels, findings, recording, analysis))
+    return as_text(_page(panels, findings, clip))
 
 
 def _gravest_first(findings: Sequence[Finding], view: View) -> list[Finding]:
@@ -131,25 +125,20 @@ def _no_swing(analysis: SwingAnalysis) -> Element:
     return root
 
 
-def _page(
-    panels: Sequence[Panel],
-    findings: Sequence[Finding],
-    recording: SwingRecording,
-    analysis: SwingAnalysis,
-) -> Element:
+def _page(panels: Sequence[Panel], findings: Sequence[Finding], clip: Clip) -> Element:
     columns = 4 if len(panels) == 4 else 3
     width = (_WIDTH - _MARGIN * (columns + 1)) / columns
     rows = [panels[i : i + columns] for i in range(0, len(panels), columns)]
     heights = [max(panel_height(panel, width) for panel in row) for row in rows]
     strip_top = _HEADER + sum(heights) + _MARGIN * len(rows)
-    title = _title(findings, analysis)
+    title = _title(findings, clip.analysis)
     root = picture(
         _WIDTH,
         strip_top + timeline_height(findings) + _MARGIN,
         title,
         " ".join(f"{panel.title}: {panel.caption[0]}" for panel in panels),
     )
-    scene = _scene(panels, recording, analysis, width)
+    scene = _scene(panels, clip, width)
     _draw_header(root, title, panels, scene)
     top = _HEADER
     for row, height in zip(rows, heights, strict=True):
@@ -158,15 +147,14 @@ def _page(
             draw_panel(add(root, "g", transform=shift(x, top)), panel, scene, width)
         top += height + _MARGIN
     strip = add(root, "g", transform=shift(_MARGIN, strip_top))
-    draw_timeline(strip, analysis.positions, findings, _WIDTH - 2 * _MARGIN)
+    draw_timeline(strip, clip.analysis.positions, findings, _WIDTH - 2 * _MARGIN)
     return root
 
 
-def _scene(
-    panels: Sequence[Panel], recording: SwingRecording, analysis: SwingAnalysis, width: float
-) -> Scene:
-    left_handed = analysis.handedness is not None and analysis.handedness.value is Handedness.LEFT
-    poses = swap_sides(recording.points) if left_handed else recording.points
+def _scene(panels: Sequence[Panel], clip: Clip, width: float) -> Scene:
+    handedness, poses = clip.analysis.handedness, clip.recording.points
+    if handedness is not None and handedness.value is Handedness.LEFT:
+        poses = swap_sides(poses)
     return scene_of(poses, [f for p in panels for f in p.frames], width, FIGURE_HEIGHT)
 
 

@@ -36,7 +36,7 @@ _WIDTH, _HEIGHT = 420.0, 334.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 50.0, 400.0, 54.0, 236.0
 _MOST_DATES: Final[int] = 5
 _STATUS: Final[dict[Status, str]] = {Status.PRESENT: "fault", Status.ABSENT: "no fault"}
-_COURSES: Final[dict[Trend, str]] = {
+_TRENDS: Final[dict[Trend, str]] = {
     Trend.NEVER_SEEN: "never seen",
     Trend.NEW: "new in the last lesson",
     Trend.PERSISTING: "still there",
@@ -95,9 +95,9 @@ def draw_progress(fault: FaultProgress, measure: MeasureProgress) -> str:
     return as_text(root)
 
 
-def in_words(course: Trend | None) -> str:
+def in_words(trend: Trend | None) -> str:
     """What became of a fault, for the middle of a sentence."""
-    return "never to be judged" if course is None else _COURSES[course]
+    return "never to be judged" if trend is None else _TRENDS[trend]
 
 
 def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
@@ -157,7 +157,7 @@ def _draw_points(
     root: Element, plot: _Plot, fault: FaultProgress, measure: MeasureProgress
 ) -> None:
     statuses = {point.date: point.settled.status for point in fault.points}
-    back = fault.since if fault.course is Trend.RELAPSE else None
+    back = fault.since if fault.trend is Trend.RELAPSE else None
     for number, point in enumerate(measure.points):
         x, y = plot.x(number), plot.y(point.estimate.value)
         _MARKS.get(statuses[point.date], _draw_unknown)(root, x, y)
@@ -207,7 +207,7 @@ def _in_words(fault: FaultProgress, measure: MeasureProgress) -> str:
         f"{_STATUS.get(statuses[p.date], 'can not be told')}"
         for p in measure.points
     )
-    return f"The fault is {in_words(fault.course)}. {measure.title}: {told}."
+    return f"The fault is {in_words(fault.trend)}. {measure.title}: {told}."
 
 
 _THRESHOLD: Final[Style] = {"stroke": MARK, "stroke_width": 2, "stroke_dasharray": "6 4"}

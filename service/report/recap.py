@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from service.analysis.types import Club, Finding, Intent, Remark, View
+from service.analysis.types import Finding, Remark, SwingAnalysis, View
 from service.lessons import (
     Comparison,
     FaultChange,
@@ -22,36 +22,16 @@ from service.lessons import (
     Transfer,
     Verdict,
 )
-from service.report.frames import Filmed, draw_before_after, draw_frame
+from service.lessons.wording import decimals
+from service.report.clip import Clip
+from service.report.frames import draw_before_after, draw_frame
 from service.report.progress import draw_progress, in_words
 from service.report.strip import draw_strip
 
 
 @dataclass(frozen=True)
-class RecapSwing:
-    """One swing of the lesson. ``role`` is its part in the lesson in words.
-
-    ``view`` is ``None`` where no swing was found in the clip.
-    """
-
-    id: str
-    role: str
-    view: View | None
-    intent: Intent
-    club: Club | None
-
-
-@dataclass(frozen=True)
-class Shown:
-    """A swing to draw, with its id."""
-
-    id: str
-    clip: Filmed
-
-
-@dataclass(frozen=True)
 class Pictured:
-    """A position to show, and of which swings.
+    """A position to show, and of which swings: ``before`` and ``after`` are their ids.
 
     ``before`` is ``None`` where there is no swing to hold it against. ``position`` is a
     position coordinate that each of the swings shows.
@@ -60,8 +40,8 @@ class Pictured:
     title: str
     view: View
     position: float
-    before: Shown | None
-    after: Shown
+    before: str | None
+    after: str
 
 
 @dataclass(frozen=True)
@@ -78,6 +58,10 @@ class Recap:
 
     Attributes
     ----------
+    swings
+        What was found in each swing of the lesson by the swing's id, in the order of recording.
+    roles
+        The part that each swing plays in the lesson in words, by its id.
     compared
         What was held against what, in words; ``None`` when there was nothing.
     comparisons
@@ -86,9 +70,9 @@ class Recap:
         By view, what became at full speed of what the rehearsal changed; without the faults
         that no rehearsal was to change.
     strip
-        The swing whose positions are shown along its time line; ``None`` without a swing.
+        Id of the swing whose positions are shown along its time line; ``None`` without a swing.
     uncertain
-        Findings too near even to call.
+        Findings too close to call.
     remarks
         On the footage, one of a kind.
     made_by
@@ -99,13 +83,14 @@ class Recap:
     date: date
     title: str | None
     coach_note: str | None
-    swings: tuple[RecapSwing, ...]
+    swings: Mapping[str, SwingAnalysis]
+    roles: Mapping[str, str]
     story: Story
     compared: str | None
     comparisons: tuple[Comparison, ...]
     transfers: tuple[tuple[View, Transfer], ...]
     pictures: tuple[Pictured, ...]
-    strip: Shown | None
+    strip: str | None
     charts: tuple[Charted, ...]
     cautions: tuple[str, ...]
     uncertain: tuple[Finding, ...]
@@ -123,49 +108,37 @@ class Recap:
             and (change.before.present or change.after.present)
         )
 
+    @property
+    def drawn(self) -> frozenset[str]:
+        """Ids of the swings that the page draws."""
+        pictured = [swing for p in self.pictures for swing in (p.before, p.after)]
+        return frozenset(swing for swing in (*pictured, self.strip) if swing is not None)
 
-def render_html(recap: Recap) -> str:
+
+def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
     """The page as self-contained HTML: no scripts, nothing fetched from elsewhere.
 
     Everything that a person wrote is escaped.
+
+    Parameters
+    ----------
+    clips
+        By id, those of ``recap.drawn``; others do no harm.
     """
-    return _ENVIRONMENT.get_template("recap.html").render(recap=recap)
+    template = _ENVIRONMENT.get_template("recap.html")
+    return template.render(
+        recap=recap,
+        pictures=[(pictured, _picture(pictured, clips)) for pictured in recap.pictures],
+        strip=recap.strip and Markup(draw_strip(clips[recap.strip])),
+    )
 
 
-def as_data(recap: Recap) -> dict[str, object]:
-    """The same as plain data for JSON: dates as ISO 8601, pictures by the ids of their swings."""
-    drawn = replace(recap, pictures=(), strip=None)
-    told: dict[str, object] = json.loads(json.dumps(asdict(drawn), default=_iso))
-    told["strip"] = recap.strip and recap.strip.id
-    told["pictures"] = [
-        {
-            "title": p.title,
-            "view": p.view.value,
-            "position": p.position,
-            "before": p.before and p.before.id,
-            "after": p.after.id,
-        }
-        for p in recap.pictures
-    ]
-    return told
-
-
-def _iso(value: object) -> str:
-    assert isinstance(value, date)  # nothing else in a recap is foreign to JSON
-    return value.isoformat()
-
-
-def _picture(pictured: Pictured) -> Markup:
+def _picture(pictured: Pictured, clips: Mapping[str, Clip]) -> Markup:
     """One picture; the drawing escapes what it writes."""
+    after = clips[pictured.after]
     if pictured.before is None:
-        clip = pictured.after.clip
-        return Markup(draw_frame(clip.recording, clip.analysis, pictured.position))
-    before, after = pictured.before.clip, pictured.after.clip
-    return Markup(draw_before_after(before, after, pictured.position))
-
-
-def _strip(shown: Shown) -> Markup:
-    return Markup(draw_strip(shown.clip))
+        return Markup(draw_frame(after, pictured.position))
+    return Markup(draw_before_after(clips[pictured.before], after, pictured.position))
 
 
 def _chart(charted: Charted) -> Markup:
@@ -193,7 +166,7 @@ def _leading(change: FaultChange) -> MeasureChange:
 
 def _rounded(value: float, unit: str) -> str:
     """A value as precisely as its unit deserves, with a real minus sign."""
-    digits = _DECIMALS.get(unit, 2)
+    digits = decimals(unit)
     # Adding nothing takes the sign off a negative zero.
     text = f"{round(value, digits) + 0.0:.{digits}f}"
     return text.replace("-", "\N{MINUS SIGN}")
@@ -209,7 +182,6 @@ def _long_date(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
 
-_DECIMALS: Final[dict[str, int]] = {"degrees": 0, "% of body height": 1, "times": 1}
 _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.BETTER: "▲ better",
     Verdict.WORSE: "▼ worse",
@@ -234,8 +206,6 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(
-        picture=_picture,
-        strip=_strip,
         chart=_chart,
         words=_words,
         sure=_sure,
@@ -243,7 +213,7 @@ def _environment() -> Environment:
         rounded=_rounded,
         signed=_signed,
         long_date=_long_date,
-        course=in_words,
+        trend=in_words,
         verdict=_VERDICTS.__getitem__,
         outcome=_OUTCOMES.__getitem__,
     )

@@ -8,7 +8,8 @@ from xml.etree.ElementTree import Element
 from service.analysis.types import Position, Source
 from service.report._figure import Scene, draw_figure
 from service.report._svg import FAINT, INK, LEAD, MUTED, PANEL, add, as_text, lines, picture, write
-from service.report.frames import Filmed, body_scene, frame_of
+from service.report.clip import Clip
+from service.report.frames import body_scene, frame_of
 
 _WIDTH = 420.0
 _MARGIN = 8.0
@@ -23,7 +24,7 @@ _HEIGHT = 2 * _AXIS
 _SHRUNK = 0.5
 
 
-def draw_strip(clip: Filmed) -> str:
+def draw_strip(clip: Clip) -> str:
     """Draw P1 to P10 of a swing, five above and five below a time line.
 
     A leader joins every figure to its moment. Positions that were not found say so, inferred
@@ -57,7 +58,7 @@ def _place(position: Position) -> tuple[float, bool]:
     return _MARGIN + column * _COLUMN, row == 0
 
 
-def _draw_position(root: Element, position: Position, clip: Filmed, scene: Scene) -> None:
+def _draw_position(root: Element, position: Position, clip: Clip, scene: Scene) -> None:
     x, above = _place(position)
     top = _MARGIN if above else _HEIGHT - _MARGIN - _FIGURE
     figure = add(root, "svg", x=x + 2, y=top, width=_COLUMN - 4, height=_FIGURE)

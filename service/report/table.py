@@ -104,18 +104,16 @@ def _finding(finding: Finding, width: int) -> list[str]:
 
 
 def _explanation(finding: Finding) -> str:
-    """Why it can't be told, where a present fault shows, and who disagrees; may be empty."""
+    """Why it can't be told, or where a present fault shows; may be empty."""
     if finding.reason is not None:
         return finding.reason.text
     told = []
     moment = finding.shows_most
     if finding.status is Status.UNCERTAIN:
-        told.append(f"too near even to tell: chance {_number(finding.chance, 2)}")
+        told.append(f"too close to call: chance {_number(finding.chance, 2)}")
     if finding.status is Status.PRESENT and moment is not None:
         at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
         told.append(f"shows most at {at}")
-    if finding.agreement is False:
-        told.append("the model, which decides nothing, disagrees")
     return "; ".join(told)
 
 

@@ -2,32 +2,58 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 
 from service.analysis.analyse import analyse
+from service.analysis.judging.classifier import Classifier, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.intake.recording import Limits, to_recording
-from service.intake.request import SwingRequest, read_request
-from service.use_cases.model import served_model
+from service.intake.recording import Limits, read_clip
+from service.report.clip import Clip
+from service.settings import Settings
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
-class AnalysedSwing:
-    """A request, the recording it became and what was found in it."""
+class Analyser:
+    """What every analysis takes: made once, then handed to whoever analyses.
 
-    request: SwingRequest
-    recording: SwingRecording
-    analysis: SwingAnalysis
-
-
-def analyse_body(body: bytes, limits: Limits) -> AnalysedSwing:
-    """Analyse a request given as JSON text.
-
-    Raises
-    ------
-    MalformedJson, InvalidRequest
-        When the request can't be read (see :mod:`service.intake.errors`).
+    Attributes
+    ----------
+    classifier
+        The trained model; ``None`` where rules judge alone.
+    limits
+        How short and how long a clip may be.
     """
-    request = read_request(body)
-    recording = to_recording(request, limits)
-    return AnalysedSwing(request, recording, analyse(recording, served_model()))
+
+    classifier: Classifier | None
+    limits: Limits
+
+    @classmethod
+    def of(cls, settings: Settings) -> Analyser:
+        """With the model of the folder that the settings name.
+
+        Where that folder has no model that can be served, rules judge alone; the log says why.
+        """
+        try:
+            classifier = Classifier.load(settings.model_dir)
+        except ModelError as error:
+            _log.warning("rules judge alone: %s", error)
+            classifier = None
+        return cls(classifier, Limits(settings.min_frames, settings.max_frames))
+
+    def analyse(self, recording: SwingRecording) -> SwingAnalysis:
+        """Analyse a clip that was read."""
+        return analyse(recording, self.classifier)
+
+    def analyse_body(self, body: bytes) -> Clip:
+        """Analyse a request given as JSON text.
+
+        Raises
+        ------
+        MalformedJson, InvalidRequest
+            When the request can't be read (see :mod:`service.intake.errors`).
+        """
+        recording, reference = read_clip(body, self.limits)
+        return Clip(reference, recording, self.analyse(recording))

@@ -13,7 +13,6 @@ from service.lessons import (
     Alignment,
     Comparison,
     Lesson,
-    LessonSwing,
     NotComparable,
     Progress,
     Transfer,
@@ -22,7 +21,8 @@ from service.lessons import (
     follow_up,
     transfer_to_full_speed,
 )
-from service.use_cases.history import StoredSwing, player_history, swing_analysis
+from service.records import lessons, swings
+from service.use_cases.history import swings_by_lesson, with_times
 
 
 class DifferentPlayers(NotComparable):
@@ -58,23 +58,18 @@ def compare_kept(
     NotComparable
         When nothing can be said about them together (see :mod:`service.lessons.errors`).
     """
-    stored = [
-        [swing_analysis(session, swing_id) for swing_id in ids]
-        for ids in (before, rehearsal, after)
-    ]
-    everything = [swing for part in stored for swing in part]
-    if len({swing.meta.player_id for swing in everything}) > 1:
+    ids = (*before, *rehearsal, *after)
+    kept = with_times(session, swings.newest(session, ids))
+    if len({swing.meta.player_id for swing in kept}) > 1:
         raise DifferentPlayers("The swings belong to different players.")
-    first, slow, last = ([lesson_swing(s) for s in part] for part in stored)
+    analyses = [swing.analysis for swing in kept]
+    first, others = analyses[: len(before)], analyses[len(before) :]
+    slow, last = others[: len(rehearsal)], others[len(rehearsal) :]
     return ComparedSwings(
         compare(first, last),
         transfer_to_full_speed(first, slow, last) if slow else None,
-        tuple(swing.meta.id for swing in everything),
-        align(
-            [swing.analysis for swing in everything],
-            [swing.recording.times for swing in everything],
-            np.arange(1.0, 11.0),
-        ),
+        ids,
+        align(analyses, np.arange(1.0, 11.0)),
     )
 
 
@@ -86,17 +81,13 @@ def progress_of(session: Session, player_id: str) -> Progress:
     RecordNotFound
         When there is no such player.
     """
+    visits = lessons.of_player(session, player_id)
     return follow_up(
         [
             Lesson(
-                datetime.combine(lesson.date, time(), UTC),
-                tuple(lesson_swing(swing) for swing in swings),
+                datetime.combine(visit.date, time(), UTC),
+                tuple(swing.analysis for swing in kept),
             )
-            for lesson, swings in player_history(session, player_id)
+            for visit, kept in zip(visits, swings_by_lesson(session, visits), strict=True)
         ]
     )
-
-
-def lesson_swing(swing: StoredSwing) -> LessonSwing:
-    """A kept swing as the lesson sees it."""
-    return LessonSwing(swing.analysis, swing.meta.intent)

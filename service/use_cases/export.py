@@ -38,7 +38,7 @@ def _lesson_files(session: Session, lesson: Lesson) -> Iterator[tuple[str, bytes
     for swing in swings.of_lesson(session, lesson.id):
         folder = f"swings/{swing.id}"
         yield f"{folder}/swing.json", encode(swing)
-        yield f"{folder}/request.json", swings.request_of(session, swing.id)
+        yield f"{folder}/request.json", swings.requests_of(session, [swing.id])[swing.id]
         for number in range(1, swing.analyses + 1):
-            kept = swings.get_analysis(session, swing.id, number)
+            kept = swings.get_analysis(session, swing, number)
             yield f"{folder}/analysis-{number}.json", encode(kept)

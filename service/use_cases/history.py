@@ -1,64 +1,21 @@
-"""Kept swings with their recording and what was found, as comparisons and recaps need them."""
+"""Kept swings with what was found, and the clips that they came in as."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from sqlalchemy.orm import Session
 
-from service.analysis.types import SwingAnalysis, SwingRecording
+from service.analysis.types import SwingRecording
 from service.intake.recording import Limits, to_recording
-from service.intake.request import SwingRequest, read_request
-from service.records import KeptAnalysis, Lesson, Swing, lessons, swings
-from service.use_cases.analyse import AnalysedSwing
+from service.intake.request import read_request
+from service.records import KeptSwing, Lesson, swings
+from service.report.clip import Clip
 
 
-@dataclass(frozen=True)
-class StoredSwing:
-    """A kept swing with one of its analyses.
-
-    Attributes
-    ----------
-    meta
-        Who, when, in which role, and so on.
-    kept
-        The analysis with its number and what made it.
-    body
-        The request it came in as, JSON text.
-    """
-
-    meta: Swing
-    kept: KeptAnalysis
-    body: bytes
-
-    @property
-    def analysis(self) -> SwingAnalysis:
-        """What was found."""
-        return self.kept.analysis
-
-    @cached_property
-    def request(self) -> SwingRequest:
-        """The request, read when first asked for."""
-        return read_request(self.body)
-
-    @cached_property
-    def recording(self) -> SwingRecording:
-        """The clip, read when first asked for."""
-        return recording_of(self.request, self.meta)
-
-    @property
-    def analysed(self) -> AnalysedSwing:
-        """The swing as it stood when it was analysed."""
-        return AnalysedSwing(self.request, self.recording, self.analysis)
-
-
-def recording_of(request: SwingRequest, swing: Swing) -> SwingRecording:
-    """The clip of a kept swing; today's limits don't bind what was once taken."""
-    return to_recording(request, Limits(swing.n_frames, swing.n_frames))
-
-
-def swing_analysis(session: Session, swing_id: str) -> StoredSwing:
+def swing_analysis(session: Session, swing_id: str) -> KeptSwing:
     """One swing with its newest analysis.
 
     Raises
@@ -66,10 +23,10 @@ def swing_analysis(session: Session, swing_id: str) -> StoredSwing:
     RecordNotFound
         When there is no such swing.
     """
-    return _stored(session, swings.get(session, swing_id))
+    return with_times(session, swings.newest(session, [swing_id]))[0]
 
 
-def numbered_analysis(session: Session, swing_id: str, number: int) -> StoredSwing:
+def numbered_analysis(session: Session, swing_id: str, number: int) -> KeptSwing:
     """One swing with one of its analyses.
 
     Raises
@@ -78,34 +35,65 @@ def numbered_analysis(session: Session, swing_id: str, number: int) -> StoredSwi
         When there is no such swing or analysis.
     """
     meta = swings.get(session, swing_id)
-    kept = swings.get_analysis(session, swing_id, number)
-    return StoredSwing(meta, kept, swings.request_of(session, swing_id))
+    kept = swings.get_analysis(session, meta, number)
+    return with_times(session, [KeptSwing(meta, kept)])[0]
 
 
-def lesson_swings(session: Session, lesson_id: str) -> list[StoredSwing]:
-    """All swings of a lesson as they were recorded, each with its newest analysis.
-
-    Raises
-    ------
-    RecordNotFound
-        When there is no such lesson.
-    """
-    return [_stored(session, swing) for swing in swings.of_lesson(session, lesson_id)]
+def swings_by_lesson(session: Session, lessons: Sequence[Lesson]) -> list[list[KeptSwing]]:
+    """For each lesson its swings as they were recorded, each with its newest analysis."""
+    kept = swings.newest_of_lessons(session, [lesson.id for lesson in lessons])
+    by_lesson = groupby(sorted(kept, key=_lesson_of), key=_lesson_of)
+    found = {lesson_id: list(group) for lesson_id, group in by_lesson}
+    return [found.get(lesson.id, []) for lesson in lessons]
 
 
-def player_history(session: Session, player_id: str) -> list[tuple[Lesson, list[StoredSwing]]]:
-    """All lessons of a player by date, each with its swings.
+def clips_of(session: Session, kept: Sequence[KeptSwing]) -> dict[str, Clip]:
+    """Kept swings ready to draw, by their ids; each request is read once.
 
     Raises
     ------
     RecordNotFound
-        When there is no such player.
+        When one of the swings is no longer there.
     """
-    return [
-        (lesson, lesson_swings(session, lesson.id))
-        for lesson in lessons.of_player(session, player_id)
-    ]
+    bodies = swings.requests_of(session, [swing.id for swing in kept])
+    return {
+        swing.id: Clip(
+            swing.meta.client_reference,
+            recording_of(bodies[swing.id], swing.meta.n_frames),
+            swing.analysis,
+        )
+        for swing in kept
+    }
 
 
-def _stored(session: Session, swing: Swing) -> StoredSwing:
-    return numbered_analysis(session, swing.id, swing.analyses)
+def kept_clip(session: Session, swing_id: str) -> Clip:
+    """A kept swing ready to draw, with its newest analysis.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    return clips_of(session, swings.newest(session, [swing_id]))[swing_id]
+
+
+def recording_of(body: bytes, n_frames: int) -> SwingRecording:
+    """The clip of a kept request; today's limits don't bind what was once taken."""
+    return to_recording(read_request(body), Limits(n_frames, n_frames))
+
+
+def with_times(session: Session, kept: Sequence[KeptSwing]) -> list[KeptSwing]:
+    """The same swings, analyses kept before they carried their frame times completed."""
+    clips = clips_of(session, [swing for swing in kept if not swing.analysis.times.size])
+    return [_completed(swing, clips.get(swing.id)) for swing in kept]
+
+
+def _completed(swing: KeptSwing, clip: Clip | None) -> KeptSwing:
+    if clip is None:
+        return swing
+    analysis = replace(swing.analysis, times=clip.recording.times)
+    return replace(swing, kept=replace(swing.kept, analysis=analysis))
+
+
+def _lesson_of(swing: KeptSwing) -> str:
+    return swing.meta.lesson_id

@@ -2,34 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import service
-from service.analysis.analyse import analyse
 from service.analysis.types import SwingAnalysis
 from service.intake.errors import complaining
-from service.intake.recording import Limits
-from service.intake.request import read_request
-from service.records import Database, NewSwing, Provenance, Role, lessons, players, swings
-from service.use_cases.analyse import AnalysedSwing, analyse_body
-from service.use_cases.history import StoredSwing, recording_of, swing_analysis
-from service.use_cases.model import served_model
+from service.records import (
+    Database,
+    KeptSwing,
+    NewSwing,
+    Provenance,
+    Role,
+    lessons,
+    players,
+    swings,
+)
+from service.use_cases.analyse import Analyser
+from service.use_cases.history import recording_of
 
 
-def keep_swing(
-    database: Database,
-    lesson_id: str,
-    body: bytes,
-    limits: Limits,
-    role: Role,
-    recorded_at: datetime | None,
-) -> StoredSwing:
-    """Analyse a request given as JSON text, and keep it with its analysis.
+@dataclass(frozen=True)
+class KeepSwing:
+    """A swing to be analysed and kept.
 
-    Parameters
+    Attributes
     ----------
+    body
+        The request as JSON text.
     recorded_at
         When the swing was made; now when ``None``.
+    """
+
+    lesson_id: str
+    body: bytes
+    role: Role = Role.OTHER
+    recorded_at: datetime | None = None
+
+
+def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> KeptSwing:
+    """Analyse a swing, and keep it with its analysis.
 
     Raises
     ------
@@ -41,18 +53,17 @@ def keep_swing(
         When the database fails; then nothing is kept.
     """
     with database.reading() as session:
-        lessons.get(session, lesson_id)  # before the work, which is outside any transaction
-    analysed = analyse_body(body, limits)
-    _refuse_nul(analysed.request.client_reference)
-    new = _new_swing(analysed, body, role, recorded_at or datetime.now(UTC))
+        lessons.get(session, wanted.lesson_id)  # before the work, outside any transaction
+    clip = analyser.analyse_body(wanted.body)
+    _refuse_nul(clip.reference)
+    recorded_at = wanted.recorded_at or datetime.now(UTC)
+    new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
+    made_by = provenance(clip.analysis)
     with database.writing() as session:
-        kept = swings.add(
-            session, lesson_id, new, analysed.analysis, _provenance(analysed.analysis)
-        )
-        return swing_analysis(session, kept.id)
+        return swings.add(session, wanted.lesson_id, new, clip.analysis, made_by)
 
 
-def analyse_again(database: Database, swing_id: str) -> StoredSwing:
+def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> KeptSwing:
     """Analyse a kept swing with this version, and keep that beside what was found before.
 
     Raises
@@ -62,10 +73,17 @@ def analyse_again(database: Database, swing_id: str) -> StoredSwing:
     RecordsUnavailable
         When the database fails; then nothing is kept.
     """
-    analysis = _analysis_by_this_version(database, swing_id)
+    with database.reading() as session:
+        swing = swings.get(session, swing_id)
+        body = swings.requests_of(session, [swing_id])[swing_id]
+    analysis = analyser.analyse(recording_of(body, swing.n_frames))
     with database.writing() as session:
-        swings.add_analysis(session, swing_id, analysis, _provenance(analysis))
-        return swing_analysis(session, swing_id)
+        return swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+
+
+def provenance(analysis: SwingAnalysis) -> Provenance:
+    """What made an analysis of this process: this version and the model it served."""
+    return Provenance(service.__version__, analysis.model.version if analysis.model else None)
 
 
 def forget_player(database: Database, player_id: str, expected: frozenset[int] | None) -> None:
@@ -85,32 +103,8 @@ def forget_player(database: Database, player_id: str, expected: frozenset[int] |
     database.forget_deleted()
 
 
-def _analysis_by_this_version(database: Database, swing_id: str) -> SwingAnalysis:
-    with database.reading() as session:
-        swing = swings.get(session, swing_id)
-        body = swings.request_of(session, swing_id)
-    return analyse(recording_of(read_request(body), swing), served_model())
-
-
-def _new_swing(analysed: AnalysedSwing, body: bytes, role: Role, recorded_at: datetime) -> NewSwing:
-    recording = analysed.recording
-    return NewSwing(
-        recorded_at=recorded_at,
-        role=role,
-        intent=recording.intent,
-        club=recording.club,
-        client_reference=analysed.request.client_reference,
-        n_frames=len(recording.times),
-        request=body,
-    )
-
-
 def _refuse_nul(reference: str | None) -> None:
     """PostgreSQL has no NUL in its texts."""
     with complaining() as complaints:
         if reference is not None and "\0" in reference:
             complaints.add("/client_reference", "holds a NUL character", "Send it without.")
-
-
-def _provenance(analysis: SwingAnalysis) -> Provenance:
-    return Provenance(service.__version__, analysis.model.version if analysis.model else None)

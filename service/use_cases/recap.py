@@ -4,32 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
 from sqlalchemy.orm import Session
 
 from service.analysis.faults import CATALOGUE, CAUTIONS
-from service.analysis.types import Club, Finding, Intent, Level, Remark, Status, View
+from service.analysis.types import Finding, Intent, Level, Remark, Status, SwingAnalysis, View
 from service.lessons import (
     Comparison,
     FaultChange,
-    Lesson,
-    LessonSwing,
     Progress,
     Story,
     Transfer,
     Verdict,
     build_story,
     compare,
+    finding_about,
     follow_up,
     pool_findings,
     transfer_to_full_speed,
 )
-from service.records import Provenance, Role, lessons, players
-from service.report.frames import Filmed, PositionNotShown, frame_of
-from service.report.recap import Charted, Pictured, Recap, RecapSwing, Shown
-from service.use_cases.history import StoredSwing, player_history
+from service.lessons import Lesson as LessonAnalyses
+from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players
+from service.report.frames import PositionNotShown, frame_of
+from service.report.recap import Charted, Pictured, Recap, render_html
+from service.use_cases.history import clips_of, swings_by_lesson
 
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
@@ -37,57 +37,27 @@ _PLAIN: Final = (Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE)
 
 
 @dataclass(frozen=True)
-class VisitSwing:
-    """A swing of a visit: which part it played, and the clip with what was found."""
-
-    id: str
-    role: Role
-    club: Club | None
-    intent: Intent
-    clip: Filmed
-    made_by: Provenance
-
-    @property
-    def view(self) -> View | None:
-        """Where the camera stood; ``None`` without a swing in the clip."""
-        view = self.clip.analysis.view
-        return view.value if view else None
-
-    @property
-    def shown(self) -> Shown:
-        """The swing as pictures take it."""
-        return Shown(self.id, self.clip)
-
-    @property
-    def seen(self) -> LessonSwing:
-        """The swing as comparisons take it."""
-        return LessonSwing(self.clip.analysis, self.intent)
-
-
-@dataclass(frozen=True)
 class Visit:
     """A lesson with its swings in the order of recording."""
 
-    date: date
-    title: str | None
-    coach_note: str | None
-    swings: tuple[VisitSwing, ...]
+    lesson: Lesson
+    swings: Sequence[KeptSwing]
 
-    def full_speed(self, role: Role | None = None) -> list[VisitSwing]:
+    def full_speed(self, role: Role | None = None) -> list[KeptSwing]:
         """Swings found at full speed, in some role or in any."""
         return [
             s
             for s in self.swings
-            if s.view and s.intent is Intent.FULL_SPEED and role in (None, s.role)
+            if _view(s) and s.analysis.intent is Intent.FULL_SPEED and role in (None, s.meta.role)
         ]
 
-    def final(self) -> list[VisitSwing]:
+    def final(self) -> list[KeptSwing]:
         """What the player does when leaving: the swings after, without them all at full speed."""
         return self.full_speed(Role.AFTER) or self.full_speed()
 
-    def rehearsals(self) -> list[VisitSwing]:
+    def rehearsals(self) -> list[KeptSwing]:
         """Slow rehearsals."""
-        return [s for s in self.swings if s.view and s.intent is Intent.REHEARSAL]
+        return [s for s in self.swings if _view(s) and s.analysis.intent is Intent.REHEARSAL]
 
 
 @dataclass(frozen=True)
@@ -95,8 +65,8 @@ class _Sides:
     """What is held against what."""
 
     words: str | None
-    before: Sequence[VisitSwing]
-    after: Sequence[VisitSwing]
+    before: Sequence[KeptSwing]
+    after: Sequence[KeptSwing]
 
     def views(self) -> list[View]:
         """Views from which both sides are seen."""
@@ -113,15 +83,31 @@ def build_recap(session: Session, lesson_id: str) -> Recap:
     RecordNotFound
         When there is no such lesson.
     """
+    return recap_of(*_visits(session, lesson_id))
+
+
+def recap_page(session: Session, lesson_id: str) -> str:
+    """The recap as a page of HTML; only the clips that it draws are read.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    """
+    player, visits = _visits(session, lesson_id)
+    recap = recap_of(player, visits)
+    drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
+    return render_html(recap, clips_of(session, drawn))
+
+
+def _visits(session: Session, lesson_id: str) -> tuple[str, list[Visit]]:
+    """The player's name, and the lesson after those before it."""
     lesson = lessons.get(session, lesson_id)
     player = players.get(session, lesson.player_id)
-    visits = []
-    for each, swings in player_history(session, lesson.player_id):
-        stored = tuple(_visit_swing(swing) for swing in swings)
-        visits.append(Visit(each.date, each.title, each.coach_note, stored))
-        if each.id == lesson_id:
-            break
-    return recap_of(player.name, visits)
+    all_lessons = lessons.of_player(session, player.id)
+    so_far = all_lessons[: all_lessons.index(lesson) + 1]
+    by_lesson = zip(so_far, swings_by_lesson(session, so_far), strict=True)
+    return player.name, [Visit(*each) for each in by_lesson]
 
 
 def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
@@ -138,19 +124,18 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
     """
     visit = visits[-1]
     sides = _sides(visits)
-    settled = settled_findings([s.seen for s in visit.final()])
+    settled = settled_findings([s.analysis for s in visit.final()])
     story = build_story(settled)
     comparisons = tuple(_compare(sides, view) for view in sides.views())
     transfers = tuple((v, t) for v in sides.views() for t in _transfers(sides, visit, v))
     final = visit.final()
     return Recap(
         player=player,
-        date=visit.date,
-        title=visit.title,
-        coach_note=visit.coach_note,
-        swings=tuple(
-            RecapSwing(s.id, s.role.value, s.view, s.intent, s.club) for s in visit.swings
-        ),
+        date=visit.lesson.date,
+        title=visit.lesson.title,
+        coach_note=visit.lesson.coach_note,
+        swings={s.id: s.analysis for s in visit.swings},
+        roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
         compared=sides.words if comparisons else None,
         comparisons=comparisons,
@@ -161,11 +146,11 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
         cautions=_cautions(story),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=_remarks(visit),
-        made_by=_makers(visit.swings),
+        made_by=_made_by(visit.swings),
     )
 
 
-def settled_findings(swings: Sequence[LessonSwing]) -> list[Finding]:
+def settled_findings(swings: Sequence[SwingAnalysis]) -> list[Finding]:
     """For every fault the most confident of the findings that say what the swings together do.
 
     With no such finding it is the most confident of all. Where none could be judged, what
@@ -173,7 +158,7 @@ def settled_findings(swings: Sequence[LessonSwing]) -> list[Finding]:
     """
     chosen = []
     for name in CATALOGUE:
-        findings = [f for f in (s.finding(name) for s in swings) if f is not None]
+        findings = [f for f in (finding_about(s, name) for s in swings) if f is not None]
         status = pool_findings(swings, name).status
         agreeing = [f for f in findings if f.status is status] or findings
         if agreeing:
@@ -186,9 +171,10 @@ def _telling(finding: Finding) -> tuple[float, bool]:
     return finding.confidence or 0.0, not wrong_view
 
 
-def _visit_swing(stored: StoredSwing) -> VisitSwing:
-    meta = stored.meta
-    return VisitSwing(meta.id, meta.role, meta.club, meta.intent, stored, stored.kept.made_by)
+def _view(swing: KeptSwing) -> View | None:
+    """Where the camera stood; ``None`` without a swing in the clip."""
+    view = swing.analysis.view
+    return view.value if view else None
 
 
 def _sides(visits: Sequence[Visit]) -> _Sides:
@@ -199,12 +185,14 @@ def _sides(visits: Sequence[Visit]) -> _Sides:
     earlier = next((v for v in reversed(visits[:-1]) if v.final()), None)
     if earlier is None:
         return _Sides(None, (), ())
-    day = f"{earlier.date.day} {earlier.date:%B %Y}"
-    return _Sides(f"the lesson of {day} against this one", earlier.final(), visit.final())
+    day = earlier.lesson.date
+    return _Sides(
+        f"the lesson of {day.day} {day:%B %Y} against this one", earlier.final(), visit.final()
+    )
 
 
-def _from(swings: Iterable[VisitSwing], view: View) -> list[LessonSwing]:
-    return [s.seen for s in swings if s.view is view]
+def _from(swings: Iterable[KeptSwing], view: View) -> list[SwingAnalysis]:
+    return [s.analysis for s in swings if _view(s) is view]
 
 
 def _compare(sides: _Sides, view: View) -> Comparison:
@@ -225,7 +213,7 @@ def _pictures(
     story: Story,
     comparisons: Sequence[Comparison],
     sides: _Sides,
-    final: Sequence[VisitSwing],
+    final: Sequence[KeptSwing],
 ) -> tuple[Pictured, ...]:
     """The priorities where they show most, then what got better or worse."""
     wanted = [(p.finding.title, p.check.views, p.check.position) for p in story.priorities]
@@ -241,10 +229,10 @@ def _pictures(
     return tuple(pictures.values())[:_MOST_PICTURES]
 
 
-def _most_telling(swings: Sequence[VisitSwing]) -> Shown | None:
-    """The last of the swings, face-on where there is one: more of it is seen from there."""
-    face_on = [s for s in swings if s.view is View.FACE_ON]
-    return next((s.shown for s in reversed(face_on or swings)), None)
+def _most_telling(swings: Sequence[KeptSwing]) -> str | None:
+    """The id of the last swing, face-on where there is one: more of it is seen from there."""
+    face_on = [s for s in swings if _view(s) is View.FACE_ON]
+    return next((s.id for s in reversed(face_on or swings)), None)
 
 
 def _changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultChange]]:
@@ -268,7 +256,7 @@ def _pictured(
     views: Sequence[View],
     position: float,
     sides: _Sides,
-    final: Sequence[VisitSwing],
+    final: Sequence[KeptSwing],
 ) -> Pictured | None:
     for view in views:
         after = _showing(sides.after or final, view, position)
@@ -277,13 +265,13 @@ def _pictured(
     return None
 
 
-def _showing(swings: Sequence[VisitSwing], view: View, position: float) -> Shown | None:
-    """The last of the swings seen from a view that shows a position."""
+def _showing(swings: Sequence[KeptSwing], view: View, position: float) -> str | None:
+    """The id of the last of the swings seen from a view that shows a position."""
     for swing in reversed(swings):
         try:
-            if swing.view is view:
-                frame_of(swing.clip.analysis, position)
-                return swing.shown
+            if _view(swing) is view:
+                frame_of(swing.analysis, position)
+                return swing.id
         except PositionNotShown:
             continue
     return None
@@ -293,9 +281,9 @@ def _progress(visits: Sequence[Visit]) -> Progress:
     """Progress over the visits; those of one day are told apart by a second."""
     return follow_up(
         [
-            Lesson(
-                datetime.combine(visit.date, time(), UTC) + timedelta(seconds=number),
-                tuple(s.seen for s in visit.swings),
+            LessonAnalyses(
+                datetime.combine(visit.lesson.date, time(), UTC) + timedelta(seconds=number),
+                tuple(s.analysis for s in visit.swings),
             )
             for number, visit in enumerate(visits)
         ]
@@ -326,14 +314,14 @@ def _cautions(story: Story) -> tuple[str, ...]:
 
 
 def _remarks(visit: Visit) -> tuple[Remark, ...]:
-    remarks = (r for s in visit.swings for r in s.clip.analysis.quality.remarks)
+    remarks = (r for s in visit.swings for r in s.analysis.quality.remarks)
     return tuple({r.code: r for r in remarks if r.level is Level.WARNING}.values())
 
 
-def _makers(swings: Iterable[VisitSwing]) -> tuple[str, ...]:
-    makers = dict.fromkeys(s.made_by for s in swings)
-    return tuple(f"service {m.service}, {_model_in_words(m)}" for m in makers)
+def _made_by(swings: Iterable[KeptSwing]) -> tuple[str, ...]:
+    made_by = dict.fromkeys(s.kept.made_by for s in swings)
+    return tuple(f"service {each.service}, {_model_in_words(each)}" for each in made_by)
 
 
-def _model_in_words(maker: Provenance) -> str:
-    return "rules alone" if maker.model is None else f"model {maker.model}"
+def _model_in_words(made_by: Provenance) -> str:
+    return "rules alone" if made_by.model is None else f"model {made_by.model}"

@@ -28,7 +28,10 @@ FRAME = 1.0
 
 def same(first, second, shift=0.0, stretch=1.0):
     """Same findings, and the positions of the second where those of the first map to."""
+    assert first.swing_found
+    assert second.swing_found
     moved = np.abs(frames(second) - (stretch * frames(first) + shift))
+    np.testing.assert_array_equal(np.isnan(frames(first)), np.isnan(frames(second)))
     return statuses(first) == statuses(second) and np.nanmax(moved) <= FRAME * stretch
 
 

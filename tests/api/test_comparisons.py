@@ -133,7 +133,7 @@ def test_a_fault_that_was_gone_and_is_back_is_a_relapse(keeper: TestClient) -> N
     answer = keeper.get(f"{player}/progress")
     assert answer.status_code == 200, answer.text
     drift = drift_of(answer.json()["faults"])
-    assert drift["course"] == "relapse"
+    assert drift["trend"] == "relapse"
     assert drift["since"] == "2025-06-01"
     assert [p["date"] for p in drift["points"]] == ["2025-05-01", "2025-05-15", "2025-06-01"]
     measured = next(m for m in answer.json()["measures"] if m["name"] == "upper_body_drift")

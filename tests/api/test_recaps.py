@@ -45,6 +45,7 @@ def test_the_recap_tells_the_key_what_held_and_the_pictures(
     assert told["cautions"]
     held = {t["transfer"]["fault"]: t["transfer"]["outcome"] for t in told["rehearsal"]}
     assert held["upper_body_drift"] == "lost_at_full_speed"
+    assert told["pictures"]
     for picture in told["pictures"]:
         for path in (picture["before"], picture["after"]):
             assert keeper.get(path).headers["content-type"].startswith("image/svg+xml")

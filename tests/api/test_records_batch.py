@@ -5,9 +5,10 @@ import json
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.http import body
 from service.app import create_app
 from service.settings import Settings
-from service.use_cases import keep as keeping
+from service.use_cases.analyse import Analyser
 from tests.records.kept import still_body, swing_body
 
 LINES = {"Content-Type": "application/x-ndjson"}
@@ -59,13 +60,13 @@ def test_a_line_that_is_refused_is_told_and_loses_no_other(keeper: TestClient) -
 def test_a_line_that_fails_unforeseen_loses_no_other(
     keeper: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    analyse_body = keeping.analyse_body
+    analyse_body = Analyser.analyse_body
 
     def fail_once(*arguments: object) -> object:
-        monkeypatch.setattr(keeping, "analyse_body", analyse_body)
+        monkeypatch.setattr(Analyser, "analyse_body", analyse_body)
         raise RuntimeError("secret")
 
-    monkeypatch.setattr(keeping, "analyse_body", fail_once)
+    monkeypatch.setattr(Analyser, "analyse_body", fail_once)
     answers = _send(keeper, _lesson(keeper), still_body(), still_body())
     assert [answer["status"] for answer in answers] == [500, 201]
     assert "secret" not in json.dumps(answers)
@@ -96,3 +97,18 @@ def test_a_batch_that_can_not_begin_is_refused_as_a_whole(keeper: TestClient) ->
     unknown = f"/v1/lessons/{NOBODY}/swings/batch"
     assert keeper.post(unknown, content=b"{}", headers=LINES).status_code == 404
     assert _send(keeper, lesson) == []
+
+
+def test_a_full_disk_is_told_as_such(keeper: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full:
+        def write(self, _: bytes) -> int:
+            raise OSError(28, "No space left on device")
+
+        def close(self) -> None:
+            pass
+
+    lesson = _lesson(keeper)
+    monkeypatch.setattr(body, "SpooledTemporaryFile", lambda **_: Full())
+    answer = keeper.post(f"{lesson}/swings/batch", content=still_body(), headers=LINES)
+    assert (answer.status_code, answer.json()["type"]) == (507, "/problems/no-space")
+    assert _kept(keeper) == []

@@ -15,7 +15,8 @@ from service.analysis.analyse import analyse
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import SwingRecording, View
-from service.use_cases.model import served_model
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from tests.swings import camera
 from training.simulator import EstimatorNoise, Golfer, film, swing_motion
 
@@ -38,7 +39,7 @@ def recording(view: View) -> SwingRecording:
 def main() -> None:
     """Print the median and the 95th percentile for both views."""
     os.sched_setaffinity(0, {0})
-    model = served_model()
+    model = Analyser.of(Settings()).classifier
     for view in View:
         clip = recording(view)
         analyse(clip, model)

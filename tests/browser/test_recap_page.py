@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from service.demo import lesson_recap
-from service.intake.recording import Limits
-from service.report.recap import render_html
+from service.demo import lesson_page
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 
 HERE = Path(__file__).parent
 WIDTHS = [390, 1280]
@@ -44,7 +44,7 @@ def _look(page: str, folder: Path) -> list[dict[str, Any]]:
 
 
 def test_the_recap_has_no_violation_no_overflow_and_asks_for_nothing(tmp_path: Path) -> None:
-    for look in _look(render_html(lesson_recap(Limits(12, 1000))), tmp_path):
+    for look in _look(lesson_page(Analyser.of(Settings())), tmp_path):
         assert look["violations"] == []
         assert look["passes"] > 20
         assert look["overflow"] == 0

@@ -15,11 +15,11 @@ import pytest
 from service.analysis.faults import CAUTIONS
 from service.analysis.types import Intent, Status
 from service.demo import CLIPS, LESSON, clip_body, clip_file, run
-from service.intake.recording import Limits
-from service.use_cases.analyse import analyse_body
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from training.examples import demo_lesson, demo_requests, example_requests, write_clips
 
-LIMITS = Limits(12, 1000)
+ANALYSER = Analyser.of(Settings())
 PUT_IN = {
     "down_the_line": {"arms_lift_at_top", "shaft_steep_at_top", "trail_heel_kick"},
     "face_on": {"arms_lift_at_top", "trail_heel_kick", "elbows_separate"},
@@ -83,7 +83,7 @@ def test_everything_packaged_is_small_and_the_lesson_is_marked_as_invented() -> 
 
 @pytest.mark.parametrize("name", CLIPS)
 def test_the_faults_put_into_the_swing_are_found_and_no_others(name: str) -> None:
-    findings = analyse_body(clip_body(name), LIMITS).analysis.findings
+    findings = ANALYSER.analyse_body(clip_body(name)).analysis.findings
     present = {f.fault for f in findings if f.status is Status.PRESENT}
     assert PUT_IN[name] <= present <= PUT_IN[name] | FOLLOWS[name]
 
@@ -92,7 +92,7 @@ def test_the_demonstration_prints_each_clip_its_picture_and_the_cautions(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "new" / "folder"
-    assert run(out) == 0
+    assert run(out, ANALYSER) == 0
     printed = capsys.readouterr().out
     assert printed.count("Ines Calder (invented)") == len(CLIPS)
     assert "Arms lifting at the top" in printed
@@ -118,7 +118,7 @@ def test_the_demonstration_runs_from_the_command_line(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["face-on", "down-the-line-with-club", "rehearsal"])
 def test_every_example_request_holds_a_swing_with_a_fault_to_find(name: str) -> None:
-    swing = analyse_body(json.dumps(example_requests()[name]).encode(), LIMITS)
+    swing = ANALYSER.analyse_body(json.dumps(example_requests()[name]).encode())
     assert swing.analysis.swing_found
     assert any(f.status is Status.PRESENT for f in swing.analysis.findings)
     assert (swing.recording.intent is Intent.REHEARSAL) == (name == "rehearsal")

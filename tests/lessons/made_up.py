@@ -23,7 +23,6 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.lessons import LessonSwing
 
 DEFINITIONS = CATALOGUE
 _MEASURES = {
@@ -98,35 +97,32 @@ def swing(
     measures: list[Measurement] | None = None,
     view: View = View.FACE_ON,
     intent: Intent = Intent.FULL_SPEED,
-) -> LessonSwing:
+) -> SwingAnalysis:
     """A swing about which this much is known."""
-    return LessonSwing(
-        SwingAnalysis(
-            swing_found=True,
-            reason=None,
-            view=Judged(view, 1.0, given=True),
-            handedness=Judged(Handedness.RIGHT, 1.0, given=True),
-            quality=FootageQuality(120.0, {}),
-            measures=tuple(measures or ()),
-            findings=tuple(findings or ()),
-        ),
-        intent,
+    return SwingAnalysis(
+        swing_found=True,
+        reason=None,
+        view=Judged(view, 1.0, given=True),
+        handedness=Judged(Handedness.RIGHT, 1.0, given=True),
+        quality=FootageQuality(120.0, {}),
+        measures=tuple(measures or ()),
+        findings=tuple(findings or ()),
+        intent=intent,
     )
 
 
-def no_swing() -> LessonSwing:
+def no_swing() -> SwingAnalysis:
     """A clip without a swing in it."""
-    nothing = SwingAnalysis(
+    return SwingAnalysis(
         swing_found=False,
         reason=Reason("no_motion", "Nobody swings in this clip."),
         view=None,
         handedness=None,
         quality=FootageQuality(120.0, {}),
     )
-    return LessonSwing(nothing)
 
 
-def judged_by(definition: FaultDefinition, view: View, value: float, u: float) -> LessonSwing:
+def judged_by(definition: FaultDefinition, view: View, value: float, u: float) -> SwingAnalysis:
     """A swing of which only the leading measure of one fault is known, and the finding."""
     criterion = definition.criteria[view][0]
     there = criterion.excess(value) > 0.0
@@ -134,13 +130,13 @@ def judged_by(definition: FaultDefinition, view: View, value: float, u: float) -
     return swing(findings=[found], measures=[measured(criterion.measure.name, value, u)], view=view)
 
 
-def rehearsed(swing_: LessonSwing) -> LessonSwing:
+def rehearsed(swing_: SwingAnalysis) -> SwingAnalysis:
     """The same as a slow rehearsal."""
     return replace(swing_, intent=Intent.REHEARSAL)
 
 
-def clocked(times_at_positions: list[float], fps: float) -> tuple[SwingAnalysis, np.ndarray]:
-    """An analysis with P1 to P10 at given times, straight between, and its frame times."""
+def clocked(times_at_positions: list[float], fps: float) -> SwingAnalysis:
+    """An analysis with P1 to P10 at given times, straight between."""
     clock = np.arange(0.0, times_at_positions[-1] + 0.5, 1.0 / fps)
     numbers = np.arange(1.0, 11.0)
     coordinate = np.interp(clock, times_at_positions, numbers, left=np.nan, right=np.nan)
@@ -148,5 +144,4 @@ def clocked(times_at_positions: list[float], fps: float) -> tuple[SwingAnalysis,
         Position(n, Source.OBSERVED, time=t, frame=t * fps, uncertainty=0.01, confidence=1.0)
         for n, t in enumerate(times_at_positions, start=1)
     )
-    base = swing().analysis
-    return replace(base, coordinate=coordinate, positions=positions), clock
+    return replace(swing(), coordinate=coordinate, positions=positions, times=clock)

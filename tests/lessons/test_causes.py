@@ -13,10 +13,6 @@ def test_causes_come_before_what_they_bring() -> None:
     assert all(place[link.cause] < place[link.effect] for link in GRAPH.links)
 
 
-def test_every_link_has_a_source() -> None:
-    assert all(link.source for link in GRAPH.links)
-
-
 def test_links_are_those_of_the_catalogue() -> None:
     assert {(link.cause, link.effect) for link in GRAPH.links} == {
         (d.name, effect) for d in CATALOGUE.values() for effect in d.brings

@@ -3,8 +3,8 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from service.analysis.types import Finding, Status, View
-from service.lessons import FaultProgress, Lesson, LessonSwing, Trend, follow_up
+from service.analysis.types import Finding, Status, SwingAnalysis, View
+from service.lessons import FaultProgress, Lesson, Trend, follow_up
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -37,7 +37,7 @@ YES, NO, BLIND = present("long_backswing"), absent("long_backswing"), unseen("lo
 
 
 @pytest.mark.parametrize(
-    ("seen", "course", "since"),
+    ("seen", "trend", "since"),
     [
         ([NO, NO], Trend.NEVER_SEEN, None),
         ([YES], Trend.NEW, 1),
@@ -54,25 +54,23 @@ YES, NO, BLIND = present("long_backswing"), absent("long_backswing"), unseen("lo
         ([BLIND, BLIND], None, None),
     ],
 )
-def test_the_course_of_a_fault(
-    seen: list[Finding], course: Trend | None, since: int | None
-) -> None:
+def test_the_trend_of_a_fault(seen: list[Finding], trend: Trend | None, since: int | None) -> None:
     found = fault(lessons(*seen))
-    assert found.course is course
+    assert found.trend is trend
     assert found.since == (None if since is None else day(since))
 
 
 def test_lessons_are_put_in_order() -> None:
     mixed = lessons(YES, NO, YES)[::-1]
     found = fault(mixed)
-    assert found.course is Trend.RELAPSE
+    assert found.trend is Trend.RELAPSE
     assert [p.date for p in found.points] == [day(1), day(2), day(3)]
 
 
 def test_a_rehearsal_does_not_make_a_fault_go() -> None:
     first, second = lessons(YES, YES)
     with_rehearsals = Lesson(second.date, (*second.swings, *[rehearsed(swing(findings=[NO]))] * 3))
-    assert fault([first, with_rehearsals]).course is Trend.PERSISTING
+    assert fault([first, with_rehearsals]).trend is Trend.PERSISTING
 
 
 def test_a_lesson_of_rehearsals_alone_says_nothing() -> None:
@@ -80,7 +78,7 @@ def test_a_lesson_of_rehearsals_alone_says_nothing() -> None:
     assert fault(only).points[0].settled.status is Status.NOT_ASSESSABLE
 
 
-def arm(*values: float, u: float = 1.0) -> tuple[LessonSwing, ...]:
+def arm(*values: float, u: float = 1.0) -> tuple[SwingAnalysis, ...]:
     return tuple(judged_by(LONG, View.FACE_ON, v, u) for v in values)
 
 

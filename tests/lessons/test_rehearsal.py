@@ -1,7 +1,7 @@
 import pytest
 
-from service.analysis.types import View
-from service.lessons import LessonSwing, Outcome, Transfer, WrongIntent, transfer_to_full_speed
+from service.analysis.types import SwingAnalysis, View
+from service.lessons import Outcome, Transfer, WrongIntent, transfer_to_full_speed
 from tests.lessons.made_up import DEFINITIONS, judged_by, measured, present, rehearsed, swing
 
 LONG = DEFINITIONS["long_backswing"]
@@ -9,12 +9,15 @@ CRITERION = LONG.criteria[View.FACE_ON][0]
 BAD, GOOD = CRITERION.marked, CRITERION.threshold - 8.0
 
 
-def at(value: float, u: float = 1.0) -> LessonSwing:
+def at(value: float, u: float = 1.0) -> SwingAnalysis:
     return judged_by(LONG, View.FACE_ON, value, u)
 
 
 def follow(
-    before: LessonSwing, rehearsal: LessonSwing, after: LessonSwing, fault: str = "long_backswing"
+    before: SwingAnalysis,
+    rehearsal: SwingAnalysis,
+    after: SwingAnalysis,
+    fault: str = "long_backswing",
 ) -> Transfer:
     answers = transfer_to_full_speed([before], [rehearsed(rehearsal)], [after])
     return next(a for a in answers if a.fault == fault)

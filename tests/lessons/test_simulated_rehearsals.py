@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.types import Intent, View
-from service.lessons import LessonSwing, Outcome, transfer_to_full_speed
+from service.lessons import Outcome, transfer_to_full_speed
 from training.simulator import (
     EstimatorNoise,
     FaultAmounts,
@@ -37,7 +39,7 @@ def outcomes(fault: str, after: float) -> list[Outcome]:
         for amount, intent in plan:
             motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)
             clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)
-            trio.append([LessonSwing(analyse(clip), intent)])
+            trio.append([analyse(replace(clip, intent=intent))])
         said.append(next(a.outcome for a in transfer_to_full_speed(*trio) if a.fault == fault))
     return said
 

@@ -12,14 +12,15 @@ import numpy as np
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import Club, SwingRecording, View
 from service.intake.recording import Limits
-from service.records import Database, Lesson, Player, Role, lessons, players
-from service.use_cases.analyse import AnalysedSwing, analyse_body
-from service.use_cases.history import StoredSwing
-from service.use_cases.keep import keep_swing
+from service.records import Database, KeptSwing, Lesson, Player, Role, lessons, players
+from service.report.clip import Clip
+from service.use_cases.analyse import Analyser
+from service.use_cases.keep import KeepSwing, keep_swing
 from tests.swings import clip, random_clip
 from training.simulator import FaultAmounts
 
-LIMITS = Limits(12, 1000)
+RULES = Analyser(classifier=None, limits=Limits(12, 1000))
+"""Analyses without a model: what these tests look at doesn't hang on one."""
 DAY = date(2025, 5, 17)
 
 
@@ -69,9 +70,9 @@ def still_body() -> bytes:
 
 
 @cache
-def analysed(body: bytes) -> AnalysedSwing:
+def analysed(body: bytes) -> Clip:
     """A request analysed without keeping it."""
-    return analyse_body(body, LIMITS)
+    return RULES.analyse_body(body)
 
 
 def keep_player(database: Database, name: str = "Ada Fairway") -> Player:
@@ -92,7 +93,8 @@ def keep(
     body: bytes | None = None,
     role: Role = Role.OTHER,
     minute: int = 0,
-) -> StoredSwing:
+) -> KeptSwing:
     """Keep a swing of a lesson."""
     recorded_at = datetime(2025, 5, 17, 10, minute, tzinfo=UTC)
-    return keep_swing(database, lesson.id, body or swing_body(), LIMITS, role, recorded_at)
+    wanted = KeepSwing(lesson.id, body or swing_body(), role, recorded_at)
+    return keep_swing(database, RULES, wanted)

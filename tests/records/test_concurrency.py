@@ -17,9 +17,18 @@ from service.records import (
     swings,
 )
 from service.records.tables import FindingRow
-from service.use_cases.history import lesson_swings
+from service.use_cases.analyse import Analyser
+from service.use_cases.history import swings_by_lesson
 from service.use_cases.keep import analyse_again
-from tests.records.kept import analysed, keep, keep_lesson, keep_player, still_body, swing_body
+from tests.records.kept import (
+    RULES,
+    analysed,
+    keep,
+    keep_lesson,
+    keep_player,
+    still_body,
+    swing_body,
+)
 
 WRITERS = 6
 TURNS = 5
@@ -77,17 +86,18 @@ def test_swings_kept_at_once_are_all_kept_whole(database: Database) -> None:
     with ThreadPoolExecutor(WRITERS) as pool:
         made = list(pool.map(lambda _: keep(database, lesson).meta.id, range(WRITERS * 2)))
     with database.reading() as session:
-        stored = lesson_swings(session, lesson.id)
+        (stored,) = swings_by_lesson(session, [lesson])
+        bodies = swings.requests_of(session, made)
         findings = session.scalar(select(func.count()).select_from(FindingRow))
     assert {swing.meta.id for swing in stored} == set(made)
     assert findings == sum(len(swing.analysis.findings) for swing in stored) > 0
-    assert {swing.body for swing in stored} == {swing_body()}
+    assert set(bodies.values()) == {swing_body()}
 
 
 def test_analyses_made_at_once_are_numbered_without_gap(database: Database) -> None:
     kept = keep(database, keep_lesson(database, keep_player(database)))
     with ThreadPoolExecutor(WRITERS) as pool:
-        list(pool.map(lambda _: analyse_again(database, kept.meta.id), range(WRITERS)))
+        list(pool.map(lambda _: analyse_again(database, RULES, kept.meta.id), range(WRITERS)))
     with database.reading() as session:
         page = swings.fetch_analyses(session, kept.meta.id, Window(100))
         assert swings.get(session, kept.meta.id).analyses == WRITERS + 1
@@ -125,14 +135,14 @@ def test_an_analysis_of_a_swing_deleted_meanwhile_is_refused(
 ) -> None:
     kept = keep(database, keep_lesson(database, keep_player(database)))
 
-    def delete_meanwhile(recording: object, _model: object) -> object:
+    def delete_meanwhile(_analyser: Analyser, _recording: object) -> object:
         with database.writing() as session:
             swings.delete(session, kept.meta.id)
         return kept.analysis
 
-    monkeypatch.setattr("service.use_cases.keep.analyse", delete_meanwhile)
+    monkeypatch.setattr(Analyser, "analyse", delete_meanwhile)
     with pytest.raises(RecordNotFound):
-        analyse_again(database, kept.meta.id)
+        analyse_again(database, RULES, kept.meta.id)
 
 
 def test_readers_are_not_held_up_by_a_writer(database: Database) -> None:

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from service.records import Database
+from service.records import Database, swings
 from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
-from service.use_cases.history import lesson_swings
+from service.use_cases.history import swings_by_lesson
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
 
 ROOT = Path(__file__).parents[2]
@@ -23,14 +23,12 @@ ROOT = Path(__file__).parents[2]
 STOPS_BEFORE_COMMIT = """
 import sys, time
 from datetime import UTC, datetime
-from service.use_cases.analyse import analyse_body
-from service.intake.recording import Limits
 from service.records import Database, Provenance, NewSwing, Role, swings
+from tests.records.kept import RULES
 url, lesson, file = sys.argv[1:]
 body = open(file, "rb").read()
-done = analyse_body(body, Limits(12, 1000))
-new = NewSwing(datetime.now(UTC), Role.OTHER, done.recording.intent, None, None,
-               len(done.recording.times), body)
+done = RULES.analyse_body(body)
+new = NewSwing(datetime.now(UTC), Role.OTHER, None, body)
 with Database(url).writing() as session:
     for _ in range(20):
         swings.add(session, lesson, new, done.analysis, Provenance("crash", None))
@@ -40,13 +38,13 @@ with Database(url).writing() as session:
 
 NEVER_STOPS = """
 import sys
-from service.use_cases.keep import keep_swing
-from service.intake.recording import Limits
-from service.records import Database, Role
+from service.use_cases.keep import KeepSwing, keep_swing
+from service.records import Database
+from tests.records.kept import RULES
 url, lesson, file = sys.argv[1:]
 database, body = Database(url), open(file, "rb").read()
 while True:
-    kept = keep_swing(database, lesson, body, Limits(12, 1000), Role.OTHER, None)
+    kept = keep_swing(database, RULES, KeepSwing(lesson, body))
     print(kept.meta.id, flush=True)
 """
 
@@ -115,8 +113,10 @@ def test_whatever_was_confirmed_before_a_process_was_killed_is_there_and_whole(
     confirmed += _kill(process)
     _assert_sound(database, database_url)
     with database.reading() as session:
-        stored = {swing.meta.id: swing for swing in lesson_swings(session, lesson.id)}
+        (kept,) = swings_by_lesson(session, [lesson])
+        stored = {swing.id: swing for swing in kept}
+        bodies = swings.requests_of(session, list(stored))
     assert stored.keys() >= set(confirmed)
     assert len(stored) <= len(confirmed) + 1, "one may have been kept but not yet confirmed"
-    assert all(swing.body == swing_body() for swing in stored.values())
+    assert set(bodies.values()) == {swing_body()}
     assert _count(database, FindingRow) == sum(len(s.analysis.findings) for s in stored.values())

@@ -4,6 +4,7 @@ import dataclasses
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
+import numpy as np
 import pytest
 from sqlalchemy import func, select
 
@@ -25,15 +26,16 @@ from service.records import (
 )
 from service.records.identity import new_id
 from service.records.tables import Base
+from service.use_cases.compare import progress_of
 from service.use_cases.history import (
-    lesson_swings,
+    kept_clip,
     numbered_analysis,
-    player_history,
     swing_analysis,
+    swings_by_lesson,
 )
-from service.use_cases.keep import analyse_again, forget_player, keep_swing
+from service.use_cases.keep import KeepSwing, analyse_again, forget_player, keep_swing
 from tests.records.kept import (
-    LIMITS,
+    RULES,
     analysed,
     keep,
     keep_lesson,
@@ -71,11 +73,15 @@ def test_a_swing_comes_back_with_its_clip_and_what_was_found(database: Database)
     body = swing_body(2, View.DOWN_THE_LINE, Club.WEDGE, "über")
     kept = keep(database, lesson, body, Role.REFERENCE)
     with database.reading() as session:
-        stored = swing_analysis(session, kept.meta.id)
+        stored = swing_analysis(session, kept.id)
+        clip = kept_clip(session, kept.id)
+        assert swings.requests_of(session, [kept.id]) == {kept.id: body}
     wanted = analysed(body)
-    assert stored.body == body
+    assert stored.meta == kept.meta
     assert stored.analysis.findings == wanted.analysis.findings
-    assert (stored.recording.points == wanted.recording.points).sum() > 0
+    np.testing.assert_array_equal(clip.recording.points, wanted.recording.points)
+    np.testing.assert_array_equal(stored.analysis.times, wanted.recording.times)
+    assert clip.reference == "über"
     assert (stored.meta.view, stored.meta.club) == (View.DOWN_THE_LINE, Club.WEDGE)
     assert (stored.meta.role, stored.meta.client_reference) == (Role.REFERENCE, "über")
     assert stored.meta.n_frames == len(wanted.recording.times)
@@ -85,7 +91,7 @@ def test_a_swing_comes_back_with_its_clip_and_what_was_found(database: Database)
 def test_a_moment_in_any_time_zone_comes_back_as_the_same_moment(database: Database) -> None:
     lesson = keep_lesson(database, keep_player(database))
     moment = datetime(2025, 5, 17, 1, 30, 0, 123456, timezone(timedelta(hours=5, minutes=30)))
-    kept = keep_swing(database, lesson.id, still_body(), LIMITS, Role.OTHER, moment)
+    kept = keep_swing(database, RULES, KeepSwing(lesson.id, still_body(), recorded_at=moment))
     with database.reading() as session:
         assert swings.get(session, kept.meta.id).recorded_at == moment
 
@@ -94,7 +100,8 @@ def test_swings_of_a_lesson_come_as_they_were_recorded(database: Database) -> No
     lesson = keep_lesson(database, keep_player(database))
     kept = [keep(database, lesson, still_body(), minute=minute) for minute in (30, 10, 20)]
     with database.reading() as session:
-        got = [stored.meta.id for stored in lesson_swings(session, lesson.id)]
+        (found,) = swings_by_lesson(session, [lesson])
+    got = [stored.id for stored in found]
     assert got == [kept[1].meta.id, kept[2].meta.id, kept[0].meta.id]
 
 
@@ -104,11 +111,10 @@ def test_the_history_of_a_player_goes_by_the_date_of_the_lesson(database: Databa
     earlier = keep_lesson(database, player, date(2025, 5, 1))
     keep(database, later, still_body())
     with database.reading() as session:
-        history = player_history(session, player.id)
-    assert [(lesson.id, len(found)) for lesson, found in history] == [
-        (earlier.id, 0),
-        (later.id, 1),
-    ]
+        in_order = lessons.of_player(session, player.id)
+        found = swings_by_lesson(session, in_order)
+    assert [lesson.id for lesson in in_order] == [earlier.id, later.id]
+    assert [len(each) for each in found] == [0, 1]
 
 
 def test_another_analysis_stands_beside_the_first(
@@ -116,7 +122,7 @@ def test_another_analysis_stands_beside_the_first(
 ) -> None:
     kept = keep(database, keep_lesson(database, keep_player(database)))
     monkeypatch.setattr("service.__version__", "99.0")
-    again = analyse_again(database, kept.meta.id)
+    again = analyse_again(database, RULES, kept.meta.id)
     with database.reading() as session:
         first = numbered_analysis(session, kept.meta.id, 1)
         newest = swing_analysis(session, kept.meta.id)
@@ -205,7 +211,7 @@ def test_deleting_a_player_leaves_nothing_of_theirs_and_all_of_others(database: 
     goes = keep_player(database, "goes")
     for _ in range(2):
         kept = keep(database, keep_lesson(database, goes))
-        analyse_again(database, kept.meta.id)
+        analyse_again(database, RULES, kept.meta.id)
     assert all(count > before[name] for name, count in _counts(database).items())
     with database.writing() as session:
         players.delete(session, goes.id)
@@ -230,7 +236,7 @@ def test_deleting_a_lesson_or_a_swing_takes_what_hangs_on_it(database: Database)
 @pytest.mark.parametrize("record_id", [NOBODY, "nobody", "", "\0", NOBODY.upper() + "x"])
 def test_what_is_not_there_is_not_found(database: Database, record_id: str) -> None:
     with database.writing() as session:
-        for get in (players.get, lessons.get, swings.get, swings.request_of, swing_analysis):
+        for get in (players.get, lessons.get, swings.get, swing_analysis, kept_clip, progress_of):
             with pytest.raises(RecordNotFound):
                 get(session, record_id)
         for delete in (players.delete, lessons.delete, swings.delete):
@@ -239,7 +245,7 @@ def test_what_is_not_there_is_not_found(database: Database, record_id: str) -> N
         with pytest.raises(RecordNotFound):
             lessons.add(session, record_id, date(2025, 1, 1))
         with pytest.raises(RecordNotFound):
-            player_history(session, record_id)
+            swings.requests_of(session, [record_id])
 
 
 def test_an_analysis_number_that_was_never_made_is_not_found(database: Database) -> None:
@@ -247,7 +253,7 @@ def test_an_analysis_number_that_was_never_made_is_not_found(database: Database)
     with database.reading() as session:
         for number in (0, 2, 2**40, 2**70):
             with pytest.raises(RecordNotFound):
-                swings.get_analysis(session, kept.meta.id, number)
+                swings.get_analysis(session, kept.meta, number)
 
 
 def test_a_change_for_another_version_changes_nothing(database: Database) -> None:
@@ -273,7 +279,7 @@ def test_a_change_that_fails_half_way_leaves_nothing(database: Database) -> None
     lesson = keep_lesson(database, keep_player(database))
     clip = analysed(still_body())
     broken = dataclasses.replace(clip.analysis, measures=(object(),))
-    new = NewSwing(lesson.created, Role.OTHER, clip.recording.intent, None, None, 24, b"{}")
+    new = NewSwing(lesson.created, Role.OTHER, None, b"{}")
     with pytest.raises((TypeError, ValueError)), database.writing() as session:
         swings.add(session, lesson.id, new, broken, Provenance("1", None))
     assert _counts(database)["swing"] == 0

@@ -15,6 +15,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from service.contract import answer_to
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from tests.reference.clips import FOLDER, GOLF, OTHER, read, request
 
 _ROOT = Path(__file__).parents[2]
@@ -62,7 +64,8 @@ def first_difference(old: object, new: object, where: str = "") -> str | None:
 
 def main(command: str, file: str) -> int:
     """Record, or compare and tell how many differ."""
-    answers = {name: json.dumps(answer_to(body)) for name, body in requests()}
+    analyser = Analyser.of(Settings())
+    answers = {name: json.dumps(answer_to(body, analyser)) for name, body in requests()}
     if command == "record":
         Path(file).write_text(json.dumps(answers), encoding="utf-8")
         print(f"{len(answers)} answers recorded")

@@ -20,28 +20,27 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.demo import clip_body
-from service.intake.recording import Limits
-from service.report._svg import ANGLE, FAINT, LEAD, TRAIL
+from service.report._svg import ANGLE, LEAD, TRAIL
+from service.report.clip import Clip
 from service.report.frames import PositionNotShown, draw_before_after, draw_frame, frame_of
 from service.report.strip import draw_strip
-from service.use_cases.analyse import AnalysedSwing, analyse_body
+from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
-def face_on() -> AnalysedSwing:
-    return analyse_body(clip_body("face_on"), Limits(12, 1000))
+def face_on() -> Clip:
+    return RULES.analyse_body(clip_body("face_on"))
 
 
 @pytest.fixture(scope="module")
-def down_the_line() -> AnalysedSwing:
-    return analyse_body(clip_body("down_the_line"), Limits(12, 1000))
+def down_the_line() -> Clip:
+    return RULES.analyse_body(clip_body("down_the_line"))
 
 
-def _frame(swing: AnalysedSwing, position: float, compare: AnalysedSwing | None = None) -> Element:
-    drawn = draw_frame(swing.recording, swing.analysis, position, compare=compare)
-    return ElementTree.fromstring(drawn)
+def _frame(swing: Clip, position: float) -> Element:
+    return ElementTree.fromstring(draw_frame(swing, position))
 
 
 def _said(root: Element) -> list[str]:
@@ -59,7 +58,7 @@ def _arcs(root: Element) -> list[Element]:
     ]
 
 
-def _without(swing: AnalysedSwing, *names: str) -> AnalysedSwing:
+def _without(swing: Clip, *names: str) -> Clip:
     points = swing.recording.points.copy()
     points[:, [ANATOMICAL.index(name) for name in names]] = np.nan
     return replace(swing, recording=replace(swing.recording, points=points))
@@ -78,7 +77,7 @@ def _figures(root: Element) -> list[Element]:
     return list(root.iter(f"{SVG}svg"))[1:]
 
 
-def test_an_angle_is_drawn_as_large_as_the_number_beside_it(down_the_line: AnalysedSwing) -> None:
+def test_an_angle_is_drawn_as_large_as_the_number_beside_it(down_the_line: Clip) -> None:
     root = _frame(down_the_line, 7)
     arcs = [re.findall(r"-?[\d.]+", arc.get("d", "")) for arc in _arcs(root)]
     written = [t for t in _said(root) if re.fullmatch(r"−?\d+°", t)]
@@ -99,7 +98,7 @@ def test_an_angle_is_drawn_as_large_as_the_number_beside_it(down_the_line: Analy
     ],
 )
 def test_angles_agree_with_what_the_measures_say(
-    down_the_line: AnalysedSwing, title: str, measure: str, position: int
+    down_the_line: Clip, title: str, measure: str, position: int
 ) -> None:
     (measured,) = (m for m in down_the_line.analysis.measures if m.name == measure)
     assert measured.value is not None
@@ -108,7 +107,7 @@ def test_angles_agree_with_what_the_measures_say(
     assert drawn == pytest.approx(measured.value, abs=max(3.0, 3.0 * measured.uncertainty))
 
 
-def test_what_rests_on_a_missing_joint_is_left_out(down_the_line: AnalysedSwing) -> None:
+def test_what_rests_on_a_missing_joint_is_left_out(down_the_line: Clip) -> None:
     whole = _frame(down_the_line, 4)
     part = _frame(_without(down_the_line, "right_elbow"), 4)
     assert len(_arcs(part)) == len(_arcs(whole)) - 1
@@ -116,7 +115,7 @@ def test_what_rests_on_a_missing_joint_is_left_out(down_the_line: AnalysedSwing)
     assert "nan" not in ElementTree.tostring(part, encoding="unicode").lower()
 
 
-def test_an_arm_that_points_at_the_camera_gets_no_angle(down_the_line: AnalysedSwing) -> None:
+def test_an_arm_that_points_at_the_camera_gets_no_angle(down_the_line: Clip) -> None:
     frame = frame_of(down_the_line.analysis, 5)
     points = down_the_line.recording.points[:, [Point.LEAD_SHOULDER, Point.LEAD_WRIST]]
     lengths = np.hypot(*(points[:, 1] - points[:, 0]).T)
@@ -124,7 +123,7 @@ def test_an_arm_that_points_at_the_camera_gets_no_angle(down_the_line: AnalysedS
     assert not any("Lead arm" in told for told in _said(_frame(down_the_line, 5)))
 
 
-def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: AnalysedSwing) -> None:
+def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: Clip) -> None:
     coordinate = face_on.analysis.coordinate
     frame = frame_of(face_on.analysis, 3.5)
     assert abs(coordinate[frame] - 3.5) == np.nanmin(np.abs(coordinate - 3.5))
@@ -133,28 +132,28 @@ def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: AnalysedS
 
 
 @pytest.mark.parametrize("position", [0.5, 10.5, -3.0, float("nan"), float("inf")])
-def test_a_position_beyond_the_swing_is_refused(face_on: AnalysedSwing, position: float) -> None:
+def test_a_position_beyond_the_swing_is_refused(face_on: Clip, position: float) -> None:
     with pytest.raises(PositionNotShown, match=r"it shows P1 to P10"):
         _frame(face_on, position)
 
 
-def test_a_position_that_was_not_found_is_refused_with_the_reason(face_on: AnalysedSwing) -> None:
+def test_a_position_that_was_not_found_is_refused_with_the_reason(face_on: Clip) -> None:
     lost = Position(8, Source.NOT_FOUND, reason=Reason("clip_ends", "The clip ends before it."))
     positions = tuple(lost if p.number == 8 else p for p in face_on.analysis.positions)
     analysis = replace(face_on.analysis, positions=positions)
     with pytest.raises(PositionNotShown, match=r"P8 was not found\. The clip ends before it\."):
-        draw_frame(face_on.recording, analysis, 8)
+        draw_frame(replace(face_on, analysis=analysis), 8)
 
 
-def test_a_clip_without_a_swing_is_refused_with_the_reason(face_on: AnalysedSwing) -> None:
+def test_a_clip_without_a_swing_is_refused_with_the_reason(face_on: Clip) -> None:
     reason = Reason("none", "Nobody swings in this clip.")
     nothing = SwingAnalysis(False, reason, None, None, face_on.analysis.quality)
     with pytest.raises(PositionNotShown, match="Nobody swings"):
-        draw_frame(face_on.recording, nothing, 1)
+        draw_frame(replace(face_on, analysis=nothing), 1)
 
 
 def test_before_and_after_have_one_scale_whatever_the_camera_made_of_them(
-    face_on: AnalysedSwing,
+    face_on: Clip,
 ) -> None:
     nearer = replace(face_on.recording, points=1.7 * face_on.recording.points + [300.0, -80.0])
     after = replace(face_on, recording=nearer)
@@ -165,7 +164,7 @@ def test_before_and_after_have_one_scale_whatever_the_camera_made_of_them(
 
 
 def test_feet_at_address_stand_in_the_same_place_though_the_body_has_moved(
-    face_on: AnalysedSwing,
+    face_on: Clip,
 ) -> None:
     points = face_on.recording.points.copy()
     upper = [i for i, name in enumerate(ANATOMICAL) if not re.search("ankle|heel|toe|knee", name)]
@@ -179,7 +178,7 @@ def test_feet_at_address_stand_in_the_same_place_though_the_body_has_moved(
     assert apart[:4, 0].min() > 5.0  # the arm
 
 
-def test_before_and_after_tell_the_same_angles(down_the_line: AnalysedSwing) -> None:
+def test_before_and_after_tell_the_same_angles(down_the_line: Clip) -> None:
     part = _without(down_the_line, "right_elbow")
     root = ElementTree.fromstring(draw_before_after(down_the_line, part, 4))
     titles = [t.split(":")[0] for t in _said(root) if ": " in t]
@@ -187,25 +186,16 @@ def test_before_and_after_tell_the_same_angles(down_the_line: AnalysedSwing) -> 
     assert len(titles) == 4
 
 
-def test_a_swing_to_compare_with_is_drawn_faintly_behind(face_on: AnalysedSwing) -> None:
-    alone, compared = _frame(face_on, 4), _frame(face_on, 4, compare=face_on)
-    faint = [
-        [p for p in r.iter(f"{SVG}path") if p.get("stroke") == FAINT] for r in (alone, compared)
-    ]
-    assert [len(paths) for paths in faint] == [0, 2]  # the pose and its place in the legend
-    assert "The swing it is compared with" in _said(compared)
-
-
-def test_a_left_hander_has_the_same_angles_as_the_mirror_image(face_on: AnalysedSwing) -> None:
+def test_a_left_hander_has_the_same_angles_as_the_mirror_image(face_on: Clip) -> None:
     points = swap_sides(face_on.recording.points) * [-1.0, 1.0]
     handed = Judged(Handedness.LEFT, 1.0, given=True)
     analysis = replace(face_on.analysis, handedness=handed)
-    mirrored = draw_frame(replace(face_on.recording, points=points), analysis, 4)
-    assert _said(ElementTree.fromstring(mirrored)) == _said(_frame(face_on, 4))
+    mirrored = Clip(None, replace(face_on.recording, points=points), analysis)
+    assert _said(_frame(mirrored, 4)) == _said(_frame(face_on, 4))
 
 
 def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
-    face_on: AnalysedSwing,
+    face_on: Clip,
 ) -> None:
     root = _frame(face_on, 7)
     (figure,) = _figures(root)
@@ -222,7 +212,7 @@ def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
     assert "lead arm to shaft" in (root[1].text or "")
 
 
-def test_the_strip_shows_every_position_with_its_time(face_on: AnalysedSwing) -> None:
+def test_the_strip_shows_every_position_with_its_time(face_on: Clip) -> None:
     root = ElementTree.fromstring(draw_strip(face_on))
     said = _said(root)
     assert [t for t in said if re.fullmatch(r"P\d+", t)] == [f"P{n}" for n in range(1, 11)]
@@ -231,7 +221,7 @@ def test_the_strip_shows_every_position_with_its_time(face_on: AnalysedSwing) ->
         assert any(t.removeprefix("≈ ") == f"{position.time:.2f} s" for t in said)
 
 
-def test_the_strip_says_which_position_was_not_found(face_on: AnalysedSwing) -> None:
+def test_the_strip_says_which_position_was_not_found(face_on: Clip) -> None:
     lost = Position(10, Source.NOT_FOUND, reason=Reason("clip_ends", "The clip ends."))
     analysis = replace(face_on.analysis, positions=(*face_on.analysis.positions[:9], lost))
     root = ElementTree.fromstring(draw_strip(replace(face_on, analysis=analysis)))

@@ -14,29 +14,29 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnalysis
 from service.demo import clip_body
-from service.intake.recording import Limits
 from service.report._svg import LEAD, MARK, MUTED
+from service.report.clip import Clip
 from service.report.picture import MOST_PANELS, draw_flagged
-from service.use_cases.analyse import AnalysedSwing, analyse_body
+from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
-def swing() -> AnalysedSwing:
-    return analyse_body(clip_body("face_on"), Limits(12, 1000))
+def swing() -> Clip:
+    return RULES.analyse_body(clip_body("face_on"))
 
 
 @pytest.fixture(scope="module")
-def flagged(swing: AnalysedSwing) -> Element:
+def flagged(swing: Clip) -> Element:
     return _draw(swing)
 
 
-def _draw(swing: AnalysedSwing) -> Element:
-    return ElementTree.fromstring(draw_flagged(swing.recording, swing.analysis))
+def _draw(swing: Clip) -> Element:
+    return ElementTree.fromstring(draw_flagged(swing))
 
 
-def _with(swing: AnalysedSwing, **changes: object) -> AnalysedSwing:
+def _with(swing: Clip, **changes: object) -> Clip:
     return replace(swing, analysis=replace(swing.analysis, **changes))
 
 
@@ -66,12 +66,12 @@ def _head_radii(root: Element) -> list[str | None]:
     return [circle.get("r") for circle in circles if circle.get("stroke") == MUTED]
 
 
-def _present(swing: AnalysedSwing) -> list[str]:
+def _present(swing: Clip) -> list[str]:
     return [f.fault for f in swing.analysis.findings if f.status is Status.PRESENT]
 
 
 def test_every_present_fault_gets_a_panel_that_says_how_strongly_and_where_it_shows(
-    swing: AnalysedSwing, flagged: Element
+    swing: Clip, flagged: Element
 ) -> None:
     present = [f for f in swing.analysis.findings if f.status is Status.PRESENT]
     assert len(_panels(flagged)) == len(present) > 1
@@ -90,7 +90,7 @@ def test_every_present_fault_gets_a_panel_that_says_how_strongly_and_where_it_sh
         )
 
 
-def test_the_gravest_fault_comes_first(swing: AnalysedSwing, flagged: Element) -> None:
+def test_the_gravest_fault_comes_first(swing: Clip, flagged: Element) -> None:
     grades = ["marked", "moderate", "mild"]
     told = re.findall(r"(Marked|Moderate|Mild);", _said(flagged))
     ranks = [grades.index(grade.lower()) for grade in told]
@@ -99,18 +99,14 @@ def test_the_gravest_fault_comes_first(swing: AnalysedSwing, flagged: Element) -
     assert len(set(ranks)) > 1
 
 
-def test_the_points_that_a_finding_rests_on_are_ringed(
-    swing: AnalysedSwing, flagged: Element
-) -> None:
+def test_the_points_that_a_finding_rests_on_are_ringed(swing: Clip, flagged: Element) -> None:
     assert swing.analysis.view is not None
     view, present = swing.analysis.view.value, _present(swing)
     needed = [len(d.needs(view)) for d in CATALOGUE.values() if d.name in present]
     assert len(_rings(flagged)) == sum(needed) > 0
 
 
-def test_a_missing_point_is_left_out_and_nothing_else(
-    swing: AnalysedSwing, flagged: Element
-) -> None:
+def test_a_missing_point_is_left_out_and_nothing_else(swing: Clip, flagged: Element) -> None:
     points = swing.recording.points.copy()
     points[:, ANATOMICAL.index("right_heel")] = np.nan
     picture = _draw(replace(swing, recording=replace(swing.recording, points=points)))
@@ -119,9 +115,7 @@ def test_a_missing_point_is_left_out_and_nothing_else(
     assert _texts(picture) == _texts(flagged)
 
 
-def test_a_point_far_off_does_not_shrink_the_figures(
-    swing: AnalysedSwing, flagged: Element
-) -> None:
+def test_a_point_far_off_does_not_shrink_the_figures(swing: Clip, flagged: Element) -> None:
     points = swing.recording.points.copy()
     points[:, ANATOMICAL.index("clubhead")] = 90_000.0
     outlier = replace(swing, recording=replace(swing.recording, points=points))
@@ -131,7 +125,7 @@ def test_a_point_far_off_does_not_shrink_the_figures(
     assert _head_radii(_draw(outlier)) == _head_radii(_draw(missing))
 
 
-def test_frames_without_any_point_still_get_their_panels(swing: AnalysedSwing) -> None:
+def test_frames_without_any_point_still_get_their_panels(swing: Clip) -> None:
     points = swing.recording.points.copy()
     address = swing.analysis.positions[0].frame
     assert address is not None
@@ -145,7 +139,7 @@ def test_frames_without_any_point_still_get_their_panels(swing: AnalysedSwing) -
 
 
 def test_a_swing_without_a_fault_shows_address_top_impact_and_finish(
-    swing: AnalysedSwing,
+    swing: Clip,
 ) -> None:
     absent = tuple(
         replace(f, status=Status.ABSENT) if f.status is Status.PRESENT else f
@@ -160,9 +154,7 @@ def test_a_swing_without_a_fault_shows_address_top_impact_and_finish(
     assert f"no fault found; {12 - not_judged} of 12 could be judged" in _said(picture)
 
 
-def test_the_legend_names_the_club_only_when_it_is_seen(
-    swing: AnalysedSwing, flagged: Element
-) -> None:
+def test_the_legend_names_the_club_only_when_it_is_seen(swing: Clip, flagged: Element) -> None:
     points = swing.recording.points.copy()
     points[:, ANATOMICAL.index("clubhead")] = np.nan
     without = _draw(replace(swing, recording=replace(swing.recording, points=points)))
@@ -170,13 +162,13 @@ def test_the_legend_names_the_club_only_when_it_is_seen(
     assert "Club" not in _texts(without)
 
 
-def test_there_are_never_more_panels_than_can_be_read(swing: AnalysedSwing) -> None:
+def test_there_are_never_more_panels_than_can_be_read(swing: Clip) -> None:
     many = _with(swing, findings=swing.analysis.findings * 3)
     assert len(_present(many)) > MOST_PANELS
     assert len(_panels(_draw(many))) == MOST_PANELS
 
 
-def test_a_left_hander_is_drawn_as_the_mirror_image(swing: AnalysedSwing, flagged: Element) -> None:
+def test_a_left_hander_is_drawn_as_the_mirror_image(swing: Clip, flagged: Element) -> None:
     points = swap_sides(swing.recording.points) * [-1.0, 1.0]
     mirrored = _with(
         replace(swing, recording=replace(swing.recording, points=points)),
@@ -207,10 +199,8 @@ def test_names_of_positions_do_not_run_into_each_other(flagged: Element) -> None
         assert all(abs(x - other) >= 20 for other, lane in places[:i] if lane == y)
 
 
-def test_the_picture_stands_alone_and_describes_itself(
-    swing: AnalysedSwing, flagged: Element
-) -> None:
-    text = draw_flagged(swing.recording, swing.analysis)
+def test_the_picture_stands_alone_and_describes_itself(swing: Clip, flagged: Element) -> None:
+    text = draw_flagged(swing)
     assert not re.search(r"href|url\(|<script|<style|<image", text)
     assert flagged.get("width") == "1200"
     assert flagged.get("role") == "img"
@@ -218,13 +208,13 @@ def test_the_picture_stands_alone_and_describes_itself(
     assert "faults in this swing" in (flagged[0].text or "")
 
 
-def test_a_clip_without_a_swing_gets_the_reason_whatever_is_in_it(swing: AnalysedSwing) -> None:
+def test_a_clip_without_a_swing_gets_the_reason_whatever_is_in_it(swing: Clip) -> None:
     reason = Reason("none", 'Hands < hips & no "swing" > 0.')
     nothing = SwingAnalysis(False, reason, None, None, swing.analysis.quality)
-    picture = ElementTree.fromstring(draw_flagged(swing.recording, nothing))
+    picture = ElementTree.fromstring(draw_flagged(replace(swing, analysis=nothing)))
     assert _texts(picture) == ["No golf swing found", reason.text]
 
 
-def test_the_picture_is_the_same_every_time(swing: AnalysedSwing) -> None:
-    first, second = (draw_flagged(swing.recording, swing.analysis) for _ in range(2))
+def test_the_picture_is_the_same_every_time(swing: Clip) -> None:
+    first, second = (draw_flagged(swing) for _ in range(2))
     assert first == second

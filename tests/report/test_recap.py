@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
@@ -13,14 +12,12 @@ from xml.etree import ElementTree
 
 import pytest
 
-from service.analysis.types import Finding, Status, SwingRecording, View
-from service.demo import lesson_recap
-from service.intake.recording import Limits
+from service.analysis.types import Finding, Status, SwingAnalysis, View
+from service.demo import keep_lessons
 from service.lessons import (
     Estimate,
     FaultPoint,
     FaultProgress,
-    LessonSwing,
     MeasurePoint,
     MeasureProgress,
     Outcome,
@@ -28,15 +25,31 @@ from service.lessons import (
     Trend,
     Verdict,
 )
-from service.records import Database, Provenance, RecordNotFound, Role, lessons, players
+from service.records import (
+    Database,
+    KeptAnalysis,
+    KeptSwing,
+    Lesson,
+    Provenance,
+    RecordNotFound,
+    Role,
+    Swing,
+    lessons,
+    players,
+    upgrade,
+)
+from service.records import swings as kept_swings
+from service.report.clip import Clip
 from service.report.progress import draw_progress
-from service.report.recap import Recap, _sure, as_data, render_html
-from service.use_cases.keep import keep_swing
-from service.use_cases.recap import Visit, VisitSwing, build_recap, recap_of, settled_findings
+from service.report.recap import Recap, _sure, render_html
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
+from service.use_cases.history import clips_of
+from service.use_cases.keep import KeepSwing, keep_swing
+from service.use_cases.recap import Visit, build_recap, recap_of, recap_page, settled_findings
 from tests.lessons.made_up import DEFINITIONS, absent, no_swing, present, swing, unseen
-from tests.records.kept import faulty_body, still_body, swing_body
+from tests.records.kept import RULES, faulty_body, still_body, swing_body
 
-LIMITS = Limits(12, 1000)
 SVG = "{http://www.w3.org/2000/svg}"
 VOID = {"meta", "link", "br", "path", "rect", "circle", "polygon"}
 
@@ -70,39 +83,62 @@ class _Page(HTMLParser):
         return " ".join(" ".join(self.texts).split())
 
 
-class _Unfilmed:
-    """What was found in a clip that no picture may need."""
-
-    def __init__(self, lesson_swing: LessonSwing) -> None:
-        self.analysis = lesson_swing.analysis
-
-    @property
-    def recording(self) -> SwingRecording:
-        raise AssertionError("a clip was read that nothing draws")
-
-
 def _visit(
-    *swings: tuple[Role, LessonSwing], day: date = date(2025, 5, 20), note: str | None = None
+    *swings: tuple[Role, SwingAnalysis], day: date = date(2025, 5, 20), note: str | None = None
 ) -> Visit:
-    return Visit(
-        day,
-        None,
-        note,
-        tuple(
-            VisitSwing(str(n), role, None, s.intent, _Unfilmed(s), Provenance("1.0", None))
-            for n, (role, s) in enumerate(swings)
-        ),
+    now = datetime.combine(day, datetime.min.time(), UTC)
+    lesson = Lesson("lesson", "player", day, None, note, now, 1)
+    return Visit(lesson, [_kept(f"{day} {n}", *swing) for n, swing in enumerate(swings)])
+
+
+def _kept(swing_id: str, role: Role, analysis: SwingAnalysis) -> KeptSwing:
+    now = datetime(2025, 5, 20, tzinfo=UTC)
+    meta = Swing(
+        id=swing_id,
+        lesson_id="lesson",
+        player_id="player",
+        created=now,
+        recorded_at=now,
+        role=role,
+        intent=analysis.intent,
+        club=analysis.club,
+        client_reference=None,
+        n_frames=len(analysis.times),
+        frame_rate=analysis.quality.frame_rate,
+        analyses=1,
+        swing_found=analysis.swing_found,
+        view=analysis.view.value if analysis.view else None,
+        handedness=analysis.handedness.value if analysis.handedness else None,
     )
+    made_by = Provenance("1.0", None)
+    return KeptSwing(meta, KeptAnalysis("analysis", swing_id, 1, now, made_by, analysis))
 
 
 @pytest.fixture(scope="module")
-def recap() -> Recap:
-    return lesson_recap(LIMITS)
+def lesson(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Database, str]]:
+    """The demonstration's player with two lessons, and the id of the last one."""
+    database = Database(f"sqlite:///{tmp_path_factory.mktemp('recap') / 'records.db'}")
+    upgrade(database)
+    yield database, keep_lessons(database, Analyser.of(Settings()))
+    database.close()
 
 
 @pytest.fixture(scope="module")
-def page(recap: Recap) -> str:
-    return render_html(recap)
+def recap(lesson: tuple[Database, str]) -> Recap:
+    database, lesson_id = lesson
+    with database.reading() as session:
+        return build_recap(session, lesson_id)
+
+
+@pytest.fixture(scope="module")
+def clips(lesson: tuple[Database, str], recap: Recap) -> dict[str, Clip]:
+    with lesson[0].reading() as session:
+        return clips_of(session, kept_swings.newest(session, sorted(recap.drawn)))
+
+
+@pytest.fixture(scope="module")
+def page(recap: Recap, clips: dict[str, Clip]) -> str:
+    return render_html(recap, clips)
 
 
 @pytest.fixture
@@ -112,7 +148,7 @@ def database(database_url: str) -> Database:
 
 def test_a_full_lesson_is_told_from_the_keys_to_the_swings(recap: Recap) -> None:
     assert len(recap.swings) == 8
-    assert {s.role for s in recap.swings} == {"before", "rehearsal", "after"}
+    assert set(recap.roles.values()) == {"before", "rehearsal", "after"}
     assert [p.finding.fault for p in recap.story.priorities][:1] == ["trail_heel_kick"]
     assert {c.view for c in recap.comparisons} == set(View)
     assert recap.compared == "the start of this lesson against its end"
@@ -122,14 +158,16 @@ def test_a_full_lesson_is_told_from_the_keys_to_the_swings(recap: Recap) -> None
     assert recap.made_by
 
 
-def test_pictures_show_the_keys_and_what_changed_before_and_after(recap: Recap) -> None:
+def test_pictures_show_the_keys_and_what_changed_before_and_after(
+    recap: Recap, clips: dict[str, Clip]
+) -> None:
     titles = [p.title for p in recap.pictures]
     assert titles[0] == recap.story.priorities[0].finding.title
     assert DEFINITIONS["arms_lift_at_top"].title in titles
     assert len(titles) == len(set(titles)) <= 4
     for pictured in recap.pictures:
         assert pictured.before is not None
-        views = [s.clip.analysis.view for s in (pictured.before, pictured.after)]
+        views = [clips[swing].analysis.view for swing in (pictured.before, pictured.after)]
         assert [v and v.value for v in views] == [pictured.view] * 2
 
 
@@ -185,31 +223,18 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
     assert "✗ lost at full speed" in text
 
 
-def test_what_people_wrote_is_escaped(recap: Recap) -> None:
+def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
     evil = "<script>alert(1)</script> & \"quotes\" <img src=x onerror='y'>"
     told = replace(recap, player=evil, title=evil, coach_note=evil)
-    parsed = _Page(render_html(told))
+    parsed = _Page(render_html(told, clips))
     assert not {"script", "img"} & {tag for tag, _ in parsed.tags}
     assert parsed.text.count(evil) >= 3
 
 
-def test_the_same_lesson_gives_the_same_page(recap: Recap, page: str) -> None:
-    assert render_html(recap) == page
-
-
-def test_the_plain_form_is_json_with_pictures_by_swing(recap: Recap) -> None:
-    data = as_data(recap)
-    assert json.loads(json.dumps(data, allow_nan=False)) == data
-    assert data["date"] == "2025-05-20"
-    first = recap.pictures[0]
-    assert first.before is not None
-    assert data["pictures"][0] == {
-        "title": first.title,
-        "view": first.view.value,
-        "position": first.position,
-        "before": first.before.id,
-        "after": first.after.id,
-    }
+def test_the_same_lesson_gives_the_same_page(lesson: tuple[Database, str], page: str) -> None:
+    database, lesson_id = lesson
+    with database.reading() as session:
+        assert recap_page(session, lesson_id) == page
 
 
 def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> None:
@@ -238,8 +263,8 @@ def test_views_that_only_one_side_has_are_not_compared() -> None:
 
 
 @pytest.mark.parametrize("swings", [[], [(Role.BEFORE, no_swing())]])
-def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, LessonSwing]]) -> None:
-    text = _Page(render_html(recap_of("Ada", [_visit(*swings)]))).text
+def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnalysis]]) -> None:
+    text = _Page(render_html(recap_of("Ada", [_visit(*swings)]), {})).text
     assert "No golf swing at full speed was found" in text
     assert "No fault was found" not in text
 
@@ -268,7 +293,7 @@ def test_a_finding_too_near_to_call_is_told_as_such() -> None:
     assert [f.fault for f in recap.uncertain] == ["chest_stall"]
     assert recap.story.priorities == ()
     without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
-    assert f"{torn.title}: too near even to call." in _Page(render_html(without_strip)).text
+    assert f"{torn.title}: too close to call." in _Page(render_html(without_strip, {})).text
 
 
 def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
@@ -303,7 +328,7 @@ def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
     heights = [low[1] - high[1] for high, low in zip(corners, reversed(corners), strict=True)]
     assert heights[0] == pytest.approx(heights[2], abs=0.2)
     assert heights[0] > 0
-    gone = replace(fault, points=fault.points[:2], course=Trend.GONE, since=days[1])
+    gone = replace(fault, points=fault.points[:2], trend=Trend.GONE, since=days[1])
     earlier = replace(measure, points=measure.points[:2])
     said = [t.text for t in ElementTree.fromstring(draw_progress(gone, earlier)).iter(f"{SVG}text")]
     assert "back" not in said
@@ -348,13 +373,14 @@ def test_a_kept_lesson_gets_its_recap_from_its_newest_analyses(database: Databas
         (second, still_body(), Role.OTHER),
         (later, faulty_body(), Role.OTHER),
     ):
-        keep_swing(database, lesson.id, body, LIMITS, role, when)
+        keep_swing(database, RULES, KeepSwing(lesson.id, body, role, when))
     with database.reading() as session:
         recap = build_recap(session, second.id)
-        text = _Page(render_html(recap)).text
+        text = _Page(recap_page(session, second.id)).text
     assert recap.player == "Ada Fairway"
-    assert [s.role for s in recap.swings] == ["before", "after", "other"]
-    assert [s.view for s in recap.swings] == [View.FACE_ON, View.FACE_ON, None]
+    assert list(recap.roles.values()) == ["before", "after", "other"]
+    views = [swing.view and swing.view.value for swing in recap.swings.values()]
+    assert views == [View.FACE_ON, View.FACE_ON, None]
     (comparison,) = recap.comparisons
     verdicts = {f.fault: f.verdict for f in comparison.faults}
     assert verdicts["long_backswing"] is Verdict.BETTER

@@ -7,30 +7,40 @@ from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
 
-from service.analysis.faults import CATALOGUE
 from service.analysis.judging.classifier import Classifier
 from service.analysis.types import View
 from training.data.dataset import Dataset, build
-from training.models.fit import Expert, export, fit_expert
+from training.models.export import Learned, export
+from training.models.fit import Trial, pairs
+from training.models.learn import learn
 
-PAIRS = (("trail_knee_drive", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
-
-
-@cache
-def split(name: str, golfers: int = 30) -> Dataset:
-    return build(3, name, golfers, quiet=True)
+ESTIMATED = (("trail_knee_travel", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
+GOLFERS = {"joint angles": 60, "shifted": 60}
 
 
 @cache
-def experts() -> tuple[Expert, ...]:
-    train, calibration = split("train", 60), split("calibration")
-    return tuple(fit_expert(CATALOGUE[f], v, train, calibration) for f, v in PAIRS)
+def data() -> Dataset:
+    return build(3, "train", GOLFERS, quiet=True)
+
+
+@cache
+def _learned() -> tuple[Learned, list[Trial]]:
+    chosen = [(m, v) for m, v in pairs() if (m.name, v) in ESTIMATED]
+    return learn(data(), chosen, quiet=True)
+
+
+def learned() -> Learned:
+    return _learned()[0]
+
+
+def trials() -> list[Trial]:
+    return _learned()[1]
 
 
 @cache
 def folder() -> Path:
     path = Path(mkdtemp())
-    export(list(experts()), path, "small", date(2026, 1, 2))
+    export(learned(), path, "small", date(2026, 1, 2))
     return path
 
 

@@ -4,54 +4,65 @@ import numpy as np
 import pytest
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.judging.features import FEATURE_NAMES
+from service.analysis.judging.features import FEATURE_NAMES, JUDGED
+from service.analysis.pose import layouts
 from service.analysis.types import Intent, View
-from training.data.dataset import FAULT_NAMES, build, clips_of_golfer, load, save
-from training.data.draws import FAULTS, random_amounts
+from training.data import draws
+from training.data.dataset import FAULT_NAMES, build, load, save
+from training.data.draws import FAULTS, random_amounts, random_footage
 from training.data.shifted import random_other_golfer
+from training.data.sources import SOURCES
 from training.data.truth import truth_of
 from training.simulator import FaultAmounts, Golfer, random_golfer, swing_motion
 
-from .small import split
+from .small import data
+
+FEW = {"joint angles": 2, "shifted": 1}
+
+
+def _clips(seed: int, number: int) -> list:
+    return list(SOURCES["joint angles"](np.random.default_rng([seed, number])))
 
 
 def test_the_same_seed_gives_the_same_data_whatever_the_number_of_processes():
-    one, two = build(9, "train", 3, quiet=True), build(9, "train", 3, jobs=2, quiet=True)
+    one, two = build(9, "train", FEW, quiet=True), build(9, "train", FEW, jobs=2, quiet=True)
     np.testing.assert_array_equal(one.features, two.features)
     assert one.version() == two.version()
 
 
-def test_another_seed_gives_other_data():
-    assert build(9, "test", 2, quiet=True).version() != build(10, "test", 2, quiet=True).version()
-
-
-def test_no_golfer_is_in_two_splits():
-    styles = [
-        next(clips_of_golfer(1, s, n)).motion.golfer.style
-        for s in ("train", "calibration", "test")
-        for n in range(5)
+def test_another_seed_or_split_gives_other_data():
+    made = [
+        build(s, name, FEW, quiet=True) for s, name in ((9, "test"), (10, "test"), (9, "train"))
     ]
-    assert len(set(styles)) == len(styles)
+    assert len({d.version() for d in made}) == 3
 
 
 def test_a_data_set_survives_being_written(tmp_path):
-    kept = split("test")
-    save(kept, tmp_path / "d.npz")
-    assert load(tmp_path / "d.npz").version() == kept.version()
+    save(data(), tmp_path / "d.npz")
+    read = load(tmp_path / "d.npz")
+    assert read.version() == data().version()
+    assert (read.sources, read.missed) == (data().sources, data().missed)
 
 
 def test_every_row_has_all_features_in_single_precision():
-    rows = split("test").features
+    rows = data().features
     assert rows.dtype == np.float32
     assert rows.shape[1] == len(FEATURE_NAMES)
     assert not np.isinf(rows).any()
 
 
-def test_a_clip_without_a_club_has_no_features_of_the_club():
-    test = split("test")
-    club = [k for k, f in enumerate(FEATURE_NAMES) if f.startswith("joint.clubhead")]
-    assert np.isnan(test.features[~test.club][:, club]).all()
-    assert np.isfinite(test.features[test.club][:, club]).any()
+def test_a_clip_without_a_club_has_nothing_of_the_club():
+    k = [m.name for m in JUDGED].index("clubhead_ahead_of_hands")
+    assert np.isnan(data().value[~data().club, k]).all()
+    assert np.isfinite(data().value[data().club, k]).any()
+
+
+def test_what_was_measured_lies_about_the_truth():
+    for measure in JUDGED:
+        for view in measure.views:
+            rows, _ = data().rows_of(measure, view)
+            if len(rows) > 50:
+                assert np.corrcoef(rows.value, rows.truth)[0, 1] > 0.3, measure.name
 
 
 @pytest.mark.parametrize("definition", CATALOGUE.values(), ids=lambda d: d.name)
@@ -85,7 +96,7 @@ def test_a_left_handed_swing_is_as_true_as_its_mirror():
     np.testing.assert_array_equal(*margins)
 
 
-def test_every_fault_comes_alone_and_in_company():
+def test_every_fault_comes_alone_and_with_others():
     rng = np.random.default_rng(4)
     alone, together = set(), set()
     for _ in range(600):
@@ -101,10 +112,30 @@ def test_a_rehearsal_is_never_hurried():
     assert max(drawn) == 0.0
 
 
-def test_off_home_ground_the_golfers_have_other_proportions():
-    home, away = (
+def test_in_the_shifted_setting_golfers_have_other_proportions():
+    usual, shifted = (
         random_golfer(np.random.default_rng(2)),
         random_other_golfer(np.random.default_rng(2)),
     )
-    assert home.stature == away.stature
-    assert home.body.forearm != away.body.forearm
+    assert usual.stature == shifted.stature
+    assert usual.body.forearm != shifted.body.forearm
+
+
+def _clips_drawn() -> list[tuple[str, bytes]]:
+    clips = [_clips(1, n)[0] for n in range(4)]
+    footage = [random_footage(np.random.default_rng(n)) for n in range(40)]
+    return [
+        *((c.footage.layout, c.recording.points.tobytes()) for c in clips),
+        *((f.layout, b"") for f in footage),
+    ]
+
+
+def test_a_layout_added_to_the_service_changes_no_clip(monkeypatch):
+    before = _clips_drawn()
+    known = dict(layouts.LAYOUTS)
+    toy = layouts.Layout(
+        name="toy", title="Toy", joints=("left_wrist", "right_wrist"), source="made up"
+    )
+    monkeypatch.setattr(layouts, "LAYOUTS", {"toy": toy, **known})
+    assert _clips_drawn() == before
+    assert {layout for layout, _ in before} == set(draws.LAYOUTS) == set(known)

@@ -7,11 +7,11 @@ import json
 import numpy as np
 import pytest
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import FEATURE_NAMES
-from training.evaluation.card import card
-from training.evaluation.evaluate import METRICS, MODELS, line
-from training.models.fit import pairs
+from service.analysis.types import View
+from training.evaluation.card import METRICS, MODELS, card
 
 
 @pytest.fixture(scope="module")
@@ -24,8 +24,21 @@ def metrics():
     return json.loads((MODELS / METRICS).read_text(encoding="utf-8"))
 
 
-def test_every_fault_has_a_model_in_every_view_that_shows_it(shipped):
-    assert set(shipped.experts) == {(d.name, v) for d, v in pairs()}
+def test_every_estimator_that_is_served_is_there_and_no_other(shipped, metrics):
+    served = {(t["measure"], View(t["view"])) for t in metrics["trials"] if t["served"]}
+    assert served
+    assert set(shipped.estimators) == served
+    assert not shipped.switched_off
+
+
+def test_every_trial_is_told_as_it_went(metrics):
+    for trial in metrics["trials"]:
+        better = all(trial["crps"][s] < trial["crps_measured"][s] for s in trial["crps"])
+        assert better or not trial["served"], trial["measure"]
+
+
+def test_every_fault_is_calibrated_in_every_view_that_shows_it(shipped):
+    assert set(shipped.calibrations) == {(d.name, v) for d in CATALOGUE.values() for v in d.views}
 
 
 def test_all_models_together_are_small():
@@ -40,20 +53,9 @@ def test_the_card_says_what_the_metrics_say(metrics):
     assert (MODELS / "model_card.md").read_text(encoding="utf-8") == card(metrics, MODELS)
 
 
-def test_every_claim_is_told_as_met_missed_or_open(metrics):
-    for claim in metrics["claims"]:
-        assert line(claim).endswith(("met", "MISSED", "too few clips"))
-
-
-def test_a_swing_of_which_nothing_is_known_gets_a_probability(shipped):
-    nothing = np.full(len(FEATURE_NAMES), np.nan, dtype=np.float32)
-    for fault, view in shipped.experts:
-        assert 0.0 <= shipped.probabilities(fault, view, nothing)[0] <= 1.0
-
-
-def test_disagreement_always_costs_confidence(shipped):
-    for expert in shipped.experts.values():
-        agreed, apart = (expert.calibration.chance(rule, 0.97) for rule in (0.97, 0.03))
-        assert max(apart, 1.0 - apart) < max(agreed, 1.0 - agreed)
-        assert expert.calibration.rule >= 0.0
-        assert expert.calibration.model >= 0.0
+def test_a_swing_of_which_nothing_is_known_gets_an_estimate(shipped):
+    nothing = np.full((1, len(FEATURE_NAMES)), np.nan, dtype=np.float32)
+    for estimator in shipped.estimators.values():
+        correction, spread = estimator.estimates(nothing, np.array([estimator.center]))
+        assert np.isfinite(correction).all()
+        assert (spread > 0.0).all()

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.layouts import resolve
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingRecording, View
 from training.simulator import (
@@ -54,6 +54,15 @@ _CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.6, 0.15, 0.25)
 
 _RATES: Final[tuple[float, ...]] = (24.0, 25.0, 30.0, 50.0, 60.0, 120.0, 240.0)
 _RATE_SHARES: Final[tuple[float, ...]] = (0.04, 0.04, 0.28, 0.06, 0.26, 0.18, 0.14)
+LAYOUTS_WITH_FEET: Final[tuple[str, ...]] = (
+    "landmarks_33",
+    "halpe_26",
+    "coco_wholebody_133",
+    "body_25",
+)
+LAYOUTS: Final[tuple[str, ...]] = ("coco_17", *LAYOUTS_WITH_FEET)
+"""The layouts clips are drawn in: a list of their own, so that a layout added to the service
+changes no data set and no model."""
 _NOISE: Final[tuple[float, float]] = (0.12, 0.5)
 """Levels of the estimator's noise, drawn evenly on a log scale."""
 _MOST_STEADY: Final[float] = 0.3
@@ -67,9 +76,9 @@ PHONE_NOISE: Final[float] = 0.25
 class Footage:
     """How a clip is filmed and what the estimator makes of it.
 
-    ``layout`` is a name of :data:`service.analysis.pose.layouts.LAYOUTS`; ``uneven`` is the spread
-    of the time between frames as a share of it, ``dropped`` the share of frames lost, and
-    ``tell_view`` says whether the view comes with the request.
+    ``layout`` is one of :data:`LAYOUTS`; ``uneven`` is the spread of the time between frames as a
+    share of it, ``dropped`` the share of frames lost, and ``tell_view`` says whether the view
+    comes with the request.
     """
 
     rate: float
@@ -82,10 +91,10 @@ class Footage:
 
 
 def random_amounts(rng: np.random.Generator, intent: Intent) -> tuple[str, FaultAmounts]:
-    """Faults of a swing and in what company: none, one alone, a chain as in life, or any mix.
+    """Faults of a swing and how they co-occur: none, one alone, a chain as in life, or any mix.
 
     A fault that another brings is about as large as its cause; alone it is of any size, so that
-    one fault can't be told from the company it usually keeps. A rehearsal is not hurried.
+    one fault can't be told from those it usually comes with. A rehearsal is not hurried.
     """
     co_occurrence, amounts = _random_amounts(rng)
     calm = intent is Intent.REHEARSAL
@@ -149,7 +158,7 @@ def random_footage(rng: np.random.Generator) -> Footage:
             gaps=float(rng.uniform(0.0, 0.08)),
             club=club,
         ),
-        layout=str(rng.choice(list(LAYOUTS))),
+        layout=str(rng.choice(LAYOUTS)),
         club=club,
         uneven=float(rng.uniform(0.05, 0.25)) if uneven else 0.0,
         dropped=float(rng.uniform(0.0, 0.06)) if uneven else 0.0,
@@ -196,7 +205,7 @@ def with_layout(recording: SwingRecording, footage: Footage) -> SwingRecording:
 
 
 def _kept(footage: Footage) -> BoolArray:
-    names = set(LAYOUTS[footage.layout].joints)
+    names = set(resolve(footage.layout))
     names |= set(CLUB_POINTS) if footage.club else set()
     return np.array([name in names for name in ANATOMICAL])
 

@@ -10,23 +10,13 @@ where the club meets the ball.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from service.analysis.types import FloatArray, Intent
-from training.data.dataset import SPLITS, VIEWS, Clip
-from training.data.draws import (
-    filmed,
-    phone_footage,
-    random_amounts,
-    random_footage,
-    random_intent,
-    random_length,
-)
-from training.simulator import FaultAmounts, Golfer, SwingMotion, random_golfer
+from training.simulator import FaultAmounts, Golfer, SwingMotion
 from training.simulator.curves import curve
 from training.simulator.keys import N_CHANNELS, Channel
 from training.simulator.motion import swing_table
@@ -48,8 +38,6 @@ _TURN_POWERS: Final[tuple[float, float]] = (0.85, 1.5)
 """The same in the second half of the backswing: above 1 the top is crept up to."""
 _STOP_POWERS: Final[tuple[float, float]] = (0.75, 1.6)
 """The same before the finish."""
-_PHONE: Final[float] = 0.35
-"""Share of clips of phone grade."""
 _MOST_LAG: Final[float] = 0.08
 """Share of the backswing by which a group may start after the first one."""
 _MOVED: Final[dict[int, float]] = {1: 0.13, 2: 0.10, 4: 0.10, 5: 0.10, 7: 0.10, 8: 0.10}
@@ -163,17 +151,3 @@ def _powers(rng: np.random.Generator, within: tuple[float, float]) -> FloatArray
     low, high = np.log(within)
     own = rng.uniform(low, high) + 0.08 * rng.standard_normal(len(_GROUPS))
     return np.asarray(np.exp(np.clip(own, low, high)))
-
-
-def clips_of_retimed_golfer(seed: int, number: int) -> Iterator[Clip]:
-    """Two swings of one golfer, each from both sides; every third clip is of phone grade."""
-    rng = np.random.default_rng([seed, len(SPLITS), number])
-    golfer = random_golfer(rng)
-    for _ in range(2):
-        intent, length = random_intent(rng), random_length(rng)
-        co_occurrence, amounts = random_amounts(rng, intent)
-        motion = retimed_swing(rng, golfer, amounts, intent, length)
-        for view in VIEWS:
-            footage = phone_footage(rng) if rng.random() < _PHONE else random_footage(rng)
-            recording, start = filmed(motion, view, footage, rng)
-            yield Clip(motion, recording, start, footage, view, co_occurrence == "clean")

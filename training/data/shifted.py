@@ -23,7 +23,7 @@ from training.simulator.keys import Channel, key_poses
 from training.simulator.timeline import Timeline
 
 _SPREAD: Final[float] = 0.05
-"""Relative spread of every segment about the table of the home generator."""
+"""Relative spread of every segment about the table of the usual generator."""
 _SEGMENTS: Final[tuple[str, ...]] = (
     "upper_arm",
     "forearm",
@@ -37,7 +37,7 @@ _SEGMENTS: Final[tuple[str, ...]] = (
 )
 _LESS: Final[float] = 0.8
 _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(1, 10)
-# Faults put in otherwise than at home, by channel and position, for an amount of 1.
+# Faults put in otherwise than usual, by channel and position, for an amount of 1.
 _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
     "shaft_steep_at_top": {
         Channel.SHAFT_PLANE: {_P4: 30.0, _P5: 32.0, _P6: 16.0},

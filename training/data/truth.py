@@ -17,6 +17,7 @@ import numpy as np
 
 from service.analysis.events.normalized import GRID, PhaseCurve, phase_curve, time_normalize
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion
+from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import Measure, MeasuredValue, take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
@@ -66,10 +67,13 @@ class Truth:
         it can't be told from this view or the swing lacks the positions.
     shows_most : array of shape (n_faults,)
         When it shows most, seconds.
+    values : array of shape (n_measures,)
+        The measures of :data:`service.analysis.judging.features.JUDGED`; NaN as above.
     """
 
     margin: FloatArray
     shows_most: FloatArray
+    values: FloatArray
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ class TrueMeasures:
     """What the measures are of a motion seen without error, by name, and its position coordinate
     over the motion's own seconds."""
 
-    taken: dict[str, MeasuredValue | Reason]
+    values: dict[str, MeasuredValue | Reason]
     curve: PhaseCurve
 
 
@@ -99,16 +103,15 @@ def true_measures(
 
 def truth_of(motion: TrueSwing, view: View) -> Truth:
     """Measure a motion from one view."""
-    needed = {c.measure for d in CATALOGUE.values() for c in d.criteria.get(view, ())}
-    return judged_truth(true_measures(motion, view, needed), view)
+    return judged_truth(true_measures(motion, view, JUDGED), view)
 
 
 def judged_truth(measured: TrueMeasures, view: View) -> Truth:
-    """Truth about every fault from true measures that hold those of its criteria."""
+    """Truth about every fault from true measures that hold those it is judged by."""
     margins, moments = [], []
     for definition in CATALOGUE.values():
         criteria = definition.criteria.get(view, ())
-        told = [(c, measured.taken[c.measure.name]) for c in criteria]
+        told = [(c, measured.values[c.measure.name]) for c in criteria]
         if not told or any(isinstance(t, Reason) for _, t in told):
             margins.append(np.nan)
             moments.append(np.nan)
@@ -118,7 +121,9 @@ def judged_truth(measured: TrueMeasures, view: View) -> Truth:
         assert isinstance(leading, MeasuredValue)
         at = definition.shows_at or _most(criterion, leading)
         moments.append(float(measured.curve.when(np.array([at]))[0]))
-    return Truth(np.array(margins), np.array(moments))
+    found = (measured.values[m.name] for m in JUDGED)
+    values = [v.value if isinstance(v, MeasuredValue) else np.nan for v in found]
+    return Truth(np.array(margins), np.array(moments), np.array(values))
 
 
 def _position(number: int, time: float) -> Position:

@@ -27,7 +27,7 @@ from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import FloatArray, Handedness, SwingRecording, View
-from service.lessons import Comparison, LessonSwing, MeasureChange, Verdict, compare
+from service.lessons import Comparison, MeasureChange, Verdict, compare
 from service.lessons.estimates import NORMAL_95
 from training.simulator import (
     Camera,
@@ -93,7 +93,7 @@ def run_trials(
             changed = kind == CHANGED
             yield Trial(
                 kind,
-                compare([LessonSwing(before)], [LessonSwing(after)]),
+                compare([before], [after]),
                 _true_changes(first, second, camera) if changed else {},
                 _steps(*amounts) if changed else {},
             )
@@ -174,10 +174,7 @@ def _seen(
 
 def _true_changes(first: SwingMotion, second: SwingMotion, camera: Camera) -> dict[str, float]:
     """Changes of the measures between noiseless clips."""
-    sides = [
-        [LessonSwing(analyse(film(motion, camera, _TRUE_FPS, tell=True)))]
-        for motion in (first, second)
-    ]
+    sides = [[analyse(film(motion, camera, _TRUE_FPS, tell=True))] for motion in (first, second)]
     changes = compare(*sides).measures
     return {c.name: c.change for c in changes if c.change is not None}
 

@@ -1,8 +1,7 @@
 """Shapes of real golfers: which columns of the reference's shots we understand, and how to take
 the same shapes from a picture of our own.
 
-The file is S. Jung et al., "CaddieSet: A Golf Swing Dataset with Human Joint Features and Ball
-Information", CVPR Workshops 2025, pp. 5988-5996: joint features of shots by eight golfers of
+The file is that of [caddieset2025]: joint features of shots by eight golfers of
 mixed skill. It is research data, lies outside the project and is looked for where
 ``SWING_REFERENCE_DIR`` says.
 """

@@ -102,18 +102,6 @@ def _compared(shape: Shape, real: FloatArray, simulated: FloatArray) -> Compared
     )
 
 
-def realism_table() -> str:
-    """Markdown of both comparisons, for the model card.
-
-    Raises
-    ------
-    FileNotFoundError
-        Without the reference data.
-    """
-    shapes = compare(read_shots(), simulated_shapes())
-    return as_markdown(shapes, tell_apart(reference_folder()))
-
-
 def as_markdown(shapes: Sequence[Compared], apart: TwoSamples) -> str:
     """Both comparisons as Markdown."""
     return "\n".join([*_shape_lines(shapes), "", *_apart_lines(apart)])

@@ -1,8 +1,7 @@
 """Can a classifier tell the pictures of simulated swings from real clips, and by what?
 
-The real clips are the golf swings of J-HMDB (H. Jhuang, J. Gall, S. Zuffi, C. Schmid and
-M. J. Black, "Towards understanding action recognition", ICCV 2013), 15 joints annotated by hand at
-30 frames a second. The simulated ones are filmed at that rate, keep those joints only and
+The real clips are the golf swings of J-HMDB [jhuang2013], 15 joints annotated by hand at 30 frames
+a second. The simulated ones are filmed at that rate, keep those joints only and
 carry a small error that no estimator makes. Both go through the service's own analysis
 up to the swing laid out along its positions.
 """

@@ -12,7 +12,7 @@ import argparse
 import json
 import os
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields
 from functools import partial
@@ -34,20 +34,13 @@ from service.analysis.events.positions import club_seen, find_positions, positio
 from service.analysis.events.refinement import REFINED, TABLE, Case, case_of
 from service.analysis.measured import measure_swing
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
-from training.data.dataset import Clip, clips_of_golfer
-from training.data.keyed import clips_of_keyed_golfer
-from training.data.retimed import clips_of_retimed_golfer
+from training.data.sources import Clip, clips_of
 
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 600
 """Golfers of each make."""
-MAKES: Final[dict[str, Callable[[int, int], Iterator[Clip]]]] = {
-    "home": lambda seed, number: clips_of_golfer(seed, "train", number),
-    "shifted": lambda seed, number: clips_of_golfer(seed, "shifted", number),
-    "retimed": clips_of_retimed_golfer,
-    "keyed": clips_of_keyed_golfer,
-}
-"""Makes of golfers: their clips by seed and number."""
+MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
+"""Makes of golfers that the rules are learnt from."""
 _ALPHAS: Final[FloatArray] = np.logspace(-1, 4, 11)
 FEWEST: Final[int] = 150
 """Clips of a case below which no rule is learnt."""
@@ -69,7 +62,7 @@ def learn(
     golfers: int,
     seed: int = SEED,
     jobs: int = 1,
-    makes: Sequence[str] = tuple(MAKES),
+    makes: Sequence[str] = MAKES,
     *,
     fewest: int = FEWEST,
     quiet: bool = False,
@@ -92,7 +85,7 @@ def rules_from(lessons: Iterable[Lesson], fewest: int = FEWEST) -> list[dict[str
 
 def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
     make, number = golfer
-    return [x for clip in MAKES[make](seed, number) for x in lessons_of(clip, make)]
+    return [x for clip in clips_of(make, "train", seed, number) for x in lessons_of(clip, make)]
 
 
 def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:

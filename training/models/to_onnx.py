@@ -1,4 +1,8 @@
-"""Estimators as ONNX models with one input, ``features``, of shape (n, n_columns), float32."""
+"""An estimator as an ONNX model.
+
+One input ``features`` of shape (n, n_columns), float32, and one output ``estimate`` of shape
+(n, 2): the correction and the logarithm of the standard deviation.
+"""
 
 from __future__ import annotations
 
@@ -7,48 +11,41 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 from onnx import ModelProto, TensorProto, checker, helper
-from skl2onnx import convert_sklearn
-from skl2onnx.common.data_types import FloatTensorType
-from sklearn.base import is_classifier
+
+from training.models.fit import Estimator
 
 _OPSET: Final[int] = 17
 _ML_OPSET: Final[int] = 3
 _IR: Final[int] = 8
 
 
-def to_onnx(estimator: Any, n_columns: int) -> bytes:
-    """Convert a fitted pipeline, or gradient-boosted trees.
-
-    Trees give their raw score (log-odds of a classifier) as their one output; a
-    classifying pipeline gives labels and then probabilities, any other its prediction.
-    """
-    if hasattr(estimator, "_predictors"):
-        return bytes(_trees(estimator, n_columns).SerializeToString())
-    options = {id(estimator): {"zipmap": False}} if is_classifier(estimator) else None
-    shape = [("features", FloatTensorType([None, n_columns]))]
-    model = convert_sklearn(estimator, initial_types=shape, target_opset=_OPSET, options=options)
-    return bytes(model.SerializeToString())
+def to_onnx(estimator: Estimator) -> bytes:
+    """Convert a fitted estimator."""
+    return bytes(_trees(estimator).SerializeToString())
 
 
-def _trees(estimator: Any, n_columns: int) -> ModelProto:
-    """Histogram gradient boosting as one TreeEnsembleRegressor.
+def _trees(estimator: Estimator) -> ModelProto:
+    """Both sets of histogram gradient-boosted trees as one TreeEnsembleRegressor.
 
     Written out here since the general converter writes flags of missing values that current
     versions of ONNX refuse.
     """
-    trees = [stage[0].nodes for stage in estimator._predictors]
+    parts = (estimator.correction, estimator.spread)
+    trees = [stage[0].nodes for part in parts for stage in part._predictors]
+    target_of_tree = np.repeat([0, 1], [len(part._predictors) for part in parts])
     nodes = np.concatenate(trees)
     leaf = nodes["is_leaf"].astype(bool)
     tree = np.repeat(np.arange(len(trees)), [len(t) for t in trees])
     place = np.concatenate([np.arange(len(t)) for t in trees])
-    baseline = float(np.ravel(estimator._baseline_prediction)[0])
+    base = [_baseline(part) for part in parts]
+    base[1] += float(np.log(estimator.widened))
     ensemble = helper.make_node(
         "TreeEnsembleRegressor",
         ["features"],
-        ["score"],
+        ["estimate"],
         domain="ai.onnx.ml",
-        n_targets=1,
-        base_values=[baseline],
+        n_targets=2,
+        base_values=base,
         aggregate_function="SUM",
         post_transform="NONE",
         nodes_treeids=tree.tolist(),
@@ -63,19 +60,24 @@ def _trees(estimator: Any, n_columns: int) -> ModelProto:
         .tolist(),
         target_treeids=tree[leaf].tolist(),
         target_nodeids=place[leaf].tolist(),
-        target_ids=[0] * int(leaf.sum()),
+        target_ids=target_of_tree[tree[leaf]].tolist(),
         target_weights=nodes["value"][leaf].tolist(),
     )
+    n_columns = len(estimator.columns)
     graph = helper.make_graph(
         [ensemble],
-        "trees",
+        "estimator",
         [helper.make_tensor_value_info("features", TensorProto.FLOAT, [None, n_columns])],
-        [helper.make_tensor_value_info("score", TensorProto.FLOAT, [None, 1])],
+        [helper.make_tensor_value_info("estimate", TensorProto.FLOAT, [None, 2])],
     )
     opsets = [helper.make_opsetid("", _OPSET), helper.make_opsetid("ai.onnx.ml", _ML_OPSET)]
     model = helper.make_model(graph, opset_imports=opsets, ir_version=_IR)
     checker.check_model(model)
     return model
+
+
+def _baseline(trees: Any) -> float:
+    return float(np.ravel(trees._baseline_prediction)[0])
 
 
 def _not_above(thresholds: NDArray[np.float64]) -> NDArray[np.float32]:

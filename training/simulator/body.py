@@ -17,8 +17,7 @@ class Sex(StrEnum):
     FEMALE = "female"
 
 
-# Fractions of stature after Drillis & Contini (1966) as given in Winter, Biomechanics
-# and Motor Control of Human Movement; from memory.
+# Fractions of stature after [drillis1966] as given in [winter]; from memory.
 _UPPER_ARM, _FOREARM, _HAND = 0.186, 0.146, 0.108
 _THIGH, _SHANK, _ANKLE_HEIGHT, _FOOT = 0.245, 0.246, 0.039, 0.152
 _SHOULDERS, _HIPS = 0.259, 0.191
@@ -86,8 +85,7 @@ def body_of(stature: float, sex: Sex) -> Body:
 
     References
     ----------
-    R. Drillis and R. Contini, Body Segment Parameters, New York University, 1966, as
-    given in D. A. Winter, Biomechanics and Motor Control of Human Movement (from memory).
+    [drillis1966] as given in [winter] (from memory).
     """
     shoulder_breadth, hip_breadth = _BREADTHS[sex]
     spine = _SHOULDER_HEIGHT - _HIP_HEIGHT + 0.02

@@ -15,7 +15,7 @@ def curve(times: FloatArray, values: FloatArray, rests: NDArray[np.bool_]) -> Cu
     """Piecewise cubic through ``values`` with zero velocity at the ``rests``.
 
     Between rests the knot slopes are those of a clamped cubic spline, limited so that
-    the curve never overshoots its knots (Hyman, SIAM J. Sci. Stat. Comput. 4, 1983).
+    the curve never overshoots its knots [hyman1983].
     Velocity is continuous throughout.
 
     Parameters

@@ -15,8 +15,7 @@ class Tempo:
 
     References
     ----------
-    R. D. Grober and J. Cholewicki, Towards a biomechanical understanding of tempo in
-    the golf swing, 2006, arXiv:physics/0611291.
+    [grober2006]
     """
 
     backswing: float = 0.75

@@ -1,9 +1,9 @@
 """Finding the golf swings in a clip, before anything is known of view or handedness.
 
-A golf swing is told from other motion by what both hands do together: they stay on the
-club, fall from a height to the height of the hips, and rise again without stopping.
-The limits below are wide bounds on human golf swings (common practice), not fitted to
-any data set.
+Every fall of the hands from a height to about the hips, after which they rise again, is looked at;
+:mod:`service.analysis.events.golf_likeness` tells golf from other actions. The limits below are
+wide bounds on human golf swings (common practice), not fitted to any data set. They hold for films
+played slow too, whose times tell nothing.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from scipy.signal import find_peaks
 
+from service.analysis.events.golf_likeness import Fall, log_odds, speaks_against
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.types import FloatArray, Intent, Reason
 
@@ -23,20 +24,36 @@ HANDS_TOGETHER: Final[float] = 0.13
 """Body heights between the wrists, at most, while both hands are on the club."""
 _PROMINENCE: Final[float] = 0.06
 """Body heights by which a high or low of the hands must stand out from its surroundings."""
-_LONGEST_FALL: Final[dict[Intent, float]] = {Intent.FULL_SPEED: 1.0, Intent.REHEARSAL: 5.0}
-_SHORTEST_FALL: Final[float] = 0.08
+_LEAST_LEG: Final[float] = 0.3
+"""Share of the shorter of its neighbours that a way up or down must reach to be one of its own;
+less is a tremor of the estimator's or a dwell on the way."""
+_LONGEST_FALL: Final[float] = 5.0
+"""Seconds; a rehearsal in slow motion, or a film played at an eighth of its speed."""
+_SHORTEST_FALL: Final[float] = 0.05
+"""Seconds, at least; a frame or two of ordinary video."""
 _HIGHEST_LOW_POINT: Final[float] = 0.30
 """Body heights above the hips at which the hands may pass through the low point."""
-_LEAST_DROP_BELOW_SHOULDERS: Final[float] = 0.10
-_LEAST_TRUNK: Final[float] = 0.10
+_LEAST_DROP_BELOW_SHOULDERS: Final[float] = 0.05
+"""Body heights from the shoulders down to the hands at the low point."""
+_LEAST_TRUNK: Final[float] = 0.08
 """Body heights by which the shoulders stand above the hips, bent over the ball or not."""
-_MOSTLY: Final[float] = 0.8
-_MOST_HIP_TRAVEL: Final[float] = 0.25
+_MOSTLY: Final[float] = 0.7
+"""Share of the frames of the swing in which they must."""
+_LEAST_RISE: Final[float] = 0.15
+"""Share of the fall by which the hands must rise after it."""
 _LONGEST_DWELL: Final[float] = 2.0
 """Time near the low point, as a share of the time of the fall: a swing does not stop there."""
+_LEAST_DWELL_BASE: Final[float] = 0.1
+"""Seconds; a fall quicker than that may dwell as long as one that lasts that long."""
 _EDGE: Final[float] = 0.10
 """Seconds from the end of the clip within which a missing rise is put down to the cut."""
+_LEAST_TOGETHER: Final[float] = 0.1
+"""Share of the frames in which both wrists are surely seen that shows them together at least: an
+estimator may misplace an arm that it is sure of, but not all through a swing."""
 _NEARLY_AS_FAST: Final[float] = 0.85
+"""Share of the highest speed of the hands in the clip that the real swing has at least."""
+_GOLF: Final[float] = 0.0
+"""Log odds for golf from which a fall is taken for a swing: even."""
 
 
 @dataclass(frozen=True)
@@ -55,16 +72,40 @@ class Downswing:
     peak_speed: float
 
 
-def find_downswings(tracks: Tracks, intent: Intent) -> tuple[Downswing, ...]:
-    """Every fall of the hands in the clip that looks like a golf swing, in time order."""
-    extremes = _extremes(tracks.height)
+def find_downswings(tracks: Tracks) -> tuple[Downswing, ...]:
+    """Every fall of the hands in the clip that looks like a golf swing, in time order.
+
+    The hands also come down from the finish of a swing, and to address before it: of two falls
+    that share a high the faster is the swing.
+    """
+    found: list[Downswing] = []
+    for fall in falls(tracks):
+        if log_odds(tracks, fall) < _GOLF:
+            continue
+        swing = _downswing(tracks, fall)
+        if found and found[-1].end == swing.top:
+            if found[-1].peak_speed >= swing.peak_speed:
+                continue
+            found.pop()
+        found.append(swing)
+    return tuple(found)
+
+
+def falls(tracks: Tracks) -> list[Fall]:
+    """Every fall of the hands that could be a downswing, in time order, golf or not."""
+    height, extremes = _extremes(tracks.height)
     found = []
     for k in range(len(extremes) - 1):
-        if tracks.height[extremes[k]] > tracks.height[extremes[k + 1]]:
-            candidate = _candidate(tracks, extremes, k, intent)
+        if height[extremes[k]] > height[extremes[k + 1]]:
+            candidate = _fall(tracks, height, extremes, k)
             if candidate is not None:
                 found.append(candidate)
-    return tuple(found)
+    return found
+
+
+def _downswing(tracks: Tracks, fall: Fall) -> Downswing:
+    peak = float(np.nanmax(tracks.speed[fall.top : fall.low + 1]))
+    return Downswing(fall.start, fall.top, fall.low if fall.rises else None, fall.end, peak)
 
 
 def choose(swings: tuple[Downswing, ...], intent: Intent) -> Downswing:
@@ -101,6 +142,9 @@ def why_none(tracks: Tracks) -> Reason:
             "hands_apart",
             "The hands move apart from one another; in a golf swing both stay on the club.",
         )
+    seen = falls(tracks)
+    if seen:
+        return _another_action(tracks, max(seen, key=lambda fall: log_odds(tracks, fall)))
     return Reason(
         "no_downswing",
         "The hands never fall together from a height to the hips and rise again, as they do in "
@@ -108,16 +152,37 @@ def why_none(tracks: Tracks) -> Reason:
     )
 
 
-def _extremes(height: FloatArray) -> list[int]:
-    """Alternating highs and lows of the hands' height, the clip's ends included."""
+def _another_action(tracks: Tracks, fall: Fall) -> Reason:
+    told = " and ".join(trait.against for trait in speaks_against(tracks, fall))
+    return Reason(
+        "looks_like_another_action",
+        f"The hands rise and fall, but more as in another action than in a golf swing: {told}.",
+    )
+
+
+def _extremes(height: FloatArray) -> tuple[FloatArray, list[int]]:
+    """The hands' height without gaps, and its highs and lows in turn, the clip's ends included."""
     seen = np.flatnonzero(~np.isnan(height))
     if seen.size < 3:
-        return []
+        return height, []
     h = np.interp(np.arange(len(height)), seen, height[seen])
     highs, _ = find_peaks(h, prominence=_PROMINENCE)
     lows, _ = find_peaks(-h, prominence=_PROMINENCE)
     inner = sorted({*highs.tolist(), *lows.tolist()} - {int(seen[0]), int(seen[-1])})
-    return _alternate([int(seen[0]), *inner, int(seen[-1])], h)
+    return h, _without_tremor(_alternate([int(seen[0]), *inner, int(seen[-1])], h), h)
+
+
+def _without_tremor(frames: list[int], height: FloatArray) -> list[int]:
+    """Drop the way between two turns where it is small against the ways before and after it."""
+    kept = list(frames)
+    while len(kept) >= 4:
+        ways = np.abs(np.diff(height[kept]))
+        share = ways[1:-1] / np.minimum(ways[:-2], ways[2:])
+        least = int(np.argmin(share))
+        if share[least] >= _LEAST_LEG:
+            break
+        del kept[least + 1 : least + 3]
+    return kept
 
 
 def _alternate(frames: list[int], height: FloatArray) -> list[int]:
@@ -133,39 +198,31 @@ def _alternate(frames: list[int], height: FloatArray) -> list[int]:
     return kept
 
 
-def _candidate(tracks: Tracks, extremes: list[int], k: int, intent: Intent) -> Downswing | None:
+def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fall | None:
     top, low = extremes[k], extremes[k + 1]
     start = extremes[k - 1] if k > 0 else top
     end = extremes[k + 2] if k + 2 < len(extremes) else low
+    # The hands may dwell at the top: the fall is timed from where it gets under way.
+    near_top = height[top : low + 1] >= height[top] - 0.05 * (height[top] - height[low])
+    duration = tracks.times[low] - tracks.times[top + int(np.flatnonzero(near_top)[-1])]
     if not (
-        _falls_like_a_swing(tracks, top, low, intent)
-        and _hands_hold_on(tracks, start, low)
+        _falls_like_a_swing(tracks, height, top, low)
         and _stands_upright(tracks, start, low)
+        and _hands_meet(tracks, start, low)
     ):
         return None
-    low_seen = _rises_again(tracks, top, low, end)
-    if low_seen is None:
+    if not _SHORTEST_FALL <= duration <= _LONGEST_FALL:
         return None
-    peak = float(np.nanmax(tracks.speed[top : low + 1]))
-    return Downswing(start, top, low if low_seen else None, end, peak)
+    rises = _rises_again(tracks.times, height, (top, low, end), duration)
+    return None if rises is None else Fall(start, top, low, end if rises else low, rises)
 
 
-def _falls_like_a_swing(tracks: Tracks, top: int, low: int, intent: Intent) -> bool:
-    height, times = tracks.height, tracks.times
-    if np.isnan(height[top : low + 1]).any():
-        return False
-    fall = height[top] - height[low]
-    # The hands may dwell at the top: the fall is timed from where it gets under way.
-    under_way = top + int(np.flatnonzero(height[top : low + 1] >= height[top] - 0.05 * fall)[-1])
-    duration = times[low] - times[under_way]
+def _falls_like_a_swing(tracks: Tracks, height: FloatArray, top: int, low: int) -> bool:
     drop = tracks.shoulders[low, 1] - tracks.hands[low, 1]
-    travel = np.hypot(*(tracks.hips[low] - tracks.hips[top]))
     return bool(
-        fall >= LEAST_FALL
-        and _SHORTEST_FALL <= duration <= _LONGEST_FALL[intent]
+        height[top] - height[low] >= LEAST_FALL
         and height[low] <= _HIGHEST_LOW_POINT
         and not drop < _LEAST_DROP_BELOW_SHOULDERS
-        and travel <= _MOST_HIP_TRAVEL
     )
 
 
@@ -174,25 +231,25 @@ def _stands_upright(tracks: Tracks, start: int, low: int) -> bool:
     return bool((trunk > _LEAST_TRUNK).mean() >= _MOSTLY)
 
 
-def _hands_hold_on(tracks: Tracks, start: int, low: int) -> bool:
+def _hands_meet(tracks: Tracks, start: int, low: int) -> bool:
     apart = tracks.hands_apart[start : low + 1]
-    if np.isnan(apart).all():
-        return False
-    return bool(
-        np.nanmedian(apart) <= HANDS_TOGETHER and np.nanquantile(apart, 0.9) <= 1.6 * HANDS_TOGETHER
-    )
+    sure = apart[~np.isnan(apart)]
+    return not sure.size or bool((sure <= HANDS_TOGETHER).mean() >= _LEAST_TOGETHER)
 
 
-def _rises_again(tracks: Tracks, top: int, low: int, end: int) -> bool | None:
-    """True: it rises. False: the clip stops before it can. None: the hands stay down."""
-    height, times = tracks.height, tracks.times
+def _rises_again(
+    times: FloatArray, height: FloatArray, turns: tuple[int, int, int], duration: float
+) -> bool | None:
+    """True: it rises. False: the clip stops before it can. None: the hands stay down.
+
+    ``turns`` are the frames of top, low and end; ``duration`` seconds of the fall.
+    """
+    top, low, end = turns
     fall = height[top] - height[low]
-    quarter = height[low] + 0.25 * fall
-    after = height[low : end + 1]
-    above = np.flatnonzero(after > quarter)
-    entered = top + int(np.flatnonzero(height[top : low + 1] > quarter)[-1])
-    if above.size == 0:
-        cut = times[-1] - times[low] <= _EDGE
-        return False if cut else None
-    dwell = times[low + int(above[0])] - times[entered]
-    return True if dwell <= _LONGEST_DWELL * max(times[low] - times[top], 0.1) else None
+    above = np.flatnonzero(height[low : end + 1] > height[low] + _LEAST_RISE * fall)
+    if above.size == 0 and times[-1] - times[low] > _EDGE:
+        return None
+    entered = np.flatnonzero(height[top : low + 1] > height[low] + 0.25 * fall)[-1]
+    left = times[low + above[0]] if above.size else times[-1]
+    dwell = left - times[top + int(entered)]
+    return above.size > 0 if dwell <= _LONGEST_DWELL * max(duration, _LEAST_DWELL_BASE) else None

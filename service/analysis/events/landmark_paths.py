@@ -16,6 +16,28 @@ from service.analysis.types import FloatArray
 
 _BRIDGE: Final[float] = 0.15
 """Seconds over which the hands' path is bridged when neither wrist is seen."""
+SURE: Final[float] = 0.6
+"""Confidence from which a wrist is taken as seen; below it its place is an estimator's or an
+annotator's guess (common practice: estimators put what they don't see at or below a half)."""
+_ON_ONE_HANDLE: Final[float] = 0.10
+"""Body heights between the wrists up to which both are followed: two hands' breadths on a grip."""
+_APART: Final[float] = 0.16
+"""Body heights between the wrists from which only the better one is followed."""
+_REACH: Final[float] = 8.0
+"""Log odds for the better wrist of one body height more from its shoulder: one arm at least is
+long in a swing, and an arm that is lost collapses onto the trunk."""
+_SEEN: Final[float] = 4.0
+"""Log odds for the better wrist of one unit of confidence."""
+_ROUGH: Final[float] = 40.0
+"""Log odds against a wrist of one body height of bend between neighbouring moments."""
+_STEADY: Final[float] = 0.15
+"""Seconds over which the better wrist is chosen; which one it is does not change from one frame
+to the next."""
+_BEND: Final[float] = 1 / 30
+"""Seconds between the moments from which a path's bend is told."""
+
+_WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
+_SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 
 
 @dataclass(frozen=True)
@@ -28,7 +50,11 @@ class Tracks:
     hands, hips, shoulders : arrays of shape (n_frames, 2)
         Middle of the wrists, hips and shoulders. ``hands`` is bridged over short gaps.
     hands_apart : array of shape (n_frames,)
-        Distance between the wrists; NaN where one is missing.
+        Distance between the wrists; NaN where one is missing or not surely seen.
+    wrists_apart : array of shape (n_frames,)
+        The same wherever both are placed, however unsurely.
+    ankles : array of shape (n_frames, 2, 2)
+        Both ankles.
     speed : array of shape (n_frames,)
         Speed of the hands against the hips, body heights a second.
     """
@@ -38,6 +64,8 @@ class Tracks:
     hips: FloatArray
     shoulders: FloatArray
     hands_apart: FloatArray
+    wrists_apart: FloatArray
+    ankles: FloatArray
     speed: FloatArray
 
     @property
@@ -49,26 +77,85 @@ class Tracks:
         """The same with x the other way."""
         flip = np.array([-1.0, 1.0])
         return replace(
-            self, hands=self.hands * flip, hips=self.hips * flip, shoulders=self.shoulders * flip
+            self,
+            hands=self.hands * flip,
+            hips=self.hips * flip,
+            shoulders=self.shoulders * flip,
+            ankles=self.ankles * flip,
         )
 
 
-def follow(points: FloatArray, times: FloatArray) -> Tracks:
+def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None = None) -> Tracks:
     """Take the paths from poses.
 
     Parameters
     ----------
     points : array of shape (n_frames, n_points, 2)
     times : array of shape (n_frames,)
+    confidence : array of shape (n_frames, n_points), optional
+        From 0 to 1; without it every point there counts as seen.
     """
-    wrists = points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]]
+    sure = np.ones(points.shape[:2]) if confidence is None else confidence
+    wrists = points[:, _WRISTS]
     hips = _middle(points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]])
     hips = np.where(np.isnan(hips), points[:, Point.MID_HIP], hips)
     shoulders = _middle(points[:, [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]])
     shoulders = np.where(np.isnan(shoulders), points[:, Point.NECK], shoulders)
-    hands = bridge(_middle(wrists), times, _BRIDGE)
+    hands = bridge(_hands(points, sure[:, _WRISTS], times), times, _BRIDGE)
     apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
-    return Tracks(times, hands, hips, shoulders, apart, _speed(hands - hips, times))
+    return Tracks(
+        times=times,
+        hands=hands,
+        hips=hips,
+        shoulders=shoulders,
+        hands_apart=np.where((sure[:, _WRISTS] >= SURE).all(axis=1), apart, np.nan),
+        wrists_apart=apart,
+        ankles=points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]],
+        speed=_speed(hands - hips, times),
+    )
+
+
+def _hands(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
+    """Where the hands are, shape (n_frames, 2): between the wrists while these are together.
+
+    Both hands hold one handle, so wrists that are far apart say that one of them was lost; then
+    the better one alone is followed.
+    """
+    wrists = points[:, _WRISTS]
+    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
+    if not (apart > _ON_ONE_HANDLE).any():
+        return _middle(wrists)
+    together = np.where((apart <= _ON_ONE_HANDLE)[:, None, None], wrists, np.nan)
+    lost = np.isnan(apart)
+    together[lost] = wrists[lost]
+    middle = 0.5 * (wrists[:, 0] + wrists[:, 1])
+    middle[lost] = _middle(together)[lost]
+    first = 1.0 / (1.0 + np.exp(-_odds_of_first(points, sure, times)))[:, None]
+    better = first * wrists[:, 0] + (1.0 - first) * wrists[:, 1]
+    alone = np.clip((apart - _ON_ONE_HANDLE) / (_APART - _ON_ONE_HANDLE), 0.0, 1.0)[:, None]
+    return np.where(lost[:, None], middle, middle + alone * (better - middle))
+
+
+def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
+    """Log odds that the first wrist tells better where the hands are, shape (n_frames,)."""
+    wrists = points[:, _WRISTS]
+    reach = np.hypot(*np.moveaxis(wrists - points[:, _SHOULDERS], -1, 0))
+    frames = max(1, round(_BEND / float(np.median(np.diff(times)))))
+    bend = np.zeros(wrists.shape[:2])
+    if len(times) > 2 * frames:
+        second = wrists[2 * frames :] - 2 * wrists[frames:-frames] + wrists[: -2 * frames]
+        bend[frames:-frames] = np.hypot(second[..., 0], second[..., 1])
+    merit = _REACH * reach + _SEEN * sure - _ROUGH * bend
+    odds = np.nan_to_num(merit[:, 0] - merit[:, 1])
+    return _averaged(odds, max(1, round(_STEADY / float(np.median(np.diff(times))))))
+
+
+def _averaged(values: FloatArray, reach: int) -> FloatArray:
+    """Mean over ``reach`` frames on either side, fewer at the ends; shape (n_frames,)."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    frames = np.arange(len(values))
+    first, last = np.maximum(frames - reach, 0), np.minimum(frames + reach + 1, len(values))
+    return np.asarray((total[last] - total[first]) / (last - first))
 
 
 def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:

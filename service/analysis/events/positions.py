@@ -274,13 +274,15 @@ def _top(scene: _Scene) -> _Found:
         return _Found(float(tracks.times[turn]), scene.frame)
     if back is not None and down - back < _SAME_TURN:
         return _Found(0.5 * (down + back), 0.25 * scene.frame + 0.25 * abs(down - back) + 0.004)
-    return _Found(down, 0.5 * scene.frame + 0.008)
+    before_clip = max(float(tracks.times[0]) - down, 0.0)
+    return _Found(down + before_clip, 0.5 * scene.frame + 0.008 + before_clip)
 
 
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
     tracks = scene.tracks
-    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    last = len(tracks.times) - 1  # across a gap in the film the top can come out beyond its end
+    top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
     rest = _last_rest(scene, top)
     if rest is None:
         return None

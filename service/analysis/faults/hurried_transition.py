@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from service.analysis.bibliography import cite
 from service.analysis.faults.definition import Criterion, FaultDefinition
 from service.analysis.measures.definition import BOTH_VIEWS
 from service.analysis.measures.general import TEMPO_RATIO
@@ -16,8 +17,8 @@ _CRITERIA: Final = (
         moderate=1.9,
         marked=1.6,
         reference=(
-            "Grober & Cholewicki 2006, arXiv physics/0611291: backswing to downswing about 3 to "
-            "1; the threshold itself is common practice"
+            f"{cite('grober2006')}: backswing to downswing about 3 to 1; "
+            "the threshold itself is common practice"
         ),
     ),
 )

@@ -12,14 +12,11 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import shaft
+from service.analysis.measures.body_lines import shaft, shaft_foreshortened
 from service.analysis.measures.definition import Measure, Reduce, high
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
-
-_SHORTEST_SHAFT: Final[float] = 0.10
-"""Body heights the shaft must measure in the picture for its direction to mean anything."""
 
 
 def _offset_from_shoulder(swing: NormalizedSwing) -> FloatArray:
@@ -32,7 +29,7 @@ def _offset_from_shoulder(swing: NormalizedSwing) -> FloatArray:
     # With the clubhead behind the hands, right of the line from grip to head is above it.
     offset = geometry.height_above_line(shoulder, grip, clubhead)
     upper_arm = geometry.distance(shoulder, swing.point(Point.TRAIL_ELBOW))
-    too_short = geometry.distance(grip, clubhead) < _SHORTEST_SHAFT
+    too_short = shaft_foreshortened(swing)
     return np.where(too_short, np.nan, offset / high(upper_arm))
 
 

@@ -1,89 +1,49 @@
-"""What the model says of one fault, and how rule and model become one chance."""
+"""From the rule's score to a chance that holds on golfers of another make."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from scipy.special import expit, logit
 
-from service.analysis.types import FloatArray, Influence
+from service.analysis.types import FloatArray
 
-_SUREST: Final[float] = 1e-3
-"""Neither rule nor model is taken to be surer than this of either side."""
-DISAGREEMENT_SHRINKAGE: Final[float] = 0.4
-"""What remains of the log-odds where rule and model disagree. Simulated swings alone would have it
-higher, as there the model is nearly always right; real ones differ from what it was made on."""
-
-
-def log_odds(probabilities: FloatArray) -> FloatArray:
-    """Logarithm of the odds of probabilities, held within those of 0.001 and 0.999.
-
-    Parameters
-    ----------
-    probabilities : array of any shape
-
-    Returns
-    -------
-    array of the same shape; NaN stays NaN
-
-    >>> log_odds(np.array([0.5, 1.0])).round(3).tolist()
-    [0.0, 6.907]
-    """
-    return np.asarray(logit(np.clip(probabilities, _SUREST, 1.0 - _SUREST)))
+_SUREST: Final[float] = 1e-6
+"""Scores are taken to be no surer than this before their odds are taken."""
+SUREST: Final[float] = 0.99
+"""No finding is told surer than this: nobody has measured more."""
 
 
 @dataclass(frozen=True)
 class LogisticCalibration:
-    """Logistic calibration of rule and model together, on data neither was fitted on.
+    """Logistic calibration of a rule's score on sources that no estimator was fitted on.
 
-    The chance has log-odds ``rule * r + model * m + intercept``, r and m being the log-odds of the
-    two. Weights are not negative, so that where the two disagree they pull against each other;
-    beyond that :data:`DISAGREEMENT_SHRINKAGE` then draws the log-odds toward even, so that the
-    confidence falls even where a weight of 0 leaves one of them out.
+    The chance has ``slope`` times the log-odds of the score. There is no intercept, so that a
+    chance lies on the side of one half on which the score lies: calibration makes a finding more
+    or less sure and never turns it round. ``surest`` is the share that was right where the chance
+    was highest, as far as the number of clips supports it; no chance goes beyond.
     """
 
-    rule: float
-    model: float
-    intercept: float
+    slope: float
+    surest: float = SUREST
 
-    def log_odds(self, rule: FloatArray, model: FloatArray) -> FloatArray:
-        """Calibrated log-odds from the log-odds of rule and model, arrays of one shape."""
-        odds = self.rule * rule + self.model * model + self.intercept
-        apart = (rule > 0.0) != (model > 0.0)
-        return np.asarray(np.where(apart, DISAGREEMENT_SHRINKAGE * odds, odds))
+    def chance(self, score: float) -> float:
+        """Chance that the fault is present.
 
-    def chance(self, rule_score: FloatArray, model_score: FloatArray) -> FloatArray:
-        """Calibrated chance that the fault is present.
-
-        Parameters
-        ----------
-        rule_score, model_score : arrays of one shape, probabilities from 0 to 1
-
-        Returns
-        -------
-        array of the same shape
-
-        >>> both = LogisticCalibration(1.0, 1.0, 0.0)
-        >>> both.chance(np.array([0.9]), np.array([0.1])).round(6).tolist()
-        [0.5]
+        >>> round(LogisticCalibration(2.0).chance(0.75), 6)
+        0.9
+        >>> LogisticCalibration(2.0, surest=0.95).chance(0.0)
+        0.050000000000000044
         """
-        return np.asarray(expit(self.log_odds(log_odds(rule_score), log_odds(model_score))))
+        return float(self.chances(np.array([score]))[0])
+
+    def chances(self, scores: FloatArray) -> FloatArray:
+        """The same of many, an array of the same shape; NaN stays NaN."""
+        odds = self.slope * logit(np.clip(scores, _SUREST, 1.0 - _SUREST))
+        return np.clip(expit(odds), 1.0 - self.surest, self.surest)
 
 
-@dataclass(frozen=True)
-class ModelPrediction:
-    """The model's probability of one fault and what it goes by.
-
-    ``explain`` tells what in the swing moved the model most against a typical one; that costs
-    far more than the probability, so it is asked only where it is told.
-    """
-
-    probability: float
-    explain: Callable[[], tuple[Influence, ...]] = tuple
-
-    def agrees(self, rule_score: float) -> bool:
-        """Whether the model takes the side of the rule."""
-        return (rule_score > 0.5) == (self.probability > 0.5)
+UNCALIBRATED: Final = LogisticCalibration(1.0)
+"""Of the rules where nothing was learnt: the score itself, never surer than :data:`SUREST`."""

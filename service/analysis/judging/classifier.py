@@ -1,29 +1,39 @@
-"""The trained model behind one call, for one swing or many."""
+"""The trained part behind one call: estimates of measures, and how sure a rule's score makes."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
-from scipy.special import expit
 
-from service.analysis.judging.calibration import LogisticCalibration, ModelPrediction, log_odds
-from service.analysis.judging.features import FEATURE_NAMES, fingerprint, indices_by_subject
-from service.analysis.types import FloatArray, Influence, ModelVersion, View
+from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
+from service.analysis.judging.estimates import (
+    UNFAMILIAR_WIDENING,
+    Estimate,
+    Range,
+    widened,
+    with_estimates,
+)
+from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fingerprint
+from service.analysis.measured import MeasuredSwing
+from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
 
 MANIFEST: Final[str] = "manifest.json"
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
 _TOLD_FEATURES: Final[int] = 3
-_TOLD_INFLUENCES: Final[int] = 3
-_LEAST_INFLUENCE: Final[float] = 0.1
-"""Log-odds below which something in the swing is not worth naming."""
+_UNFAMILIAR: Final = Remark(
+    "unlike_training",
+    Level.INFO,
+    "This swing is unlike those that the trained estimators were made from: the rules judge what "
+    "was measured, with wider error.",
+    "Check that view, frame rate and layout are right; nothing need be wrong.",
+)
 
 
 class ModelError(Exception):
@@ -34,80 +44,56 @@ class ModelError(Exception):
 
 
 @dataclass(frozen=True)
-class _Expert:
-    """The model of one fault in one view.
+class Estimator:
+    """The model of one measure in one view.
 
-    ``columns`` are the features it takes, ``typical`` their values in a typical swing, ``low``
-    and ``high`` the range in which it has known them; what lies beyond is taken at the
-    bound, since no model is to be trusted further out than it has seen.
-    It tells a ``probability`` or any other score, such as how far beyond the threshold a
-    swing is; ``slope`` and ``intercept`` make log-odds of it (of the log-odds of a probability).
+    ``columns`` are the features it takes, ``low`` and ``high`` the range in which it has known
+    them; what lies beyond is taken at the bound, since no model is to be trusted further out than
+    it has seen. The correction grows with the measured value by ``slope`` about ``center``;
+    as ``slope`` is above -1, what is estimated rises with what is measured.
     """
 
     session: onnxruntime.InferenceSession
     columns: NDArray[np.intp]
-    typical: NDArray[np.float32]
     low: NDArray[np.float32]
     high: NDArray[np.float32]
-    probability: bool
     slope: float
-    intercept: float
-    calibration: LogisticCalibration
+    center: float
 
-    def probabilities(self, features: NDArray[np.float32]) -> FloatArray:
-        """Of swings of shape (n, n_features) to shape (n,)."""
-        return self._of_known(features[:, self.columns])
+    def estimates(
+        self, features: NDArray[np.float32], values: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Corrections and standard deviations.
 
-    def _of_known(self, values: NDArray[np.float32]) -> FloatArray:
-        """Of the features it takes, shape (n, n_columns), to shape (n,)."""
-        known = np.clip(values, self.low, self.high)
-        outputs = self.session.run(None, {"features": known})
-        score = np.asarray(outputs[-1], dtype=np.float64)[:, -1]
-        if self.probability:
-            score = log_odds(score)
-        return np.asarray(expit(self.slope * score + self.intercept))
+        Parameters
+        ----------
+        features : array of shape (n, n_features)
+        values : array of shape (n,)
+            What was measured.
 
-    @cached_property
-    def subjects(self) -> dict[str, NDArray[np.intp]]:
-        """Places in ``columns`` of everything about one subject, by the subject's name."""
-        place = {int(column): k for k, column in enumerate(self.columns)}
-        found = {
-            subject: np.array([place[k] for k in indices if k in place], dtype=np.intp)
-            for subject, indices in indices_by_subject().items()
-        }
-        return {subject: places for subject, places in found.items() if places.size}
-
-    @cached_property
-    def _left_out(self) -> NDArray[np.bool_]:
-        """Which columns belong to each subject, a first row with none; (1 + n, n_columns)."""
-        masks = np.zeros((1 + len(self.subjects), len(self.columns)), dtype=np.bool_)
-        for row, places in enumerate(self.subjects.values(), start=1):
-            masks[row, places] = True
-        return masks
-
-    def influences(self, vector: NDArray[np.float32]) -> tuple[Influence, ...]:
-        """What moves the log-odds of one swing most when replaced by the typical."""
-        rows = np.where(self._left_out, self.typical, vector[self.columns])
-        odds = log_odds(self._of_known(rows))
-        moves = odds[0] - odds[1:]
-        names = list(self.subjects)
-        most = np.argsort(-np.abs(moves))[:_TOLD_INFLUENCES]
-        return tuple(
-            Influence(names[k], float(moves[k])) for k in most if abs(moves[k]) > _LEAST_INFLUENCE
-        )
+        Returns
+        -------
+        two arrays of shape (n,)
+        """
+        known = np.clip(features[:, self.columns], self.low, self.high)
+        (told,) = self.session.run(None, {"features": known})
+        told = np.asarray(told, dtype=np.float64)
+        return told[:, 0] + self.slope * (values - self.center), np.exp(told[:, 1])
 
 
 @dataclass(frozen=True)
 class Classifier:
-    """ONNX models, one a fault and view, run on one thread each so that answers and
-    latency are the same on any machine.
+    """ONNX models, one a judged measure and view, run on one thread each so that answers and
+    latency are the same on any machine; and the calibration of each fault and view.
 
-    ``switched_off`` says of each fault and view whose model can't be used why not; there the rules
-    judge alone, and the other models go on serving.
+    ``switched_off`` says of each measure and view whose model can't be used why not; there what
+    was measured stands, and the other models go on serving.
     """
 
     identity: ModelVersion
-    experts: Mapping[tuple[str, View], _Expert]
+    estimators: Mapping[tuple[str, View], Estimator]
+    calibrations: Mapping[tuple[str, View], LogisticCalibration]
+    ranges: Mapping[View, Range]
     switched_off: Mapping[tuple[str, View], str] = field(default_factory=dict)
 
     @classmethod
@@ -122,49 +108,62 @@ class Classifier:
         try:
             manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
             identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
-            entries = {(e["fault"], View(e["view"])): e for e in manifest["models"]}
+            entries = {(e["measure"], View(e["view"])): e for e in manifest["estimators"]}
+            calibrations = {
+                (e["fault"], View(e["view"])): LogisticCalibration(e["slope"], e["surest"])
+                for e in manifest["calibrations"]
+            }
+            ranges = {View(e["view"]): _range(e) for e in manifest["ranges"]}
+        except ModelError:
+            raise
         except Exception as error:
             raise ModelError(f"{folder}: no usable model ({error}).") from error
-        experts, switched_off = {}, {}
-        for fault_and_view, entry in entries.items():
+        estimators, switched_off = {}, {}
+        for measure_and_view, entry in entries.items():
             try:
-                experts[fault_and_view] = _expert(folder, entry)
+                estimators[measure_and_view] = _estimator(folder, entry)
             except ModelError as error:
-                switched_off[fault_and_view] = str(error)
-        if not experts:
-            reasons = "; ".join(dict.fromkeys(switched_off.values())) or "it lists none"
+                switched_off[measure_and_view] = str(error)
+        if entries and not estimators:
+            reasons = "; ".join(dict.fromkeys(switched_off.values()))
             raise ModelError(f"{folder}: no usable model ({reasons}).")
-        return cls(identity, experts, switched_off)
+        return cls(identity, estimators, calibrations, ranges, switched_off)
 
-    def probabilities(self, fault: str, view: View, features: NDArray[np.float32]) -> FloatArray:
-        """The model's own probabilities of one fault.
+    def estimate(self, swing: MeasuredSwing) -> MeasuredSwing:
+        """The swing with what is estimated in the place of what was measured.
 
-        Parameters
-        ----------
-        features : array of shape (n_swings, n_features) or (n_features,)
-
-        Returns
-        -------
-        array of shape (n_swings,); NaN where there is no model of this fault in this view.
+        A swing unlike those that the estimators were made from keeps what was measured, with
+        wider error, and a remark says so.
         """
-        rows = np.atleast_2d(features)
-        expert = self.experts.get((fault, view))
-        return np.full(len(rows), np.nan) if expert is None else expert.probabilities(rows)
+        vector, view = feature_vector(swing), swing.view.value
+        known = self.ranges.get(view)
+        if known is not None:
+            familiarity = known.familiarity(vector)
+            swing = replace(swing, familiarity=familiarity)
+            if not familiarity.inside:
+                remarks = (*swing.quality.remarks, _UNFAMILIAR)
+                swing = replace(swing, quality=replace(swing.quality, remarks=remarks))
+                return widened(swing, UNFAMILIAR_WIDENING)
+        return with_estimates(swing, self.estimates(vector, swing))
 
-    def predict(
-        self, fault: str, view: View, vector: NDArray[np.float32]
-    ) -> ModelPrediction | None:
-        """What it says of one fault in one swing; ``None`` where it has no model of it.
+    def estimates(self, vector: NDArray[np.float32], swing: MeasuredSwing) -> dict[str, Estimate]:
+        """Estimates of the measures that have an estimator in the swing's view, by name.
 
         Parameters
         ----------
         vector : array of shape (n_features,)
         """
-        expert = self.experts.get((fault, view))
-        if expert is None:
-            return None
-        probability = float(expert.probabilities(vector[None])[0])
-        return ModelPrediction(probability, lambda: expert.influences(vector))
+        told = {}
+        for (name, view), estimator in self.estimators.items():
+            value = getattr(swing.values.get(name), "value", None)
+            if view is swing.view.value and value is not None:
+                off, spread = estimator.estimates(vector[None], np.array([value]))
+                told[name] = Estimate(float(off[0]), float(spread[0]))
+        return told
+
+    def calibration(self, fault: str, view: View) -> LogisticCalibration:
+        """The calibration of a fault in a view."""
+        return self.calibrations.get((fault, view), UNCALIBRATED)
 
 
 def open_session(model: bytes) -> onnxruntime.InferenceSession:
@@ -177,7 +176,7 @@ def open_session(model: bytes) -> onnxruntime.InferenceSession:
     return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
 
 
-def _expert(folder: Path, entry: dict[str, Any]) -> _Expert:
+def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
     """One model of the manifest.
 
     Raises
@@ -186,32 +185,39 @@ def _expert(folder: Path, entry: dict[str, Any]) -> _Expert:
         When it reads features that there are not, or its file can't be used.
     """
     try:
-        return _built(folder, entry)
+        return Estimator(
+            session=open_session((folder / entry["file"]).read_bytes()),
+            columns=_columns(entry["file"], entry["columns"], entry["features"]),
+            low=_numbers(entry["low"]),
+            high=_numbers(entry["high"]),
+            slope=entry["slope"],
+            center=entry["center"],
+        )
     except ModelError:
         raise
     except Exception as error:
         raise ModelError(f"{entry.get('file', 'a model')}: can't be used ({error})") from error
 
 
-def _built(folder: Path, entry: dict[str, Any]) -> _Expert:
-    names = entry["columns"]
+def _range(entry: dict[str, Any]) -> Range:
+    """Features that there are no more are left out: the others still tell what is familiar."""
+    kept = [k for k, name in enumerate(entry["columns"]) if name in _PLACE_OF_FEATURE]
+    return Range(
+        np.array([_PLACE_OF_FEATURE[entry["columns"][k]] for k in kept], dtype=np.intp),
+        _numbers(entry["low"])[kept],
+        _numbers(entry["high"])[kept],
+        entry["most"],
+    )
+
+
+def _columns(file: str, names: list[str], expected: str) -> NDArray[np.intp]:
     gone = [name for name in names if name not in _PLACE_OF_FEATURE]
     if gone or not names:
         told = ", ".join(str(name) for name in gone[:_TOLD_FEATURES]) or "none"
-        raise ModelError(f"{entry['file']}: made for other features ({told}); train it anew")
-    if entry["features"] != fingerprint(names):
-        raise ModelError(f"{entry['file']}: its features are not those it was made for")
-    return _Expert(
-        session=open_session((folder / entry["file"]).read_bytes()),
-        columns=np.array([_PLACE_OF_FEATURE[name] for name in names], dtype=np.intp),
-        typical=_numbers(entry["typical"]),
-        low=_numbers(entry["low"]),
-        high=_numbers(entry["high"]),
-        probability=entry["probability"],
-        slope=entry["slope"],
-        intercept=entry["intercept"],
-        calibration=LogisticCalibration(**entry["calibration"]),
-    )
+        raise ModelError(f"{file}: made for other features ({told}); train it anew")
+    if expected != fingerprint(names):
+        raise ModelError(f"{file}: its features are not those it was made for")
+    return np.array([_PLACE_OF_FEATURE[name] for name in names], dtype=np.intp)
 
 
 def _numbers(values: list[float]) -> NDArray[np.float32]:

@@ -1,9 +1,9 @@
-"""What the trained model sees of a swing: one vector of fixed length.
+"""What the trained estimators see of a swing: one vector of fixed length.
 
-Everything is aligned by position and comes from the very objects that the rules judge by, in
-their units and frames: measures with their uncertainties, signals about their windows, and
-joints at the positions in body heights about the middle of the feet at address. What is
-missing is NaN, and flags say what was seen at all.
+Everything comes from the very objects that the rules judge by, in their units and frames: how the
+clip was filmed, the timing, each judged measure's uncertainty and the shape of its signal, and
+the joints at address in body heights about the middle of the feet. What is missing is NaN, and
+flags say what was seen at all.
 """
 
 from __future__ import annotations
@@ -16,18 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
-from service.analysis.faults import MEASURES
+from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import Measure, MeasuredValue
-from service.analysis.measures.general import GENERAL
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
 
 _JOINTS: Final[tuple[Point, ...]] = (
     Point.NOSE,
     *(p for p in Point if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST),
-    *(p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_TOE),
-    Point.CLUBHEAD,
+    *(p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_ANKLE),
 )
 _ERROR_OF: Final[tuple[Point, ...]] = (
     Point.TRAIL_WRIST,
@@ -38,13 +36,21 @@ _ERROR_OF: Final[tuple[Point, ...]] = (
     Point.CLUBHEAD,
 )
 _SEEN: Final[tuple[Point, ...]] = (Point.NOSE, Point.TRAIL_EAR, Point.TRAIL_HEEL, Point.CLUBHEAD)
-_AT: Final[FloatArray] = np.arange(1.0, 9.6, 0.5)
-"""Position coordinates at which joints are told."""
 _ABOUT: Final[float] = 0.5
 _PLACES: Final[int] = 5
 """A signal is told at this many places from half a position before its window to half after."""
-_FAULT_MEASURES: Final[tuple[Measure, ...]] = tuple(m for m in MEASURES if m not in GENERAL)
 _MOST: Final[float] = 1e4
+JUDGED: Final[tuple[Measure, ...]] = tuple(
+    measure
+    for measure in MEASURES
+    if any(
+        criterion.measure is measure
+        for definition in CATALOGUE.values()
+        for criteria in definition.criteria.values()
+        for criterion in criteria
+    )
+)
+"""The measures that faults are judged by."""
 
 
 def _signal_grid(measure: Measure) -> NDArray[np.intp]:
@@ -52,18 +58,14 @@ def _signal_grid(measure: Measure) -> NDArray[np.intp]:
     return np.array([grid_index(float(p)) for p in np.clip(places, 1.0, 10.0)], dtype=np.intp)
 
 
-_SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in _FAULT_MEASURES}
-_JOINT_GRID: Final = np.array([grid_index(float(p)) for p in _AT], dtype=np.intp)
+_SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in JUDGED}
 
 
 def _names() -> tuple[str, ...]:
-    signals = [
-        f"signal.{name}.p{GRID[k]:g}.{n}"
+    shapes = [
+        f"shape.{name}.p{GRID[k]:g}.{n}"
         for name, grid in _SIGNAL_GRIDS.items()
         for n, k in enumerate(grid)
-    ]
-    joints = [
-        f"joint.{p.name.lower()}.p{at:g}.{axis}" for p in _JOINTS for at in _AT for axis in "xy"
     ]
     return (
         "clip.log2_frame_rate",
@@ -75,9 +77,9 @@ def _names() -> tuple[str, ...]:
         *(f"position.{n}.time" for n in range(1, 11)),
         *(f"position.{n}.uncertainty" for n in range(1, 11)),
         *(f"position.{n}.observed" for n in range(1, 11)),
-        *(f"measure.{m.name}.{part}" for m in MEASURES for part in ("value", "uncertainty")),
-        *signals,
-        *joints,
+        *(f"measure.{m.name}.{part}" for m in JUDGED for part in ("value", "uncertainty")),
+        *shapes,
+        *(f"address.{p.name.lower()}.{axis}" for p in _JOINTS for axis in "xy"),
     )
 
 
@@ -87,8 +89,8 @@ FEATURE_NAMES: Final[tuple[str, ...]] = _names()
 ``clip``: log2 of frames a second, 1 for a rehearsal, confidence in the view, frames between P4
 and P7, one standard deviation of some points in body heights, share of P1 to P9 in which some
 points are seen. ``position``: time after P4 and its uncertainty in units of P4 to P7, 1 if
-observed, 0.5 if inferred. ``measure`` and ``signal``: in the measure's unit. ``joint``: x and y
-in body heights.
+observed, 0.5 if inferred. ``measure``: in its unit; ``shape``: its signal less its value, in its
+unit. ``address``: x and y of a joint at P1 in body heights.
 """
 
 
@@ -97,12 +99,13 @@ def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
 
     NaN where a feature is missing.
     """
+    measured = [swing.values[m.name] for m in JUDGED]
     parts = (
         _clip(swing),
         _positions(swing),
-        _measures(swing),
-        _signals(swing),
-        _joints(swing.normalized),
+        _measures(measured),
+        _shapes(measured),
+        _address(swing.normalized),
     )
     vector = np.clip(np.concatenate(parts), -_MOST, _MOST)
     return np.asarray(vector, dtype=np.float32)
@@ -133,48 +136,30 @@ def _positions(swing: MeasuredSwing) -> FloatArray:
     return np.concatenate([(times - times[3]) / down, spread / down, sources])
 
 
-def _measures(swing: MeasuredSwing) -> FloatArray:
+def _measures(measured: Sequence[object]) -> FloatArray:
     pairs = [
-        (measured.value, measured.uncertainty)
-        if isinstance(measured := swing.values[m.name], MeasuredValue)
-        else (np.nan, np.nan)
-        for m in MEASURES
+        (each.value, each.uncertainty) if isinstance(each, MeasuredValue) else (np.nan, np.nan)
+        for each in measured
     ]
     return np.array(pairs).ravel()
 
 
-def _signals(swing: MeasuredSwing) -> FloatArray:
+def _shapes(measured: Sequence[object]) -> FloatArray:
     unknown = np.full(_PLACES, np.nan)
-    signals = [
-        measured.signal[grid]
-        if isinstance(measured := swing.values[name], MeasuredValue)
-        else unknown
-        for name, grid in _SIGNAL_GRIDS.items()
+    shapes = [
+        each.signal[grid] - each.value if isinstance(each, MeasuredValue) else unknown
+        for each, grid in zip(measured, _SIGNAL_GRIDS.values(), strict=True)
     ]
-    return np.concatenate(signals)
+    return np.concatenate(shapes)
 
 
-def _joints(swing: NormalizedSwing) -> FloatArray:
-    """Joints about the middle of the ankles at address, shape (joints * places * 2,)."""
-    feet = swing.poses[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE], 0, 0].mean(axis=0)
-    about = swing.poses[list(_JOINTS), 0][:, _JOINT_GRID] - feet
-    return np.asarray(about.reshape(-1))
-
-
-def indices_by_subject() -> dict[str, list[int]]:
-    """Indices of the features by what they are about: a measure, a joint, a position."""
-    subjects: dict[str, list[int]] = {}
-    for index, name in enumerate(FEATURE_NAMES):
-        kind, subject = name.split(".")[:2]
-        told = {"position": f"timing of P{subject}", "clip": "the footage"}.get(kind, subject)
-        subjects.setdefault(told, []).append(index)
-    return subjects
+def _address(normalized: NormalizedSwing) -> FloatArray:
+    """Joints about the middle of the ankles at P1, shape (n_joints * 2,)."""
+    pose = normalized.poses[:, 0, 0]
+    feet = pose[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]].mean(axis=0)
+    return np.asarray((pose[list(_JOINTS)] - feet).reshape(-1))
 
 
 def fingerprint(names: Sequence[str]) -> str:
-    """Twelve hex digits that stand for the features that one model reads, in their order.
-
-    A new fault brings new features and leaves the names of the others as they are, so that the
-    other models' fingerprints hold.
-    """
+    """Twelve hex digits that stand for some features, by their names and order."""
     return hashlib.sha256("\n".join(names).encode()).hexdigest()[:12]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import hypot
 from typing import Final
 
 import numpy as np
@@ -13,7 +12,7 @@ from scipy.special import ndtr
 from service.analysis.events.normalized import GRID
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE
 from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
-from service.analysis.judging.calibration import ModelPrediction
+from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
@@ -34,39 +33,38 @@ USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
 
-Predict = Callable[[str], ModelPrediction | None]
+Calibrations = Callable[[str, View], LogisticCalibration]
 
 
-def _no_prediction(_fault: str) -> ModelPrediction | None:
-    return None
+def _uncalibrated(_fault: str, _view: View) -> LogisticCalibration:
+    return UNCALIBRATED
 
 
-def judge_all(swing: MeasuredSwing, predict: Predict = _no_prediction) -> tuple[Finding, ...]:
+def judge_all(
+    swing: MeasuredSwing, calibration: Calibrations = _uncalibrated
+) -> tuple[Finding, ...]:
     """One finding for every fault of the catalogue, in its order.
 
     Parameters
     ----------
-    predict
-        What the model says of a fault by its name; asked only of faults that can be judged.
+    calibration
+        The calibration of a fault in a view.
     """
-    return tuple(
-        judge(
-            definition, swing, predict(definition.name) if _assessable(definition, swing) else None
-        )
-        for definition in CATALOGUE.values()
-    )
+    view = swing.view.value
+    return tuple(judge(d, swing, calibration(d.name, view)) for d in CATALOGUE.values())
 
 
 def judge(
-    definition: FaultDefinition, swing: MeasuredSwing, prediction: ModelPrediction | None = None
+    definition: FaultDefinition,
+    swing: MeasuredSwing,
+    calibration: LogisticCalibration = UNCALIBRATED,
 ) -> Finding:
     """Judge one fault.
 
     The rule's score is the chance that the measure lies beyond its threshold when both
     the measure's own error and the grey zone of the threshold are taken as normal
-    distributions; of several criteria, all of which must be met, the least met decides.
-    The model's prediction is told beside it and decides nothing: on swings of another make than
-    those it was trained on, it was wrong more often than the rule.
+    distributions; of several criteria, all of which must be met, the least met decides. It is
+    above one half exactly when every value lies beyond its threshold. Calibration keeps the side.
     """
     criteria = definition.criteria.get(swing.view.value, ())
     obstacle = _obstacle(definition, criteria, swing)
@@ -74,19 +72,16 @@ def judge(
         return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
     pairs = [(c, _measured(swing, c)) for c in criteria]
     score = min(_score(c, t) for c, t in pairs)
+    chance = calibration.chance(score)
     finding = Finding(
         definition.name,
         definition.title,
-        _status(score),
+        _status(chance),
         score=score,
-        confidence=max(score, 1.0 - score),
+        confidence=max(chance, 1.0 - chance),
         evidence=tuple(_evidence(c, t) for c, t in pairs),
-        chance=score,
-        model_score=None if prediction is None else prediction.probability,
-        agreement=None if prediction is None else prediction.agrees(score),
+        chance=chance,
     )
-    if prediction is not None and (finding.status is not Status.ABSENT or not finding.agreement):
-        finding = replace(finding, moved_by=prediction.explain())
     if finding.status is not Status.PRESENT:
         return finding
     leading, measured = pairs[0]
@@ -177,9 +172,20 @@ def _measured(swing: MeasuredSwing, criterion: Criterion) -> MeasuredValue:
     return measured
 
 
+def criteria_score(
+    criterion: Criterion, value: FloatArray | float, uncertainty: FloatArray | float
+) -> FloatArray:
+    """Chance that a value lies beyond its threshold, its own error and the grey zone both normal.
+
+    Parameters
+    ----------
+    value, uncertainty : numbers or arrays of one shape
+    """
+    return np.asarray(ndtr(criterion.excess(value) / np.hypot(uncertainty, criterion.grey)))
+
+
 def _score(criterion: Criterion, measured: MeasuredValue) -> float:
-    excess = criterion.excess(measured.value)
-    return float(ndtr(excess / hypot(measured.uncertainty, criterion.grey)))
+    return float(criteria_score(criterion, measured.value, measured.uncertainty))
 
 
 def _grade(criterion: Criterion, value: float) -> Grade:
@@ -200,6 +206,7 @@ def _evidence(criterion: Criterion, measured: MeasuredValue) -> Evidence:
         direction=criterion.direction.value,
         reference=criterion.reference,
         note=criterion.note,
+        as_measured=measured.as_measured,
     )
 
 

@@ -15,7 +15,7 @@ from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.measures.definition import high
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray, View
+from service.analysis.types import BoolArray, FloatArray, View
 
 LEAD_ARM: Final = (Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST)
 TRAIL_ARM: Final = (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
@@ -120,17 +120,28 @@ def head_turn(swing: NormalizedSwing) -> FloatArray:
     return np.asarray(np.degrees(np.arctan2(sine, cosine)))
 
 
+SHORTEST_SHAFT: Final[float] = 0.10
+"""Body heights the shaft must measure in the picture for its direction to mean anything."""
+
+
 def wrist_angle(swing: NormalizedSwing) -> FloatArray:
-    """Angle between the lead forearm and the shaft, 180 when they are in one line."""
+    """Angle between the lead forearm and the shaft, 180 when they are in one line; NaN where the
+    shaft points along the line of sight."""
     _, clubhead = shaft(swing)
-    return geometry.joint_angle(
+    angle = geometry.joint_angle(
         swing.point(Point.LEAD_ELBOW), swing.point(Point.LEAD_WRIST), clubhead
     )
+    return np.where(shaft_foreshortened(swing), np.nan, angle)
 
 
 def shaft_direction(swing: NormalizedSwing) -> FloatArray:
-    """Direction from grip to clubhead in degrees."""
-    return geometry.direction(*shaft(swing))
+    """Direction from grip to clubhead in degrees; NaN where it points along the line of sight."""
+    return np.where(shaft_foreshortened(swing), np.nan, geometry.direction(*shaft(swing)))
+
+
+def shaft_foreshortened(swing: NormalizedSwing) -> BoolArray:
+    """Where the shaft looks too short to have a direction, shape (n_samples, n_grid)."""
+    return np.asarray(geometry.distance(*shaft(swing)) < SHORTEST_SHAFT)
 
 
 def _flexion(

@@ -15,7 +15,7 @@ from service.analysis.types import FloatArray
 def joint_angle(proximal: FloatArray, joint: FloatArray, distal: FloatArray) -> FloatArray:
     """Inner angle at a joint, 0 to 180; 180 is a straight limb.
 
-    MeasuredValue as the angle between the two segment vectors through ``atan2`` of their
+    Measured as the angle between the two segment vectors through ``atan2`` of their
     cross and dot products, which keeps its precision near 0 and 180 where the arc
     cosine loses it.
 

@@ -5,7 +5,7 @@ has them and are what comes in at the door. *Canonical* names say lead and trail
 (the lead side is nearer the target) and are what everything behind the door uses.
 For a right-handed player the lead side is the left, so the two orders line up:
 index ``i`` of :data:`ANATOMICAL` and ``Point(i)`` are the same joint of a
-right-hander, and of a left-hander after ``mirror_sides``.
+right-hander, and of a left-hander after :func:`swap_sides`.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -19,7 +20,6 @@ from service.analysis.types import (
     FootageQuality,
     Grade,
     Handedness,
-    Intent,
     Judged,
     Level,
     Moment,
@@ -29,7 +29,6 @@ from service.analysis.types import (
     Source,
     Status,
     SwingAnalysis,
-    SwingRecording,
     SwingSpan,
     View,
 )
@@ -43,7 +42,6 @@ from service.api.http.problems import (
 from service.api.schemas.analysis import to_answer
 from service.intake.recording import Limits, to_recording
 from service.intake.request import SwingRequest, read_request
-from service.use_cases.analyse import AnalysedSwing
 
 ANALYZE_PATH: Final[str] = "/v1/swings/analyze"
 
@@ -197,14 +195,8 @@ def _quality() -> FootageQuality:
 
 
 def _answer(analysis: SwingAnalysis) -> dict[str, object]:
-    request = _read(PIXELS)
-    recording = SwingRecording(
-        points=np.empty((_FRAMES, 0, 2)),
-        confidence=np.empty((_FRAMES, 0)),
-        times=np.arange(_FRAMES) / 60,
-        intent=Intent.FULL_SPEED,
-    )
-    return to_answer(AnalysedSwing(request, recording, analysis)).model_dump(mode="json")
+    clocked = replace(analysis, times=np.arange(_FRAMES) / 60)
+    return to_answer(clocked, _read(PIXELS).client_reference).model_dump(mode="json")
 
 
 def _read(request: dict[str, object]) -> SwingRequest:

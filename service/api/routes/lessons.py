@@ -6,9 +6,16 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
 from service.api.http.body import NDJSON
-from service.api.http.dependencies import CurrentSettings, JsonBody, JsonLines, Records
+from service.api.http.dependencies import (
+    ClipBody,
+    CurrentSettings,
+    JsonLines,
+    Records,
+    ServedAnalyser,
+    Turn,
+)
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
-from service.api.routes.batch import Batch
+from service.api.schemas.batch import LineAnswer, to_lines
 from service.api.schemas.record_requests import (
     LessonChangesBody,
     RecordId,
@@ -16,16 +23,16 @@ from service.api.schemas.record_requests import (
     changes_of,
 )
 from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
-from service.intake.recording import Limits
-from service.records import lessons
-from service.use_cases.keep import keep_swing
+from service.records import Swing, lessons
+from service.use_cases.keep import KeepSwing, keep_swing
+from service.use_cases.keep_many import keep_lines
 
 router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
 
 
 @router.get("/{lesson_id:uuid}", summary="One lesson")
 def get_lesson(lesson_id: RecordId, records: Records, response: Response) -> LessonAnswer:
-    """Tell of one lesson, with the ETag that a change needs."""
+    """Give one lesson, with the ETag that a change needs."""
     with records.reading() as session:
         lesson = lessons.get(session, lesson_id)
     tag(response, lesson.version)
@@ -60,18 +67,20 @@ def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Reco
 @router.post("/{lesson_id:uuid}/swings", status_code=201, summary="Analyse a swing and keep it")
 def create_swing(
     lesson_id: RecordId,
-    body: JsonBody,
+    body: ClipBody,
     facts: SwingFactsQuery,
     records: Records,
-    settings: CurrentSettings,
+    analyser: ServedAnalyser,
+    turn: Turn,
     response: Response,
 ) -> AnalysedSwingAnswer:
     """Analyse a swing as `/v1/swings/analyze` does, and keep it with what was found.
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
-    limits = Limits(settings.min_frames, settings.max_frames)
-    swing = keep_swing(records, lesson_id, body, limits, facts.role, facts.recorded_at)
+    with turn:
+        wanted = KeepSwing(lesson_id, body.text(), facts.role, facts.recorded_at)
+        swing = keep_swing(records, analyser, wanted)
     response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)
@@ -81,7 +90,11 @@ def create_swing(
     "/{lesson_id:uuid}/swings/batch",
     summary="Analyse many swings and keep them",
     response_class=StreamingResponse,
-    responses={200: {"content": {NDJSON: {"schema": {"$ref": "#/components/schemas/LineAnswer"}}}}},
+    responses={
+        200: {
+            "content": {NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}}
+        }
+    },
 )
 def create_swings(
     lesson_id: RecordId,
@@ -89,6 +102,8 @@ def create_swings(
     facts: SwingFactsQuery,
     records: Records,
     settings: CurrentSettings,
+    analyser: ServedAnalyser,
+    turn: Turn,
     request: Request,
 ) -> StreamingResponse:
     """Analyse and keep many swings, one a line, and answer each with a line as it is done.
@@ -98,5 +113,11 @@ def create_swings(
     """
     with records.reading() as session:
         lessons.get(session, lesson_id)
-    batch = Batch(lines, lesson_id, facts, records, settings, request.url.path)
-    return StreamingResponse(batch.answers(), media_type=NDJSON)
+
+    def keep(line: bytes) -> Swing:
+        wanted = KeepSwing(lesson_id, line, facts.role, facts.recorded_at)
+        with turn:
+            return keep_swing(records, analyser, wanted).meta
+
+    kept = keep_lines(lines, settings.max_body_bytes, keep)
+    return StreamingResponse(to_lines(kept, request.url.path), media_type=NDJSON)

@@ -12,9 +12,8 @@ from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
 from service.report.frames import PositionNotShown, draw_frame
-from service.report.recap import render_html
-from service.use_cases.history import swing_analysis
-from service.use_cases.recap import build_recap
+from service.use_cases.history import kept_clip
+from service.use_cases.recap import build_recap, recap_page
 
 router = APIRouter(prefix="/v1")
 
@@ -32,7 +31,7 @@ class SvgResponse(Response):
 
 @router.get("/lessons/{lesson_id:uuid}/recap", tags=["lessons"], summary="Recap of a lesson")
 def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
-    """Tell the lesson: the one or two keys, what changed, what held, what to keep."""
+    """Sum a lesson up: the one or two keys, what changed, what held, what to keep."""
     with records.reading() as session:
         recap = build_recap(session, lesson_id)
     return to_recap(recap)
@@ -45,10 +44,10 @@ def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
     response_class=HTMLResponse,
 )
 def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
-    """Tell the same as one self-contained page to send to the player."""
+    """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
-        recap = build_recap(session, lesson_id)
-    return HTMLResponse(render_html(recap))
+        page = recap_page(session, lesson_id)
+    return HTMLResponse(page)
 
 
 @router.get(
@@ -60,8 +59,8 @@ def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
 def get_frame(swing_id: RecordId, position: _PictureOf, records: Records) -> SvgResponse:
     """Draw the player at a position, with the angles that matter there."""
     with records.reading() as session:
-        swing = swing_analysis(session, swing_id)
+        clip = kept_clip(session, swing_id)
     try:
-        return SvgResponse(draw_frame(swing.recording, swing.analysis, position))
+        return SvgResponse(draw_frame(clip, position))
     except PositionNotShown as error:
         raise ProblemError(NOT_FOUND, str(error)) from None

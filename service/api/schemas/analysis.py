@@ -18,9 +18,9 @@ from service.analysis.types import (
     Level,
     Source,
     Status,
+    SwingAnalysis,
     View,
 )
-from service.use_cases.analyse import AnalysedSwing
 
 
 def _rounding(digits: int) -> BeforeValidator:
@@ -109,6 +109,12 @@ class PositionAnswer(_Answer):
     reason: ReasonAnswer | None = Field(description="Why it was not found or had to be inferred.")
 
 
+_AS_MEASURED = (
+    "What was measured in the picture, where `value` is what the trained estimators make of it; "
+    "else null."
+)
+
+
 class MeasureAnswer(_Answer):
     """A measure at a position or between two."""
 
@@ -118,6 +124,7 @@ class MeasureAnswer(_Answer):
     at: str = Field(description="`P4`, or `P5-P7` for a window.")
     value: Number | None = Field(description="Null exactly when `reason` is given.")
     uncertainty: Number | None = Field(description="One standard deviation, in `unit`.")
+    as_measured: Number | None = Field(description=_AS_MEASURED)
     reason: ReasonAnswer | None
 
 
@@ -153,16 +160,7 @@ class EvidenceAnswer(_Answer):
     direction: Direction = Field(description="The side of the threshold that speaks for it.")
     reference: str = Field(description="Where the threshold comes from.")
     note: str | None
-
-
-class InfluenceAnswer(_Answer):
-    """What moved the chance of a fault, and by how much."""
-
-    source: str = Field(
-        description="`rule` and `model` for their shares; then what in the swing moved the "
-        "model most against a typical swing."
-    )
-    log_odds: Number = Field(description="Above 0 it speaks for the fault.")
+    as_measured: Number | None = Field(description=_AS_MEASURED)
 
 
 class FindingAnswer(_Answer):
@@ -177,15 +175,8 @@ class FindingAnswer(_Answer):
     confidence: Share | None = Field(
         description="Confidence in `status`; of an uncertain finding, in the likelier side."
     )
-    chance: Share | None = Field(description="Chance that the fault is present, by the rule.")
-    model_score: Share | None = Field(
-        description="The trained model's own probability, told for comparison: it decides nothing. "
-        "Null where there is no model."
-    )
-    agreement: bool | None = Field(description="Whether the model takes the side of the rule.")
-    moved_by: list[InfluenceAnswer] = Field(
-        description="What in the swing moved the model, in log-odds; empty where rule and model "
-        "agree that it is absent."
+    chance: Share | None = Field(
+        description="Calibrated chance that the fault is present; never 0 or 1."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
     severity_unit: str | None
@@ -199,14 +190,26 @@ class FindingAnswer(_Answer):
 
 
 class ModelAnswer(_Answer):
-    """The trained model that judged beside the rules."""
+    """The trained estimators that the rules went by."""
 
-    version: str = Field(description="`rules` where rules judged alone.")
+    version: str = Field(description="`rules` where rules judged what was measured.")
     trained: str | None = Field(default=None, description="The day it was trained.")
     data: str | None = Field(default=None, description="Version of the data it was trained on.")
 
 
 BY_RULES = ModelAnswer(version="rules")
+
+
+class FamiliarityAnswer(_Answer):
+    """How like the clips that the trained estimators were made from this swing is."""
+
+    outside: Share = Field(
+        description="Share of what they look at that lies outside its usual range there."
+    )
+    inside: bool = Field(
+        description="Whether they are used. If not, the rules judge what was measured, with wider "
+        "error."
+    )
 
 
 class SwingAnswer(_Answer):
@@ -226,6 +229,9 @@ class SwingAnswer(_Answer):
     view: JudgedView | None
     handedness: JudgedHandedness | None
     quality: QualityAnswer
+    familiarity: FamiliarityAnswer | None = Field(
+        description="Null without a swing or without trained estimators."
+    )
     swings: list[SwingSpanAnswer]
     positions: list[PositionAnswer]
     measures: list[MeasureAnswer]
@@ -237,27 +243,29 @@ class SwingAnswer(_Answer):
     )
 
 
-def to_answer(swing: AnalysedSwing, made_by: str = service.__version__) -> SwingAnswer:
-    """The answer to one analysed request; ``made_by`` is the version that analysed it."""
-    analysis, recording = swing.analysis, swing.recording
+def to_answer(
+    analysis: SwingAnalysis, client_reference: str | None, made_by: str = service.__version__
+) -> SwingAnswer:
+    """The answer about one analysed clip; ``made_by`` is the version that analysed it."""
     return SwingAnswer.model_validate(
         {
             "service_version": made_by,
             "model": analysis.model or BY_RULES,
-            "client_reference": swing.request.client_reference,
+            "client_reference": client_reference,
             "swing_found": analysis.swing_found,
             "reason": analysis.reason,
-            "intent": recording.intent,
-            "club": recording.club,
+            "intent": analysis.intent,
+            "club": analysis.club,
             "view": analysis.view,
             "handedness": analysis.handedness,
             "quality": analysis.quality,
+            "familiarity": analysis.familiarity,
             "swings": analysis.swings,
             "positions": analysis.positions,
             "measures": analysis.measures,
             "findings": analysis.findings,
-            "times_s": recording.times.tolist(),
-            "position_coordinate": _coordinates(analysis.coordinate, len(recording.times)),
+            "times_s": analysis.times.tolist(),
+            "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
         }
     )
 

@@ -135,7 +135,7 @@ class FaultProgressAnswer(_Answer):
 
     fault: str
     title: str
-    course: Trend | None = Field(description="Null when it could never be judged.")
+    trend: Trend | None = Field(description="Null when it could never be judged.")
     since: Day | None = Field(description="The lesson in which the present status began.")
     points: list[FaultPointAnswer]
 

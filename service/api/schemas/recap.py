@@ -135,7 +135,7 @@ class RecapAnswer(BaseModel):
     rehearsal: list[ViewTransferAnswer]
     pictures: list[PictureAnswer]
     charts: list[ChartAnswer]
-    uncertain: list[FindingAnswer] = Field(description="Findings too near even to call.")
+    uncertain: list[FindingAnswer] = Field(description="Findings too close to call.")
     remarks: list[RemarkAnswer]
     cautions: list[str]
     made_by: list[str]
@@ -148,7 +148,16 @@ def to_recap(recap: Recap) -> RecapAnswer:
         date=recap.date,
         title=recap.title,
         coach_note=recap.coach_note,
-        swings=[RecapSwingAnswer.model_validate(s) for s in recap.swings],
+        swings=[
+            RecapSwingAnswer(
+                id=swing_id,
+                role=recap.roles[swing_id],
+                view=swing.view.value if swing.view else None,
+                intent=swing.intent,
+                club=swing.club,
+            )
+            for swing_id, swing in recap.swings.items()
+        ],
         story=StoryAnswer.model_validate(recap.story),
         compared=recap.compared,
         comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
@@ -176,6 +185,6 @@ def _picture(pictured: Pictured) -> PictureAnswer:
         title=pictured.title,
         view=pictured.view,
         position=pictured.position,
-        before=frame_path(before.id, pictured.position) if before else None,
-        after=frame_path(pictured.after.id, pictured.position),
+        before=frame_path(before, pictured.position) if before else None,
+        after=frame_path(pictured.after, pictured.position),
     )

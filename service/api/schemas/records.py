@@ -10,8 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.analysis.types import Club, Handedness, Intent, View
 from service.api.http.cursors import PageQuery
 from service.api.schemas.analysis import Number, SwingAnswer, to_answer
-from service.records import AnalysisEntry, Page, Role
-from service.use_cases.history import StoredSwing
+from service.records import AnalysisEntry, KeptSwing, Page, Role
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
@@ -109,13 +108,14 @@ def to_analyses_page(
     return PageAnswer(items=items, next_cursor=query.next_cursor(list_name, page))
 
 
-def to_kept_analysis(swing: StoredSwing) -> KeptAnalysisAnswer:
+def to_kept_analysis(swing: KeptSwing) -> KeptAnalysisAnswer:
     """The analysis of a kept swing."""
-    answer = to_answer(swing.analysed, swing.kept.made_by.service)
+    made_by = swing.kept.made_by.service
+    answer = to_answer(swing.analysis, swing.meta.client_reference, made_by)
     return KeptAnalysisAnswer(**_entry(swing.kept), analysis=answer)
 
 
-def to_analysed_swing(swing: StoredSwing) -> AnalysedSwingAnswer:
+def to_analysed_swing(swing: KeptSwing) -> AnalysedSwingAnswer:
     """A kept swing with its analysis."""
     meta = KeptSwingAnswer.model_validate(swing.meta)
     return AnalysedSwingAnswer(swing=meta, analysis=to_kept_analysis(swing))

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
@@ -15,7 +17,8 @@ from service.analysis.faults.trail_heel_kick import HEEL_HEIGHT, HEEL_OUTWARD
 from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
 from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
-from service.analysis.measures import general as measures
+from service.analysis.measures import body_lines as measures
+from service.analysis.measures import definition
 from service.analysis.measures.definition import MeasuredValue, take
 from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.pose.points import N_POINTS, Point
@@ -200,9 +203,24 @@ def test_the_uncertainty_is_the_spread_over_the_samples():
     assert taken.uncertainty == pytest.approx(1.0)
 
 
+@given(st.integers(0, 1000), st.floats(0.0, 0.9))
+def test_a_value_few_exceed_is_the_lower_ninetieth_percentile(seed, lost):
+    rng = np.random.default_rng(seed)
+    values = rng.normal(size=(4, 73))
+    values[:, 1:][rng.random((4, 72)) < lost] = np.nan
+    expected = np.nanpercentile(values, 90.0, axis=1, keepdims=True, method="lower")
+    np.testing.assert_array_equal(definition.high(values), expected)
+
+
+@given(st.lists(st.floats(-1e3, 1e3), min_size=2, max_size=30))
+def test_the_spread_is_the_standard_deviation(values):
+    spread = definition._spread(np.array(values))
+    assert spread == pytest.approx(np.std(values), abs=1e-9)
+
+
 def test_measure_names_are_unique_and_belong_to_their_views():
     names = [m.name for m in MEASURES]
     assert len(names) == len(set(names))
-    for definition in CATALOGUE.values():
-        for view, criteria in definition.criteria.items():
+    for fault in CATALOGUE.values():
+        for view, criteria in fault.criteria.items():
             assert all(view in c.measure.views for c in criteria)

@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Final
 
+from service.analysis.analyse import analyse
+from service.analysis.judging.classifier import Classifier
 from service.analysis.types import View
+from training.data import sources as makes
 from training.evaluation.sources import tables
-from training.evaluation.sources.clips import SOURCES, Source
-from training.evaluation.sources.rows import Row, rows_of
+from training.evaluation.sources.rows import Analyse, Row, Source, rows_of
 from training.evaluation.sources.tallies import tally
+
+SOURCES: Final[Mapping[str, Source]] = {
+    name: partial(makes.clips_of, name, "test") for name in makes.SOURCES
+}
+"""The project's own makes, golfers that nothing was learned from."""
 
 
 def run(
@@ -24,15 +34,24 @@ def run(
     parser.add_argument("--source", action="append", choices=sorted(sources), help="may repeat")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--verdicts-only", action="store_true", help="leave the measures out")
+    parser.add_argument(
+        "--models", type=Path, help="judge with the trained estimators of this folder"
+    )
     asked = parser.parse_args(arguments)
     if asked.clips < 1:
         parser.error("--clips must be at least 1")
+    judge = _judge(asked.models)
     judged = {
-        name: list(rows_of(sources[name], asked.clips, asked.seed))
+        name: list(rows_of(sources[name], asked.clips, asked.seed, judge))
         for name in asked.source or sources
     }
     say(report(judged, measures=not asked.verdicts_only))
     return 0
+
+
+def _judge(models: Path | None) -> Analyse:
+    classifier = None if models is None else Classifier.load(models)
+    return lambda recording: analyse(recording, classifier)
 
 
 def report(judged: Mapping[str, Sequence[Row]], *, measures: bool = True) -> str:

@@ -9,7 +9,7 @@ from itertools import count, islice
 import numpy as np
 
 from service.analysis.analyse import analyse
-from service.analysis.faults import CATALOGUE
+from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
     Evidence,
@@ -21,9 +21,11 @@ from service.analysis.types import (
     SwingRecording,
     View,
 )
+from training.data.sources import Clip
 from training.data.truth import judged_truth, true_measures
-from training.evaluation.sources.clips import Source, SourceClip
 
+Source = Callable[[int, int], Iterator[Clip]]
+"""The clips of one golfer, by seed and the golfer's number."""
 Analyse = Callable[[SwingRecording], SwingAnalysis]
 
 
@@ -82,7 +84,7 @@ class Row:
     late : array of shape (10,)
         Seconds by which P1 to P10 are placed late; NaN where not found or not reached.
     reached : array of shape (10,)
-        Whether the swing truly reaches each.
+        1 where the swing truly reaches each, at a time that is known.
     length : float
         Seconds from the first to the last position, in truth.
     """
@@ -108,11 +110,13 @@ def rows_of(source: Source, clips: int, seed: int, judge: Analyse = analyse) -> 
         yield row_of(clip, judge)
 
 
-def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
+def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
     """Judge one clip and lay the truth beside it."""
     said = judge(clip.recording)
     true_times = clip.motion.position_times
     reached = np.isfinite(true_times)
+    length = float(np.ptp(true_times[reached]))
+    reached[[n - 1 for n in clip.not_placed]] = False
     found = (
         said.swing_found
         and said.view is not None
@@ -123,7 +127,7 @@ def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
     late = np.full(10, np.nan)
     if found:
         placed = np.array([np.nan if p.time is None else p.time for p in said.positions])
-        late = placed + clip.start - true_times
+        late = np.where(reached, placed + clip.start - true_times, np.nan)
     return Row(
         view=clip.view,
         setting=clip.setting,
@@ -135,7 +139,7 @@ def row_of(clip: SourceClip, judge: Analyse = analyse) -> Row:
         values=_values(said, clip) if found else (),
         late=late,
         reached=reached.astype(float),
-        length=float(np.ptp(true_times[reached])),
+        length=length,
     )
 
 
@@ -156,9 +160,8 @@ def _beyond(evidence: Evidence) -> float:
     return beyond if evidence.direction == "above" else -beyond
 
 
-def _verdicts(said: SwingAnalysis, clip: SourceClip) -> tuple[Verdict, ...]:
-    needed = {c.measure for d in CATALOGUE for c in d.criteria.get(clip.view, ())}
-    margins = judged_truth(true_measures(clip.motion, clip.view, needed), clip.view).margin
+def _verdicts(said: SwingAnalysis, clip: Clip) -> tuple[Verdict, ...]:
+    margins = judged_truth(true_measures(clip.motion, clip.view, JUDGED), clip.view).margin
     return tuple(
         Verdict(
             fault=finding.fault,
@@ -173,8 +176,8 @@ def _verdicts(said: SwingAnalysis, clip: SourceClip) -> tuple[Verdict, ...]:
     )
 
 
-def _values(said: SwingAnalysis, clip: SourceClip) -> tuple[Value, ...]:
-    truth = true_measures(clip.motion, clip.view).taken
+def _values(said: SwingAnalysis, clip: Clip) -> tuple[Value, ...]:
+    truth = true_measures(clip.motion, clip.view).values
     values = []
     for told in said.measures:
         true = truth[told.name]

@@ -17,9 +17,9 @@ _WITHIN_SECONDS: Final[float] = 0.033
 _WITHIN_SHARE: Final[float] = 0.02
 _SURE: Final[float] = 0.95
 _UNCERTAINTIES: Final[float] = 2.0
-_FAULTS: Final[tuple[str, ...]] = tuple(d.name for d in CATALOGUE)
+FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 GREY: Final[dict[str, float]] = {
-    c.measure.name: c.grey for d in CATALOGUE for cs in d.criteria.values() for c in cs
+    c.measure.name: c.grey for d in CATALOGUE.values() for cs in d.criteria.values() for c in cs
 }
 """Smallest half-width of the grey zone that a measure is held against."""
 
@@ -99,7 +99,7 @@ def tally(rows: Sequence[Row]) -> Tally:
         verdicts=tally_verdicts(verdicts, clean),
         faults={
             fault: tally_verdicts([(r, v) for r, v in verdicts if v.fault == fault], clean)
-            for fault in _FAULTS
+            for fault in FAULT_NAMES
             if any(v.fault == fault for _, v in verdicts)
         },
         measures=tuple(

@@ -114,7 +114,7 @@ def lay_body(player: Player) -> Keys:
     )  # fmt: skip
     ct, co = -p["chest_turn_top"], p["chest_open"]
     p9 = p["chest_p9"]
-    chest_turn = np.array([1.0, 0.36 * ct, 0.74 * ct, ct, 0.52 * ct, 0.12 * ct, co,
+    chest_turn = np.array([1.0, 0.36 * ct, 0.74 * ct, ct, 0.60 * ct, 0.14 * ct, co,
                            co + 0.52 * (p9 - co), p9, p["chest_end"]])  # fmt: skip
     return Keys(
         pelvis=pelvis,
@@ -192,7 +192,7 @@ def _backswing(keys: Keys, player: Player) -> None:
     swing = np.radians(p["arm_swing_top"] - 90.0)
     arms = np.array(
         [
-            [-0.60, -0.78, 0.24 + p["hands_in_p2"]],
+            [-0.74, -0.66, 0.14 + p["hands_in_p2"]],
             [-np.cos(in_), 0.0, -np.sin(in_)],
             [-1.0 / np.tan(swing), 1.0, -1.0 / np.tan(np.radians(slope))],
             [-np.cos(out), 0.0, -np.sin(out)],
@@ -226,7 +226,9 @@ def _impact(
     p = player
     below = p.club_length - GRIP_HOLD
     x = ball[0] + p["hands_ahead"] + 0.4 * CLUBS[p.club].lean - back
-    y = min(hand[1] + p["hands_rise"] + rise, ball[1] + 0.96 * below)
+    y = hand[1] + p["hands_rise"] + rise
+    # A handle too high for the club lifts the head off the ground.
+    ball = ball + np.array([0.0, max(0.0, y - 0.96 * below - ball[1]), 0.0])
     z = ball[2] - np.sqrt(below**2 - (x - ball[0]) ** 2 - (y - ball[1]) ** 2)
     target = np.array([x, y, z])
     shaft = (ball - target) / below
@@ -283,8 +285,8 @@ def _poles() -> FloatArray:
     lead_elbow = [[0.6, -0.5, -0.5], [0.5, -0.6, -0.4], [0.3, -0.9, -0.2], [0.2, -1.0, 0.0],
                   [0.3, -0.9, -0.1], [0.5, -0.6, -0.4], [0.6, -0.5, -0.5], [0.5, -0.6, -0.5],
                   [0.3, -0.9, -0.2], [0.4, -0.9, 0.3]]  # fmt: skip
-    trail_elbow = [[-0.5, -0.5, -0.6], [-0.5, -0.6, -0.5], [-0.35, -0.9, -0.3], [-0.15, -1.0, 0.1],
-                   [-0.1, -1.0, 0.1], [-0.2, -0.9, -0.2], [-0.4, -0.6, -0.5], [-0.5, -0.5, -0.5],
+    trail_elbow = [[-0.5, -0.5, -0.6], [-0.5, -0.6, -0.5], [-0.35, -0.9, -0.3], [-0.15, -1.0, 0.5],
+                   [-0.1, -1.0, 0.5], [-0.2, -0.9, -0.2], [-0.4, -0.6, -0.5], [-0.5, -0.5, -0.5],
                    [-0.3, -0.8, -0.2], [-0.4, -0.9, 0.3]]  # fmt: skip
     tables = (lead_knee, trail_knee, lead_elbow, trail_elbow)
     return np.stack([np.array(table, dtype=float) for table in tables], axis=1)

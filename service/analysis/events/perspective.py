@@ -1,0 +1,100 @@
+"""What a camera that stands a few metres away does to a swing, undone as far as it is known.
+
+A point nearer the camera looks larger and farther from the middle of the picture. The clip does
+not tell depth, but a golf swing brings every joint about the same distance toward the camera and
+away from it at the same position: a table of usual depths (``typical_depth.json``, written by
+``python -m training.data.typical_depth`` from simulated players of two makes) and the usual place
+of a camera undo most of it. What is left (where the camera really stands, how this player differs
+from the table, that nobody stands quite straight in front or holds quite level) goes into the
+drawn samples, and so into every measure's uncertainty.
+
+For a pinhole camera at distance D a point at depth d beyond the reference plane is seen at
+``u = x / (1 + d / D)`` from the foot of the optical axis, hence ``x = u (1 + d / D)``.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.normalized import GRID, NormalizedSwing, unit_draws
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import FloatArray, View
+
+_TABLE: Final = json.loads((Path(__file__).parent / "typical_depth.json").read_text("utf-8"))
+
+# Where players put a camera, in body heights (of some 1.72 m); common practice.
+_NEARNESS: Final[float] = 0.35
+"""One over the distance: about 4.9 m."""
+_NEARNESS_SPREAD: Final[float] = 0.10
+_LENS_HEIGHT: Final[float] = 0.64
+"""Above the ground: about 1.1 m."""
+_LENS_HEIGHT_SPREAD: Final[float] = 0.12
+_ASIDE: Final[dict[View, float]] = {View.FACE_ON: 0.0, View.DOWN_THE_LINE: 0.22}
+"""Of the optical axis from the middle of the feet: on the player, or on the line of the hands."""
+_ROUND: Final[float] = float(np.radians(3.5))
+"""Spread of how far a camera stands round from straight, radians."""
+_ROLL: Final[float] = float(np.radians(1.0))
+"""Spread of how far it is off level, radians."""
+
+_ANKLE_HEIGHT: Final[float] = 0.045
+_HIP_HEIGHT: Final[float] = 0.52
+"""Of the middle of the hips at address, where no feet are seen."""
+_CAMERA_DRAWS: Final[FloatArray] = unit_draws(23, 4)
+_DEPTH_DRAWS: Final[FloatArray] = unit_draws(24, N_POINTS)
+
+
+def _depths(view: View) -> tuple[FloatArray, FloatArray]:
+    """Depth beyond the middle of the feet, shape (N_POINTS, n_grid), and its spread from player to
+    player, shape (N_POINTS,), body heights."""
+    told = _TABLE[view.value]
+    columns = np.array(told["depth"])
+    grid = np.array([np.interp(GRID, np.arange(1.0, 11.0), row) for row in columns])
+    return grid, np.array(told["spread"])
+
+
+_DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
+
+
+def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
+    """The swing as seen from far away, straight and level, to the best of what is known.
+
+    Sample 0 is corrected for the usual camera and the usual depths; the others for cameras and
+    depths drawn about them. Where neither feet nor hips are seen at address it stays as it is.
+    """
+    foot = _foot_of_axis(swing)
+    if foot is None:
+        return swing
+    depth, spread = _DEPTHS[swing.view]
+    camera = np.vstack([np.zeros(4), _CAMERA_DRAWS])
+    apart = np.vstack([np.zeros(N_POINTS), _DEPTH_DRAWS * spread])
+    nearness = np.maximum(_NEARNESS + _NEARNESS_SPREAD * camera[:, 0], 0.0)[:, None]
+    height = _LENS_HEIGHT_SPREAD * camera[:, 1, None]
+    round_, roll = _ROUND * camera[:, 2, None], _ROLL * camera[:, 3, None]
+    poses = np.full_like(swing.poses, np.nan)
+    for point in np.flatnonzero(~swing.missing.all(axis=1)):
+        beyond = depth[point] + apart[:, point, None]
+        x = swing.poses[point, ..., 0] - foot[0]
+        y = swing.poses[point, ..., 1] - foot[1]
+        shrunk = nearness * beyond
+        poses[point, ..., 0] = foot[0] + x * (1.0 + shrunk) + round_ * beyond + roll * y
+        poses[point, ..., 1] = foot[1] + y + (y - height) * shrunk - roll * x
+    return replace(swing, poses=poses)
+
+
+def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
+    """Where the optical axis of the usual camera meets the plane of the player, shape (2,)."""
+    for pair, height in (
+        ((Point.LEAD_ANKLE, Point.TRAIL_ANKLE), _ANKLE_HEIGHT),
+        ((Point.LEAD_HIP, Point.TRAIL_HIP), _HIP_HEIGHT),
+    ):
+        seen = swing.poses[list(pair), 0].mean(axis=0)
+        known = np.flatnonzero(~np.isnan(seen[:, 0]))
+        if known.size:
+            aside, above = _ASIDE[swing.view], _LENS_HEIGHT - height
+            return np.asarray(seen[known[0]] + np.array([aside, above]))
+    return None

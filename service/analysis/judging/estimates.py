@@ -1,0 +1,113 @@
+"""What is learned: each judged measure's true value and error, from how it was seen.
+
+An estimate takes the place of what was measured wherever the trained estimator came nearer to
+the truth on sources it was not made from. Rules, evidence and grades then go by the estimate, so
+that a verdict can't go against the figures printed beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.analysis.measured import MeasuredSwing
+from service.analysis.measures.definition import MeasuredValue
+from service.analysis.types import Familiarity, Measurement, Reason
+
+UNFAMILIAR_WIDENING: Final[float] = 1.5
+"""Factor on every uncertainty of a swing unlike those that the estimators were made from; a
+judgement."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A correction to what was measured and one standard deviation, in the measure's unit."""
+
+    correction: float
+    uncertainty: float
+
+
+@dataclass(frozen=True)
+class Range:
+    """What the features of one view were in the clips that the estimators were made from.
+
+    Attributes
+    ----------
+    columns : places of the features that are looked at
+    low, high : arrays of shape (n_columns,)
+        Where a feature usually lies.
+    most : float
+        Share of features outside up to which a swing counts as familiar.
+    """
+
+    columns: NDArray[np.intp]
+    low: NDArray[np.float32]
+    high: NDArray[np.float32]
+    most: float
+
+    def familiarity(self, vector: NDArray[np.float32]) -> Familiarity:
+        """How far a swing lies from those clips.
+
+        Parameters
+        ----------
+        vector : array of shape (n_features,)
+        """
+        values = vector[self.columns]
+        seen = np.isfinite(values)
+        outside = (values < self.low) | (values > self.high)
+        share = int(np.count_nonzero(outside & seen)) / max(int(np.count_nonzero(seen)), 1)
+        return Familiarity(share, share <= self.most)
+
+
+def with_estimates(swing: MeasuredSwing, estimates: Mapping[str, Estimate]) -> MeasuredSwing:
+    """The swing with estimates in the place of what was measured, by the measures' names."""
+    values = {
+        name: _estimated(found, estimates[name])
+        if name in estimates and isinstance(found, MeasuredValue)
+        else found
+        for name, found in swing.values.items()
+    }
+    return _with_values(swing, values)
+
+
+def widened(swing: MeasuredSwing, factor: float) -> MeasuredSwing:
+    """The swing with every uncertainty multiplied by a factor."""
+    values = {
+        name: replace(found, uncertainty=factor * found.uncertainty)
+        if isinstance(found, MeasuredValue)
+        else found
+        for name, found in swing.values.items()
+    }
+    return _with_values(swing, values)
+
+
+def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
+    return MeasuredValue(
+        found.value + estimate.correction,
+        estimate.uncertainty,
+        found.signal + estimate.correction,
+        as_measured=found.value,
+    )
+
+
+def _with_values(
+    swing: MeasuredSwing, values: Mapping[str, MeasuredValue | Reason]
+) -> MeasuredSwing:
+    return replace(
+        swing, values=values, measures=tuple(_told(m, values[m.name]) for m in swing.measures)
+    )
+
+
+def _told(record: Measurement, found: MeasuredValue | Reason) -> Measurement:
+    if isinstance(found, Reason):
+        return record
+    return replace(
+        record,
+        value=found.value,
+        uncertainty=found.uncertainty,
+        as_measured=found.as_measured,
+    )

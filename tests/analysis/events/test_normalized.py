@@ -1,0 +1,73 @@
+"""What was written by hand for speed, against library code that does the same."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.interpolate import CubicHermiteSpline
+
+from service.analysis.events.normalized import GRID, _sample, phase_curve, time_normalize
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import Position, Source, View
+
+
+def moving_points(seed: int, n_frames: int = 40) -> tuple[np.ndarray, np.ndarray]:
+    """Points on random ways at uneven times, shapes (n_frames, 3, 2) and (n_frames,)."""
+    rng = np.random.default_rng(seed)
+    times = np.cumsum(rng.uniform(0.005, 0.05, n_frames))
+    return np.cumsum(rng.normal(0.0, 0.02, (n_frames, 3, 2)), axis=0), times
+
+
+@given(st.integers(0, 1000))
+def test_sampling_is_a_cubic_hermite_spline_through_the_frames(seed):
+    points, times = moving_points(seed)
+    at = np.linspace(times[0], times[-1], 73)
+    slopes = np.gradient(points, times, axis=0)
+    place, velocity = _sample(points, times, at)
+    np.testing.assert_allclose(place, CubicHermiteSpline(times, points, slopes)(at), atol=1e-12)
+    for k in range(3):
+        for axis in (0, 1):
+            straight = np.interp(at, times, slopes[:, k, axis])
+            np.testing.assert_allclose(velocity[:, k, axis], straight, atol=1e-9)
+
+
+def test_a_frame_that_lacks_a_point_leaves_the_time_beside_it_open_but_not_the_next_frame():
+    points, times = moving_points(1)
+    points[20, 0] = np.nan
+    place, velocity = _sample(points, times, np.array([times[19], 0.5 * (times[19] + times[20])]))
+    np.testing.assert_array_equal(place[0, 0], points[19, 0])
+    assert np.isnan(place[1, 0]).all()
+    assert np.isfinite(place[:, 1:]).all()
+    assert np.isfinite(velocity).all()
+
+
+def test_a_time_that_is_not_known_has_no_place():
+    points, times = moving_points(2)
+    place, velocity = _sample(points, times, np.array([np.nan, times[3]]))
+    assert np.isnan(place[0]).all()
+    np.testing.assert_array_equal(place[1], points[3])
+    assert np.isfinite(velocity).all()
+
+
+@pytest.mark.parametrize("uncertainty", [0.0, 0.01])
+def test_drawn_times_never_run_backward_and_drawn_poses_spread_as_the_noise_says(uncertainty):
+    times = np.linspace(0.0, 2.0, 121)
+    at = np.linspace(0.2, 1.8, 10)
+    positions = [
+        Position(n + 1, Source.OBSERVED, float(t), 60.0 * float(t), uncertainty)
+        for n, t in enumerate(at)
+    ]
+    points = np.full((len(times), N_POINTS, 2), np.nan)
+    points[:, Point.NOSE] = (0.0, 1.0)
+    hands = np.column_stack([np.cos(times), np.sin(times)])
+    noise = np.full(N_POINTS, 0.01)
+    curve = phase_curve(times, hands, positions)
+    swing = time_normalize(points, times, curve, positions, noise, View.FACE_ON)
+    assert (np.diff(swing.times, axis=1) >= 0.0).all()
+    np.testing.assert_allclose(swing.times[0, ::8], at, atol=1e-9)
+    drawn = swing.point(Point.NOSE)[1:]
+    np.testing.assert_allclose((drawn - (0.0, 1.0)).std(), 0.01, rtol=0.15)
+    assert np.isnan(swing.point(Point.HEAD)).all()
+    assert swing.point(Point.NOSE).shape == (25, len(GRID), 2)

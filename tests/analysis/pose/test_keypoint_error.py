@@ -1,0 +1,66 @@
+"""How far keypoints are said to be off."""
+
+import numpy as np
+import pytest
+
+from service.analysis.pose.conditioning import condition
+from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD, pose_error
+from service.analysis.pose.points import ANATOMICAL, N_POINTS
+
+TIMES = np.arange(60) / 60.0
+HEIGHT = 400.0
+ELBOW, WRIST = ANATOMICAL.index("left_elbow"), ANATOMICAL.index("left_wrist")
+ROOT_AREA = 0.45
+"""Root of a standing person's area in body heights."""
+
+
+def error(confidence=1.0, jitter=0.0, scale=1.0):
+    rng = np.random.default_rng(1)
+    still = rng.uniform(0.0, HEIGHT, (N_POINTS, 2)) + np.zeros((len(TIMES), 1, 1))
+    points = scale * (still + HEIGHT * jitter * rng.standard_normal(still.shape))
+    told = np.broadcast_to(np.asarray(confidence, dtype=float), still.shape[:2])
+    conditioned = condition(points, told, TIMES, scale=scale * HEIGHT)
+    return pose_error(conditioned, scale * HEIGHT, told)
+
+
+def told(sure=0.99, **others):
+    confidence = np.full((len(TIMES), N_POINTS), sure)
+    for name, value in others.items():
+        confidence[:, ANATOMICAL.index(name)] = value
+    return confidence
+
+
+def test_a_point_that_its_source_is_not_sure_of_may_be_twice_as_far_off():
+    usual, unsure = error(told()), error(told(left_elbow=0.5))
+    assert unsure[ELBOW] > 1.8 * usual[ELBOW]
+    np.testing.assert_array_equal(np.delete(unsure, ELBOW), np.delete(usual, ELBOW))
+
+
+def test_an_elbow_hidden_for_half_of_the_clip_lies_in_between():
+    half = told()
+    half[: len(TIMES) // 2, ELBOW] = 0.5
+    assert error(told())[ELBOW] < error(half)[ELBOW] < error(told(left_elbow=0.5))[ELBOW]
+
+
+def test_steady_points_are_off_nevertheless():
+    assert (error(told()) > 0.004).all()
+
+
+def test_jitter_comes_on_top():
+    assert (error(told(), jitter=0.02) > error(told())).all()
+
+
+def test_points_set_by_hand_without_confidence_are_off_by_what_annotators_differ_by():
+    by_hand = error(jitter=0.006)
+    for joint in ("shoulder", "wrist", "hip"):
+        spread = ANNOTATOR_SPREAD[joint] * ROOT_AREA / np.sqrt(2.0)
+        assert by_hand[ANATOMICAL.index(f"left_{joint}")] == pytest.approx(spread, rel=0.35)
+
+
+def test_points_computed_from_a_motion_are_doubted_less_than_any_others():
+    assert (error() < error(told())).all()
+    assert (error() < error(jitter=0.001)).all()
+
+
+def test_the_error_does_not_depend_on_the_size_of_the_picture():
+    np.testing.assert_allclose(error(told(), 0.01), error(told(), 0.01, scale=7.0), rtol=1e-9)

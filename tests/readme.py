@@ -1,0 +1,122 @@
+"""The parts of README.md that follow from the code: ``python -m tests.readme`` writes them anew.
+
+Each lies between a comment ``<!-- made: NAME -->`` and ``<!-- end -->``. The sample request and
+its answer are cut from ``openapi/examples``, which ``python -m service openapi --write openapi``
+keeps.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from service.analysis.faults import CATALOGUE, FaultDefinition
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.types import View
+
+ROOT: Final = Path(__file__).parents[1]
+README: Final = ROOT / "README.md"
+COMMAND: Final = "python -m tests.readme"
+_SAMPLE: Final = ROOT / "openapi" / "examples" / "down-the-line-with-club"
+_POSITION: Final = "P4"
+_FAULT: Final = "trail_heel_kick"
+_LEFT_OUT_OF_A_FINDING: Final = ("chance", "agreement", "moved_by", "span", "reason")
+_LEFT_OUT_OF_EVIDENCE: Final = ("title", "note")
+_PART: Final = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+def fault_table() -> str:
+    """What each fault needs and from where it is seen."""
+    rows = [(d.title, _words(d.views, " or "), _needs(d)) for d in CATALOGUE]
+    return _table(("fault", "seen", "needs"), rows)
+
+
+def layout_table() -> str:
+    """The skeletons that a request may name."""
+    rows = [
+        (f"`{layout.name}`", layout.title, "yes" if "left_heel" in layout.joints else "no")
+        for layout in LAYOUTS.values()
+    ]
+    return _table(("layout", "what it is", "feet"), rows)
+
+
+def sample_request() -> str:
+    """The example request with one joint of one frame."""
+    request = json.loads(Path(f"{_SAMPLE}-request.json").read_text(encoding="utf-8"))
+    frame = request["keypoints"][0]
+    told = {name: value for name, value in request.items() if not isinstance(value, list | dict)}
+    told["keypoints"] = [[frame[0], f"... {len(frame)} joints"], "... one list a frame"]
+    told["club_points"] = {name: ["... one point a frame"] for name in request["club_points"]}
+    lines = ",\n".join(f"  {json.dumps(name)}: {json.dumps(value)}" for name, value in told.items())
+    return f"```json\n{{\n{lines}\n}}\n```"
+
+
+def sample_answer() -> str:
+    """The example answer with one position and one finding."""
+    answer = json.loads(Path(f"{_SAMPLE}-answer.json").read_text(encoding="utf-8"))
+    position = next(p for p in answer["positions"] if p["name"] == _POSITION)
+    finding = next(f for f in answer["findings"] if f["fault"] == _FAULT)
+    evidence = _without(finding["evidence"][0], _LEFT_OUT_OF_EVIDENCE)
+    told = _without(finding, _LEFT_OUT_OF_A_FINDING) | {"evidence": [evidence, "..."]}
+    shown = {
+        "swing_found": answer["swing_found"],
+        "view": answer["view"],
+        "positions": [position, "..."],
+        "findings": [told, "..."],
+    }
+    return f"```json\n{json.dumps(shown, indent=2)}\n```"
+
+
+PARTS: Final[Mapping[str, Callable[[], str]]] = {
+    "faults": fault_table,
+    "layouts": layout_table,
+    "request": sample_request,
+    "answer": sample_answer,
+}
+
+
+def written_anew(text: str) -> str:
+    """The text with every made part as the code has it today.
+
+    Raises
+    ------
+    ValueError
+        When the text lacks a part or has one that nothing here makes.
+    """
+    found = [part[2] for part in _PART.finditer(text)]
+    if sorted(found) != sorted(PARTS):
+        raise ValueError(f"README.md should have the parts {sorted(PARTS)}, not {sorted(found)}")
+    return _PART.sub(lambda part: f"{part[1]}{PARTS[part[2]]()}\n{part[3]}", text)
+
+
+def _needs(fault: FaultDefinition) -> str:
+    by_view = {view: _points(fault, view) for view in fault.views}
+    if len(set(by_view.values())) == 1:
+        return next(iter(by_view.values()))
+    return "; ".join(f"{_words((view,), '')}: {points}" for view, points in by_view.items())
+
+
+def _points(fault: FaultDefinition, view: View) -> str:
+    names = [point.name.lower().replace("_", " ") for point in fault.needs(view)]
+    return ", ".join(names) or "both wrists, which the times of the positions are told by"
+
+
+def _words(views: Sequence[View], between: str) -> str:
+    return between.join(view.value.replace("_", " ") for view in views)
+
+
+def _without(told: dict[str, Any], names: Sequence[str]) -> dict[str, Any]:
+    return {name: value for name, value in told.items() if name not in names}
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    lines = [heads, ["---"] * len(heads), *rows]
+    return "\n".join(f"| {' | '.join(cells)} |" for cells in lines)
+
+
+if __name__ == "__main__":
+    README.write_text(written_anew(README.read_text(encoding="utf-8")), encoding="utf-8")
+    print(README)

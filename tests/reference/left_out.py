@@ -1,0 +1,30 @@
+"""Verdicts, measures and positions on every make of swing, motion capture played again included.
+
+``python -m tests.reference.left_out [--clips N] [--source NAME]`` prints the tables of
+``python -m training.evaluation.sources`` with that source among them; exit status 2 without the
+reference data.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from tests.reference.clips import FOLDER
+from tests.reference.replayed import captured, replayed
+from training.evaluation.sources import SOURCES, run
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the tables."""
+    try:
+        captured()
+    except FileNotFoundError:
+        print(f"No reference data in {FOLDER}; set SWING_REFERENCE_DIR.", file=sys.stderr)
+        return 2
+    sources = {**SOURCES, "replayed": replayed}
+    return run(arguments, sources, "python -m tests.reference.left_out")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

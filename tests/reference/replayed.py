@@ -1,0 +1,442 @@
+"""Motion capture played again: other bodies, tempos and cameras, and faults put on by geometry.
+
+The two captured swings come from public sample files of the C3D format and from the CMU Graphics
+Lab motion capture database (created with funding from NSF EIA-0196217). They stay outside the
+project, are found through ``SWING_REFERENCE_DIR`` and are for testing only. Truth is measured on
+the changed motion in space, by the catalogue's own measures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from typing import Any, Final
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import Club, FloatArray, Handedness, Intent, View
+from tests.reference.clips import read
+from training.data.draws import Footage, with_layout
+from training.data.sources import Clip
+from training.simulator import Camera, EstimatorNoise, film
+from training.simulator.motion import to_anatomical
+
+_FILE: Final = "golf_motions_3d"
+DISTANCES: Final = (3.0, 4.5, 6.0)
+_MOST: Final = 0.25
+"""Metres by which a fault moves what it moves, at most."""
+_STEP: Final = 0.002
+_LEFT_ADDRESS: Final = {"club": 0.02, "hands": 0.007}
+"""How far the clubhead, or where there is none the lead hand, which goes a third of its way, is
+from address for good when the takeaway has begun, metres."""
+_AT_REST: Final = 0.03
+_STAND_INS: Final = {1: -45.0, 5: -40.0, 7: 42.0}
+"""Where no club is captured: the lead arm's angle past straight down, face-on, that stands for P2,
+P6 and P8; common practice. Measures need the windows; the places themselves are not judged."""
+_HAS_MOVED: Final = 0.015
+"""Metres by which the lead hand has left address, for what comes before it to be waiting."""
+_SPEEDING_UP: Final = 0.65
+"""Share of the downswing in which the hands gain speed; common practice."""
+_P1, _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(10)
+
+# The file's joints, and what they are here.
+_JOINTS: Final[dict[str, Point]] = {
+    "right_toe": Point.TRAIL_TOE, "right_heel": Point.TRAIL_HEEL,
+    "right_ankle": Point.TRAIL_ANKLE, "right_knee": Point.TRAIL_KNEE,
+    "right_hip": Point.TRAIL_HIP, "left_toe": Point.LEAD_TOE, "left_heel": Point.LEAD_HEEL,
+    "left_ankle": Point.LEAD_ANKLE, "left_knee": Point.LEAD_KNEE, "left_hip": Point.LEAD_HIP,
+    "right_shoulder": Point.TRAIL_SHOULDER, "right_elbow": Point.TRAIL_ELBOW,
+    "right_hand": Point.TRAIL_WRIST, "right_wrist": Point.TRAIL_WRIST,
+    "left_shoulder": Point.LEAD_SHOULDER, "left_elbow": Point.LEAD_ELBOW,
+    "left_hand": Point.LEAD_WRIST, "left_wrist": Point.LEAD_WRIST,
+    "left_knuckle": Point.LEAD_HAND, "right_knuckle": Point.TRAIL_HAND, "head": Point.HEAD,
+    "head_base": Point.HEAD, "head_top": Point.HEAD_TOP, "neck": Point.NECK,
+    "spine_mid": Point.MID_TRUNK, "pelvis": Point.MID_HIP, "club_grip": Point.GRIP,
+    "club_tip": Point.CLUBHEAD,
+}  # fmt: skip
+_CLUB: Final = [Point.GRIP_END, Point.GRIP, Point.SHAFT_MID, Point.CLUBHEAD]
+_HANDS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST, Point.LEAD_HAND, Point.TRAIL_HAND, *_CLUB]
+_ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
+_SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
+_HEAD: Final = [Point.HEAD, Point.HEAD_TOP, Point.NECK]
+_LOWER: Final = [p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_SMALL_TOE] + [Point.MID_HIP]
+_UPPER: Final = [p for p in Point if p not in _LOWER]
+# Lengths of leg, trunk (hip to shoulder) and arm in statures: Drillis and Contini as in Winter,
+# Biomechanics and Motor Control of Human Movement, from memory.
+_LEG, _TRUNK, _ARM = 0.491, 0.288, 0.332
+
+
+@dataclass(frozen=True)
+class Put:
+    """One fault by geometry: how far (metres) which points go along which direction (x to the
+    target, y up, z to the ball), between which positions and where most."""
+
+    name: str
+    moved: tuple[tuple[tuple[Point, ...], tuple[float, float, float]], ...]
+    between: tuple[float, float, float]
+    most: float = _MOST
+
+
+PUTS: Final[tuple[Put, ...]] = (
+    Put(
+        "heel",
+        (
+            ((Point.TRAIL_HEEL,), (-0.55, 0.75, 0.35)),
+            ((Point.TRAIL_ANKLE,), (-0.2, 0.4, 0.2)),
+        ),
+        (4.6, 6.4, 8.0),
+    ),
+    Put("knee", (((Point.TRAIL_KNEE,), (0.0, 0.0, 1.0)),), (4.2, 5.7, 7.5)),
+    Put(
+        "handle",
+        ((tuple(_HANDS), (0.0, 1.0, 0.0)), (tuple(_ELBOWS), (0.0, 0.5, 0.0))),
+        (5.6, 7.0, 8.4),
+    ),
+    Put(
+        "drift",
+        (((*_SHOULDERS, *_HEAD, *_ELBOWS, *_HANDS), (-1.0, 0.0, 0.0)),
+         ((Point.MID_TRUNK,), (-0.5, 0.0, 0.0))),
+        (1.0, 3.6, 6.0),
+    ),
+    Put(
+        "elbows",
+        (((Point.LEAD_ELBOW,), (0.6, 0.25, 0.3)), ((Point.TRAIL_ELBOW,), (-0.4, 0.0, -0.2))),
+        (6.8, 8.0, 9.5),
+    ),
+    Put(
+        "trail shoulder",
+        (((Point.TRAIL_SHOULDER,), (0.0, -1.0, 0.0)), ((Point.TRAIL_ELBOW,), (0.0, -0.5, 0.0))),
+        (4.8, 6.5, 7.8),
+    ),
+    Put(
+        "arms",
+        ((tuple(_HANDS), (0.0, 1.0, 0.3)), (tuple(_ELBOWS), (0.0, 0.6, 0.1))),
+        (3.0, 4.0, 5.0),
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Captured:
+    """One captured swing in our frame, metres.
+
+    ``paths`` gives joints at frames; ``frames`` are those of address, the arm's turn at the top,
+    impact and the end. One file is thinned in time outside the downswing, so that the way of the
+    hand and not the frame says how far the swing has come.
+    """
+
+    name: str
+    paths: CubicSpline
+    seen: tuple[Point, ...]
+    frames: tuple[float, float, float, float]
+
+    @cached_property
+    def way(self) -> tuple[FloatArray, FloatArray]:
+        """Fractional frames and how far the lead hand has come by then, metres."""
+        frames = np.arange(self.frames[0], self.frames[3] + 0.05, 0.1)
+        hand = self.at(frames)[:, Point.LEAD_WRIST]
+        steps = np.linalg.norm(np.diff(hand, axis=0), axis=-1)
+        return frames, np.concatenate([[0.0], np.cumsum(steps)])
+
+    def at(self, frames: FloatArray) -> FloatArray:
+        """Joints at fractional frames."""
+        joints = np.full((len(frames), N_POINTS, 3), np.nan)
+        joints[:, list(self.seen)] = self.paths(frames)
+        return joints
+
+
+@cache
+def captured() -> tuple[Captured, ...]:
+    """The captured swings.
+
+    Raises
+    ------
+    FileNotFoundError
+        Without the reference data.
+    """
+    return tuple(_captured(row) for row in read(_FILE))
+
+
+def _captured(row: dict[str, Any]) -> Captured:
+    points = np.array(row["points"], dtype=float)
+    if row["up"] == "z":
+        points = points[..., [1, 2, 0]]
+    names = [n for n in row["joint_names"] if n in _JOINTS]
+    columns = {_JOINTS[n]: points[:, row["joint_names"].index(n)] for n in names}
+    if Point.CLUBHEAD in columns:
+        columns[Point.GRIP_END] = columns[Point.GRIP]
+        columns[Point.SHAFT_MID] = 0.5 * (columns[Point.GRIP] + columns[Point.CLUBHEAD])
+    for middle, pair in (
+        (Point.MID_HIP, (Point.LEAD_HIP, Point.TRAIL_HIP)),
+        (Point.NECK, (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)),
+    ):
+        columns.setdefault(middle, 0.5 * (columns[pair[0]] + columns[pair[1]]))
+    seen = tuple(sorted(columns))
+    paths = np.stack([columns[p] for p in seen], axis=1)
+    events = row["events"]
+    first, impact = events["address"], events["impact"]
+    frame = _frame(columns, first, impact)
+    feet = 0.5 * (columns[Point.LEAD_ANKLE][first] + columns[Point.TRAIL_ANKLE][first])
+    ground = min(float(columns[p][first, 1]) for p in (Point.LEAD_TOE, Point.TRAIL_TOE))
+    origin = np.array([feet[0], ground, feet[2]])
+    paths = (paths - origin) @ frame.T
+    hand = columns[Point.LEAD_WRIST]
+    still = np.linalg.norm(hand - hand[first], axis=-1)[: events["top"]] < _HAS_MOVED
+    first = int(np.flatnonzero(still)[-1])
+    arm = paths[:, seen.index(Point.LEAD_WRIST)] - paths[:, seen.index(Point.LEAD_SHOULDER)]
+    swept = np.unwrap(np.arctan2(arm[:, 0], -arm[:, 1]))
+    turn = first + int(np.argmin(swept[first:impact]))
+    return Captured(
+        row["id"],
+        CubicSpline(np.arange(len(paths)), paths, axis=0),
+        seen,
+        (float(first), float(turn), float(impact), float(len(points) - 1)),
+    )
+
+
+def _frame(columns: dict[Point, FloatArray], address: int, impact: int) -> FloatArray:
+    """Rows: to the target (as the lead hand travels through the ball, levelled, and as the
+    stance lies, half and half), up, to the ball."""
+    hand = columns[Point.LEAD_WRIST]
+    travel = hand[impact + 2] - hand[impact - 4]
+    stance = columns[Point.LEAD_ANKLE][address] - columns[Point.TRAIL_ANKLE][address]
+    level = np.array([1.0, 0.0, 1.0])
+    target = sum(v * level / np.linalg.norm(v * level) for v in (travel, stance))
+    target = target / np.linalg.norm(target)
+    up = np.array([0.0, 1.0, 0.0])
+    return np.stack([target, up, np.cross(target, up)])
+
+
+@dataclass(frozen=True)
+class Body:
+    """Who plays it again: factors on the captured body."""
+
+    stature: float
+    legs: float
+    trunk: float
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A captured swing on another body, at another tempo, with faults put on it.
+
+    ``faults`` holds metres by the names of :data:`PUTS`; ``knots`` are the times (seconds) of
+    address, top, impact and end.
+    """
+
+    swing: Captured
+    body: Body
+    handedness: Handedness
+    knots: tuple[float, float, float, float]
+    duration: float
+    faults: dict[str, float] = field(default_factory=dict)
+    intent: Intent = Intent.FULL_SPEED
+    club: Club = Club.MID_IRON
+
+    @property
+    def golfer(self) -> Body:
+        """The player; the stature is told from the limbs, as no file gives it."""
+        return Body(self._stature, self.body.legs, self.body.trunk)
+
+    @cached_property
+    def _stature(self) -> float:
+        joints = self._placed(np.linspace(self.knots[0], self.knots[2], 40))
+
+        def length(*chain: Point) -> float:
+            steps = np.diff(joints[:, list(chain)], axis=1)
+            return float(np.median(np.linalg.norm(steps, axis=-1).sum(axis=1)))
+
+        legs = [length(Point.LEAD_HIP + s, Point.LEAD_KNEE + s, Point.LEAD_ANKLE + s)
+                for s in (0, 1)]  # fmt: skip
+        arms = [length(Point.LEAD_SHOULDER + s, Point.LEAD_ELBOW + s, Point.LEAD_WRIST + s)
+                for s in (0, 1)]  # fmt: skip
+        trunk = [length(Point.LEAD_HIP + s, Point.LEAD_SHOULDER + s) for s in (0, 1)]
+        told = np.array([np.mean(legs) / _LEG, np.mean(trunk) / _TRUNK, np.mean(arms) / _ARM])
+        return float(np.average(told, weights=[3.0, 2.0, 1.0]))
+
+    @property
+    def stood_in(self) -> tuple[int, ...]:
+        """Numbers of the positions that are stood in for."""
+        return () if Point.CLUBHEAD in self.swing.seen else tuple(k + 1 for k in _STAND_INS)
+
+    def _frames(self, times: FloatArray) -> FloatArray:
+        """Frames at times: the hand starts and stops softly going back, speeds up evenly coming
+        down until it has its full speed, and slows down to the end."""
+        frames, way = self.swing.way
+        marks = np.interp(self.swing.frames, frames, way)
+        back, down, through = np.diff(self.knots)
+        u = np.clip((times - self.knots[0]) / back, 0.0, 1.0)
+        come = (marks[1] - marks[0]) * u**3 * (10.0 - 15.0 * u + 6.0 * u**2)
+        u = np.clip((times - self.knots[1]) / down, 0.0, 1.0)
+        full = 1.0 - 0.5 * _SPEEDING_UP
+        come += (
+            (marks[2] - marks[1])
+            / full
+            * np.where(u < _SPEEDING_UP, 0.5 * u**2 / _SPEEDING_UP, u - 0.5 * _SPEEDING_UP)
+        )
+        speed = (marks[2] - marks[1]) / full / down
+        u = np.clip((times - self.knots[2]) / through, 0.0, 1.0)
+        power = max(speed * through / (marks[3] - marks[2]), 1.5)
+        come += (marks[3] - marks[2]) * (1.0 - (1.0 - u) ** power)
+        return np.interp(come + marks[0], way, frames)
+
+    def joints(self, times: FloatArray) -> FloatArray:
+        """Joints in anatomical order, metres."""
+        return to_anatomical(self.canonical_joints(times), self.handedness)
+
+    def canonical_joints(self, times: FloatArray) -> FloatArray:
+        """Joints of shape (n, N_POINTS, 3) as a right-hander's, faults put on."""
+        times = np.asarray(times, dtype=float)
+        joints = self._placed(times)
+        coordinate = self._coordinate(times)
+        for put in PUTS:
+            metres = self.faults.get(put.name, 0.0)
+            if metres > 0.0:
+                share = _bump(coordinate, *put.between)
+                for points, way in put.moved:
+                    joints[:, list(points)] += (metres * share)[:, None, None] * np.array(way)
+        return joints
+
+    def _placed(self, times: FloatArray) -> FloatArray:
+        """Legs and upper body scaled apart, hips where the legs bring them."""
+        held = np.clip(times, 0.0, self.duration)
+        joints = self.swing.at(self._frames(held))
+        hips = joints[:, [Point.MID_HIP]].copy()
+        moved = hips * self.body.legs
+        joints[:, _LOWER] *= self.body.legs
+        joints[:, _UPPER] = moved + self.body.trunk * (joints[:, _UPPER] - hips)
+        return np.asarray(joints * self.body.stature)
+
+    def _coordinate(self, times: FloatArray) -> FloatArray:
+        """Position coordinate by the clean motion's own positions."""
+        known = np.isfinite(self._clean_times)
+        numbers = np.arange(1.0, 11.0)[known]
+        return np.interp(times, self._clean_times[known], numbers, left=0.0, right=11.0)
+
+    @cached_property
+    def _clean_times(self) -> FloatArray:
+        return self._positions(self._placed(self._clock))
+
+    @cached_property
+    def _clock(self) -> FloatArray:
+        return np.arange(0.0, self.duration, _STEP)
+
+    @cached_property
+    def position_times(self) -> FloatArray:
+        """Times of P1 to P10 by definition, shape (10,), seconds; impact is the file's own. What
+        needs the club is stood in for where the file has none (:attr:`stood_in`)."""
+        return self._positions(self.canonical_joints(self._clock))
+
+    def _positions(self, joints: FloatArray) -> FloatArray:
+        found = np.full(10, np.nan)
+        start, _, impact, _ = (int(k / _STEP) for k in self.knots)
+        lead = joints[:, Point.LEAD_WRIST] - joints[:, Point.LEAD_SHOULDER]
+        trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
+        swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
+        top = start + int(np.argmin(swept[start:impact]))
+        club = np.isfinite(joints[0, Point.CLUBHEAD, 0])
+        mover = joints[:, Point.CLUBHEAD if club else Point.LEAD_WRIST]
+        away = np.linalg.norm(mover - mover[start], axis=-1)
+        near = np.flatnonzero(away[: top + 1] < _LEFT_ADDRESS["club" if club else "hands"])
+        found[[_P1, _P4, _P7]] = near[-1] * _STEP, top * _STEP, self.knots[2]
+        found[_P3] = _crossing(lead[:, 1], start, top, last=True)
+        found[_P5] = _crossing(-lead[:, 1], top, impact, last=True)
+        found[_P9] = _crossing(trail, impact, len(trail))
+        if club:
+            shaft = joints[:, Point.CLUBHEAD, 1] - joints[:, Point.GRIP_END, 1]
+            found[_P2] = _crossing(shaft, start, top)
+            found[_P6] = _crossing(-shaft, top, impact, last=True)
+            found[_P8] = _crossing(shaft, impact, len(shaft))
+        else:
+            found[_P2] = _crossing(_STAND_INS[_P2] - swept, start, top)
+            found[_P6] = _crossing(swept - _STAND_INS[_P6], top, impact, last=True)
+            found[_P8] = _crossing(swept - _STAND_INS[_P8], impact, len(swept))
+        speed = np.linalg.norm(np.gradient(joints[:, Point.LEAD_WRIST], axis=0), axis=-1)
+        moving = np.flatnonzero(speed > _AT_REST * speed.max())
+        found[_P10] = (moving[-1] + 1) * _STEP
+        return found
+
+
+def _crossing(signal: FloatArray, first: int, end: int, *, last: bool = False) -> float:
+    """Time at which a signal rises through zero between two samples; NaN if it doesn't."""
+    part = signal[first:end]
+    hits = np.flatnonzero((part[:-1] < 0.0) & (part[1:] >= 0.0))
+    if not hits.size:
+        return float("nan")
+    k = first + int(hits[-1 if last else 0])
+    return float(_STEP * (k + signal[k] / (signal[k] - signal[k + 1])))
+
+
+def _bump(coordinate: FloatArray, start: float, most: float, end: float) -> FloatArray:
+    """Smooth rise from 0 at ``start`` to 1 at ``most`` and back at ``end``."""
+    way = np.interp(coordinate, [start, most, end], [0.0, 1.0, 0.0])
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * way))
+
+
+def random_replay(rng: np.random.Generator, swing: Captured, faults: dict[str, float]) -> Replayed:
+    """A captured swing on a drawn body at a drawn tempo."""
+    back = float(rng.uniform(2.8, 4.4))
+    down = float(rng.uniform(0.22, 0.34))
+    start = float(rng.uniform(0.4, 1.0))
+    top = start + back * down
+    end = top + down + float(rng.uniform(0.5, 0.9))
+    body = Body(*(float(v) for v in rng.uniform([0.85, 0.95, 0.95], [1.1, 1.05, 1.05])))
+    hand = Handedness.LEFT if rng.random() < 0.1 else Handedness.RIGHT
+    duration = end + float(rng.uniform(0.3, 0.9))
+    return Replayed(swing, body, hand, (start, top, top + down, end), duration, faults)
+
+
+def random_faults(rng: np.random.Generator) -> dict[str, float]:
+    """None in one swing of four, else one or two faults of any size."""
+    if rng.random() < 0.25:
+        return {}
+    chosen = rng.choice(len(PUTS), size=int(rng.integers(1, 3)), replace=False)
+    return {PUTS[k].name: float(rng.uniform(0.0, PUTS[k].most)) for k in chosen}
+
+
+def replayed(seed: int, number: int) -> Iterator[Clip]:
+    """One captured swing played again and filmed from both sides, from each distance in turn."""
+    rng = np.random.default_rng([seed, 8, number])
+    swings = captured()
+    faults = random_faults(rng)
+    motion = random_replay(rng, swings[number % len(swings)], faults)
+    distance = DISTANCES[(number // len(swings)) % len(DISTANCES)]
+    for view in View:
+        footage = _footage(rng, club=Point.CLUBHEAD in motion.swing.seen)
+        stand = Camera.face_on if view is View.FACE_ON else Camera.down_the_line
+        camera = stand(
+            distance=distance,
+            height=float(rng.uniform(1.0, 1.4)),
+            yaw=float(rng.uniform(-3.0, 3.0)),
+            roll=float(rng.uniform(-1.0, 1.0)),
+        )
+        step = 1.0 / footage.rate
+        times = np.arange(rng.uniform(0.0, step), motion.duration, step)
+        recording = film(motion, camera, times=times, noise=footage.noise, rng=rng, tell=True)
+        yield Clip(
+            motion,
+            with_layout(recording, footage),
+            float(times[0]),
+            footage,
+            view,
+            not faults,
+            f"{distance:g} m",
+            motion.stood_in,
+        )
+
+
+def _footage(rng: np.random.Generator, *, club: bool) -> Footage:
+    level = float(np.exp(rng.uniform(*np.log((0.12, 0.35)))))
+    seen = club and bool(rng.random() < 0.6)
+    return Footage(
+        rate=float(rng.choice([30.0, 60.0, 120.0])),
+        noise=EstimatorNoise(level, float(rng.uniform(0.0, 0.3)), 0.03, 0.03, seen),
+        layout=str(rng.choice(["landmarks_33", "halpe_26", "coco_17"])),
+        club=seen,
+        uneven=0.0,
+        dropped=0.0,
+        tell_view=bool(rng.random() < 0.7),
+    )

@@ -1,0 +1,101 @@
+import numpy as np
+import pytest
+
+from service.analysis.pose.points import Point, swap_sides
+from service.analysis.types import Handedness, Intent, View
+from training.data.draws import FAULTS
+from training.data.truth import truth_of
+from training.evaluation.sources.tallies import FAULT_NAMES
+from training.simulator import FaultAmounts
+from training.simulator.keyed import keyed_swing, random_keyed_swing, random_player
+from training.simulator.keyed.player import RANGES, usual_player
+
+# Fault and the side from which its truth is told.
+SIDES = {f: View.DOWN_THE_LINE if f in ("shaft_steep_at_top", "trail_knee_drive") else View.FACE_ON
+         for f in FAULTS}  # fmt: skip
+BONES = (
+    ("upper_arm", Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+    ("forearm", Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+    ("thigh", Point.TRAIL_HIP, Point.TRAIL_KNEE),
+    ("shank", Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    ("hip_width", Point.LEAD_HIP, Point.TRAIL_HIP),
+)
+
+
+def swings(count: int):
+    for seed in range(count):
+        yield random_keyed_swing(np.random.default_rng(seed))
+
+
+def test_bones_keep_their_lengths_through_the_swing():
+    for motion in swings(8):
+        joints = motion.canonical_joints(np.linspace(0.0, motion.duration, 200))
+        for name, a, b in BONES:
+            lengths = np.linalg.norm(joints[:, a] - joints[:, b], axis=-1)
+            np.testing.assert_allclose(
+                lengths, motion.golfer[name] * motion.golfer.stature, rtol=2e-2
+            )
+
+
+def test_positions_come_in_order_and_near_the_keys():
+    for motion in swings(12):
+        assert np.all(np.diff(motion.position_times) > 0.0)
+        joints = motion.canonical_joints(motion.position_times)
+        shaft = joints[:, Point.CLUBHEAD] - joints[:, Point.GRIP_END]
+        assert np.all(np.abs(shaft[[1, 5, 7], 1]) < 0.02)
+
+
+def test_the_club_is_on_the_ball_at_address_and_back_there_at_impact():
+    motion = keyed_swing(usual_player())
+    head = motion.canonical_joints(motion.position_times[[0, 6]])[:, Point.CLUBHEAD]
+    assert np.linalg.norm(head[0] - head[1]) < 0.06
+
+
+def test_hands_stay_on_the_grip():
+    for motion in swings(6):
+        joints = motion.canonical_joints(np.linspace(0.0, motion.duration, 150))
+        apart = np.linalg.norm(joints[:, Point.LEAD_HAND] - joints[:, Point.TRAIL_HAND], axis=-1)
+        assert np.ptp(apart) < 1e-6
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_more_of_a_fault_is_truer_of_it(fault):
+    k = FAULT_NAMES.index(fault)
+    margins = [
+        truth_of(keyed_swing(usual_player(), FaultAmounts(**{fault: amount})), SIDES[fault]).margin[
+            k
+        ]
+        for amount in (0.0, 0.6, 1.7)
+    ]
+    assert margins[0] < min(margins[1], 0.0)
+    assert margins[2] > max(margins[1], 1.0)
+
+
+def test_sound_players_are_mostly_without_faults():
+    margins = np.array([truth_of(motion, View.FACE_ON).margin for motion in swings(15)])
+    assert np.mean(margins[np.isfinite(margins)] > 0.0) < 0.05
+
+
+def test_a_left_hander_is_the_mirror_image():
+    right = keyed_swing(usual_player())
+    player = usual_player()
+    left = keyed_swing(type(player)(player.stature, player.club, Handedness.LEFT, player.style))
+    times = np.linspace(0.0, right.duration, 20)
+    mirrored = swap_sides(left.joints(times)) * np.array([-1.0, 1.0, 1.0])
+    np.testing.assert_allclose(mirrored, right.joints(times))
+
+
+def test_rehearsals_are_slower():
+    rng = np.random.default_rng(3)
+    player = random_player(rng)
+    slow = random_keyed_swing(rng, player, intent=Intent.REHEARSAL).position_times
+    fast = random_keyed_swing(rng, player).position_times
+    assert slow[6] - slow[3] > 1.8 * (fast[6] - fast[3])
+
+
+def test_every_drawn_number_lies_in_its_range():
+    player = random_player(np.random.default_rng(5))
+    assert set(player.style) == set(RANGES)
+    for name, (_, _, least, most, source) in RANGES.items():
+        assert least <= player[name] <= most
+        assert source

@@ -1,1 +1,0 @@
-"""Questions asked once, kept so that they can be asked again."""
