@@ -68,11 +68,25 @@ def learn(
     quiet: bool = False,
 ) -> list[dict[str, Any]]:
     """Rules for every position, view and kind of footage, from so many golfers of each make."""
+    return rules_from(lessons(golfers, seed, jobs, makes, quiet=quiet), fewest)
+
+
+def lessons(
+    golfers: int,
+    seed: int = SEED,
+    jobs: int = 1,
+    makes: Sequence[str] = MAKES,
+    *,
+    quiet: bool = False,
+) -> list[Lesson]:
+    """What so many golfers of each make teach."""
     numbers = [(make, n) for n in range(golfers) for make in makes]
+    teach = partial(_lessons_of_golfer, seed)
+    bar = partial(tqdm, total=len(numbers), desc="positions golfers", disable=quiet)
+    if jobs == 1:
+        return list(chain.from_iterable(bar(map(teach, numbers))))
     with ProcessPoolExecutor(jobs) as pool:
-        taught = pool.map(partial(_lessons_of_golfer, seed), numbers, chunksize=8)
-        bar = tqdm(taught, total=len(numbers), desc="positions golfers", disable=quiet)
-        return rules_from(chain.from_iterable(bar), fewest)
+        return list(chain.from_iterable(bar(pool.map(teach, numbers, chunksize=8))))
 
 
 def rules_from(lessons: Iterable[Lesson], fewest: int = FEWEST) -> list[dict[str, Any]]:
