@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import erf, sqrt
 from typing import Final
 
@@ -123,6 +124,23 @@ class _Scene:
     frame: float
     """Seconds between frames."""
 
+    @cached_property
+    def top(self) -> _Found:
+        """Where the hands turn round."""
+        return _top(self)
+
+    @cached_property
+    def rest(self) -> int | None:
+        """Last frame before the top at which the hands rest at address."""
+        return _last_rest(self, self.top.time)
+
+    @cached_property
+    def still(self) -> int | None:
+        """Last frame before any of the body moves off."""
+        if self.rest is None:
+            return None
+        return last_still(self.points, self.tracks, self.rest, self.top.time)
+
     def window(self, first: float | None, last: float | None) -> slice:
         """Frames between two times, one frame of margin on either side."""
         times = self.tracks.times
@@ -166,8 +184,7 @@ def find_positions(
 
 def _search(scene: _Scene) -> dict[int, _Found | None]:
     found: dict[int, _Found | None] = {}
-    turn = _top(scene)
-    found[4], top = turn, turn.time
+    found[4], top = scene.top, scene.top.time
     found[1] = _takeaway(scene, top)
     found[7] = _impact(scene, found[1])
     start = found[1].time if found[1] else None
@@ -201,8 +218,9 @@ def position_marks(
 
 
 def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
-    rest = _last_rest(scene, times[4]) if 4 in times and number != 4 else None
-    return marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+    return marks_about(
+        number, scene.points, scene.tracks, scene.swing, times, scene.rest, scene.still
+    )
 
 
 def club_seen(points: FloatArray) -> bool:
@@ -283,10 +301,9 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     tracks = scene.tracks
     last = len(tracks.times) - 1  # across a gap in the film the top can come out beyond its end
     top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
-    rest = _last_rest(scene, top)
+    rest = scene.still
     if rest is None:
         return None
-    rest = last_still(scene.points, tracks, rest, top)
     clock, begin = (
         tracks.times,
         int(
