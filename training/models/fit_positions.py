@@ -200,8 +200,13 @@ def _spread(left: FloatArray, seen: _Examples) -> list[float]:
     # What is left in slow swings is larger and would drown the rest.
     worth = 1.0 / (parts / scale).mean(axis=1)
     shares, _ = nnls(parts / scale * worth[:, None], left[kept] ** 2 * worth)
+    told = parts @ (shares / scale)
+    off = left[kept] ** 2 / np.maximum(told, 1e-9)
+    # As wide as the make on which the others' rule does worst needs.
+    worst = max(1.0, *(float(off[seen.make[kept] == make].mean()) for make in set(seen.make[kept])))
     return [
-        round(float(np.sqrt(share / size)), 5) for share, size in zip(shares, scale, strict=True)
+        round(float(np.sqrt(worst * share / size)), 5)
+        for share, size in zip(shares, scale, strict=True)
     ]
 
 
