@@ -77,7 +77,7 @@ _MOST_BLUR: Final[float] = 2.0
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
-N_DRAWS: Final[int] = 32
+N_DRAWS: Final[int] = 24
 
 
 def unit_draws(seed: int, *shape: int) -> FloatArray:
