@@ -69,14 +69,23 @@ def _parser() -> argparse.ArgumentParser:
 def _serve(settings: Settings) -> int:
     import uvicorn
 
+    from service.api.http.connections import BACKLOG, BoundedProtocol
     from service.api.http.request_log import log_as_json_lines
-    from service.app import create_app
+    from service.app import create_app, prepare_records
+    from service.records import RecordsError
 
     log_as_json_lines(settings.log_level)
+    try:
+        app = create_app(settings)
+        prepare_records(app)
+    except RecordsError as error:
+        return _complain(f"can't use the database: {error}")
     uvicorn.run(
-        create_app(settings),
+        app,
         host=settings.host,
         port=settings.port,
+        http=BoundedProtocol,
+        backlog=BACKLOG,
         log_config=None,
         access_log=False,
     )
@@ -84,17 +93,18 @@ def _serve(settings: Settings) -> int:
 
 
 def _migrate(settings: Settings) -> int:
-    from service.records import Database, RecordsUnavailable, upgrade
+    from service.records import Database, RecordsError, upgrade
 
     if not settings.database_url:
         return _complain("SWING_DATABASE_URL is empty: there is no database to migrate")
-    database = Database(settings.database_url)
     try:
-        upgrade(database)
-    except RecordsUnavailable as error:
+        database = Database(settings.database_url)
+        try:
+            upgrade(database)
+        finally:
+            database.close()
+    except RecordsError as error:
         return _complain(f"can't migrate the database: {error}")
-    finally:
-        database.close()
     return 0
 
 

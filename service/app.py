@@ -5,6 +5,8 @@ from __future__ import annotations
 import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from threading import BoundedSemaphore
+from typing import Final
 
 from anyio import to_thread
 from fastapi import FastAPI
@@ -13,37 +15,53 @@ from starlette.exceptions import HTTPException
 
 import service
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
+from service.api.docs.examples import ANALYZE_PATH
+from service.api.http.admission import Admission
+from service.api.http.probes import describe, probes
 from service.api.http.problems import ProblemError, answer_with_problem
-from service.api.http.readiness import run_checks
+from service.api.http.readiness import Readiness
 from service.api.http.request_log import RequestLog
-from service.api.routes import comparisons, kept_swings, lessons, players, recaps
-from service.api.routes import service as routes
-from service.intake.errors import InvalidRequest, MalformedJson
+from service.api.routes import (
+    analyses,
+    catalogue,
+    comparisons,
+    health,
+    kept_swings,
+    lessons,
+    players,
+    problem_pages,
+    recaps,
+)
+from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
 _ROUTERS = (
-    routes.swings,
+    analyses.router,
     kept_swings.router,
     players.router,
     lessons.router,
     comparisons.router,
     recaps.router,
-    routes.catalogue,
-    routes.health,
-    routes.problem_pages,
+    catalogue.router,
+    health.router,
+    problem_pages.router,
 )
 _TOLD_ERRORS = (
     InvalidRequest,
     MalformedJson,
+    TooLarge,
     RequestValidationError,
     RecordsError,
     NotComparable,
     ProblemError,
     HTTPException,
 )
+
+_CONNECTIONS: Final[int] = 10
+"""Most connections to the database that one process holds."""
 
 _log = logging.getLogger(__name__)
 
@@ -64,13 +82,15 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         lifespan=_lifespan,
     )
     app.state.settings = settings or Settings()
-    app.state.analyser = Analyser.of(app.state.settings)
-    app.state.checks = []
     app.state.records = _records(app.state.settings)
+    app.state.analyser = Analyser.of(app.state.settings)
+    app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
+    app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     for router in _ROUTERS:
         app.include_router(router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
+    app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
     app.add_middleware(RequestLog)
     return app
 
@@ -78,24 +98,34 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 def _records(settings: Settings) -> Database | None:
     if not settings.database_url:
         return None
-    return Database(settings.database_url, connections=settings.worker_threads)
+    return Database(settings.database_url, connections=_CONNECTIONS)
 
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
-    limiter.total_tokens = app.state.settings.worker_threads
-    app.state.checks = await to_thread.run_sync(run_checks, app.state.analyser)
-    records = app.state.records
-    if records is not None and app.state.settings.migrate_on_start:
-        await to_thread.run_sync(_migrate, records)
+    limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
+    _log.info("the model: %s", describe(app.state.analyser.classifier))
+    await to_thread.run_sync(prepare_records, app)
     yield
-    if records is not None:
-        records.close()
+    if app.state.records is not None:
+        app.state.records.close()
 
 
-def _migrate(records: Database) -> None:
-    """Go on where the database fails: swings are analysed without it all the same."""
+def prepare_records(app: FastAPI) -> None:
+    """Bring the database to the tables of this version, where the settings say so.
+
+    A database that can't be reached is told in the log and by `/readyz`: swings are analysed
+    without it all the same.
+
+    Raises
+    ------
+    ForeignDatabase
+        When the tables are those of a later version or of another program.
+    """
+    records = app.state.records
+    if records is None or not app.state.settings.migrate_on_start:
+        return
     try:
         upgrade(records)
     except RecordsUnavailable as error:

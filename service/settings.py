@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Literal
 
@@ -42,10 +41,24 @@ class Settings(BaseSettings):
     )
     min_frames: int = Field(default=12, ge=2, description="Fewest frames a clip may have.")
     max_frames: int = Field(default=5000, ge=2, description="Most frames a clip may have.")
-    worker_threads: int = Field(
-        default_factory=lambda: 2 * (os.cpu_count() or 1),
+    max_record_bytes: int = Field(
+        default=256 * 1024,
+        ge=1024,
+        description="Largest body of a request that holds no clip: of a player, a lesson or a "
+        "comparison.",
+    )
+    analysis_threads: int = Field(
+        default=1,
         ge=1,
-        description="How many requests are parsed or analysed at once; the others wait.",
+        description="How many clips one process unpacks, reads and analyses at once; the others "
+        "wait. More threads than one fight over the interpreter and get less done; for more "
+        "cores, run more processes.",
+    )
+    max_requests: int = Field(
+        default=64,
+        ge=1,
+        description="How many requests one process takes in at once; those beyond are answered "
+        "with 503 and Retry-After. Health is answered always.",
     )
     database_url: str = Field(
         default="sqlite:///swing-records.db",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import time
 from collections.abc import Mapping
@@ -18,13 +19,21 @@ from typing import Any, Final
 
 from training.data.dataset import Dataset, build, load, save
 from training.evaluation.card import METRICS, MODELS, write_card
+from training.evaluation.left_out import figures, judge_left_out
 from training.models.export import export
 from training.models.learn import learn
 
 SEED: Final[int] = 1
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
-GOLFERS: Final[dict[str, int]] = {"joint angles": 1100, "shifted": 700}
-"""Golfers of each source that the estimators are learned from."""
+GOLFERS: Final[dict[str, int]] = {
+    "joint angles": 700,
+    "shifted": 600,
+    "keyed": 900,
+    "retimed": 600,
+}
+"""Golfers of each make that the estimators are learned from."""
+JUDGED_CLIPS: Final[int] = 600
+"""Clips of each make that are judged when it is left out."""
 
 
 def rebuild(
@@ -34,6 +43,7 @@ def rebuild(
     data: Path,
     jobs: int,
     *,
+    judged_clips: int = JUDGED_CLIPS,
     reuse: bool = False,
     quiet: bool = False,
 ) -> dict[str, Any]:
@@ -43,7 +53,7 @@ def rebuild(
     """
     start = time.monotonic()
     train = _split(data / "train.npz", golfers, seed, jobs, reuse, quiet)
-    learned, trials = learn(train, quiet=quiet)
+    learned, trials = learn(train, jobs=jobs, quiet=quiet)
     manifest = export(learned, models, train.version(), datetime.now(UTC).date())
     metrics: dict[str, Any] = {
         "version": {k: manifest[k] for k in ("version", "trained", "data")},
@@ -51,13 +61,26 @@ def rebuild(
         "golfers": dict(golfers),
         "clips": {name: int((train.source == k).sum()) for k, name in enumerate(train.sources)},
         "trials": [asdict(t) for t in trials],
+        "left_out": figures(judge_left_out(train, judged_clips, seed, jobs, quiet=quiet)),
         "model_bytes": sum(p.stat().st_size for p in models.glob("*.onnx")),
         "reused_data": reuse,
         "minutes": round((time.monotonic() - start) / 60.0, 1),
     }
+    metrics = _rounded(metrics)
     (models / METRICS).write_text(json.dumps(metrics, indent=1) + "\n", encoding="utf-8")
     write_card(models)
     return metrics
+
+
+def _rounded(value: Any) -> Any:
+    """Numbers to six digits; what is not finite to null, which JSON can hold."""
+    if isinstance(value, dict):
+        return {k: _rounded(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(v) for v in value]
+    if isinstance(value, float):
+        return round(value, 6) if math.isfinite(value) else None
+    return value
 
 
 def _split(

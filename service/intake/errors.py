@@ -26,6 +26,10 @@ class MalformedJson(ValueError):
     """The text is not JSON."""
 
 
+class TooLarge(ValueError):
+    """The text is longer, or holds more values, than a request can need."""
+
+
 class InvalidRequest(ValueError):
     """The request is JSON but breaks the contract.
 

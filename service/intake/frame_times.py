@@ -15,6 +15,10 @@ MIN_FPS: Final[float] = 10.0
 MAX_FPS: Final[float] = 1000.0
 """Fastest video taken, in frames a second."""
 
+MIN_STEP: Final[float] = 1e-4
+"""Least time from one frame to the next in seconds of video: a tenth of that between frames of
+the fastest video. Frames closer than that are one frame written twice."""
+
 
 def frame_times(
     n_frames: int,
@@ -96,11 +100,14 @@ def _number(value: object) -> float:
 
 
 def _increasing(times: FloatArray, complaints: Complaints) -> bool:
-    late = np.flatnonzero(times[1:] <= times[:-1]) + 1
+    steps = np.diff(times)
+    late = np.flatnonzero(steps < MIN_STEP)
     for index in late:
         complaints.add(
-            json_pointer("timestamps", int(index)),
-            "is not later than the timestamp before it",
+            json_pointer("timestamps", int(index) + 1),
+            "is not later than the timestamp before it"
+            if steps[index] <= 0
+            else f"is less than {1000 * MIN_STEP:g} ms later than the timestamp before it",
             "Send strictly increasing times; drop repeated frames.",
         )
     return late.size == 0

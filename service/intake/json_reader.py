@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails, from_json
+from pydantic_core import ErrorDetails
 
 from service.intake.errors import (
     MAX_ERRORS,
     FieldError,
     InvalidRequest,
     MalformedJson,
+    TooLarge,
     json_pointer,
 )
+from service.intake.long_json import read_json
+
+MOST_CONTAINERS: Final[int] = 1_000_000
+"""Most lists and objects in a request: 5,000 frames of nearly 200 points."""
+
+MOST_COMMAS: Final[int] = 4_000_000
+"""Most values in a request: three for each of so many points, and what stands about them."""
 
 _MOST_TOLD = 1000
 
@@ -37,20 +45,36 @@ def read_model(body: bytes, model: type[Model], fixes: Mapping[str, str], whole_
 
     Raises
     ------
+    TooLarge
+        When the text holds more lists or values than any request needs.
     MalformedJson
         When the text is not JSON, is not UTF-8 or nests too deep.
     InvalidRequest
         When a field is missing, unknown or of the wrong kind.
     """
+    _refuse_crowds(body)
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
-        raw = from_json(body, allow_inf_nan=True)
+        raw = read_json(body)
     except ValueError as error:
         raise MalformedJson(str(error)) from None
     try:
         return model.model_validate(raw)
     except ValidationError as error:
         raise _invalid(error, fixes, whole_fix) from None
+
+
+def _refuse_crowds(body: bytes) -> None:
+    """Count before anything is built: an empty list is two bytes of text and 56 in memory.
+
+    Brackets and commas inside texts are counted too, which takes nothing from a request: its
+    texts are short.
+    """
+    if body.count(b"[") + body.count(b"{") > MOST_CONTAINERS or body.count(b",") > MOST_COMMAS:
+        raise TooLarge(
+            "The body holds more lists or values than a clip needs. Cut the clip to a few seconds "
+            "about the swing."
+        )
 
 
 def _invalid(error: ValidationError, fixes: Mapping[str, str], whole_fix: str) -> InvalidRequest:
@@ -74,8 +98,50 @@ def _problem(details: ErrorDetails) -> str:
         case "extra_forbidden":
             return "is not a field of this request"
         case _:
-            message = details["msg"].removeprefix("Input ")
-            return message[0].lower() + message[1:]
+            return plain_words(details["type"], details["msg"], details.get("ctx", {}))
+
+
+def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
+    """What is wrong with a value, in words that need no knowledge of any library.
+
+    Parameters
+    ----------
+    kind, message, context
+        As the library that checks values has them.
+
+    >>> plain_words("model_type", "Input should be a valid dictionary or instance of X", {})
+    'should be a JSON object'
+    >>> plain_words("less_than", "Input should be less than 3", {})
+    'should be less than 3'
+    """
+    if kind in _WORDS:
+        return _WORDS[kind]
+    if kind == "string_pattern_mismatch":
+        return "holds a character that is not taken" if "x00" in message else "has another form"
+    message = message.removeprefix("Input ").removeprefix("Value error, ")
+    return message[0].lower() + message[1:]
+
+
+_WORDS: Final[Mapping[str, str]] = {
+    "missing": "is missing",
+    "extra_forbidden": "is not known here",
+    "model_type": "should be a JSON object",
+    "model_attributes_type": "should be a JSON object",
+    "dict_type": "should be a JSON object",
+    "list_type": "should be a list",
+    "string_type": "should be a text",
+    "float_type": "should be a number",
+    "int_type": "should be a whole number",
+    "int_parsing": "should be a whole number",
+    "int_parsing_size": "should be a whole number of a few digits",
+    "float_parsing": "should be a number",
+    "finite_number": "should be a finite number",
+    "timezone_aware": "should have a time zone, such as Z or +02:00",
+    "datetime_from_date_parsing": "should be a time such as 2025-05-17T10:30:00Z",
+    "datetime_parsing": "should be a time such as 2025-05-17T10:30:00Z",
+    "date_from_datetime_parsing": "should be a day such as 2025-05-17",
+    "date_parsing": "should be a day such as 2025-05-17",
+}
 
 
 def _fix(details: ErrorDetails, fixes: Mapping[str, str], whole_fix: str) -> str:

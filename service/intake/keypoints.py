@@ -24,6 +24,9 @@ MAX_NORMALISED: Final[float] = 10.0
 """Largest normalised coordinate taken, in image sizes; points may lie outside the image."""
 
 _AXES = 3
+_BLOCK: Final[int] = 250
+"""Frames read at once; other threads get their turn in between."""
+
 _ABSENT: list[object] = [None, None, None]
 _POINT_FIX = "Send [x, y] or [x, y, confidence], or null for a missing point."
 
@@ -61,13 +64,26 @@ def read_keypoints(
         Told of everything wrong; then the return value is ``None``.
     """
     frames = _fitting_frames(raw, n_columns, complaints)
+    tables = [
+        _read_block(frames, first, n_columns, limit, complaints)
+        for first in range(0, len(frames), _BLOCK)
+    ]
+    read = [table for table in tables if table is not None]
+    if len(read) < len(tables):
+        return None
+    return _tracks(np.concatenate(read).reshape(len(raw), n_columns, _AXES))
+
+
+def _read_block(
+    frames: Sequence[list[object]], first: int, n_columns: int, limit: float, complaints: Complaints
+) -> FloatArray | None:
+    """The points of some frames, shape (n_points, 3); ``None`` after complaints."""
 
     def pointer_to(index: int) -> str:
-        return json_pointer("keypoints", *divmod(index, n_columns))
+        return json_pointer("keypoints", *divmod(first * n_columns + index, n_columns))
 
-    points = list(chain.from_iterable(frames))
-    table = _read_points(points, pointer_to, limit, complaints)
-    return None if table is None else _tracks(table.reshape(len(raw), n_columns, _AXES))
+    points = list(chain.from_iterable(frames[first : first + _BLOCK]))
+    return _read_points(points, pointer_to, limit, complaints)
 
 
 def read_club_point(

@@ -22,11 +22,13 @@ from service.intake.keypoints import (
     read_keypoints,
     without_placeholders,
 )
+from service.intake.long_json import collector_at_rest
 from service.intake.request import (
     MAX_COLUMNS,
     MAX_NAME,
     Coordinates,
     SwingRequest,
+    read_request,
 )
 
 _LAYOUT_FIX: Final[str] = (
@@ -41,6 +43,21 @@ class Limits:
 
     min_frames: int
     max_frames: int
+
+
+@collector_at_rest()
+def read_clip(body: bytes, limits: Limits) -> tuple[SwingRecording, str | None]:
+    """Read a request given as JSON text: its recording and the caller's reference.
+
+    What was read on the way is let go before this returns.
+
+    Raises
+    ------
+    TooLarge, MalformedJson, InvalidRequest
+        When the request can't be read (see :mod:`service.intake.errors`).
+    """
+    request = read_request(body)
+    return to_recording(request, limits), request.client_reference
 
 
 def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:

@@ -4,6 +4,8 @@
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
+    ``ForeignDatabase``: its tables are not those of this version.
+    ``BadDatabaseUrl``: no database can be told from the URL.
 """
 
 from __future__ import annotations
@@ -29,3 +31,11 @@ class StaleVersion(RecordsError):
 
 class RecordsUnavailable(RecordsError):
     """The database can't be reached, is busy or lacks its tables; told in its own words."""
+
+
+class ForeignDatabase(RecordsError):
+    """The tables of the database are those of another version or another program."""
+
+
+class BadDatabaseUrl(RecordsError):
+    """The URL of the database can't be read."""

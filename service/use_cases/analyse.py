@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from service.analysis.analyse import analyse
 from service.analysis.judging.classifier import Classifier, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.intake.recording import Limits, to_recording
-from service.intake.request import read_request
+from service.intake.recording import Limits, read_clip
 from service.report.clip import Clip
 from service.settings import Settings
 
@@ -56,6 +55,5 @@ class Analyser:
         MalformedJson, InvalidRequest
             When the request can't be read (see :mod:`service.intake.errors`).
         """
-        request = read_request(body)
-        recording = to_recording(request, self.limits)
-        return Clip(request.client_reference, recording, self.analyse(recording))
+        recording, reference = read_clip(body, self.limits)
+        return Clip(reference, recording, self.analyse(recording))

@@ -65,7 +65,7 @@ def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
 def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClient) -> None:
     contract = client.get("/openapi.json").json()
     responses = contract["paths"][ANALYZE]["post"]["responses"]
-    assert set(responses) == {"200", "400", "413", "415", "422", "default"}
+    assert set(responses) == {"200", "400", "413", "415", "422", "503", "default"}
     for status, response in responses.items():
         for media_type, content in response["content"].items():
             for slug, example in content["examples"].items():
@@ -88,3 +88,35 @@ def _assert_alike(got: object, golden: object, where: str) -> None:
         assert got == pytest.approx(golden, rel=1e-3, abs=2e-3), where
     else:
         assert got == golden, where
+
+
+def test_only_what_needs_the_records_is_said_to_fail_without_them(client: TestClient) -> None:
+    paths = client.get("/openapi.json").json()["paths"]
+    for path in ("/v1/model", "/v1/faults", ANALYZE, "/v1/players", "/v1/swings/{swing_id}"):
+        for operation in paths[path].values():
+            problems = operation["responses"]["503"]["content"]["application/problem+json"]
+            told = "records-unavailable" in problems["examples"]
+            assert told == (path in ("/v1/players", "/v1/swings/{swing_id}")), path
+
+
+def test_every_answer_has_its_headers_in_the_contract(client: TestClient) -> None:
+    for path, operations in client.get("/openapi.json").json()["paths"].items():
+        for method, operation in operations.items():
+            for status, answer in operation["responses"].items():
+                assert "X-Request-ID" in answer["headers"], (path, method, status)
+            if "201" in operation["responses"]:
+                assert {"Location", "ETag"} <= set(operation["responses"]["201"]["headers"]), path
+            if method == "patch":
+                needed = [p["name"] for p in operation["parameters"] if p.get("required")]
+                assert "If-Match" in needed, path
+
+
+def test_the_headers_in_the_contract_are_those_of_the_answers(keeper: TestClient) -> None:
+    paths = keeper.get("/openapi.json").json()["paths"]
+    made = keeper.post("/v1/players", json={"name": "Ada"})
+    found = keeper.get(made.headers["location"])
+    for answer, told in (
+        (made, paths["/v1/players"]["post"]["responses"]["201"]),
+        (found, paths["/v1/players/{player_id}"]["get"]["responses"]["200"]),
+    ):
+        assert {name.lower() for name in told["headers"]} <= set(answer.headers)

@@ -5,6 +5,7 @@ import json
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.http import body
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -96,3 +97,18 @@ def test_a_batch_that_can_not_begin_is_refused_as_a_whole(keeper: TestClient) ->
     unknown = f"/v1/lessons/{NOBODY}/swings/batch"
     assert keeper.post(unknown, content=b"{}", headers=LINES).status_code == 404
     assert _send(keeper, lesson) == []
+
+
+def test_a_full_disk_is_told_as_such(keeper: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full:
+        def write(self, _: bytes) -> int:
+            raise OSError(28, "No space left on device")
+
+        def close(self) -> None:
+            pass
+
+    lesson = _lesson(keeper)
+    monkeypatch.setattr(body, "SpooledTemporaryFile", lambda **_: Full())
+    answer = keeper.post(f"{lesson}/swings/batch", content=still_body(), headers=LINES)
+    assert (answer.status_code, answer.json()["type"]) == (507, "/problems/no-space")
+    assert _kept(keeper) == []

@@ -55,7 +55,7 @@ def test_a_change_for_another_version_conflicts_and_changes_nothing(
     path = f"/v1/players/{player['id']}"
     for method, body in (("PATCH", {"name": "Bea"}), ("DELETE", None)):
         answer = keeper.request(method, path, json=body, headers={"If-Match": stale})
-        assert (answer.status_code, answer.json()["type"]) == (409, "/problems/stale-version")
+        assert (answer.status_code, answer.json()["type"]) == (412, "/problems/stale-version")
         assert "version 1" in answer.json()["detail"]
     assert keeper.get(path).json() == player
 

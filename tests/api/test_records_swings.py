@@ -48,7 +48,7 @@ def test_the_coachs_note_is_added_to_a_lesson(keeper: TestClient, lesson: str) -
     changed = keeper.patch(lesson, json={"coach_note": "Slow down."}, headers={"If-Match": tag})
     assert (changed.status_code, changed.json()["coach_note"]) == (200, "Slow down.")
     again = keeper.patch(lesson, json={"coach_note": "Faster!"}, headers={"If-Match": tag})
-    assert again.status_code == 409
+    assert again.status_code == 412
     assert keeper.get(lesson).json() == changed.json()
 
 
@@ -61,7 +61,7 @@ def test_a_lesson_needs_a_day_of_the_calendar(keeper: TestClient, day: object) -
 
 
 def test_a_deleted_lesson_is_gone(keeper: TestClient, lesson: str) -> None:
-    assert keeper.delete(lesson, headers={"If-Match": '"9"'}).status_code == 409
+    assert keeper.delete(lesson, headers={"If-Match": '"9"'}).status_code == 412
     assert keeper.delete(lesson, headers={"If-Match": '"1"'}).status_code == 204
     assert keeper.get(lesson).status_code == 404
 
@@ -264,3 +264,9 @@ def test_tables_are_made_at_start_unless_that_is_switched_off(empty_database_url
         assert client.get("/v1/players").status_code == 503
     with TestClient(create_app(Settings(database_url=empty_database_url))) as client:
         assert client.get("/v1/players").status_code == 200
+
+
+@pytest.mark.parametrize("number", ["9" * 4301, "9" * 10, "-1", "x"])
+def test_a_number_that_no_analysis_can_have_leads_nowhere(keeper: TestClient, number: str) -> None:
+    swing = "01890000-0000-7000-8000-000000000000"
+    assert keeper.get(f"/v1/swings/{swing}/analyses/{number}").status_code == 404

@@ -11,37 +11,13 @@ from fastapi.testclient import TestClient
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.api.http import readiness
 from service.api.http.problems import PROBLEMS
-from service.app import create_app
-from service.settings import Settings
 from service.use_cases import analyse as analysis
 from tests.api.clips import ANALYZE, clip
 
 
 def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
     raise RuntimeError("secret detail")
-
-
-def test_the_service_is_ready_when_its_checks_pass(client: TestClient) -> None:
-    answer = client.get("/readyz")
-    assert answer.status_code == 200
-    assert {check["name"] for check in answer.json()["checks"]} == {"catalogue", "analysis"}
-
-
-def test_a_failing_analysis_keeps_the_service_from_being_ready(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(readiness, "analyse", _fail)
-    with TestClient(create_app(Settings())) as client:
-        answer = client.get("/readyz")
-        assert client.get("/healthz").status_code == 200
-    assert (answer.status_code, answer.json()["type"]) == (503, "/problems/not-ready")
-    assert "analysis (RuntimeError)" in answer.json()["detail"]
-
-
-def test_the_service_is_not_ready_before_its_checks_ran() -> None:
-    assert TestClient(create_app(Settings())).get("/readyz").status_code == 503
 
 
 def test_an_unforeseen_error_is_a_problem_that_tells_nothing_of_itself(

@@ -7,6 +7,10 @@ import zlib
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.http.gzip_bodies import MOST_MEMBERS, gunzip
+from service.api.http.problems import ProblemError
+from service.intake.errors import TooLarge
+from service.intake.request import read_request
 from tests.api.clips import ANALYZE, BODY_LIMIT, clip
 
 BODY = json.dumps(clip()).encode()
@@ -71,3 +75,36 @@ def test_other_encodings_are_refused_with_the_one_taken(client: TestClient, enco
     assert answer.status_code == 415
     assert answer.json()["type"] == "/problems/unsupported-encoding"
     assert answer.headers["accept-encoding"] == "gzip"
+
+
+def test_a_crowd_of_gzip_members_is_refused_at_once(client: TestClient) -> None:
+    crowd = gzip.compress(b"") * (BODY_LIMIT // 20)
+    assert _post(client, crowd, GZIP) == (400, "/problems/malformed-gzip")
+
+
+def test_as_many_members_as_are_taken_are_read() -> None:
+    parts = [bytes([65 + n % 26]) for n in range(MOST_MEMBERS)]
+    assert gunzip(b"".join(map(gzip.compress, parts)), 10_000) == b"".join(parts)
+
+
+def test_a_little_that_unpacks_to_very_much_is_refused() -> None:
+    packed = gzip.compress(b"[" + b"[]," * 1_000_000 + b"[]]")
+    with pytest.raises(ProblemError, match="more than 100 times"):
+        gunzip(packed, 16 * 1024 * 1024)
+
+
+def test_more_lists_than_a_clip_has_are_refused_before_any_is_built() -> None:
+    with pytest.raises(TooLarge):
+        read_request(b'{"keypoints": [' + b"[]," * 1_000_001 + b"[]]}")
+    with pytest.raises(TooLarge):
+        read_request(b'{"keypoints": [' + b"1," * 4_000_001 + b"1]}")
+
+
+@pytest.mark.parametrize(
+    "path", ["/v1/players", "/v1/players/{id}/lessons", "/v1/comparisons"], ids=str
+)
+def test_requests_without_a_clip_have_a_limit_of_their_own(keeper: TestClient, path: str) -> None:
+    body = b'{"note": "' + b"x" * 300_000 + b'"}'
+    path = path.format(id="01890000-0000-7000-8000-000000000000")
+    answer = keeper.post(path, content=body, headers=JSON)
+    assert (answer.status_code, answer.json()["type"]) == (413, "/problems/body-too-large")

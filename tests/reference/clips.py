@@ -18,13 +18,20 @@ import os
 from pathlib import Path
 from typing import Any, Final
 
-from service.analysis.types import SwingRecording
+from service.analysis.types import SwingRecording, View
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
 
 FOLDER: Final = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 GOLF: Final = ("golf_clips", "golf_clips_2", "estimated_golf_clips")
 OTHER: Final = ("other_actions", "other_actions_2", "estimated_other_actions")
+EVENTS: Final = {"golf_clips": "golf_events", "golf_clips_2": "golf_events_2"}
+"""Which file holds the windows of top and impact of which clips."""
+BATS: Final = ("baseball_swing", "swing_baseball")
+"""Actions that swing a bat."""
+FACE_ON: Final = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}
+"""Clips of the first source filmed face-on, by eye from drawings of the stick figures; the others
+are filmed down the line."""
 _UNKNOWN_RATE: Final = 30.0
 _ANY_LENGTH: Final = Limits(1, 100_000)
 
@@ -43,6 +50,29 @@ def request(clip: dict[str, Any]) -> dict[str, Any]:
         "fps": clip.get("fps", _UNKNOWN_RATE),
         "client_reference": clip["id"],
     }
+
+
+def available() -> bool:
+    """Whether every file is there."""
+    names = (*GOLF, *OTHER, *EVENTS.values())
+    return all((FOLDER / f"{name}.ndjson").is_file() for name in names)
+
+
+def action_of(name: str, clip: dict[str, Any]) -> str:
+    """What a clip shows: ``golf``, ``walk`` and so on."""
+    return "golf" if name in GOLF else str(clip.get("action") or clip["id"].rsplit("-", 1)[0])
+
+
+def view_of(name: str, clip: dict[str, Any]) -> View | None:
+    """From where a golf clip was filmed; ``None`` where it isn't known or neither of the two.
+
+    Of the second source it is the guess of the file, right for most clips.
+    """
+    if name == "golf_clips_2":
+        return None if clip["view_guess"] == "other" else View(clip["view_guess"])
+    if not clip.get("same_clip_as_annotated", True):
+        return None
+    return View.FACE_ON if clip["id"] in FACE_ON else View.DOWN_THE_LINE
 
 
 def recording(clip: dict[str, Any]) -> SwingRecording:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final
 
 import numpy as np
@@ -241,7 +241,7 @@ def _sureness_lines(clips: Sequence[LaidOver]) -> Iterator[str]:
         off = np.concatenate([np.hypot(*c.error[:, j].T) for c in clips for j in joints])
         sure = np.concatenate([c.confidence[:, j] for c in clips for j in joints])
         told = []
-        for low, high in zip(_SURENESS, _SURENESS[1:], strict=False):
+        for low, high in pairwise(_SURENESS):
             within = (sure >= low) & (sure < high)
             if within.sum() > 10:
                 told.append(

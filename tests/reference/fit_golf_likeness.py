@@ -24,7 +24,17 @@ from service.analysis.events.landmark_paths import Tracks, follow
 from service.analysis.pose.conditioning import body_height, condition
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, SwingRecording, View
-from tests.reference.clips import FOLDER, GOLF, OTHER, read, recording
+from tests.reference.clips import (
+    BATS,
+    EVENTS,
+    FOLDER,
+    GOLF,
+    OTHER,
+    action_of,
+    available,
+    read,
+    recording,
+)
 from training.data.dataset import clips_of_golfer
 from training.data.draws import filmed, random_footage
 from training.simulator import random_golfer, random_swing
@@ -102,7 +112,7 @@ def _weight(example: Example) -> float:
 
 def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Iterator[Example]:
     source = "Penn Action" if name.endswith("_2") else "J-HMDB"
-    action = clip.get("action") or ("golf" if name in GOLF else clip["id"].rsplit("-", 1)[0])
+    action = action_of(name, clip)
     whole = recording(clip)
     tracks = _tracks(whole)
     if tracks is None:
@@ -123,9 +133,7 @@ def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Itera
 
 def _swings(name: str, clip: dict[str, Any], tracks: Tracks, found: list[Fall]) -> list[Fall]:
     """The falls that lie where the clip's events lie, or the deepest where these aren't known."""
-    events = {
-        e["id"]: e for e in read("golf_events_2" if name == "golf_clips_2" else "golf_events")
-    }
+    events = {e["id"]: e for e in read(EVENTS.get(name, "golf_events"))}
     event = events.get(clip["id"]) if clip.get("same_clip_as_annotated", True) else None
     if event is None:
         depth = [tracks.height[f.top] - tracks.height[f.low] for f in found]
@@ -222,16 +230,13 @@ def _measure(fitted: Fit, held_out: list[Example]) -> str:
     )
 
 
-BATS: Final = ("baseball_swing", "swing_baseball")
-
-
 def _source(all_of: list[Example], *names: str) -> list[Example]:
     return [e for e in all_of if e.source in names]
 
 
 def main() -> int:
     """Measure both ways and print the table."""
-    if not FOLDER.is_dir():
+    if not available():
         print(f"No reference data in {FOLDER}; set SWING_REFERENCE_DIR.", file=sys.stderr)
         return 2
     everything = examples()

@@ -1,4 +1,4 @@
-"""What ``python -m tests.reference.estimator_errors`` measures, on points made up and on real ones."""
+"""What ``python -m tests.reference.estimator_errors`` measures, on made-up and on real points."""
 
 import numpy as np
 import pytest

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -12,23 +15,38 @@ from tqdm import tqdm
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.estimates import Range
-from service.analysis.judging.features import FEATURE_NAMES
+from service.analysis.judging.features import FEATURE_NAMES, JUDGED
 from service.analysis.judging.rules import criteria_score
 from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset
 from training.models.calibration import calibrate
 from training.models.export import Learned
-from training.models.fit import Trial, fit, pairs, try_left_out
+from training.models.fit import Estimator, Rows, Trial, fit, pairs, try_left_out
 
 Features = NDArray[np.float32]
+_MEASURES: Final = {measure.name: measure for measure in JUDGED}
 _KNOWN: Final[tuple[float, float]] = (1.0, 99.0)
 _FAMILIAR: Final[float] = 99.0
 """Percent of the clips of a source left out that count as familiar by what the others hold."""
 
 
+@dataclass(frozen=True)
+class _Told:
+    """How one estimator did, what it says of sources left out, and itself where it is served."""
+
+    trial: Trial
+    value: FloatArray
+    spread: FloatArray
+    estimator: Estimator | None
+
+
 def learn(
-    data: Dataset, chosen: Sequence[tuple[Measure, View]] | None = None, *, quiet: bool = False
+    data: Dataset,
+    chosen: Sequence[tuple[Measure, View]] | None = None,
+    jobs: int = 1,
+    *,
+    quiet: bool = False,
 ) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
 
@@ -41,16 +59,32 @@ def learn(
     -------
     what the service takes, and how each estimator did on sources left out
     """
-    estimators, trials = [], []
+    wanted = list(chosen or pairs())
+    rows = [data.rows_of(measure, view) for measure, view in wanted]
+    work = [
+        (measure.name, view, seen, data.sources)
+        for (measure, view), (seen, _) in zip(wanted, rows, strict=True)
+    ]
+    bar = partial(tqdm, total=len(work), desc="estimators", disable=quiet)
+    if jobs == 1:
+        told = list(bar(map(_learn_one, work)))
+    else:
+        with ProcessPoolExecutor(jobs) as pool:
+            told = list(bar(pool.map(_learn_one, work)))
     estimated = data.copy_of_values()
-    for measure, view in tqdm(chosen or list(pairs()), desc="estimators", disable=quiet):
-        rows, places = data.rows_of(measure, view)
-        trial, value, spread = try_left_out(measure, view, rows, data.sources)
-        trials.append(trial)
-        if trial.served:
-            estimators.append(fit(measure, view, rows))
-            estimated.put(measure, places, value, spread)
-    return Learned(tuple(estimators), _calibrations(estimated), _ranges(data)), trials
+    for (measure, _), (_, places), one in zip(wanted, rows, told, strict=True):
+        if one.estimator is not None:
+            estimated.put(measure, places, one.value, one.spread)
+    estimators = tuple(one.estimator for one in told if one.estimator is not None)
+    learned = Learned(estimators, _calibrations(estimated), _ranges(data))
+    return learned, [one.trial for one in told]
+
+
+def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Told:
+    name, view, rows, sources = work
+    measure = _MEASURES[name]  # by name, as a measure's signal can't be sent to another process
+    trial, value, spread = try_left_out(measure, view, rows, sources)
+    return _Told(trial, value, spread, fit(measure, view, rows) if trial.served else None)
 
 
 def _calibrations(estimated: Dataset) -> dict[tuple[str, View], LogisticCalibration]:

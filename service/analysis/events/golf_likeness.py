@@ -73,7 +73,7 @@ class Trait:
 
 _FARTHEST: Final[float] = 3.0
 """Spreads beyond which a trait's value counts no further; one trait never decides alone."""
-_OFFSET: Final[float] = 7.16
+_OFFSET: Final[float] = 6.76
 """Log odds for golf where every trait has its usual value."""
 _WIDEST: Final[float] = 0.3
 """Body heights between the wrists beyond which they are no more apart."""
@@ -82,82 +82,83 @@ _SEEN_RISE: Final[float] = 0.5
 
 TRAITS: Final[tuple[Trait, ...]] = (
     Trait(
-        "wrists_apart",
+        "hands_apart_before",
         "body heights",
-        0.045,
-        0.096,
-        -1.94,
+        0.044,
+        0.065,
+        -0.76,
         "the hands are apart on the way up and down",
     ),
+    Trait("wrists_nearest", "body heights", 0.036, 0.083, -1.35, "the hands are never together"),
     Trait(
-        "wrists_apart_after",
+        "hands_apart_after",
         "body heights",
         0.039,
-        0.115,
-        -1.84,
+        0.105,
+        -1.29,
         "the hands come apart after the low point",
     ),
     Trait(
         "no_backswing",
         "0 or 1",
         0.000,
-        0.479,
-        -2.45,
+        0.490,
+        -2.44,
         "the hands are not seen to go up before they fall",
     ),
     Trait(
         "no_rise",
         "0 or 1",
         0.000,
-        0.437,
-        -2.77,
+        0.375,
+        -2.08,
         "the hands are not seen to go up again after they fell",
     ),
     Trait(
         "high_before",
         "share of the frames",
         0.000,
-        0.277,
-        -1.71,
+        0.250,
+        -1.48,
         "the hands are held high before they go up",
     ),
     Trait(
         "start_above_low",
         "body heights",
         -0.019,
-        0.085,
-        -0.81,
+        0.075,
+        -0.78,
         "the hands fall far below where they started",
     ),
     Trait(
-        "top_above_shoulders", "body heights", 0.115, 0.137, 0.98, "the hands stay low at the top"
+        "top_above_shoulders", "body heights", 0.115, 0.131, 1.37, "the hands stay low at the top"
     ),
     Trait(
         "rise_after_low",
         "body heights",
         0.438,
-        0.143,
-        0.98,
+        0.142,
+        0.95,
         "the hands hardly rise after the low point",
     ),
-    Trait("across", "body heights", 0.311, 0.143, 1.09, "the hands hardly go across the body"),
-    Trait("reach", "body heights", 0.255, 0.069, 0.79, "the arms are bent at the low point"),
+    Trait("across", "body heights", 0.311, 0.139, 0.97, "the hands hardly go across the body"),
+    Trait("reach", "body heights", 0.255, 0.066, 0.79, "the arms are bent at the low point"),
     Trait(
         "arms_from_plumb",
         "degrees",
         15.839,
-        18.691,
-        -1.28,
+        17.869,
+        -1.40,
         "the arms point away from the ground at the low point",
     ),
-    Trait("hips_travel", "body heights", 0.037, 0.113, -2.32, "the whole body travels"),
-    Trait("foot_lift", "body heights", 0.032, 0.139, -1.44, "a foot is lifted"),
+    Trait("hips_travel", "body heights", 0.037, 0.089, -1.94, "the whole body travels"),
+    Trait("foot_lift", "body heights", 0.032, 0.125, -1.03, "a foot is lifted"),
     Trait(
         "stance_change",
         "body heights",
         0.012,
-        0.096,
-        -0.94,
+        0.086,
+        -1.19,
         "the feet step closer or farther apart",
     ),
 )
@@ -196,7 +197,8 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
     nan = float("nan")
     return np.array(
         [
-            _mean(np.minimum(tracks.wrists_apart[before], _WIDEST)),
+            _mean(np.minimum(tracks.hands_apart[before], _WIDEST)),
+            _quarter(np.minimum(tracks.wrists_apart[before], _WIDEST)),
             _mean(np.minimum(tracks.hands_apart[after], _WIDEST)) if fall.rises else nan,
             float(not back_seen),
             float(not fall.rises),
@@ -224,6 +226,12 @@ def _mean(values: FloatArray) -> float:
     """Mean of what is seen; NaN where nothing is."""
     seen = values[~np.isnan(values)]
     return float(seen.mean()) if seen.size else float("nan")
+
+
+def _quarter(values: FloatArray) -> float:
+    """The value below which a quarter of what is seen lies; NaN where nothing is."""
+    seen = np.sort(values[~np.isnan(values)])
+    return float(seen[seen.size // 4]) if seen.size else float("nan")
 
 
 def _range(values: FloatArray) -> float:

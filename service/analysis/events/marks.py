@@ -17,7 +17,7 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
+from service.analysis.events.onsets import joint_leaving_time, leaving_time, mean_place, rest_needed
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -29,8 +29,12 @@ _STEADY: Final[float] = 0.035
 """Seconds to either side over which a speed is taken."""
 _AT_ADDRESS: Final[float] = 0.12
 """Seconds of rest whose mean is the place at address."""
-_AT_FINISH: Final[float] = 0.1
-"""Seconds of rest whose mean is the place at the finish."""
+_UNSEEN_START: Final[float] = 0.4
+_SEEN_START: Final[float] = 0.25
+"""Shares of the backswing seen, before and after the hands are last seen to rest, between which it
+is looked for the first of any movement."""
+_AT_FINISH: Final[tuple[float, float]] = (0.05, 0.2)
+"""Seconds after the hands are seen to hold, of whose frames the mean is the place at the finish."""
 _LONGEST_TURN: Final[float] = 0.45
 """Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
 _NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
@@ -52,6 +56,14 @@ _START_LINES: Final[tuple[tuple[Point, Point], ...]] = (
     (Point.LEAD_WRIST, Point.CLUBHEAD),
 )
 """Lines through two points whose change is marked at the start."""
+_BODY: Final[list[Point]] = [
+    p
+    for p in Point
+    if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST or Point.LEAD_HIP <= p <= Point.TRAIL_KNEE
+]
+"""Joints that leave address together: arms, trunk and knees."""
+_SOONER: Final[float] = 0.3
+"""Units before the reference up to which they are looked at too, where the way is still short."""
 _LINE_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08))
 """Body heights by which such a line has changed."""
 _SHARES: Final[FloatArray] = np.array((-0.8, -0.5, -0.25, 0.0))
@@ -129,10 +141,39 @@ def marks_about(
     return about(points, tracks, swing, times, rest)
 
 
+def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int:
+    """Last frame before any of the body moves off, at or before one at which the hands rest.
+
+    Down the line the hands start along the line of sight and seem to rest when shoulders, knees
+    and club are well on their way.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    rest : int
+        Last frame at which the hands rest at address.
+    top : float
+        Seconds.
+    """
+    clock = tracks.times
+    together = points[:, _BODY] - tracks.hips[:, None]
+    for _ in range(2):
+        unit = top - clock[rest]
+        begin = int(np.searchsorted(clock, clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
+        still = int(np.searchsorted(clock, clock[begin] + _AT_ADDRESS))
+        until = float(clock[rest] + _SEEN_START * unit)
+        moved = joint_leaving_time(clock, together, begin, still, until)
+        if np.isnan(moved):
+            break
+        rest = int(np.clip(np.searchsorted(clock, moved) - 1, still, max(rest, still)))
+    return rest
+
+
 def _about_start(
     points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
 ) -> Marks | None:
     clock, path = tracks.times, tracks.hands - tracks.hips
+    rest = last_still(points, tracks, rest, times[4])
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
     first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
     back, wide = slice(rest, top + 1), slice(first, top + 1)
@@ -159,6 +200,10 @@ def _about_start(
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
         changed.append(_gone(clock, line, first, rest, at))
         onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
+    for until in (reference, reference - _SOONER * unit):
+        for some in (_BODY, [*_BODY, Point.CLUBHEAD]):
+            together = points[:, some] - tracks.hips[:, None]
+            onsets.append(joint_leaving_time(clock, together, begin, rest, until))
     moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
     return _marks(moments, reference, unit, clock, changed)
 
@@ -251,15 +296,17 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
     whole = tracks.times
     first = int(np.searchsorted(whole, times[7]))
     clock = whole[first:]
-    rest = int(np.searchsorted(clock, times[10]))
-    at_finish = (rest, int(np.searchsorted(clock, times[10] + _AT_FINISH)))
+    begin, end = times[10] + _AT_FINISH[0], times[10] + _AT_FINISH[1]
+    rest = min(int(np.searchsorted(clock, begin)), len(clock) - 1)
+    at_finish = (rest, int(np.searchsorted(clock, end)))
     hands = tracks.hands - tracks.hips
+    nearing = _nearing(clock, hands[first:], *at_finish)
     slowing = _slowing(clock, _steady_speed(whole, hands, first))
-    reference = float(slowing[3])
+    reference = float(nearing[2])
     unit = max(reference - times[7], 0.05)
-    moments = [slowing, _nearing(clock, hands[first:], *at_finish)]
+    moments = [slowing, nearing]
     still = rest_needed(unit)
-    ends = [_stop(clock, hands[first:], rest, still, moments[1][4])]
+    ends = [_stop(clock, hands[first:], rest, still, nearing[4])]
     moments += [
         _slowing(clock, _steady_speed(whole, path, first))
         for path in (tracks.hands, points[:, Point.LEAD_WRIST], tracks.shoulders)

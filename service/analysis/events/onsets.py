@@ -17,6 +17,10 @@ from service.analysis.types import FloatArray
 IN_PLACE: Final[float] = 0.01
 """Body heights from its place within which a hand or the club is still there: some 2 cm, which is
 what P1 and P10 are defined by; judgement."""
+_JOINT_LEVEL: Final[float] = 0.02
+"""Share of the way points together are on at which they have left their places; judgement."""
+_LAST: Final[int] = 3
+"""Frames whose mean is where points are going; judgement."""
 _REST: Final[float] = 0.25
 """Seconds of rest, at least, that an onset is told against; judgement."""
 _REST_SHARE: Final[float] = 0.4
@@ -57,6 +61,35 @@ def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, unt
     there = way[seen[-1]]
     gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
     return onset_time(clock[part], gone, IN_PLACE)
+
+
+def joint_leaving_time(
+    clock: FloatArray, points: FloatArray, begin: int, rest: int, until: float
+) -> float:
+    """When many points together have gone a small share of the way they are on.
+
+    Every point's way is taken along the direction in which it goes and weighted by how far it
+    goes, so that what one point hides in its jitter all of them show.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Points not seen all through the stretch are left out.
+
+    Others and returns as in :func:`leaving_time`.
+    """
+    if not np.isfinite(until):
+        return float("nan")
+    part = slice(begin, int(np.searchsorted(clock, until)) + 1)
+    seen = ~np.isnan(points[part]).any(axis=(0, 2))
+    still = rest - begin + 1
+    if not seen.any() or part.stop - begin < still + 2:
+        return float("nan")
+    way = points[part][:, seen]
+    way = way - way[:still].mean(axis=0)
+    there = way[-_LAST:].mean(axis=0)
+    gone = np.einsum("tpk,pk->t", way, there) / max(float((there**2).sum()), 1e-9)
+    return onset_time(clock[part], gone, _JOINT_LEVEL)
 
 
 def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:

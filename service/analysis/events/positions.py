@@ -22,7 +22,7 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.marks import Marks, lowest_time, marks_about
+from service.analysis.events.marks import Marks, last_still, lowest_time, marks_about
 from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
@@ -35,8 +35,14 @@ _NEAR: Final[float] = 0.02
 """Body heights from a turning point at which a path has measurably left it."""
 _QUIET: Final[float] = 0.10
 """Share of its peak speed below which a movement counts as at rest."""
-_AT_REST: Final[float] = 0.05
-"""Share of its peak speed at which the swing has ended."""
+_HOLD: Final[float] = 0.2
+"""Seconds for which the hands must hold for a finish; judgement: a recoil comes later."""
+_HELD: Final[float] = 0.025
+"""Body heights within which they hold: more than jitter, less than any way on; judgement."""
+_LEAST_HOLD: Final[float] = 0.05
+"""Seconds of the hold that the clip must show; judgement."""
+_FINISH_LOW: Final[float] = -0.05
+"""Body heights against the hips above which hands in a finish are, that of a chip too."""
 _QUIET_FLOOR: Final[float] = 0.08
 """Body heights a second below which hands are at rest whatever their peak."""
 _ADDRESS_TO_IMPACT: Final[float] = 0.20
@@ -55,11 +61,26 @@ _START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LIN
 """Uncertainty of the start as a share of the backswing."""
 _SAME_TURN: Final[float] = 0.05
 """Seconds between leaving and arriving below which the hands turned without a pause."""
+_CROSSING: Final[float] = 0.004
+"""Uncertainty in seconds of a crossing however steep: the smoothing of a fast movement."""
+_ARM_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.017, View.DOWN_THE_LINE: 0.027}
+_SHAFT_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.030, View.DOWN_THE_LINE: 0.050}
+"""One standard deviation of the difference in height of the ends of an arm and of the shaft, body
+heights: what four makes of simulated golfers leave in slow swings, cameras at 3.2 to 6 m."""
+_SAG: Final[Mapping[int, float]] = {2: 0.045, 3: -0.007, 6: 0.040, 9: 0.010}
+"""Down the line an arm or a shaft points at the camera or away from it, so that one end is nearer.
+Body heights by which the end that should be level looks lower than it is, for a camera hip-high to
+chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera looks lower (the shaft
+at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
+Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
+rods straight along the line of sight."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least."""
 _SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
 _SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
+_AT_BALL: Final[float] = 0.1
+"""Seconds before the takeaway over which the clubhead's place behind the ball is taken."""
 _BEFORE_LOW: Final[float] = 0.25
 _AFTER_LOW: Final[float] = 0.15
 """Seconds before and after the hands' low point between which impact is looked for."""
@@ -137,9 +158,12 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     impact = found[7].time if found[7] else None
     lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
     trail = _arm_height(scene, Point.TRAIL_SHOULDER, Point.TRAIL_WRIST)
-    found[3] = _crossing(scene, lead, start, top, rising=True, last=True)
-    found[5] = _crossing(scene, lead, top, impact, rising=False)
-    found[9] = _crossing(scene, trail, impact, None, rising=True) if found[7] else None
+    found[3] = _crossing(scene, lead + _sag(scene, 3), start, top, rising=True, last=True)
+    found[5] = _crossing(scene, lead + _sag(scene, 5), top, impact, rising=False)
+    if found[7]:
+        found[9] = _crossing(scene, trail + _sag(scene, 9), impact, None, rising=True)
+    else:
+        found[9] = None
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
     found[10] = _finish(scene, found[9] or found[7])
     return _in_order(found)
@@ -241,10 +265,12 @@ def _top(scene: _Scene) -> _Found:
 def _takeaway(scene: _Scene, top: float) -> _Found | None:
     """Where the hands leave address for good; ``None`` if the clip starts in motion."""
     tracks = scene.tracks
-    top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
+    last = len(tracks.times) - 1  # across a gap in the film the top can come out beyond its end
+    top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
     rest = _last_rest(scene, top)
     if rest is None:
         return None
+    rest = last_still(scene.points, tracks, rest, top)
     clock, begin = (
         tracks.times,
         int(
@@ -320,7 +346,8 @@ def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
     head, times, low = scene.points[:, Point.CLUBHEAD], scene.tracks.times, scene.swing.low
     if start is None or low is None:
         return None
-    ball = np.interp(start.time, times, head[:, 0])
+    resting = (times >= start.time - _AT_BALL) & (times <= start.time) & ~np.isnan(head[:, 0])
+    ball = np.mean(head[resting, 0]) if resting.any() else np.interp(start.time, times, head[:, 0])
     first, last = times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW
     return _crossing(scene, head[:, 0] - ball, first, last, rising=True)
 
@@ -340,13 +367,14 @@ def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None])
     rising = number != 6
     if first is None and last is None:
         return None
-    shaft = _shaft_height(scene)
+    shaft = _shaft_height(scene) + _sag(scene, number)
     by_club = _crossing(
         scene,
         shaft,
         first.time if first else None,
         last.time if last else None,
         rising=rising,
+        height_error=_SHAFT_ERROR,
     )
     if by_club is not None or first is None or last is None:
         return by_club
@@ -370,20 +398,23 @@ def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
     """Where the hands come to rest after the swing through."""
     if after is None:
         return None
-    tracks = scene.tracks
-    first = int(np.searchsorted(tracks.times, after.time))
-    peak = float(np.nanmax(tracks.speed[scene.swing.top :]))
-    resting = np.flatnonzero(tracks.speed[first:] < _AT_REST * peak)
-    if resting.size == 0:
+    clock, path = scene.tracks.times, scene.tracks.hands - scene.tracks.hips
+    first = int(np.searchsorted(clock, after.time))
+    seen = ~np.isnan(path).any(axis=1)
+    if np.count_nonzero(seen) < 2 or first >= len(clock):
         return None
-    rest = first + int(resting[0])
-    moving = np.flatnonzero(tracks.speed[rest:] >= 2 * _AT_REST * peak)
-    still = slice(rest, rest + int(moving[0]) if moving.size else len(tracks.times))
-    path = tracks.hands - tracks.hips
-    home = np.nanmean(path[(still.start + still.stop) // 2 : still.stop], axis=0)
+    later = clock[first:, None] + _HOLD * np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
+    x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
+    strays = np.hypot(x - x[:, :1], y - y[:, :1]).max(axis=1)
+    held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
+    holds = np.flatnonzero((strays < held) & (scene.tracks.height[first:] > _FINISH_LOW))
+    if holds.size == 0 or clock[-1] - clock[first + holds[0]] < _LEAST_HOLD:
+        return None
+    rest = first + int(holds[0])
+    home = np.array([x[holds[0], 2:].mean(), y[holds[0], 2:].mean()])
     left = np.hypot(*(path - home).T)
-    away = last_time_above(tracks.times[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
-    time = float(tracks.times[rest]) if np.isnan(away[0]) else float(away[0])
+    away = last_time_above(clock[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
+    time = float(clock[rest]) if np.isnan(away[0]) else float(away[0])
     return _Found(time, scene.frame + 0.03)
 
 
@@ -418,6 +449,11 @@ def _why_missing(scene: _Scene, number: int, found: dict[int, _Found | None]) ->
     return Reason("not_reached", "The swing does not clearly reach this position in the clip.")
 
 
+def _sag(scene: _Scene, number: int) -> float:
+    """How much lower the far end of an arm or shaft looks than it is at a position."""
+    return _SAG.get(number, 0.0) if scene.view is View.DOWN_THE_LINE else 0.0
+
+
 def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
     return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
 
@@ -446,6 +482,7 @@ def _crossing(
     *,
     rising: bool,
     last: bool = False,
+    height_error: Mapping[View, float] = _ARM_ERROR,
 ) -> _Found | None:
     """Time at which a signal passes zero, by the straight line between two samples."""
     window = scene.window(first, end)
@@ -456,7 +493,8 @@ def _crossing(
     k = int(hits[-1] if last else hits[0])
     slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
     time = float(times[k] - value[k] / slope)
-    return _Found(time, 0.1 * scene.frame + 0.006 + 0.01 / slope)
+    known = 0.1 * scene.frame + _CROSSING
+    return _Found(time, float(np.hypot(known, height_error[scene.view] / slope)))
 
 
 def _onset(

@@ -5,11 +5,13 @@ from __future__ import annotations
 from itertools import groupby
 from typing import Any, Final
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
+from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from service.api.docs import examples
+from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.http.body import NDJSON
 from service.api.http.problems import (
     BODY_TOO_LARGE,
@@ -20,19 +22,21 @@ from service.api.http.problems import (
     MALFORMED_JSON,
     MEDIA_TYPE,
     METHOD_NOT_ALLOWED,
+    NO_SPACE,
     NOT_COMPARABLE,
     NOT_FOUND,
     NOT_READY,
     PRECONDITION_REQUIRED,
     RECORDS_UNAVAILABLE,
     STALE_VERSION,
+    TOO_BUSY,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
     Problem,
     ProblemKind,
 )
-from service.api.routes.batch import LineAnswer
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
+from service.api.schemas.batch import LineAnswer
 from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
 from service.intake.request import SwingRequest
 
@@ -76,17 +80,26 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
 }
-_OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING)
+_OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING, NO_SPACE)
 _PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
     "/readyz": (NOT_READY,),
     COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
 }
-_STATELESS: Final = ("/v1/swings/analyze", "/v1/faults", "/v1/layouts", "/healthz", "/readyz")
 _ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
+_HEALTH: Final = ("/healthz", "/readyz")
 
 
 class DocumentedApp(FastAPI):
     """Adds what FastAPI can't see, as the body and the problems are read and written by hand."""
+
+    def __init__(self, **options: Any) -> None:
+        self._of_records: set[tuple[str, str]] = set()
+        super().__init__(**options)
+
+    def include_router(self, router: APIRouter, **options: Any) -> None:
+        """Add routes, and remember those that reach for the database."""
+        self._of_records |= _operations_of_records(router)
+        super().include_router(router, **options)
 
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI contract."""
@@ -96,9 +109,15 @@ class DocumentedApp(FastAPI):
                 for method, operation in operations.items():
                     _tell_body(operation, _BODIES.get((path, method)), _JSON)
                     _tell_body(operation, _LINES.get((path, method)), NDJSON)
-                    _tell_problems(operation, _problems_of(path, method, operation))
+                    kinds = _problems_of(path, method, operation)
+                    if (path, method) in self._of_records:
+                        kinds.append(RECORDS_UNAVAILABLE)
+                    _tell_problems(operation, kinds)
+                    tell_headers(path, method, operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
+            contract["components"]["headers"] = HEADERS
+            contract["components"]["parameters"] = PARAMETERS
         return super().openapi()
 
 
@@ -111,8 +130,18 @@ def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_t
         }
 
 
+def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
+    """Path and method of every operation that reaches for the database."""
+    return {
+        (route.path_format, method.lower())
+        for route in router.routes
+        if isinstance(route, APIRoute) and asks_for_records(route)
+        for method in route.methods or ()
+    }
+
+
 def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
-    """What can go wrong, told by what an operation takes; sorted by status."""
+    """What can go wrong, told by what an operation takes."""
     places = {parameter["in"] for parameter in operation.get("parameters", ())}
     kinds = [*_PROBLEMS_OF.get(path, ())]
     if "requestBody" in operation:
@@ -124,15 +153,16 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
     if "header" in places:
         kinds.append(STALE_VERSION)
         kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
-    if not path.startswith(_STATELESS):
-        kinds.append(RECORDS_UNAVAILABLE)
-    return sorted(kinds, key=lambda kind: kind.status)
+    if path not in _HEALTH:
+        kinds.append(TOO_BUSY)
+    return kinds
 
 
 def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
     responses = operation["responses"]
     responses.pop("422", None)  # FastAPI's own, which is never sent
-    for status, same in groupby(kinds, key=lambda kind: kind.status):
+    by_status = sorted(kinds, key=lambda kind: kind.status)
+    for status, same in groupby(by_status, key=lambda kind: kind.status):
         responses[str(status)] = _problem_response(*same)
     responses["default"] = _problem_response(*_ANY_PROBLEM)
 

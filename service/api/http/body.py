@@ -1,18 +1,20 @@
-"""The request body, never more of it in memory than the limit allows."""
+"""The request body as it comes in, never more of it in memory than the limit allows."""
 
 from __future__ import annotations
 
-import zlib
+import logging
 from collections.abc import AsyncIterator
+from dataclasses import dataclass
 from tempfile import SpooledTemporaryFile
 from typing import IO, Final
 
 from anyio import to_thread
 from fastapi import Request
 
+from service.api.http.gzip_bodies import gunzip
 from service.api.http.problems import (
     BODY_TOO_LARGE,
-    MALFORMED_GZIP,
+    NO_SPACE,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
@@ -23,57 +25,62 @@ NDJSON: Final[str] = "application/x-ndjson"
 
 _IN_MEMORY: Final[int] = 4 * 1024 * 1024
 _DRAINED_BODIES: Final[int] = 4
-_GZIP_WINDOW: Final[int] = 31  # zlib's number for "gzip header and trailer, largest window"
-_STEP: Final[int] = 64 * 1024
+
+
+_log = logging.getLogger(__name__)
 
 
 class _TooLarge(Exception):
     """The body passes the limit."""
 
 
-async def read_body(request: Request, limit: int) -> bytes:
-    """The body of a JSON request, decompressed.
+@dataclass(frozen=True)
+class SentBody:
+    """The body of a JSON request, as it came in.
+
+    Attributes
+    ----------
+    sent
+        The bytes, packed or not.
+    gzipped
+        Whether they are packed.
+    limit
+        Most bytes they may unpack to.
+    """
+
+    sent: bytes
+    gzipped: bool
+    limit: int
+
+    def text(self) -> bytes:
+        """The JSON text; unpacking may take long, so that this is for worker threads.
+
+        Raises
+        ------
+        ProblemError
+            As :func:`service.api.http.gzip_bodies.gunzip` does.
+        """
+        return gunzip(self.sent, self.limit) if self.gzipped else self.sent
+
+
+async def receive_body(request: Request, limit: int) -> SentBody:
+    """The body of a JSON request; nothing is done here but to read what comes in.
 
     Raises
     ------
     ProblemError
         When the body isn't JSON by its content type, is encoded otherwise than with gzip
-        (RFC 9110, section 8.4), isn't the gzip it says it is, or passes ``limit`` bytes,
-        as sent or as decompressed.
+        (RFC 9110, section 8.4), or passes ``limit`` bytes as sent.
     """
     _check_content_type(request, "application/json")
     gzipped = _is_gzipped(request)
     chunks = request.stream()
     try:
-        body = await _read(chunks, limit)
+        sent = await _read(chunks, limit)
     except _TooLarge:
         await _drain(chunks, _DRAINED_BODIES * limit)
-        raise _too_large(limit, "") from None
-    return gunzip(body, limit) if gzipped else body
-
-
-def gunzip(data: bytes, limit: int) -> bytes:
-    """Decompress gzip data of one or more members (RFC 1952), stopping at ``limit`` bytes.
-
-    Raises
-    ------
-    ProblemError
-        When the data is no gzip or is cut off, or when more than ``limit`` bytes come out.
-    """
-    out = bytearray()
-    try:
-        while data:
-            member = zlib.decompressobj(wbits=_GZIP_WINDOW)
-            while not member.eof:
-                out += member.decompress(data, _STEP)
-                if len(out) > limit:
-                    raise _too_large(limit, " once decompressed")
-                data = member.unconsumed_tail or member.unused_data
-                if not data and not member.eof:
-                    raise ProblemError(MALFORMED_GZIP, "The gzip body is cut off.")
-    except zlib.error:
-        raise ProblemError(MALFORMED_GZIP, MALFORMED_GZIP.meaning) from None
-    return bytes(out)
+        raise _too_large(limit) from None
+    return SentBody(sent, gzipped, limit)
 
 
 async def spool_lines(request: Request, limit: int) -> IO[bytes]:
@@ -82,22 +89,33 @@ async def spool_lines(request: Request, limit: int) -> IO[bytes]:
     Raises
     ------
     ProblemError
-        When the body isn't lines of JSON by its content type, is encoded, or passes
-        ``limit`` bytes.
+        When the body isn't lines of JSON by its content type, is encoded, passes ``limit``
+        bytes, or when there is no room on disk to put it aside.
     """
     _check_content_type(request, NDJSON)
     if _is_gzipped(request):
         raise ProblemError(UNSUPPORTED_ENCODING, "Send lines of JSON as they are.")
     file = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115 - closed by the caller
-    chunks = request.stream()
-    async for chunk in chunks:
-        await to_thread.run_sync(file.write, chunk)
-        if file.tell() > limit:
-            file.close()
-            await _drain(chunks, limit)
-            raise _too_large(limit, "")
-    file.seek(0)
+    try:
+        await _spool(request.stream(), file, limit)
+    except BaseException:
+        file.close()
+        raise
     return file
+
+
+async def _spool(chunks: AsyncIterator[bytes], file: IO[bytes], limit: int) -> None:
+    async for chunk in chunks:
+        try:
+            await to_thread.run_sync(file.write, chunk)
+        except OSError as error:
+            _log.error("a batch could not be put aside: %s", error)
+            await _drain(chunks, limit)
+            raise ProblemError(NO_SPACE, NO_SPACE.meaning) from None
+        if file.tell() > limit:
+            await _drain(chunks, limit)
+            raise _too_large(limit)
+    file.seek(0)
 
 
 def _check_content_type(request: Request, wanted: str) -> None:
@@ -132,7 +150,7 @@ async def _drain(chunks: AsyncIterator[bytes], at_most: int) -> None:
             return
 
 
-def _too_large(limit: int, when: str) -> ProblemError:
+def _too_large(limit: int) -> ProblemError:
     return ProblemError(
-        BODY_TOO_LARGE, f"The body is larger than {limit} bytes{when}. {BODY_TOO_LARGE.meaning}"
+        BODY_TOO_LARGE, f"The body is larger than {limit} bytes. {BODY_TOO_LARGE.meaning}"
     )

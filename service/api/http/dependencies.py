@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
+from threading import BoundedSemaphore
 from typing import IO, Annotated
 
 from fastapi import Depends, Request
 
-from service.api.http.body import read_body, spool_lines
+from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
-from service.api.http.readiness import Check
+from service.api.http.readiness import Readiness
 from service.records import Database
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -21,17 +22,32 @@ def _settings(request: Request) -> Settings:
     return settings
 
 
+def _readiness(request: Request) -> Readiness:
+    readiness = request.app.state.readiness
+    assert isinstance(readiness, Readiness)
+    return readiness
+
+
 def _analyser(request: Request) -> Analyser:
     analyser = request.app.state.analyser
     assert isinstance(analyser, Analyser)
     return analyser
 
 
-def _checks(request: Request) -> list[Check]:
-    return list(request.app.state.checks)
+def _turn(request: Request) -> BoundedSemaphore:
+    turn = request.app.state.turn
+    assert isinstance(turn, BoundedSemaphore)
+    return turn
 
 
-def _records(request: Request) -> Database:
+def needs_records(request: Request) -> Database:
+    """The database of the records.
+
+    Raises
+    ------
+    ProblemError
+        When none is set up.
+    """
     database = request.app.state.records
     if database is None:
         raise ProblemError(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning)
@@ -40,16 +56,24 @@ def _records(request: Request) -> Database:
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]
+CurrentReadiness = Annotated[Readiness, Depends(_readiness)]
 ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
-StartupChecks = Annotated[list[Check], Depends(_checks)]
-Records = Annotated[Database, Depends(_records)]
+Records = Annotated[Database, Depends(needs_records)]
+Turn = Annotated[BoundedSemaphore, Depends(_turn)]
+"""Held while a clip is unpacked, read and analysed: more at once get less done."""
 
 
-async def _body(request: Request, settings: CurrentSettings) -> bytes:
-    return await read_body(request, settings.max_body_bytes)
+async def _clip_body(request: Request, settings: CurrentSettings) -> SentBody:
+    return await receive_body(request, settings.max_body_bytes)
 
 
-JsonBody = Annotated[bytes, Depends(_body)]
+async def _small_body(request: Request, settings: CurrentSettings) -> SentBody:
+    return await receive_body(request, settings.max_record_bytes)
+
+
+ClipBody = Annotated[SentBody, Depends(_clip_body)]
+SmallBody = Annotated[SentBody, Depends(_small_body)]
+"""The body of a request that holds no clip."""
 
 
 async def _lines(request: Request, settings: CurrentSettings) -> AsyncIterator[IO[bytes]]:

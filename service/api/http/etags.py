@@ -13,7 +13,7 @@ _TAG = re.compile(r'\s*"([0-9]{1,18})"\s*')
 
 _IfMatch = Annotated[
     str | None,
-    Header(description="The ETag of what you read, or `*`. A stale one is answered with 409."),
+    Header(description="The ETag of what you read, or `*`. A stale one is answered with 412."),
 ]
 
 

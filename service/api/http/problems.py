@@ -12,9 +12,10 @@ from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson
+from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
+from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
-from service.records.errors import RecordNotFound, RecordsUnavailable, StaleVersion
+from service.records.errors import ForeignDatabase, RecordNotFound, RecordsUnavailable, StaleVersion
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
@@ -101,11 +102,11 @@ INVALID_PARAMETER: Final = ProblemKind(
 )
 STALE_VERSION: Final = ProblemKind(
     "stale-version",
-    409,
+    412,
     "It was changed since you read it",
-    "If-Match names another version than the present one, so someone else has changed it "
-    "meanwhile. Nothing was written: read it again, put your change to what it is now, and send "
-    "that with the new ETag.",
+    "If-Match names another version than the present one (RFC 9110, section 13.1.1), so someone "
+    "else has changed it meanwhile. Nothing was written: read it again, put your change to what "
+    "it is now, and send that with the new ETag.",
 )
 PRECONDITION_REQUIRED: Final = ProblemKind(
     "precondition-required",
@@ -118,8 +119,10 @@ RECORDS_UNAVAILABLE: Final = ProblemKind(
     "records-unavailable",
     503,
     "The records can't be reached",
-    "The database is off, busy, lacks its tables or was not set up. Nothing was written. "
-    "Analysing a swing without keeping it works all the same.",
+    "The database is off, busy, lacks its tables or was not set up. As a rule nothing was "
+    "written; if it failed while a change was being confirmed, the change may have been made all "
+    "the same, so look before you send it again. Analysing a swing without keeping it works "
+    "meanwhile.",
 )
 NOT_COMPARABLE: Final = ProblemKind(
     "not-comparable",
@@ -128,6 +131,20 @@ NOT_COMPARABLE: Final = ProblemKind(
     "Nothing can be said about the swings together: they are of different players or filmed from "
     "different views, one holds no golf swing, or a rehearsal was given for a swing at full "
     "speed; `detail` says which. What only some measures lack is told in the answer instead.",
+)
+TOO_BUSY: Final = ProblemKind(
+    "too-busy",
+    503,
+    "The service has its hands full",
+    "As many requests as it takes are waiting already, and nothing was done with this one. Send "
+    "it again after the seconds in the Retry-After header.",
+)
+NO_SPACE: Final = ProblemKind(
+    "no-space",
+    507,
+    "There is no room on disk",
+    "The service could not put aside what it needs to answer. Nothing was kept. Send less at "
+    "once, or try again later.",
 )
 INTERNAL_ERROR: Final = ProblemKind(
     "internal-error",
@@ -153,6 +170,8 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         PRECONDITION_REQUIRED,
         RECORDS_UNAVAILABLE,
         NOT_COMPARABLE,
+        TOO_BUSY,
+        NO_SPACE,
         INTERNAL_ERROR,
     )
 }
@@ -213,6 +232,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _invalid_request(error, instance)
         case MalformedJson():
             return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
+        case TooLarge():
+            return _problem(BODY_TOO_LARGE, str(error), instance)
         case RequestValidationError():
             return _invalid_parameters(error, instance)
         case RecordNotFound():
@@ -221,7 +242,7 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
         case NotComparable():
             return _problem(NOT_COMPARABLE, str(error), instance)
-        case RecordsUnavailable():
+        case RecordsUnavailable() | ForeignDatabase():
             return _problem(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning, instance)
         case ProblemError():
             return _problem(error.kind, error.detail, instance)
@@ -264,7 +285,10 @@ def _invalid_request(error: InvalidRequest, instance: str) -> Problem:
 def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem:
     """Bodies are read by hand, so what the framework refuses is a parameter."""
     told = [
-        ParameterProblem(parameter=_name(each["loc"]), problem=each["msg"])
+        ParameterProblem(
+            parameter=_name(each["loc"]),
+            problem=plain_words(each.get("type", ""), each["msg"], each.get("ctx", {})),
+        )
         for each in error.errors()[:MAX_ERRORS]
     ]
     names = ", ".join(each.parameter for each in told)

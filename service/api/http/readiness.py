@@ -1,19 +1,29 @@
-"""Whether this instance can do its work, found out by doing a little of it."""
+"""Whether this instance can do its work, found out each time by doing a little of it."""
 
 from __future__ import annotations
 
 import logging
+import time
+from collections.abc import Callable, Mapping
+from typing import Final
 
-import numpy as np
+import anyio
+from anyio import CapacityLimiter, to_thread
 from pydantic import BaseModel, Field
 
 from service.analysis import faults
-from service.analysis.pose.points import N_POINTS
-from service.analysis.types import SwingRecording
-from service.use_cases.analyse import Analyser
+from service.records import RecordsError
+
+LONGEST: Final[float] = 0.8
+"""Seconds that a check may take; who asks is answered within one second."""
+
+GOOD_FOR: Final[float] = 10.0
+"""Seconds for which a check that passed and costs much is not made again."""
+
+Probe = Callable[[], str]
+"""Does something that must work and says in a few words what was found; raises when it fails."""
 
 _log = logging.getLogger(__name__)
-_FRAMES = 30
 
 
 class Check(BaseModel):
@@ -24,35 +34,71 @@ class Check(BaseModel):
     detail: str = Field(description="What was found.")
 
 
-def run_checks(analyser: Analyser) -> list[Check]:
-    """Check the catalogue and the analysis; a failure is told, not raised."""
-    return [_check_catalogue(), _check_analysis(analyser)]
+class Broken(Exception):
+    """Raised by a probe that has found what is wrong, in words for whoever runs the service."""
 
 
-def _check_catalogue() -> Check:
-    count = len(faults.CATALOGUE)
-    return Check(name="catalogue", passed=count > 0, detail=f"{count} faults")
+class Readiness:
+    """Makes every check in a thread of its own, so that no other work delays it.
+
+    Parameters
+    ----------
+    probes
+        What must work, by the name of the check.
+    """
+
+    def __init__(self, probes: Mapping[str, Probe]) -> None:
+        self._probes = probes
+        self._lanes: dict[str, CapacityLimiter] = {}
+
+    async def check(self) -> list[Check]:
+        """Make every check at once; one that gives no answer in time has failed."""
+        found: dict[str, Check] = {}
+
+        async def make(name: str, probe: Probe) -> None:
+            found[name] = await self._make(name, probe)
+
+        async with anyio.create_task_group() as group:
+            for name, probe in self._probes.items():
+                group.start_soon(make, name, probe)
+        return [found[name] for name in self._probes]
+
+    async def _make(self, name: str, probe: Probe) -> Check:
+        lane = self._lanes.setdefault(name, CapacityLimiter(1))
+        with anyio.move_on_after(LONGEST):
+            return await to_thread.run_sync(
+                _outcome, name, probe, limiter=lane, abandon_on_cancel=True
+            )
+        return Check(name=name, passed=False, detail=f"no answer within {LONGEST:g} s")
 
 
-def _check_analysis(analyser: Analyser) -> Check:
+def _outcome(name: str, probe: Probe) -> Check:
     try:
-        found = analyser.analyse(_still_figure()).swing_found
-    except Exception as error:
-        _log.exception("the analysis failed its check")
-        return Check(name="analysis", passed=False, detail=type(error).__name__)
-    return Check(
-        name="analysis",
-        passed=not found,
-        detail="a swing in a still figure" if found else "no swing in a still figure",
-    )
+        return Check(name=name, passed=True, detail=probe())
+    except (Broken, RecordsError) as error:
+        return Check(name=name, passed=False, detail=str(error))
+    except Exception:
+        _log.exception("the check of the %s failed", name)
+        return Check(name=name, passed=False, detail="failed; the log says how")
 
 
-def _still_figure() -> SwingRecording:
-    """All points at rest, spread over the image so that no length is zero."""
-    index = np.arange(N_POINTS)
-    pose = np.stack([100.0 + 7.0 * (index % 5), 50.0 + 10.0 * index], axis=-1)
-    return SwingRecording(
-        points=np.tile(pose, (_FRAMES, 1, 1)),
-        confidence=np.ones((_FRAMES, N_POINTS)),
-        times=np.arange(_FRAMES) / 30.0,
-    )
+def remembered(probe: Probe) -> Probe:
+    """The same probe, made anew only when it last passed more than :data:`GOOD_FOR` ago."""
+    passed: tuple[float, str] | None = None
+
+    def ask() -> str:
+        nonlocal passed
+        now = time.monotonic()
+        if passed is None or now - passed[0] > GOOD_FOR:
+            passed = None
+            passed = (now, probe())
+        return passed[1]
+
+    return ask
+
+
+def catalogue_probe() -> str:
+    """That there is a fault to find."""
+    if not faults.CATALOGUE:
+        raise Broken("the catalogue is empty")
+    return f"{len(faults.CATALOGUE)} faults"

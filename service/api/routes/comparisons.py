@@ -7,7 +7,7 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Depends
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from service.api.http.dependencies import JsonBody, Records
+from service.api.http.dependencies import Records, SmallBody
 from service.api.schemas.comparison import (
     ComparisonAnswer,
     ProgressAnswer,
@@ -44,9 +44,9 @@ class ComparisonRequest(BaseModel):
     )
 
 
-def _comparison_request(body: JsonBody) -> ComparisonRequest:
+def _comparison_request(body: SmallBody) -> ComparisonRequest:
     fixes = dict.fromkeys(ComparisonRequest.model_fields, _FIX)
-    return read_model(body, ComparisonRequest, fixes, _FIX)
+    return read_model(body.text(), ComparisonRequest, fixes, _FIX)
 
 
 ComparisonBody = Annotated[ComparisonRequest, Depends(_comparison_request)]
@@ -67,7 +67,7 @@ def compare_swings(wanted: ComparisonBody, records: Records) -> ComparisonAnswer
 
 @router.get("/players/{player_id:uuid}/progress", summary="A player's progress")
 def player_progress(player_id: RecordId, records: Records) -> ProgressAnswer:
-    """Tell every fault and measure over the player's lessons, full-speed swings only.
+    """Follow every fault and measure over the player's lessons, full-speed swings only.
 
     A fault that was gone and is back is a `relapse`.
     """

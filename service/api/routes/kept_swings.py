@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from service.api.http.dependencies import Records, ServedAnalyser
+from service.api.http import convertors  # noqa: F401 - `count` in a path
+from service.api.http.dependencies import Records, ServedAnalyser, Turn
 from service.api.http.etags import tag
 from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
 from service.api.schemas.records import (
@@ -35,7 +36,7 @@ def list_swings(query: SwingsPageOf, records: Records) -> PageAnswer[KeptSwingAn
 
 @router.get("/{swing_id:uuid}", summary="One kept swing")
 def get_swing(swing_id: RecordId, records: Records, response: Response) -> KeptSwingAnswer:
-    """Tell of one swing; its ETag changes when it is analysed again."""
+    """Give one swing; its ETag changes when it is analysed again."""
     with records.reading() as session:
         swing = swings.get(session, swing_id)
     tag(response, swing.analyses)
@@ -53,7 +54,7 @@ def delete_swing(swing_id: RecordId, records: Records) -> None:
 def get_newest_analysis(
     swing_id: RecordId, records: Records, response: Response
 ) -> KeptAnalysisAnswer:
-    """Tell what was found in a swing, and by which version."""
+    """Give what was found in a swing, and by which version of service and model."""
     with records.reading() as session:
         swing = swing_analysis(session, swing_id)
     tag(response, swing.kept.number)
@@ -71,11 +72,11 @@ def list_analyses(
     return to_analyses_page(page, query, list_name)
 
 
-@router.get("/{swing_id:uuid}/analyses/{number:int}", summary="One analysis of a swing")
+@router.get("/{swing_id:uuid}/analyses/{number:count}", summary="One analysis of a swing")
 def get_analysis(
     swing_id: RecordId, number: int, records: Records, response: Response
 ) -> KeptAnalysisAnswer:
-    """Tell what one analysis found, and which version made it."""
+    """Give what one analysis found, and which version of service and model made it."""
     with records.reading() as session:
         swing = numbered_analysis(session, swing_id, number)
     tag(response, number)
@@ -84,10 +85,15 @@ def get_analysis(
 
 @router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
 def reanalyse_swing(
-    swing_id: RecordId, records: Records, analyser: ServedAnalyser, response: Response
+    swing_id: RecordId,
+    records: Records,
+    analyser: ServedAnalyser,
+    turn: Turn,
+    response: Response,
 ) -> AnalysedSwingAnswer:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
-    swing = analyse_again(records, analyser, swing_id)
+    with turn:
+        swing = analyse_again(records, analyser, swing_id)
     response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)

@@ -7,14 +7,15 @@ from fastapi.responses import StreamingResponse
 
 from service.api.http.body import NDJSON
 from service.api.http.dependencies import (
+    ClipBody,
     CurrentSettings,
-    JsonBody,
     JsonLines,
     Records,
     ServedAnalyser,
+    Turn,
 )
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
-from service.api.routes.batch import Batch
+from service.api.schemas.batch import LineAnswer, to_lines
 from service.api.schemas.record_requests import (
     LessonChangesBody,
     RecordId,
@@ -22,15 +23,16 @@ from service.api.schemas.record_requests import (
     changes_of,
 )
 from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
-from service.records import KeptSwing, lessons
+from service.records import Swing, lessons
 from service.use_cases.keep import KeepSwing, keep_swing
+from service.use_cases.keep_many import keep_lines
 
 router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
 
 
 @router.get("/{lesson_id:uuid}", summary="One lesson")
 def get_lesson(lesson_id: RecordId, records: Records, response: Response) -> LessonAnswer:
-    """Tell of one lesson, with the ETag that a change needs."""
+    """Give one lesson, with the ETag that a change needs."""
     with records.reading() as session:
         lesson = lessons.get(session, lesson_id)
     tag(response, lesson.version)
@@ -65,18 +67,20 @@ def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Reco
 @router.post("/{lesson_id:uuid}/swings", status_code=201, summary="Analyse a swing and keep it")
 def create_swing(
     lesson_id: RecordId,
-    body: JsonBody,
+    body: ClipBody,
     facts: SwingFactsQuery,
     records: Records,
     analyser: ServedAnalyser,
+    turn: Turn,
     response: Response,
 ) -> AnalysedSwingAnswer:
     """Analyse a swing as `/v1/swings/analyze` does, and keep it with what was found.
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
-    wanted = KeepSwing(lesson_id, body, facts.role, facts.recorded_at)
-    swing = keep_swing(records, analyser, wanted)
+    with turn:
+        wanted = KeepSwing(lesson_id, body.text(), facts.role, facts.recorded_at)
+        swing = keep_swing(records, analyser, wanted)
     response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
     tag(response, swing.meta.analyses)
     return to_analysed_swing(swing)
@@ -86,7 +90,11 @@ def create_swing(
     "/{lesson_id:uuid}/swings/batch",
     summary="Analyse many swings and keep them",
     response_class=StreamingResponse,
-    responses={200: {"content": {NDJSON: {"schema": {"$ref": "#/components/schemas/LineAnswer"}}}}},
+    responses={
+        200: {
+            "content": {NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}}
+        }
+    },
 )
 def create_swings(
     lesson_id: RecordId,
@@ -95,6 +103,7 @@ def create_swings(
     records: Records,
     settings: CurrentSettings,
     analyser: ServedAnalyser,
+    turn: Turn,
     request: Request,
 ) -> StreamingResponse:
     """Analyse and keep many swings, one a line, and answer each with a line as it is done.
@@ -105,9 +114,10 @@ def create_swings(
     with records.reading() as session:
         lessons.get(session, lesson_id)
 
-    def keep(line: bytes) -> KeptSwing:
+    def keep(line: bytes) -> Swing:
         wanted = KeepSwing(lesson_id, line, facts.role, facts.recorded_at)
-        return keep_swing(records, analyser, wanted)
+        with turn:
+            return keep_swing(records, analyser, wanted).meta
 
-    batch = Batch(lines, settings.max_body_bytes, keep, request.url.path)
-    return StreamingResponse(batch.answers(), media_type=NDJSON)
+    kept = keep_lines(lines, settings.max_body_bytes, keep)
+    return StreamingResponse(to_lines(kept, request.url.path), media_type=NDJSON)

@@ -51,7 +51,7 @@ def list_players(query: PageOf, records: Records) -> PageAnswer[PlayerAnswer]:
 
 @router.get("/{player_id:uuid}", summary="One player")
 def get_player(player_id: RecordId, records: Records, response: Response) -> PlayerAnswer:
-    """Tell of one player, with the ETag that a change needs."""
+    """Give one player, with the ETag that a change needs."""
     with records.reading() as session:
         player = players.get(session, player_id)
     tag(response, player.version)

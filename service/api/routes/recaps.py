@@ -31,7 +31,7 @@ class SvgResponse(Response):
 
 @router.get("/lessons/{lesson_id:uuid}/recap", tags=["lessons"], summary="Recap of a lesson")
 def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
-    """Tell the lesson: the one or two keys, what changed, what held, what to keep."""
+    """Sum a lesson up: the one or two keys, what changed, what held, what to keep."""
     with records.reading() as session:
         recap = build_recap(session, lesson_id)
     return to_recap(recap)
@@ -44,7 +44,7 @@ def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
     response_class=HTMLResponse,
 )
 def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
-    """Tell the same as one self-contained page to send to the player."""
+    """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
         page = recap_page(session, lesson_id)
     return HTMLResponse(page)

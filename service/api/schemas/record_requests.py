@@ -15,10 +15,11 @@ from pydantic import (
     StringConstraints,
     WithJsonSchema,
 )
+from pydantic_core import PydanticCustomError
 
 from service.analysis.types import Club, Handedness, Status, View
 from service.api.http.cursors import PageQuery
-from service.api.http.dependencies import JsonBody
+from service.api.http.dependencies import SmallBody
 from service.intake.json_reader import read_model
 from service.records import Role, SwingFilter
 
@@ -33,7 +34,7 @@ _LATEST: Final = datetime(2200, 1, 1, tzinfo=UTC)
 def _written_day(value: object) -> object:
     """Refuse the numbers that would otherwise be taken for seconds since 1970."""
     if not isinstance(value, str):
-        raise ValueError("should be a date as YYYY-MM-DD")
+        raise PydanticCustomError("written_day", "should be a date as YYYY-MM-DD")
     return value
 
 
@@ -154,20 +155,20 @@ def _read(model: type[Body], body: bytes) -> Body:
     return read_model(body, model, _FIXES, f"Send one JSON object with any of {fields}.")
 
 
-def _new_player(body: JsonBody) -> NewPlayer:
-    return _read(NewPlayer, body)
+def _new_player(body: SmallBody) -> NewPlayer:
+    return _read(NewPlayer, body.text())
 
 
-def _player_changes(body: JsonBody) -> PlayerChanges:
-    return _read(PlayerChanges, body)
+def _player_changes(body: SmallBody) -> PlayerChanges:
+    return _read(PlayerChanges, body.text())
 
 
-def _new_lesson(body: JsonBody) -> NewLesson:
-    return _read(NewLesson, body)
+def _new_lesson(body: SmallBody) -> NewLesson:
+    return _read(NewLesson, body.text())
 
 
-def _lesson_changes(body: JsonBody) -> LessonChanges:
-    return _read(LessonChanges, body)
+def _lesson_changes(body: SmallBody) -> LessonChanges:
+    return _read(LessonChanges, body.text())
 
 
 NewPlayerBody = Annotated[NewPlayer, Depends(_new_player)]

@@ -104,3 +104,19 @@ def test_a_layout_in_other_spelling_is_the_same_layout() -> None:
 def test_an_error_names_the_pointer_in_its_message() -> None:
     with pytest.raises(InvalidRequest, match="/keypoints/4/0 is a list of 1"):
         _recording(keypoints=changed(4, 0, to=[1]))
+
+
+@pytest.mark.parametrize(
+    ("step", "problem"),
+    [
+        (0.0, "is not later than"),
+        (-0.1, "is not later than"),
+        (1e-10, "is less than 0.1 ms later than"),
+        (9e-5, "is less than 0.1 ms later than"),
+    ],
+)
+def test_frames_that_are_one_frame_written_twice_are_refused(step: float, problem: str) -> None:
+    times = [t / 60 for t in range(24)]
+    times[7] = times[6] + step
+    with pytest.raises(InvalidRequest, match=f"/timestamps/7 {problem}"):
+        _recording(fps=None, timestamps=times)

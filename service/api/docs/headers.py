@@ -1,0 +1,107 @@
+"""Headers of requests and answers, as the contract tells them."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from fastapi.dependencies.models import Dependant
+from fastapi.routing import APIRoute
+
+from service.api.http.dependencies import needs_records
+
+_TEXT: Final[dict[str, Any]] = {"type": "string"}
+HEADERS: Final[dict[str, dict[str, Any]]] = {
+    "X-Request-ID": {
+        "description": "The one that was sent, or a new one; the request is logged under it.",
+        "required": True,
+        "schema": _TEXT,
+    },
+    "ETag": {"description": "The version, for `If-Match`.", "required": True, "schema": _TEXT},
+    "Location": {
+        "description": "Path of what was made.",
+        "required": True,
+        "schema": {"type": "string", "format": "uri-reference"},
+    },
+    "Accept-Encoding": {
+        "description": "With an encoding that is not taken: the one that is.",
+        "schema": _TEXT,
+    },
+    "Retry-After": {
+        "description": "Seconds to wait when the service has its hands full.",
+        "schema": {"type": "integer"},
+    },
+    "Allow": {"description": "With 405: the methods that the path takes.", "schema": _TEXT},
+}
+"""Headers of answers, for the contract's components."""
+
+PARAMETERS: Final[dict[str, dict[str, Any]]] = {
+    "X-Request-ID": {
+        "name": "X-Request-ID",
+        "in": "header",
+        "required": False,
+        "description": "Up to 64 letters, digits, dots, hyphens and underscores; comes back with "
+        "the answer. Anything else is replaced.",
+        "schema": _TEXT,
+    },
+    "Content-Encoding": {
+        "name": "Content-Encoding",
+        "in": "header",
+        "required": False,
+        "description": "`gzip` when the body is packed.",
+        "schema": _TEXT,
+    },
+}
+"""Headers of requests, for the contract's components."""
+
+_OF_STATUS: Final[dict[str, str]] = {
+    "415": "Accept-Encoding",
+    "503": "Retry-After",
+    "default": "Allow",
+}
+_TAGGED: Final[frozenset[tuple[str, str]]] = frozenset(
+    {
+        ("/v1/players", "post"),
+        ("/v1/players/{player_id}", "get"),
+        ("/v1/players/{player_id}", "patch"),
+        ("/v1/players/{player_id}/lessons", "post"),
+        ("/v1/lessons/{lesson_id}", "get"),
+        ("/v1/lessons/{lesson_id}", "patch"),
+        ("/v1/lessons/{lesson_id}/swings", "post"),
+        ("/v1/swings/{swing_id}", "get"),
+        ("/v1/swings/{swing_id}/analysis", "get"),
+        ("/v1/swings/{swing_id}/analyses/{number}", "get"),
+        ("/v1/swings/{swing_id}/reanalyse", "post"),
+    }
+)
+"""Operations whose answer has an ETag."""
+
+
+def asks_for_records(route: APIRoute) -> bool:
+    """Whether a route reaches for the database."""
+    return _asks(route.dependant)
+
+
+def tell_headers(path: str, method: str, operation: dict[str, Any]) -> None:
+    """Add to one operation of the contract the headers that it takes and answers with."""
+    parameters = operation.setdefault("parameters", [])
+    for parameter in parameters:
+        if parameter["name"] == "if-match":
+            parameter["name"] = "If-Match"
+            parameter["required"] = method == "patch"
+    parameters.append(_ref("parameters", "X-Request-ID"))
+    if "application/json" in operation.get("requestBody", {}).get("content", {}):
+        parameters.append(_ref("parameters", "Content-Encoding"))
+    for status, response in operation["responses"].items():
+        names = ["X-Request-ID"]
+        names += ["Location"] if status == "201" else []
+        names += ["ETag"] if status in ("200", "201") and (path, method) in _TAGGED else []
+        names += [_OF_STATUS[status]] if status in _OF_STATUS else []
+        response["headers"] = {name: _ref("headers", name) for name in names}
+
+
+def _ref(kind: str, name: str) -> dict[str, Any]:
+    return {"$ref": f"#/components/{kind}/{name}"}
+
+
+def _asks(dependant: Dependant) -> bool:
+    return dependant.call is needs_records or any(map(_asks, dependant.dependencies))

@@ -1,0 +1,44 @@
+"""Routes for whoever runs the service."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fastapi import APIRouter
+from pydantic import BaseModel
+
+from service.api.http.dependencies import CurrentReadiness
+from service.api.http.problems import NOT_READY, ProblemError
+from service.api.http.readiness import Check
+
+router = APIRouter(tags=["health"])
+
+
+class Health(BaseModel):
+    """The process is up."""
+
+    status: Literal["ok"] = "ok"
+
+
+class Ready(BaseModel):
+    """The service can do its work."""
+
+    status: Literal["ready"] = "ready"
+    checks: list[Check]
+
+
+@router.get("/healthz", summary="Is the process up?")
+async def healthz() -> Health:
+    """Answer at once, whatever else is going on."""
+    return Health()
+
+
+@router.get("/readyz", summary="Can it do its work?")
+async def readyz(readiness: CurrentReadiness) -> Ready:
+    """Check within a second that known swings are analysed by rules and models, and that the
+    database can be reached, has the tables of this version and can be written."""
+    checks = await readiness.check()
+    failed = [f"{check.name} ({check.detail})" for check in checks if not check.passed]
+    if failed:
+        raise ProblemError(NOT_READY, f"Failed: {', '.join(failed)}.")
+    return Ready(checks=checks)

@@ -1,0 +1,107 @@
+"""Whether the database can be reached, has the tables of this version and can be written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, create_engine, event, exc, make_url, text
+from sqlalchemy.pool import NullPool
+
+from service.records.errors import ForeignDatabase, RecordsUnavailable
+from service.records.migrate import newest_version
+from service.records.tables import Base
+
+_WAIT_MS: Final[int] = 500
+"""How long a check waits for a lock or a statement, in milliseconds."""
+
+_POSTGRES: Final[dict[str, Any]] = {
+    "connect_timeout": 2,  # seconds; the least that the driver's library takes
+    "options": f"-c statement_timeout={_WAIT_MS} -c lock_timeout={_WAIT_MS}",
+}
+
+
+class DatabaseProbe:
+    """Looks at a database over a connection of its own, so that no other work delays it.
+
+    Parameters
+    ----------
+    url
+        As of :class:`service.records.Database`.
+    """
+
+    def __init__(self, url: str) -> None:
+        parsed = make_url(url)
+        self._sqlite = parsed.get_backend_name() == "sqlite"
+        self._file = parsed.database if self._sqlite else None
+        options = {"timeout": _WAIT_MS / 1000} if self._sqlite else _POSTGRES
+        self._engine = create_engine(
+            parsed, poolclass=NullPool, connect_args=options, hide_parameters=True
+        )
+        if self._sqlite:
+            event.listen(self._engine, "connect", _leave_transactions_to_us)
+
+    def __call__(self) -> str:
+        """Say in a few words that all is well.
+
+        Raises
+        ------
+        RecordsUnavailable
+            When the database can't be reached, read or written.
+        ForeignDatabase
+            When its tables are not those of this version.
+        """
+        if self._file and not self._file.startswith("file:") and not Path(self._file).exists():
+            raise RecordsUnavailable("the database file is not there")
+        try:
+            with self._engine.connect() as connection:
+                _check_version(connection)
+                for table in Base.metadata.sorted_tables:
+                    connection.execute(table.select().limit(1)).first()
+                connection.rollback()
+                return self._check_writing(connection)
+        except exc.DatabaseError as error:
+            raise RecordsUnavailable(_in_short(error)) from None
+
+    def _check_writing(self, connection: Connection) -> str:
+        if not self._sqlite:
+            read_only = connection.scalar(text("SHOW transaction_read_only"))
+            if read_only != "off":
+                raise RecordsUnavailable("the database takes no writes")
+            return "can be read and written"
+        try:
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            connection.exec_driver_sql("UPDATE alembic_version SET version_num = version_num")
+            connection.exec_driver_sql("ROLLBACK")
+        except exc.OperationalError as error:
+            if "locked" in str(error.orig):
+                return "can be read; another write is going on"
+            raise
+        return "can be read and written"
+
+
+def _check_version(connection: Connection) -> None:
+    try:
+        found = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    except (exc.OperationalError, exc.ProgrammingError) as error:
+        if "alembic_version" not in str(error.orig):
+            raise
+        found = None
+    if found is None:
+        raise ForeignDatabase(
+            "the database lacks the tables of the service: run `python -m service migrate`"
+        )
+    if found != newest_version():
+        raise ForeignDatabase(
+            "the tables of the database are of another version of the service: run "
+            "`python -m service migrate`, or the version that wrote them"
+        )
+
+
+def _in_short(error: exc.DatabaseError) -> str:
+    """The first line of what the database says."""
+    return str(error.orig).strip().partition("\n")[0]
+
+
+def _leave_transactions_to_us(connection: Any, _: object) -> None:
+    connection.isolation_level = None

@@ -1,0 +1,57 @@
+"""Many swings kept one after the other, each for itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import IO
+
+from service.intake.errors import TooLarge
+from service.records import Swing
+
+
+@dataclass(frozen=True)
+class KeptLine:
+    """What became of one line: the swing that is kept, or why none is."""
+
+    number: int
+    swing: Swing | None = None
+    error: Exception | None = None
+
+
+def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) -> Iterator[KeptLine]:
+    """Keep the swing in each line that is not empty; lines count from 1, empty ones too.
+
+    Parameters
+    ----------
+    file
+        Requests as JSON text, one a line.
+    longest
+        Most bytes a line may have.
+    keep
+        Keeps one request.
+    """
+    for number, line in enumerate(_lines(file, longest), start=1):
+        if line is None:
+            yield KeptLine(number, error=TooLarge(f"The line is longer than {longest} bytes."))
+        elif line.strip():
+            yield _keep(number, line, keep)
+
+
+def _keep(number: int, line: bytes, keep: Callable[[bytes], Swing]) -> KeptLine:
+    try:
+        return KeptLine(number, swing=keep(line))
+    except Exception as error:  # whatever it is, the lines that follow are not to blame
+        return KeptLine(number, error=error)
+
+
+def _lines(file: IO[bytes], longest: int) -> Iterator[bytes | None]:
+    """The lines of a file; ``None`` in place of one that is too long."""
+    while line := file.readline(longest + 1):
+        if len(line) <= longest or line.endswith(b"\n"):
+            yield line
+            continue
+        while rest := file.readline(longest):
+            if rest.endswith(b"\n"):
+                break
+        yield None

@@ -1,0 +1,118 @@
+from __future__ import annotations
+
+import sqlite3
+import threading
+import time
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.analysis.types import SwingAnalysis, SwingRecording
+from service.api.http.readiness import Readiness
+from service.app import create_app
+from service.settings import Settings
+from service.use_cases import analyse as analysis
+
+
+def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
+    raise RuntimeError("secret detail")
+
+
+def _checks(client: TestClient) -> dict[str, str]:
+    answer = client.get("/readyz")
+    assert answer.status_code == 200, answer.text
+    return {check["name"]: check["detail"] for check in answer.json()["checks"]}
+
+
+def _not_ready(client: TestClient) -> str:
+    begin = time.perf_counter()
+    answer = client.get("/readyz")
+    assert time.perf_counter() - begin < 1.0
+    assert (answer.status_code, answer.json()["type"]) == (503, "/problems/not-ready")
+    assert client.get("/healthz").status_code == 200
+    return str(answer.json()["detail"])
+
+
+def _client(file: Path | str, **settings: object) -> TestClient:
+    return TestClient(create_app(Settings(database_url=f"sqlite:///{file}", **settings)))
+
+
+def test_the_service_is_ready_when_its_checks_pass(client: TestClient) -> None:
+    found = _checks(client)
+    assert set(found) == {"catalogue", "analysis", "model"}
+    assert found["analysis"] == "2 known swings were found"
+
+
+def test_the_service_says_which_model_it_serves(client: TestClient) -> None:
+    version = client.get("/v1/model").json()["version"]
+    assert f"version {version} estimates" in _checks(client)["model"]
+
+
+def test_a_failing_analysis_keeps_the_service_from_being_ready(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(analysis, "analyse", _fail)
+    with TestClient(create_app(Settings())) as client:
+        said = _not_ready(client)
+    assert "analysis (failed; the log says how)" in said
+
+
+def test_a_good_database_is_told(keeper: TestClient) -> None:
+    assert _checks(keeper)["database"] == "can be read and written"
+
+
+def test_a_database_without_tables_is_told(tmp_path: Path) -> None:
+    sqlite3.connect(tmp_path / "empty.db").execute("CREATE TABLE x (y)").close()
+    client = _client(tmp_path / "empty.db", migrate_on_start=False)
+    assert "lacks the tables" in _not_ready(client)
+
+
+def test_a_database_that_is_gone_is_told(tmp_path: Path) -> None:
+    with _client(tmp_path / "records.db") as client:
+        assert _checks(client)["database"] == "can be read and written"
+        (tmp_path / "records.db").unlink()
+        assert "not there" in _not_ready(client)
+
+
+def test_a_database_that_takes_no_writes_is_told(tmp_path: Path) -> None:
+    with _client(tmp_path / "records.db") as client:
+        _checks(client)
+    read_only = f"file:{tmp_path / 'records.db'}?mode=ro&uri=true"
+    client = _client(read_only, migrate_on_start=False)
+    assert "readonly" in _not_ready(client)
+
+
+def test_a_corrupt_database_is_told_and_is_no_error_of_the_service(tmp_path: Path) -> None:
+    file = tmp_path / "records.db"
+    file.write_bytes(b"no database at all " * 1000)
+    with _client(file) as client:
+        assert "not a database" in _not_ready(client)
+        answer = client.get("/v1/players")
+    assert (answer.status_code, answer.json()["type"]) == (503, "/problems/records-unavailable")
+
+
+def test_a_server_that_can_not_be_reached_is_told() -> None:
+    url = "postgresql+psycopg://nobody@127.0.0.1:9/none"
+    client = TestClient(create_app(Settings(database_url=url, migrate_on_start=False)))
+    assert "database (" in _not_ready(client)
+
+
+def test_a_check_that_hangs_is_told_in_time_and_again() -> None:
+    leave = threading.Event()
+
+    def hang() -> str:
+        leave.wait(20)
+        return "at last"
+
+    app = create_app(Settings())
+    app.state.readiness = Readiness({"database": hang})
+    try:
+        with TestClient(app) as client:
+            for _ in range(2):
+                assert "no answer within 0.8 s" in _not_ready(client)
+            leave.set()
+            time.sleep(0.1)
+            assert _checks(client) == {"database": "at last"}
+    finally:
+        leave.set()

@@ -1,0 +1,92 @@
+"""Connections that say nothing."""
+
+from __future__ import annotations
+
+import os
+import resource
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from service.api.http.connections import BACKLOG
+
+DESCRIPTORS = 512
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[tuple[int, Path]]:
+    """Port and log of a server that may open few files."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    log = tmp_path / "log"
+    with log.open("wb") as file:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "service", "serve"],
+            env={**os.environ, "SWING_PORT": str(port)},
+            stderr=file,
+            preexec_fn=lambda: resource.setrlimit(
+                resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS)
+            ),
+        )
+    try:
+        _wait_for(port)
+        yield port, log
+    finally:
+        process.terminate()
+        process.wait(timeout=20)
+
+
+def test_silent_connections_keep_no_other_out(server: tuple[int, Path]) -> None:
+    port, log = server
+    silent = [_connected(port) for _ in range(2 * DESCRIPTORS)]
+    try:
+        time.sleep(1.0)
+        open_still = sum(_is_open(each) for each in silent)
+        assert open_still <= DESCRIPTORS - 3 * BACKLOG
+        _answered_soon(port)
+        time.sleep(10.5)
+        assert not any(_is_open(each) for each in silent), "silent for longer than is allowed"
+    finally:
+        for each in silent:
+            each.close()
+    assert log.stat().st_size < 100_000
+    assert b"Too many open files" not in log.read_bytes()
+
+
+def _answered_soon(port: int) -> None:
+    begin = time.perf_counter()
+    assert httpx.get(f"http://127.0.0.1:{port}/healthz").status_code == 200
+    assert time.perf_counter() - begin < 1.0
+
+
+def _connected(port: int) -> socket.socket:
+    return socket.create_connection(("127.0.0.1", port), timeout=5)
+
+
+def _is_open(connection: socket.socket) -> bool:
+    try:
+        connection.setblocking(False)
+        return connection.recv(1) != b""
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
+
+
+def _wait_for(port: int) -> None:
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        try:
+            httpx.get(f"http://127.0.0.1:{port}/healthz")
+        except httpx.HTTPError:
+            time.sleep(0.1)
+        else:
+            return
+    raise RuntimeError("the server did not come up")

@@ -1,0 +1,60 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic_core import from_json
+
+from service.intake import long_json
+from service.intake.long_json import read_json
+
+POINT = st.none() | st.lists(st.floats(allow_nan=False) | st.none() | st.text(), max_size=3)
+FRAMES = st.lists(st.lists(POINT, max_size=3), max_size=12)
+ANYTHING = FRAMES | st.text('[], "x', max_size=30) | st.dictionaries(st.text(), FRAMES, max_size=2)
+
+
+@pytest.fixture(autouse=True)
+def _short_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(long_json, "_LONG", 8)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    request=st.dictionaries(st.sampled_from(["a", "keypoints", "club_points"]), ANYTHING),
+    separators=st.sampled_from([(",", ":"), (", ", ": "), (" ,\n", " : ")]),
+)
+def test_what_is_read_in_pieces_is_what_is_read_at_once(
+    request: dict[str, object], separators: tuple[str, str]
+) -> None:
+    text = json.dumps(request, separators=separators).encode()
+    assert read_json(text) == json.loads(text)
+
+
+@settings(max_examples=200, deadline=None)
+@given(text=st.text('[]{},:"1 ', max_size=80))
+def test_what_is_not_json_is_refused_in_pieces_too(text: str) -> None:
+    body = ('{"keypoints": [' + text).encode()
+    try:
+        expected = from_json(body)
+    except ValueError:
+        with pytest.raises(ValueError, match="line 1"):
+            read_json(body)
+    else:
+        assert read_json(body) == expected
+
+
+def test_a_clip_is_read_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    frames = [[[n, 1.5], None] for n in range(50)]
+    body = json.dumps({"fps": 60, "keypoints": frames, "club_points": {"grip": [[1, 2]]}}).encode()
+    longest = 0
+
+    def watched(text: bytes, **options: bool) -> object:
+        nonlocal longest
+        longest = max(longest, len(text))
+        return from_json(text, **options)
+
+    monkeypatch.setattr(long_json, "from_json", watched)
+    assert read_json(body) == json.loads(body)
+    assert longest < len(body) / 3
