@@ -21,7 +21,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, unit_draws
+from service.analysis.events.normalized import DRAW_SEED, GRID, NormalizedSwing, unit_draws
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, View
 
@@ -44,8 +44,8 @@ _ROLL: Final[float] = float(np.radians(1.0))
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
-_CAMERA_DRAWS: Final[FloatArray] = unit_draws(23, 4)
-_DEPTH_DRAWS: Final[FloatArray] = unit_draws(24, N_POINTS)
+_CAMERA_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 3, 4)
+_DEPTH_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 4, N_POINTS)
 
 
 def _depths(view: View) -> tuple[FloatArray, FloatArray]:
