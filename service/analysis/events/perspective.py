@@ -75,14 +75,13 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     nearness = np.maximum(_NEARNESS + _NEARNESS_SPREAD * camera[:, 0], 0.0)[:, None]
     height = _LENS_HEIGHT_SPREAD * camera[:, 1, None]
     round_, roll = _ROUND * camera[:, 2, None], _ROLL * camera[:, 3, None]
-    poses = np.full_like(swing.poses, np.nan)
+    poses = swing.poses.copy()
     for point in np.flatnonzero(~swing.missing.all(axis=1)):
         beyond = depth[point] + apart[:, point, None]
-        x = swing.poses[point, ..., 0] - foot[0]
-        y = swing.poses[point, ..., 1] - foot[1]
-        shrunk = nearness * beyond
-        poses[point, ..., 0] = foot[0] + x * (1.0 + shrunk) + round_ * beyond + roll * y
-        poses[point, ..., 1] = foot[1] + y + (y - height) * shrunk - roll * x
+        x, y = (poses[point, ..., axis] - foot[axis] for axis in (0, 1))
+        grown = 1.0 + nearness * beyond
+        poses[point, ..., 0] = foot[0] + x * grown + round_ * beyond + roll * y
+        poses[point, ..., 1] = foot[1] + y * grown - height * (grown - 1.0) - roll * x
     return replace(swing, poses=poses)
 
 
