@@ -89,9 +89,13 @@ def unit_draws(seed: int, *shape: int) -> FloatArray:
     """Standard normal draws of shape (N_DRAWS, *shape), each with its opposite.
 
     Fixed, so that the same clip gets the same answer; in pairs, so that what noise does to a
-    measure on average is told apart from what a few draws happen to do.
+    measure on average is told apart from what a few draws happen to do. Where the draws are
+    enough for it, no two of the ``shape`` numbers go together and each spreads by exactly one.
     """
     half = np.random.default_rng(seed).standard_normal((N_DRAWS // 2, *shape))
+    if half[0].size <= len(half):
+        square, _ = np.linalg.qr(half.reshape(len(half), -1))
+        half = np.sqrt(len(half)) * square.reshape(half.shape)
     return np.concatenate([half, -half])
 
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline
 
-from service.analysis.events.normalized import GRID, _sample, phase_curve, time_normalize
+from service.analysis.events.normalized import GRID, N_DRAWS, _sample, phase_curve, time_normalize
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 
