@@ -21,7 +21,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, unit_draws
+from service.analysis.events.normalized import DRAW_SEED, GRID, NormalizedSwing, unit_draws
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, View
 
@@ -44,8 +44,8 @@ _ROLL: Final[float] = float(np.radians(1.0))
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
-_CAMERA_DRAWS: Final[FloatArray] = unit_draws(23, 4)
-_DEPTH_DRAWS: Final[FloatArray] = unit_draws(24, N_POINTS)
+_CAMERA_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 3, 4)
+_DEPTH_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 4, N_POINTS)
 
 
 def _depths(view: View) -> tuple[FloatArray, FloatArray]:
@@ -75,14 +75,13 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     nearness = np.maximum(_NEARNESS + _NEARNESS_SPREAD * camera[:, 0], 0.0)[:, None]
     height = _LENS_HEIGHT_SPREAD * camera[:, 1, None]
     round_, roll = _ROUND * camera[:, 2, None], _ROLL * camera[:, 3, None]
-    poses = np.full_like(swing.poses, np.nan)
+    poses = swing.poses.copy()
     for point in np.flatnonzero(~swing.missing.all(axis=1)):
         beyond = depth[point] + apart[:, point, None]
-        x = swing.poses[point, ..., 0] - foot[0]
-        y = swing.poses[point, ..., 1] - foot[1]
-        shrunk = nearness * beyond
-        poses[point, ..., 0] = foot[0] + x * (1.0 + shrunk) + round_ * beyond + roll * y
-        poses[point, ..., 1] = foot[1] + y + (y - height) * shrunk - roll * x
+        x, y = (poses[point, ..., axis] - foot[axis] for axis in (0, 1))
+        grown = 1.0 + nearness * beyond
+        poses[point, ..., 0] = foot[0] + x * grown + round_ * beyond + roll * y
+        poses[point, ..., 1] = foot[1] + y * grown - height * (grown - 1.0) - roll * x
     return replace(swing, poses=poses)
 
 

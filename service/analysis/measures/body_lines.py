@@ -93,7 +93,11 @@ def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatA
     line = swing.point(lead) - swing.point(trail)
     full = geometry.distance(swing.point_at(lead, 1.0), swing.point_at(trail, 1.0))[:, None]
     level = np.sqrt(np.clip(full**2 - line[..., 1] ** 2, 1e-9, None))
-    return np.asarray(np.degrees(np.arccos(np.clip(np.abs(line[..., 0]) / level, 0.0, 1.0))))
+    narrow = np.abs(line[..., 0]) / level
+    # A line that noise makes wider than it is may be as much narrower: so little is known of small
+    # turns, and the samples that tell the uncertainty must show it.
+    narrow[1:] = np.where(narrow[1:] > 1.0, 2.0 - narrow[1:], narrow[1:])
+    return np.asarray(np.degrees(np.arccos(np.clip(narrow, 0.0, 1.0))))
 
 
 def chest_turn(swing: NormalizedSwing) -> FloatArray:

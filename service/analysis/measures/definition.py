@@ -141,11 +141,11 @@ def take(
     apart = values[1:] - values[0]
     if measure.unit == "degrees":
         apart = (apart + 180.0) % 360.0 - 180.0
-    spread = _spread(apart)
     value = float(values[0])
-    if measure.reduce is not Reduce.MEAN:
-        value = _less_noise(value, apart, spread)
-    return MeasuredValue(value, spread, signal[0])
+    if measure.reduce is Reduce.MEAN:
+        return MeasuredValue(value, sqrt(float(apart @ apart) / len(apart)), signal[0])
+    spread = _spread(apart)
+    return MeasuredValue(_less_noise(value, apart, spread), spread, signal[0])
 
 
 def _less_noise(value: float, apart: FloatArray, spread: float) -> float:

@@ -44,8 +44,8 @@ _SURE: Final[dict[str, float]] = {
     "hip": 0.009,
     "knee": 0.0075,
     "ankle": 0.007,
-    "heel": 0.007,
-    "toe": 0.007,
+    "heel": 0.008,
+    "toe": 0.008,
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
@@ -53,7 +53,8 @@ _SURE: Final[dict[str, float]] = {
 }
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings. The face, by the ratio of the annotators'
-spreads, and the feet, like the ankle, are judgements; so is the club, a thin line with ends."""
+spreads, and the feet, a little worse than the ankle, are judgements; so is the club, a thin line
+with ends."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
 _UNSURE: Final[float] = 3.0

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline
 
-from service.analysis.events.normalized import GRID, _sample, phase_curve, time_normalize
+from service.analysis.events.normalized import GRID, N_DRAWS, _sample, phase_curve, time_normalize
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 
@@ -70,4 +70,4 @@ def test_drawn_times_never_run_backward_and_drawn_poses_spread_as_the_noise_says
     drawn = swing.point(Point.NOSE)[1:]
     np.testing.assert_allclose((drawn - (0.0, 1.0)).std(), 0.01, rtol=0.15)
     assert np.isnan(swing.point(Point.HEAD)).all()
-    assert swing.point(Point.NOSE).shape == (25, len(GRID), 2)
+    assert swing.point(Point.NOSE).shape == (N_DRAWS + 1, len(GRID), 2)
