@@ -38,10 +38,10 @@ _SURE: Final[dict[str, float]] = {
     "ear": 0.005,
     "head": 0.005,
     "shoulder": 0.0085,
-    "elbow": 0.012,
+    "elbow": 0.0125,
     "wrist": 0.0085,
     "hand": 0.0085,
-    "hip": 0.009,
+    "hip": 0.0095,
     "knee": 0.0075,
     "ankle": 0.007,
     "heel": 0.007,
@@ -56,9 +56,10 @@ jitter. Shoulders to ankles: set on the 21 swings. The face, by the ratio of the
 spreads, and the feet, like the ankle, are judgements; so is the club, a thin line with ends."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
+_SURE_FROM: Final[float] = 0.95
 _UNSURE: Final[float] = 3.0
-"""Growth of that error for each unit of confidence short of 1: once the annotators' share is taken
-off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
+"""Growth of that error for each unit of confidence short of that: once the annotators' share is
+taken off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
 _MOST_UNSURE: Final[float] = 2.6
 _UNTOLD: Final[float] = 3.0
 """The same factor where the source tells no confidence: what was hidden and guessed can't be told
@@ -110,7 +111,7 @@ def _untold(raw_jitter: FloatArray) -> float:
 
 def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
-    factor = np.clip(1.0 + _UNSURE * (1.0 - confidence), 1.0, _MOST_UNSURE)
+    factor = np.clip(1.0 + _UNSURE * (_SURE_FROM - confidence), 1.0, _MOST_UNSURE)
     count = observed.sum(axis=0)
     total = np.where(observed, factor**2, 0.0).sum(axis=0)
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))
