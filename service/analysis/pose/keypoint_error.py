@@ -66,7 +66,8 @@ _UNTOLD: Final[float] = 3.0
 from what was seen. That makes about what human annotators differ by (:data:`ANNOTATOR_SPREAD`,
 0.02 to 0.034 body heights on one axis), and the two readings of the 21 swings differ by what both
 claim. How much of the difference is the annotators' and how much the estimator's, those swings
-can't tell."""
+can't tell: here the annotators have most of it. If it were half, sure points would be off by twice
+what is said of them."""
 _SET_ANEW: Final[float] = 0.003
 """Body heights of mean jitter from which points without confidence are taken to be set anew in
 every frame, by hand or by an estimator; annotated swings show 0.004 to 0.007."""
