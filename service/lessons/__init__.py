@@ -41,7 +41,7 @@ from service.lessons.story import (
     VideoCheck,
     build_story,
 )
-from service.lessons.swings import Lesson, PooledFinding, finding_about, pool_findings
+from service.lessons.swings import Lesson, Part, PooledFinding, finding_about, pool_findings
 
 __all__ = [
     "GRAPH",
@@ -64,6 +64,7 @@ __all__ = [
     "NoSwingFound",
     "NotComparable",
     "Outcome",
+    "Part",
     "PooledFinding",
     "Priority",
     "Progress",

@@ -221,7 +221,7 @@ def _fault_verdict(
 ) -> tuple[Verdict, Reason | None]:
     """The first measure with a say decides; a fault absent on both sides has not changed."""
     for name, side in (("Before", before), ("After", after)):
-        if side.reason is not None:
+        if side.status is Status.NOT_ASSESSABLE and side.reason is not None:
             return Verdict.NOT_COMPARABLE, Reason(side.reason.code, f"{name}: {side.reason.text}")
     missing = next((c.reason for c in changes if c.reason is not None), None)
     if missing is not None:

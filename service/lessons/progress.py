@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from itertools import groupby
+from typing import Final
 
 from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
 from service.analysis.measures.definition import Measure
 from service.analysis.types import Intent, Status, SwingAnalysis, View
 from service.lessons.estimates import Estimate, Values, pool, spread_between_swings, unwrapped
-from service.lessons.swings import Lesson, PooledFinding, pool_findings, values_of
+from service.lessons.swings import Lesson, Part, PooledFinding, pool_findings, values_of
 
 
 class Trend(StrEnum):
@@ -27,10 +28,11 @@ class Trend(StrEnum):
 
 @dataclass(frozen=True)
 class MeasurePoint:
-    """A measure in one lesson."""
+    """A measure in one lesson, or in a part of it."""
 
     date: datetime
     estimate: Estimate
+    part: Part | None = None
 
 
 @dataclass(frozen=True)
@@ -49,17 +51,19 @@ class MeasureProgress:
 
 @dataclass(frozen=True)
 class FaultPoint:
-    """A fault in one lesson."""
+    """A fault in one lesson, or in a part of it."""
 
     date: datetime
     settled: PooledFinding
+    part: Part | None = None
 
 
 @dataclass(frozen=True)
 class FaultProgress:
     """A fault over all lessons, oldest first.
 
-    ``trend`` is ``None`` when it could never be judged. ``since`` is the lesson in which
+    ``trend`` is what the last lesson in which it could be told says, ``None`` where none could;
+    ``last_told`` says whether that is the last lesson of all. ``since`` is the lesson in which
     its present status began: for a relapse the one in which the fault was first back, for
     one gone the first without it; ``None`` for one never seen.
     """
@@ -69,6 +73,7 @@ class FaultProgress:
     points: tuple[FaultPoint, ...]
     trend: Trend | None
     since: datetime | None
+    last_told: bool = True
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ def follow_up(lessons: Sequence[Lesson]) -> Progress:
         In any order.
     """
     in_order = [
-        Lesson(lesson.date, tuple(s for s in lesson.swings if _counts(s)))
+        replace(lesson, swings=tuple(s for s in lesson.swings if _counts(s)))
         for lesson in sorted(lessons, key=lambda lesson: lesson.date)
     ]
     measures = (_follow_measure(m, view, in_order) for m in MEASURES for view in m.views)
@@ -108,12 +113,13 @@ def _counts(swing: SwingAnalysis) -> bool:
 
 
 def _follow_measure(measure: Measure, view: View, lessons: Sequence[Lesson]) -> MeasureProgress:
-    taken = [(lesson.date, _values(measure, view, lesson)) for lesson in lessons]
-    dates = [date for date, values in taken if values is not None]
+    taken = [(lesson, _values(measure, view, lesson)) for lesson in lessons]
+    shown = [lesson for lesson, values in taken if values is not None]
     groups = unwrapped([values for _, values in taken if values is not None], measure.unit)
     spread = spread_between_swings(groups)
     points = tuple(
-        MeasurePoint(date, pool(group, spread)) for date, group in zip(dates, groups, strict=True)
+        MeasurePoint(lesson.date, pool(group, spread), lesson.part)
+        for lesson, group in zip(shown, groups, strict=True)
     )
     return MeasureProgress(measure.name, measure.title, measure.unit, view, points)
 
@@ -125,17 +131,44 @@ def _values(measure: Measure, view: View, lesson: Lesson) -> Values | None:
 
 def _follow_fault(definition: FaultDefinition, lessons: Sequence[Lesson]) -> FaultProgress:
     points = tuple(
-        FaultPoint(lesson.date, pool_findings(lesson.swings, definition.name)) for lesson in lessons
+        FaultPoint(lesson.date, pool_findings(lesson.swings, definition.name), lesson.part)
+        for lesson in lessons
     )
-    trend, since = _trend(points)
-    return FaultProgress(definition.name, definition.title, points, trend, since)
+    telling = _telling(points)
+    trend, since = _trend(telling)
+    return FaultProgress(
+        definition.name,
+        definition.title,
+        points,
+        trend,
+        since,
+        last_told=bool(telling) and telling[-1] is points[-1],
+    )
 
 
-def _trend(points: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]:
-    judged = [p for p in points if p.settled.status is not Status.NOT_ASSESSABLE]
-    if not judged:
+def _telling(points: Sequence[FaultPoint]) -> list[FaultPoint]:
+    """The points that say something about what became of the fault.
+
+    What was found from one view and is not found from another is not gone, and what was not
+    found from another view before is not new.
+    """
+    kept: list[FaultPoint] = []
+    for point in (p for p in points if p.settled.status in _TOLD):
+        found = [k for k in kept if k.settled.status is Status.PRESENT]
+        lost = found and point.settled.status is Status.ABSENT
+        if not lost or _share_a_view(point, found[-1]):
+            kept.append(point)
+    return [k for k in kept if k.settled.status is Status.PRESENT or _share_a_view(k, kept[-1])]
+
+
+def _share_a_view(one: FaultPoint, other: FaultPoint) -> bool:
+    return bool(one.settled.views & other.settled.views)
+
+
+def _trend(telling: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]:
+    if not telling:
         return None, None
-    runs = [list(run) for _, run in groupby(judged, key=lambda p: p.settled.status)]
+    runs = [list(run) for _, run in groupby(telling, key=lambda p: p.settled.status)]
     last, since = runs[-1], runs[-1][0].date
     seen_before = any(run[0].settled.status is Status.PRESENT for run in runs[:-1])
     if last[0].settled.status is Status.ABSENT:
@@ -143,3 +176,6 @@ def _trend(points: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None]
     if seen_before:
         return Trend.RELAPSE, since
     return (Trend.NEW if len(last) == 1 else Trend.PERSISTING), since
+
+
+_TOLD: Final = (Status.PRESENT, Status.ABSENT)

@@ -29,8 +29,9 @@ class Transfer:
     """One fault before, in the rehearsal, and after.
 
     ``kept`` is the share of the rehearsal's change in the fault's leading measure that
-    is there at full speed (0 none, 1 all of it), given when the rehearsal changed it
-    detectably. ``reason`` is given when the outcome is ``CANNOT_TELL``.
+    is there at full speed (0 none, 1 all of it, more where full speed went further), given
+    when the rehearsal changed it detectably. ``reason`` is given when the outcome is
+    ``CANNOT_TELL``.
     """
 
     fault: str
@@ -90,6 +91,9 @@ def _outcome(
     for step in (learned, kept):
         if step.verdict is Verdict.NOT_COMPARABLE:
             return Outcome.CANNOT_TELL, step.reason
+    if learned.before.status is Status.UNCERTAIN:
+        reason = Reason("uncertain_before", "Whether it was there before is too close to call.")
+        return Outcome.CANNOT_TELL, reason
     if learned.before.status is not Status.PRESENT:
         reason = Reason(
             "absent_before", "The fault was not there before, so there was nothing to change."

@@ -16,7 +16,7 @@ The weighing is a judgement; the links are common practice.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -24,7 +24,9 @@ from typing import Final
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
 from service.lessons.causes import GRAPH
-from service.lessons.wording import listed, number, uncapitalised, views_in_words, with_unit
+from service.lessons.swings import beyond
+from service.lessons.texts import TEXTS
+from service.lessons.wording import aim, listed, number, uncapitalised, views_in_words
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
@@ -56,24 +58,30 @@ class Chapter:
 class VideoCheck:
     """How to see on video whether a fault is gone.
 
-    ``position`` is the position coordinate to stop at. ``text`` says it all in words.
+    ``position`` is the position coordinate to stop at. ``text`` says it in words and
+    ``numbers`` in values against thresholds.
     """
 
     views: tuple[View, ...]
     at: str
     position: float
     text: str
+    numbers: str
 
 
 @dataclass(frozen=True)
 class Priority:
     """A fault to work on.
 
-    ``unseen_causes`` are faults that tend to bring this one and could not be judged.
+    ``effect`` is what it does to the swing, ``dose`` how often and how fast to do what
+    ``work_on`` asks for. ``unseen_causes`` are faults that tend to bring this one and could
+    not be judged.
     """
 
     finding: Finding
     why: str
+    effect: str
+    dose: str
     explanation: str
     work_on: str
     check: VideoCheck
@@ -111,7 +119,7 @@ class Story:
     unseen: tuple[Unseen, ...]
 
 
-def build_story(findings: Iterable[Finding]) -> Story:
+def build_story(findings: Iterable[Finding], found_once: Collection[str] = ()) -> Story:
     """Tell findings about one player as one story.
 
     Parameters
@@ -119,16 +127,18 @@ def build_story(findings: Iterable[Finding]) -> Story:
     findings
         Of one clip, or of several such as one from each view: of findings about the same
         fault the most confident counts.
+    found_once
+        Faults that some swing showed whatever all swings together say; none is praised.
     """
     case = _Case(_one_each(findings))
     return Story(
         chapters=case.chapters(),
         priorities=tuple(case.priority(name) for name in case.ranked()[:MOST_PRIORITIES]),
-        keep=_what_to_keep(case.findings.values()),
+        keep=_what_to_keep(f for f in case.findings.values() if f.fault not in found_once),
         unseen=tuple(
             Unseen(f.fault, f.title, f.reason)
             for f in case.findings.values()
-            if f.reason is not None
+            if f.status is Status.NOT_ASSESSABLE and f.reason is not None
         ),
     )
 
@@ -196,6 +206,8 @@ class _Case:
         return Priority(
             finding=self.found[name],
             why=self._why(name),
+            effect=TEXTS[name].effect,
+            dose=TEXTS[name].dose,
             explanation=f"{definition.description} {_often_because(definition)}",
             work_on=definition.checkpoint,
             check=_video_check(definition, self.found[name]),
@@ -207,12 +219,16 @@ class _Case:
         return tuple(cause for cause in GRAPH.causes(name) if cause in self.unseen)
 
     def _why(self, name: str) -> str:
-        explained = self._titles(n for n in GRAPH.order if n in self.explained(name))
+        eased = [n for n in GRAPH.order if n in self.explained(name)]
         if name not in self.roots:
             causes = self._titles(self.brought_by(name))
             return f"It shows more strongly than what tends to bring it ({causes}) would explain."
-        if explained:
-            why = f"It comes before what it tends to bring: {explained}. Those may ease with it."
+        if eased:
+            those = "That" if len(eased) == 1 else "Those"
+            why = (
+                f"It comes before what it tends to bring: {self._titles(eased)}. "
+                f"{those} may ease with it."
+            )
         else:
             why = "Nothing else that was found tends to bring it."
         unseen = self._titles(self._unseen_causes(name))
@@ -233,7 +249,11 @@ def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
 
 
 def _what_to_keep(findings: Iterable[Finding]) -> tuple[Keep, ...]:
-    clear = [f for f in findings if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY]
+    clear = [
+        f
+        for f in findings
+        if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY and not any(beyond(f))
+    ]
     clear.sort(key=lambda f: (-round(f.confidence or 0.0, 2), *_place_in_swing(f.fault)))
     return tuple(Keep(f.fault, CATALOGUE[f.fault].kept) for f in clear[:MOST_KEPT])
 
@@ -262,19 +282,25 @@ def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
     # A finding kept from an earlier version may have been judged by other measures.
     views = tuple(matching) or definition.views
     leading = definition.criteria[views[0]][0].measure
+    text = (
+        f"Film {views_in_words(views[:1])} as before and look at "
+        f"{leading.at.replace('-', ' to ')}: {TEXTS[finding.fault].gone[views[0]]}."
+    )
+    position = finding.shows_most.position if finding.shows_most else leading.start
+    return VideoCheck(views, leading.at, position, text, _in_numbers(finding))
+
+
+def _in_numbers(finding: Finding) -> str:
+    """What the measures should come to, and what they are; empty without evidence."""
+    if not finding.evidence:
+        return ""
     aims = [
-        f"{uncapitalised(e.title)} {'at most' if e.direction == 'above' else 'at least'} "
-        f"{with_unit(e.threshold, e.unit)} (here {number(e.value, e.unit)} ± "
+        f"{uncapitalised(e.title)} {aim(e)} (here {number(e.value, e.unit)} ± "
         f"{number(e.uncertainty, e.unit)})"
         for e in finding.evidence
     ]
     any_of = " Either is enough." if len(aims) > 1 else ""
-    text = (
-        f"Film {views_in_words(views)} as before and look at {leading.at.replace('-', ' to ')}. "
-        f"It is gone with {' or '.join(aims)}.{any_of}"
-    )
-    position = finding.shows_most.position if finding.shows_most else leading.start
-    return VideoCheck(views, leading.at, position, text)
+    return f"It is gone with {' or '.join(aims)}.{any_of}"
 
 
 _POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

@@ -2,32 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.types import Finding, Measurement, Reason, Status, SwingAnalysis
+from service.analysis.judging.rules import USEFUL_CONFIDENCE
+from service.analysis.types import (
+    Evidence,
+    Finding,
+    Measurement,
+    Reason,
+    Status,
+    SwingAnalysis,
+    View,
+)
 from service.lessons.estimates import Values
+from service.lessons.wording import listed, uncapitalised, views_in_words
+
+
+class Part(StrEnum):
+    """Which part of a lesson: as the player came, or as the player left after the work."""
+
+    START = "start"
+    END = "end"
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """The swings of one visit."""
+    """The swings of one visit, or of the part of it before or after the work."""
 
     date: datetime
     swings: tuple[SwingAnalysis, ...]
+    part: Part | None = None
 
 
 @dataclass(frozen=True)
 class PooledFinding:
     """What several swings together say about one fault.
 
-    ``present`` and ``assessed`` count swings. ``confidence`` and ``reason`` are as in
-    :class:`~service.analysis.types.Finding`.
+    ``present`` and ``assessed`` count swings, ``views`` are those from which they say it.
+    ``confidence`` is as in :class:`~service.analysis.types.Finding`. ``reason`` is given when
+    the fault is not assessable, and when it is uncertain because views or signs disagree.
     """
 
     status: Status
@@ -35,6 +55,7 @@ class PooledFinding:
     present: int
     assessed: int
     reason: Reason | None = None
+    views: frozenset[View] = frozenset()
 
 
 def measurement(swing: SwingAnalysis, name: str) -> Measurement | None:
@@ -57,21 +78,97 @@ def values_of(measure: str, swings: Iterable[SwingAnalysis]) -> Values | None:
 def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
     """Pool what several swings say about one fault: a majority weighted by confidence.
 
-    Each finding gives a chance that the fault is there, its confidence if present and
-    one minus it if absent; the fault is present when their mean exceeds one half.
+    Each finding gives a chance that the fault is there. Within a view the fault is present when
+    their mean exceeds one half and is far enough from it to be useful. It is uncertain when one
+    view shows it and another doesn't, and when one of its signs is plainly there and another
+    isn't: neither "there" nor "gone" would be true.
     """
-    findings = [f for f in (finding_about(s, fault) for s in swings) if f is not None]
-    chances = [_chance(f) for f in findings if f.status is not Status.NOT_ASSESSABLE]
-    if not chances:
-        reason = next((f.reason for f in findings if f.reason is not None), _NOT_JUDGED)
+    findings = [(s, f) for s in swings if (f := finding_about(s, fault)) is not None]
+    judged = [(s, f) for s, f in findings if f.status is not Status.NOT_ASSESSABLE]
+    if not judged:
+        reason = next((f.reason for _, f in findings if f.reason is not None), _NOT_JUDGED)
         return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, reason)
-    chance = sum(chances) / len(chances)
-    return PooledFinding(
-        Status.PRESENT if chance > 0.5 else Status.ABSENT,
-        max(chance, 1.0 - chance),
-        sum(f.status is Status.PRESENT for f in findings),
-        len(chances),
+    by_view = {
+        view: _pool_one_view([f for s, f in judged if s.view and s.view.value is view])
+        for view in View
+        if any(s.view and s.view.value is view for s, _ in judged)
+    }
+    whole = replace(_pool_one_view([f for _, f in judged]), views=frozenset(by_view))
+    told = {view: pooled for view, pooled in by_view.items() if pooled.status in _TOLD}
+    statuses = {pooled.status for pooled in told.values()}
+    if len(statuses) > 1:
+        return replace(whole, status=Status.UNCERTAIN, reason=_one_side_only(told))
+    if len(told) == 1 < len(by_view):
+        (decided,) = told.values()
+        return replace(
+            whole,
+            status=decided.status,
+            confidence=decided.confidence,
+            reason=None,
+            views=frozenset(told),
+        )
+    return whole
+
+
+def beyond(finding: Finding) -> tuple[bool, ...]:
+    """For each piece of evidence whether its value lies on the faulty side of its threshold."""
+    return tuple(
+        e.value > e.threshold if e.direction == "above" else e.value < e.threshold
+        for e in finding.evidence
     )
+
+
+def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
+    chance = round(sum(_chance(f) for f in findings) / len(findings), 9)
+    confidence = max(chance, 1.0 - chance)
+    status, reason = Status.PRESENT if chance > 0.5 else Status.ABSENT, None
+    if confidence < USEFUL_CONFIDENCE:
+        status = Status.UNCERTAIN
+    elif status is Status.ABSENT:
+        split = [why for f in findings if (why := _one_sign_only(f)) is not None]
+        if 2 * len(split) > len(findings):
+            status, reason = Status.UNCERTAIN, split[0]
+    present = sum(f.status is Status.PRESENT for f in findings)
+    return PooledFinding(status, confidence, present, len(findings), reason)
+
+
+def _one_side_only(told: Mapping[View, PooledFinding]) -> Reason:
+    found = [v for v, p in told.items() if p.status is Status.PRESENT]
+    missed = [v for v, p in told.items() if p.status is Status.ABSENT]
+    return Reason(
+        "one_side_only",
+        f"Seen from one side only: found {views_in_words(found)}, "
+        f"not found {views_in_words(missed)}.",
+    )
+
+
+def _one_sign_only(finding: Finding) -> Reason | None:
+    """Why an absent finding isn't told as absent: one of its signs is plainly there."""
+    plain = [e for e in finding.evidence if _plainly(finding.fault, e)]
+    rest = [e for e in finding.evidence if e not in plain]
+    if finding.status is not Status.ABSENT or not plain or not rest:
+        return None
+    there = listed([uncapitalised(e.title) for e in plain])
+    not_there = listed([uncapitalised(e.title) for e in rest])
+    return Reason(
+        "one_sign_only",
+        f"Only one sign of it is there: {there} speaks for it, {not_there} against it.",
+    )
+
+
+def _plainly(fault: str, evidence: Evidence) -> bool:
+    """Whether a value lies beyond its threshold by more than its error and the grey zone."""
+    grey = next(
+        (
+            c.grey
+            for criteria in CATALOGUE[fault].criteria.values()
+            for c in criteria
+            if c.measure.name == evidence.measure
+        ),
+        0.0,
+    )
+    way = 1.0 if evidence.direction == "above" else -1.0
+    return way * (evidence.value - evidence.threshold) > max(evidence.uncertainty, grey)
 
 
 def _chance(finding: Finding) -> float:
@@ -89,6 +186,7 @@ def _speed_measures() -> Iterable[str]:
                 yield from (c.measure.name for c in criteria)
 
 
+_TOLD: Final = (Status.PRESENT, Status.ABSENT)
 _NOT_JUDGED: Final = Reason("not_judged", "This fault was not judged in these swings.")
 SPEED_MEASURES: Final[frozenset[str]] = frozenset(_speed_measures())
 """Measures that a slow rehearsal changes by being slow."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from service.analysis.types import View
+from service.analysis.types import Evidence, View
 
 
 def with_unit(value: float, unit: str) -> str:
@@ -20,6 +20,20 @@ def with_unit(value: float, unit: str) -> str:
 def number(value: float, unit: str) -> str:
     """A value as precisely as its unit deserves."""
     return f"{value:.{decimals(unit)}f}".removesuffix(".0")
+
+
+def aim(evidence: Evidence) -> str:
+    """What a value should come to for a fault to be gone.
+
+    >>> aim(Evidence("gap", "Growth", "% of body height", 2.0, 0.5, 0.0, "above", ""))
+    '0 or less'
+    >>> aim(Evidence("tempo", "Tempo", "times", 1.8, 0.1, 2.2, "below", ""))
+    'at least 2.2 times'
+    """
+    if evidence.threshold == 0.0:
+        return "0 or less" if evidence.direction == "above" else "more than 0"
+    bound = "at most" if evidence.direction == "above" else "at least"
+    return f"{bound} {with_unit(evidence.threshold, evidence.unit)}"
 
 
 def decimals(unit: str) -> int:

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import Status
-from service.lessons import FaultProgress, MeasureProgress, Trend
+from service.lessons import FaultProgress, MeasurePoint, MeasureProgress, Trend
 from service.report._svg import (
     BAND,
     INK,
@@ -32,7 +32,7 @@ from service.report._svg import (
     write,
 )
 
-_WIDTH, _HEIGHT = 420.0, 334.0
+_WIDTH, _HEIGHT = 420.0, 346.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 50.0, 400.0, 54.0, 236.0
 _MOST_DATES: Final[int] = 5
 _STATUS: Final[dict[Status, str]] = {Status.PRESENT: "fault", Status.ABSENT: "no fault"}
@@ -42,6 +42,13 @@ _TRENDS: Final[dict[Trend, str]] = {
     Trend.PERSISTING: "still there",
     Trend.GONE: "gone",
     Trend.RELAPSE: "was gone and is back",
+}
+_LAST_KNOWN: Final[dict[Trend, str]] = {
+    Trend.NEVER_SEEN: "not found before",
+    Trend.NEW: "found before",
+    Trend.PERSISTING: "found before",
+    Trend.GONE: "gone before",
+    Trend.RELAPSE: "back before",
 }
 
 
@@ -64,9 +71,10 @@ class _Plot:
 def draw_progress(fault: FaultProgress, measure: MeasureProgress) -> str:
     """Draw the measure of a fault over lessons with its 95 % band and the fault's threshold.
 
-    Lessons stand at equal distances. A square marks a lesson with the fault, a disc one without,
-    a question mark one in which it could not be told; a fault that was gone and is back is
-    written at the lesson in which it came back.
+    Lessons stand at equal distances, start and end of one apart where both were filmed. A
+    square marks a lesson with the fault, a disc one without, a question mark one in which it
+    could not be told; a fault that was gone and is back is written where it came back. The
+    fault's side is tinted where this measure alone decides.
 
     Parameters
     ----------
@@ -79,25 +87,36 @@ def draw_progress(fault: FaultProgress, measure: MeasureProgress) -> str:
         A self-contained SVG picture, 420 wide.
     """
     criterion = _criterion(fault, measure)
+    alone = len(CATALOGUE[fault.fault].criteria[measure.view]) == 1
     plot = _plot(measure, criterion)
     title = f"{fault.title} from lesson to lesson"
     root = picture(_WIDTH, _HEIGHT, title, _in_words(fault, measure))
     write(root, 8, 20, fault.title, font_size=15, font_weight="bold")
     view = measure.view.value.replace("_", " ")
     write(root, 8, 40, f"{measure.title}, {view}")
-    _draw_ground(root, plot, criterion)
+    _draw_ground(root, plot, criterion, tinted=alone)
     _draw_band(root, plot, measure)
     level = plot.y(criterion.threshold)
     lines(root, [((_LEFT, level), (_RIGHT, level))], _THRESHOLD)
     _draw_dates(root, plot, measure)
     _draw_points(root, plot, fault, measure)
-    _draw_legend(add(root, "g", transform=shift(8, _HEIGHT - 62)), criterion)
+    _draw_legend(add(root, "g", transform=shift(8, _HEIGHT - 62)), criterion, alone=alone)
     return as_text(root)
 
 
-def in_words(trend: Trend | None) -> str:
-    """What became of a fault, for the middle of a sentence."""
-    return "never to be judged" if trend is None else _TRENDS[trend]
+def in_words(fault: FaultProgress) -> str:
+    """What became of a fault, for the middle of a sentence.
+
+    Where the last lesson could not tell, it says so and what was known before.
+    """
+    if fault.trend is None:
+        return "never to be judged"
+    if not fault.last_told:
+        return f"{_LAST_KNOWN[fault.trend]}, not to be told in the last lesson"
+    told = [p for p in fault.points if p.settled.status in _STATUS]
+    if fault.trend is Trend.NEW and len(told) == 1:
+        return "found in the last lesson"
+    return _TRENDS[fault.trend]
 
 
 def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
@@ -113,12 +132,13 @@ def _plot(measure: MeasureProgress, criterion: Criterion) -> _Plot:
     return _Plot(min(ends) - margin, max(ends) + margin, len(measure.points))
 
 
-def _draw_ground(root: Element, plot: _Plot, criterion: Criterion) -> None:
-    """The plane with the fault's side tinted, the scale and the threshold."""
+def _draw_ground(root: Element, plot: _Plot, criterion: Criterion, *, tinted: bool) -> None:
+    """The plane with the scale, and the fault's side tinted where this measure alone decides."""
     add(root, "rect", x=_LEFT, y=_TOP, width=_RIGHT - _LEFT, height=_BOTTOM - _TOP, fill=PANEL)
     level, above = plot.y(criterion.threshold), criterion.above is not None
     top, bottom = (_TOP, level) if above else (level, _BOTTOM)
-    add(root, "rect", x=_LEFT, y=top, width=_RIGHT - _LEFT, height=bottom - top, fill=TINT)
+    if tinted:
+        add(root, "rect", x=_LEFT, y=top, width=_RIGHT - _LEFT, height=bottom - top, fill=TINT)
     for value, text in _scale(plot.low, plot.high):
         write(root, _LEFT - 6, plot.y(value) + 4.5, text, text_anchor="end", fill=MUTED)
         lines(root, [((_LEFT - 3, plot.y(value)), (_LEFT, plot.y(value)))], stroke=MUTED)
@@ -149,8 +169,10 @@ def _draw_band(root: Element, plot: _Plot, measure: MeasureProgress) -> None:
 def _draw_dates(root: Element, plot: _Plot, measure: MeasureProgress) -> None:
     every = ceil(plot.count / _MOST_DATES)
     for number in range((plot.count - 1) % every, plot.count, every):
-        date = measure.points[number].date
-        write(root, plot.x(number), _BOTTOM + 18, _day(date), text_anchor="middle")
+        point = measure.points[number]
+        write(root, plot.x(number), _BOTTOM + 18, _day(point.date), text_anchor="middle")
+        if point.part is not None:
+            write(root, plot.x(number), _BOTTOM + 32, point.part.value, text_anchor="middle")
 
 
 def _draw_points(
@@ -178,7 +200,7 @@ def _draw_unknown(root: Element, x: float, y: float) -> None:
     write(root, x, y + 4.5, "?", font_weight="bold", text_anchor="middle")
 
 
-def _draw_legend(parent: Element, criterion: Criterion) -> None:
+def _draw_legend(parent: Element, criterion: Criterion, *, alone: bool) -> None:
     x = 8.0
     for draw, text in (
         (_draw_present, "Fault"),
@@ -192,22 +214,27 @@ def _draw_legend(parent: Element, criterion: Criterion) -> None:
     lines(parent, [((8, 16), (8, 30))], stroke=LEAD, stroke_width=2)
     write(parent, 22, 27.5, "Range in which the value lies with 95 % certainty", fill=INK)
     lines(parent, [((0, 46), (16, 46))], _THRESHOLD)
-    threshold = f"Fault {criterion.direction} {criterion.threshold:g} {criterion.measure.unit}"
-    write(parent, 22, 50.5, f"{threshold}, the tinted side")
+    side = f"{criterion.direction} {criterion.threshold:g} {criterion.measure.unit}"
+    told = f"Fault {side}, the tinted side" if alone else f"One of two signs: {side}"
+    write(parent, 22, 50.5, told)
 
 
 def _day(date: datetime) -> str:
     return f"{date.day} {date:%b} {date:%y}"
 
 
+def _when(point: MeasurePoint) -> str:
+    return f"{_day(point.date)}, {point.part}" if point.part else _day(point.date)
+
+
 def _in_words(fault: FaultProgress, measure: MeasureProgress) -> str:
     statuses = {point.date: point.settled.status for point in fault.points}
     told = "; ".join(
-        f"{_day(p.date)}: {p.estimate.value:.3g} ± {p.estimate.uncertainty:.2g} {measure.unit}, "
+        f"{_when(p)}: {p.estimate.value:.3g} ± {p.estimate.uncertainty:.2g} {measure.unit}, "
         f"{_STATUS.get(statuses[p.date], 'can not be told')}"
         for p in measure.points
     )
-    return f"The fault is {in_words(fault.trend)}. {measure.title}: {told}."
+    return f"The fault: {in_words(fault)}. {measure.title}: {told}."
 
 
 _THRESHOLD: Final[Style] = {"stroke": MARK, "stroke_width": 2, "stroke_dasharray": "6 4"}

@@ -178,6 +178,28 @@ def _signed(value: float, unit: str) -> str:
     return f"+{text}" if value > 0.0 else text
 
 
+def _share_kept(share: float | None) -> str:
+    """How much of the rehearsal's change is there at full speed.
+
+    >>> [_share_kept(share) for share in (1.06, 0.52, -0.1, None)]
+    ['all of it', '52 %', 'nothing', '–']
+    """
+    if share is None:
+        return "–"
+    if share >= _ALL_KEPT:
+        return "all of it"
+    return f"{100.0 * share:.0f} %" if share >= 0.005 else "nothing"
+
+
+def _sentence(text: str) -> str:
+    """A text with a capital at its start and the rest as it is.
+
+    >>> _sentence("the lesson of 1 May 2025 against this one")
+    'The lesson of 1 May 2025 against this one'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def _long_date(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
@@ -189,6 +211,8 @@ _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.NO_DETECTABLE_CHANGE: "= no detectable change",
     Verdict.NOT_COMPARABLE: "? not comparable",
 }
+_ALL_KEPT: Final[float] = 0.95
+"""Share of the rehearsal's change from which all of it is said to be kept."""
 _OUTCOMES: Final[dict[Outcome, str]] = {
     Outcome.HOLDS: "✓ holds at full speed",
     Outcome.LOST_AT_FULL_SPEED: "✗ lost at full speed",
@@ -214,6 +238,8 @@ def _environment() -> Environment:
         signed=_signed,
         long_date=_long_date,
         trend=in_words,
+        kept=_share_kept,
+        sentence=_sentence,
         verdict=_VERDICTS.__getitem__,
         outcome=_OUTCOMES.__getitem__,
     )

@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 from service.lessons import (
     Alignment,
     Comparison,
-    Lesson,
     NotComparable,
     Progress,
     Transfer,
@@ -22,7 +21,7 @@ from service.lessons import (
     transfer_to_full_speed,
 )
 from service.records import lessons, swings
-from service.use_cases.history import swings_by_lesson, with_times
+from service.use_cases.history import in_parts, swings_by_lesson, with_times
 
 
 class DifferentPlayers(NotComparable):
@@ -84,10 +83,8 @@ def progress_of(session: Session, player_id: str) -> Progress:
     visits = lessons.of_player(session, player_id)
     return follow_up(
         [
-            Lesson(
-                datetime.combine(visit.date, time(), UTC),
-                tuple(swing.analysis for swing in kept),
-            )
+            part
             for visit, kept in zip(visits, swings_by_lesson(session, visits), strict=True)
+            for part in in_parts(datetime.combine(visit.date, time(), UTC), kept)
         ]
     )

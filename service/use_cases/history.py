@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from sqlalchemy.orm import Session
 
-from service.analysis.types import SwingRecording
+from service.analysis.types import Intent, SwingRecording
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
-from service.records import KeptSwing, Lesson, swings
+from service.lessons import Lesson as LessonAnalyses
+from service.lessons import Part
+from service.records import KeptSwing, Lesson, Role, swings
 from service.report.clip import Clip
 
 
@@ -45,6 +48,28 @@ def swings_by_lesson(session: Session, lessons: Sequence[Lesson]) -> list[list[K
     by_lesson = groupby(sorted(kept, key=_lesson_of), key=_lesson_of)
     found = {lesson_id: list(group) for lesson_id, group in by_lesson}
     return [found.get(lesson.id, []) for lesson in lessons]
+
+
+def in_parts(when: datetime, kept: Sequence[KeptSwing]) -> list[LessonAnalyses]:
+    """A visit for following up: as the player came, and a second later as the player left.
+
+    One whole where no swings at full speed are marked as before and as after the work. Swings
+    between the two belong to neither.
+    """
+    before, after = (
+        tuple(
+            s.analysis
+            for s in kept
+            if s.meta.role is role
+            and s.analysis.swing_found
+            and s.analysis.intent is Intent.FULL_SPEED
+        )
+        for role in (Role.BEFORE, Role.AFTER)
+    )
+    if not before or not after:
+        return [LessonAnalyses(when, tuple(s.analysis for s in kept))]
+    later = when + timedelta(seconds=1)
+    return [LessonAnalyses(when, before, Part.START), LessonAnalyses(later, after, Part.END)]
 
 
 def clips_of(session: Session, kept: Sequence[KeptSwing]) -> dict[str, Clip]:

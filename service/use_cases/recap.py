@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
@@ -14,6 +14,7 @@ from service.analysis.types import Finding, Intent, Level, Remark, Status, Swing
 from service.lessons import (
     Comparison,
     FaultChange,
+    PooledFinding,
     Progress,
     Story,
     Transfer,
@@ -25,11 +26,10 @@ from service.lessons import (
     pool_findings,
     transfer_to_full_speed,
 )
-from service.lessons import Lesson as LessonAnalyses
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
-from service.use_cases.history import clips_of, swings_by_lesson
+from service.use_cases.history import clips_of, in_parts, swings_by_lesson
 
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
@@ -124,11 +124,11 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
     """
     visit = visits[-1]
     sides = _sides(visits)
-    settled = settled_findings([s.analysis for s in visit.final()])
-    story = build_story(settled)
+    final = visit.final()
+    settled = settled_findings([s.analysis for s in final])
+    story = build_story(settled, _found_once(final))
     comparisons = tuple(_compare(sides, view) for view in sides.views())
     transfers = tuple((v, t) for v in sides.views() for t in _transfers(sides, visit, v))
-    final = visit.final()
     return Recap(
         player=player,
         date=visit.lesson.date,
@@ -153,17 +153,40 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
 def settled_findings(swings: Sequence[SwingAnalysis]) -> list[Finding]:
     """For every fault the most confident of the findings that say what the swings together do.
 
-    With no such finding it is the most confident of all. Where none could be judged, what
-    was filmed from the right view says best why.
+    With no such finding it is the most confident of all, made uncertain where the swings
+    together are. Where none could be judged, what was filmed from the right view says best why.
     """
     chosen = []
     for name in CATALOGUE:
         findings = [f for f in (finding_about(s, name) for s in swings) if f is not None]
-        status = pool_findings(swings, name).status
-        agreeing = [f for f in findings if f.status is status] or findings
+        pooled = pool_findings(swings, name)
+        agreeing = [f for f in findings if f.status is pooled.status] or findings
         if agreeing:
-            chosen.append(max(agreeing, key=_telling))
+            chosen.append(_as_pooled(max(agreeing, key=_telling), pooled))
     return chosen
+
+
+def _as_pooled(finding: Finding, pooled: PooledFinding) -> Finding:
+    """A finding as uncertain as the swings together are; otherwise as it is."""
+    if pooled.status is not Status.UNCERTAIN:
+        return finding
+    return replace(
+        finding,
+        status=Status.UNCERTAIN,
+        confidence=pooled.confidence,
+        reason=pooled.reason,
+        severity=None,
+        severity_unit=None,
+        grade=None,
+        shows_most=None,
+        span=None,
+    )
+
+
+def _found_once(swings: Sequence[KeptSwing]) -> frozenset[str]:
+    """Faults that any of the swings shows."""
+    findings = (f for s in swings for f in s.analysis.findings)
+    return frozenset(f.fault for f in findings if f.status is Status.PRESENT)
 
 
 def _telling(finding: Finding) -> tuple[float, bool]:
@@ -278,16 +301,18 @@ def _showing(swings: Sequence[KeptSwing], view: View, position: float) -> str | 
 
 
 def _progress(visits: Sequence[Visit]) -> Progress:
-    """Progress over the visits; those of one day are told apart by a second."""
+    """Progress over the visits; those of one day are told apart by two seconds."""
     return follow_up(
         [
-            LessonAnalyses(
-                datetime.combine(visit.lesson.date, time(), UTC) + timedelta(seconds=number),
-                tuple(s.analysis for s in visit.swings),
-            )
+            part
             for number, visit in enumerate(visits)
+            for part in in_parts(_moment_of(visit) + timedelta(seconds=2 * number), visit.swings)
         ]
     )
+
+
+def _moment_of(visit: Visit) -> datetime:
+    return datetime.combine(visit.lesson.date, time(), UTC)
 
 
 def _charts(

@@ -64,6 +64,25 @@ def absent(fault: str, confidence: float = 0.9) -> Finding:
     return Finding(fault, title, Status.ABSENT, 1.0 - confidence, confidence)
 
 
+def judged_absent(fault: str, *values: float, view: View = View.FACE_ON) -> Finding:
+    """The fault was not found, with a value for each of its criteria."""
+    criteria = DEFINITIONS[fault].criteria[view]
+    evidence = tuple(
+        Evidence(
+            c.measure.name,
+            c.measure.title,
+            c.measure.unit,
+            value,
+            1.0,
+            c.threshold,
+            c.direction.value,
+            c.reference,
+        )
+        for c, value in zip(criteria, values, strict=True)
+    )
+    return replace(absent(fault), evidence=evidence)
+
+
 def unseen(fault: str, code: str = "view") -> Finding:
     """The fault could not be judged."""
     reason = Reason(code, "It can't be seen from here.")

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from service.analysis.types import Finding, Status, SwingAnalysis, View
-from service.lessons import FaultProgress, Lesson, Trend, follow_up
+from service.lessons import FaultProgress, Lesson, Part, Trend, follow_up
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -58,6 +58,48 @@ def test_the_trend_of_a_fault(seen: list[Finding], trend: Trend | None, since: i
     found = fault(lessons(*seen))
     assert found.trend is trend
     assert found.since == (None if since is None else day(since))
+
+
+HEEL = "trail_heel_kick"
+
+
+def from_views(*seen: tuple[Finding, View]) -> list[Lesson]:
+    return [
+        Lesson(day(k), (swing(findings=[f], view=view),)) for k, (f, view) in enumerate(seen, 1)
+    ]
+
+
+def test_what_one_view_showed_is_not_gone_because_another_does_not_show_it() -> None:
+    found = (present(HEEL), View.FACE_ON)
+    other, same = (absent(HEEL), View.DOWN_THE_LINE), (absent(HEEL), View.FACE_ON)
+    told = fault(from_views(found, other), HEEL)
+    assert (told.trend, told.last_told) == (Trend.NEW, False)
+    assert fault(from_views(found, same), HEEL).trend is Trend.GONE
+    assert fault(from_views(found, other, same), HEEL).since == day(3)
+
+
+def test_a_fault_seen_from_one_side_only_in_the_last_lesson_is_not_gone() -> None:
+    first = Lesson(day(1), (swing(findings=[present(HEEL)]),))
+    both = (
+        swing(findings=[present(HEEL)]),
+        swing(findings=[absent(HEEL)], view=View.DOWN_THE_LINE),
+    )
+    told = fault([first, Lesson(day(2), both)], HEEL)
+    assert told.points[-1].settled.status is Status.UNCERTAIN
+    assert (told.trend, told.last_told) == (Trend.NEW, False)
+
+
+def test_start_and_end_of_a_lesson_are_two_points() -> None:
+    start = Lesson(day(1), arm(170.0), Part.START)
+    end = Lesson(day(1), arm(140.0), Part.END)
+    told = follow_up([start, end])
+    assert [(p.part, p.estimate.value) for p in told.measures[0].points] == [
+        (Part.START, 170.0),
+        (Part.END, 140.0),
+    ]
+    (long,) = (f for f in told.faults if f.fault == "long_backswing")
+    assert [p.settled.status for p in long.points] == [Status.PRESENT, Status.ABSENT]
+    assert long.trend is Trend.GONE
 
 
 def test_lessons_are_put_in_order() -> None:

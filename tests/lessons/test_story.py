@@ -7,7 +7,15 @@ import pytest
 from service.analysis.types import Finding, Grade, Status, View
 from service.lessons import Story, build_story
 from service.lessons.story import MOST_PRIORITIES
-from tests.lessons.made_up import DEFINITIONS, absent, others_absent, present, unseen
+from service.lessons.texts import TEXTS
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_absent,
+    others_absent,
+    present,
+    unseen,
+)
 
 MILD, MODERATE, MARKED = Grade.MILD, Grade.MODERATE, Grade.MARKED
 
@@ -196,8 +204,47 @@ def test_the_check_names_view_place_aim_and_the_value_seen() -> None:
     criterion = DEFINITIONS["shaft_steep_at_top"].criteria[View.DOWN_THE_LINE][0]
     assert check.at == criterion.measure.at
     assert criterion.measure.start <= check.position <= criterion.measure.end
-    for part in ("down the line", f"at most {criterion.threshold:.2f}", "here", "±"):
-        assert part in check.text
+    assert "down the line" in check.text
+    assert "below the trail shoulder" in check.text
+    for part in ("shaft line above the trail shoulder 0 or less", "here", "±"):
+        assert part in check.numbers
+
+
+def test_what_the_film_should_show_is_told_for_every_fault_and_view() -> None:
+    assert list(TEXTS) == list(DEFINITIONS)
+    for name, definition in DEFINITIONS.items():
+        assert set(TEXTS[name].gone) == set(definition.criteria), name
+
+
+@pytest.mark.parametrize("name", DEFINITIONS)
+def test_no_aim_asks_for_a_length_of_nothing(name: str) -> None:
+    check = build_story([present(name)]).priorities[0].check
+    assert " 0 % of body height" not in f"{check.text} {check.numbers}"
+    assert " 0.00 " not in f"{check.text} {check.numbers}"
+    assert not any(char.isdigit() for char in check.text.split(": ", 1)[1])
+
+
+def test_one_fault_eased_is_told_as_one() -> None:
+    one, two = (
+        build_story(others_absent(present("shaft_steep_at_top"), *map(present, eased)))
+        for eased in (["handle_rise"], ["handle_rise", "trail_heel_kick"])
+    )
+    assert "That may ease with it." in one.priorities[0].why
+    assert "Those may ease with it." in two.priorities[0].why
+
+
+def test_nothing_that_is_there_by_one_of_its_signs_is_praised() -> None:
+    rise, turn = DEFINITIONS["arms_lift_at_top"].criteria[View.FACE_ON]
+    story = build_story([judged_absent("arms_lift_at_top", rise.marked, turn.threshold + 20.0)])
+    assert story.keep == ()
+    clear = judged_absent("arms_lift_at_top", rise.threshold - 20.0, turn.threshold + 20.0)
+    assert [k.fault for k in build_story([clear]).keep] == ["arms_lift_at_top"]
+
+
+def test_what_one_swing_shows_is_not_praised() -> None:
+    findings = [absent("chest_stall", 0.95)]
+    assert [k.fault for k in build_story(findings).keep] == ["chest_stall"]
+    assert build_story(findings, found_once={"chest_stall"}).keep == ()
 
 
 def test_at_most_two_things_are_kept_and_only_clear_ones() -> None:

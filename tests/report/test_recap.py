@@ -21,10 +21,13 @@ from service.lessons import (
     MeasurePoint,
     MeasureProgress,
     Outcome,
+    Part,
     PooledFinding,
     Trend,
     Verdict,
+    follow_up,
 )
+from service.lessons import Lesson as LessonAnalyses
 from service.records import (
     Database,
     KeptAnalysis,
@@ -39,15 +42,25 @@ from service.records import (
     upgrade,
 )
 from service.records import swings as kept_swings
+from service.report._svg import TINT
 from service.report.clip import Clip
-from service.report.progress import draw_progress
-from service.report.recap import Recap, _sure, render_html
+from service.report.progress import draw_progress, in_words
+from service.report.recap import Recap, _share_kept, _sure, render_html
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import clips_of
 from service.use_cases.keep import KeepSwing, keep_swing
 from service.use_cases.recap import Visit, build_recap, recap_of, recap_page, settled_findings
-from tests.lessons.made_up import DEFINITIONS, absent, no_swing, present, swing, unseen
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_by,
+    measured,
+    no_swing,
+    present,
+    swing,
+    unseen,
+)
 from tests.records.kept import RULES, faulty_body, still_body, swing_body
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -293,7 +306,7 @@ def test_a_finding_too_near_to_call_is_told_as_such() -> None:
     assert [f.fault for f in recap.uncertain] == ["chest_stall"]
     assert recap.story.priorities == ()
     without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
-    assert f"{torn.title}: too close to call." in _Page(render_html(without_strip, {})).text
+    assert f"{torn.title}: Too close to call." in _Page(render_html(without_strip, {})).text
 
 
 def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
@@ -332,6 +345,108 @@ def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
     earlier = replace(measure, points=measure.points[:2])
     said = [t.text for t in ElementTree.fromstring(draw_progress(gone, earlier)).iter(f"{SVG}text")]
     assert "back" not in said
+
+
+def _charted(name: str, *statuses: Status) -> tuple[FaultProgress, MeasureProgress]:
+    """A fault over lessons a month apart with its first measure, face on."""
+    criterion = DEFINITIONS[name].criteria[View.FACE_ON][0]
+    found = {Status.PRESENT: present(name), Status.ABSENT: absent(name)}
+    taken = [
+        LessonAnalyses(
+            datetime(2025, month, 1, tzinfo=UTC),
+            (
+                swing(
+                    findings=[found.get(status, unseen(name))],
+                    measures=[measured(criterion.measure.name, criterion.marked)],
+                ),
+            ),
+        )
+        for month, status in enumerate(statuses, start=1)
+    ]
+    told = follow_up(taken)
+    (fault,) = (f for f in told.faults if f.fault == name)
+    (measure,) = (m for m in told.measures if m.name == criterion.measure.name)
+    return fault, measure
+
+
+@pytest.mark.parametrize(
+    ("statuses", "told"),
+    [
+        ([Status.PRESENT, Status.NOT_ASSESSABLE], "found before, not to be told in the last"),
+        ([Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE], "gone before, not to be told"),
+        ([Status.ABSENT, Status.PRESENT], "new in the last lesson"),
+        ([Status.PRESENT], "found in the last lesson"),
+    ],
+)
+def test_a_trend_says_of_the_last_lesson_only_what_it_showed(
+    statuses: list[Status], told: str
+) -> None:
+    fault, _ = _charted("long_backswing", *statuses)
+    assert in_words(fault).startswith(told)
+
+
+def test_a_side_is_tinted_only_where_the_drawn_measure_alone_decides() -> None:
+    for name, alone in (("long_backswing", True), ("elbows_separate", False)):
+        root = ElementTree.fromstring(draw_progress(*_charted(name, Status.ABSENT, Status.PRESENT)))
+        tinted = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == TINT]
+        assert bool(tinted) is alone
+        said = " ".join(t.text or "" for t in root.iter(f"{SVG}text"))
+        assert ("tinted side" in said) is alone
+        assert ("One of two signs" in said) is not alone
+
+
+def test_a_lesson_charts_its_start_and_its_end_apart() -> None:
+    long = DEFINITIONS["long_backswing"]
+    bad, good = (judged_by(long, View.FACE_ON, value, 1.0) for value in (175.0, 140.0))
+    recap = recap_of("Ada", [_visit((Role.BEFORE, bad), (Role.AFTER, good))])
+    (chart,) = recap.charts
+    assert [(p.part, p.estimate.value) for p in chart.measure.points] == [
+        (Part.START, 175.0),
+        (Part.END, 140.0),
+    ]
+    said = [
+        t.text
+        for t in ElementTree.fromstring(draw_progress(chart.fault, chart.measure)).iter(
+            f"{SVG}text"
+        )
+    ]
+    assert said.count("start") == said.count("end") == 1
+
+
+def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone() -> None:
+    heel = "trail_heel_kick"
+    first = _visit((Role.OTHER, swing(findings=[present(heel)])), day=date(2025, 4, 1))
+    last = _visit(
+        (Role.OTHER, swing(findings=[present(heel, confidence=0.986)])),
+        *[
+            (Role.OTHER, swing(findings=[absent(heel, 0.99)], view=View.DOWN_THE_LINE))
+            for _ in range(3)
+        ],
+    )
+    recap = recap_of("Ada", [first, last])
+    assert recap.story.priorities == recap.story.keep == ()
+    text = _Page(render_html(replace(recap, strip=None), {})).text
+    assert "Seen from one side only: found face on, not found down the line." in text
+    assert "gone" not in text.lower().replace("it is gone", "")
+
+
+def test_a_sentence_keeps_its_capitals() -> None:
+    found = judged_by(DEFINITIONS["long_backswing"], View.FACE_ON, 175.0, 1.0)
+    first = _visit((Role.OTHER, found), day=date(2025, 5, 1))
+    recap = recap_of("Ada", [first, _visit((Role.OTHER, found))])
+    text = _Page(render_html(replace(recap, strip=None, pictures=()), {})).text
+    assert "The lesson of 1 May 2025 against this one" in text
+    assert "1 may" not in text
+
+
+def test_no_more_than_all_is_kept_at_full_speed() -> None:
+    assert [_share_kept(share) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
+        "all of it",
+        "all of it",
+        "50 %",
+        "nothing",
+        "–",
+    ]
 
 
 def test_charts_have_no_point_outside_the_plane_for_any_fault() -> None:
@@ -386,7 +501,9 @@ def test_a_kept_lesson_gets_its_recap_from_its_newest_analyses(database: Databas
     assert verdicts["long_backswing"] is Verdict.BETTER
     assert "Well done." in text
     assert "no swing found" in text
-    assert {len(c.measure.points) for c in recap.charts} == {2}  # not the later lesson
+    assert {len(c.measure.points) for c in recap.charts} == {
+        3
+    }  # start and end, not the later lesson
 
 
 def test_an_unknown_lesson_has_no_recap(database: Database) -> None:

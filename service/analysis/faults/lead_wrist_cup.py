@@ -66,8 +66,9 @@ DEFINITION: Final = FaultDefinition(
         "The club is scooped to help the ball into the air.",
     ),
     checkpoint=(
-        "Hit half shots and stop at P8: lead forearm, back of the hand and shaft in one line."
+        "Hit half shots and stop at P8: feel that the back of the lead hand has folded no further "
+        "than at address."
     ),
     brings=("elbows_separate",),
-    kept="After impact the back of the lead hand stays in line with the forearm.",
+    kept="After impact the lead wrist holds without folding far.",
 )

@@ -62,7 +62,8 @@ DEFINITION: Final = FaultDefinition(
         "The player looks for distance in the length of the backswing.",
     ),
     checkpoint=(
-        "Stop the backswing at P3.5, take one more club and swing easier; the ball will go as far."
+        "Make the backswing only as long as the chest turns: feel that it stops at P3.5, pause, "
+        "and swing through from there."
     ),
     brings=("hurried_transition",),
     kept="The backswing ends at a top under control.",

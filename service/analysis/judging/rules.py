@@ -157,9 +157,17 @@ def _too_few_frames(
     rate = needed / float(np.median(np.diff(swing.times)))
     return Reason(
         "frame_rate",
-        f"Only {frames:.1f} frames fall between {measure.at.replace('-', ' and ')}; "
+        f"{_too_few_in_words(frames)} between {measure.at.replace('-', ' and ')}; "
         f"film at {_usual_rate(rate)} frames a second or more.",
     )
+
+
+def _too_few_in_words(frames: float) -> str:
+    """A count of frames, which may be a mean over the window, as one would say it."""
+    if frames < 0.75:
+        return "Hardly a frame falls"
+    count = max(round(frames), 1)
+    return "Only one frame falls" if count == 1 else f"Only about {count} frames fall"
 
 
 def _usual_rate(rate: float) -> int:

@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.analysis.types import Status, View
 from service.api.schemas.analysis import Coordinate, Frame, Number, ReasonAnswer, Seconds, Share
-from service.lessons import Outcome, Progress, Trend, Verdict
+from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 
 
@@ -111,6 +111,7 @@ class MeasurePointAnswer(_Answer):
 
     date: Day
     estimate: EstimateAnswer
+    part: Part | None = Field(description="Before or after the lesson's work; null when not split.")
 
 
 class MeasureProgressAnswer(_Answer):
@@ -128,6 +129,7 @@ class FaultPointAnswer(_Answer):
 
     date: Day
     settled: SettledAnswer
+    part: Part | None = Field(description="Before or after the lesson's work; null when not split.")
 
 
 class FaultProgressAnswer(_Answer):

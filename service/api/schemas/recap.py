@@ -52,6 +52,7 @@ class VideoCheckAnswer(_Answer):
     at: str
     position: Coordinate
     text: str
+    numbers: str = Field(description="The same in values against thresholds; may be empty.")
 
 
 class PriorityAnswer(_Answer):
@@ -59,6 +60,8 @@ class PriorityAnswer(_Answer):
 
     finding: FindingAnswer
     why: str
+    effect: str = Field(description="What it does to the swing.")
+    dose: str = Field(description="How often and how fast to do what `work_on` asks for.")
     explanation: str
     work_on: str
     check: VideoCheckAnswer

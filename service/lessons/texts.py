@@ -1,0 +1,154 @@
+"""What a recap says about each fault beside the catalogue's own words; common practice throughout.
+
+One table, so that another language is another table of the same form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from service.analysis.types import View
+
+
+@dataclass(frozen=True)
+class FaultTexts:
+    """One fault's texts.
+
+    Attributes
+    ----------
+    effect
+        What it does to the swing.
+    dose
+        How often and how fast to do what the catalogue's checkpoint asks for.
+    gone
+        By view, what the player's own film shows when the fault is gone.
+    """
+
+    effect: str
+    dose: str
+    gone: Mapping[View, str]
+
+
+_FACE_ON, _DOWN_THE_LINE = View.FACE_ON, View.DOWN_THE_LINE
+
+TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
+    {
+        "arms_lift_at_top": FaultTexts(
+            effect="The club gets steep at the top, and the way down has to make up for it.",
+            dose="Ten slow ones with a stop, then five at half pace without it.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "from lead arm level to the top the hands move in as well as up, and at the "
+                    "top the lead arm lies close to the line of the shoulders"
+                ),
+                _FACE_ON: (
+                    "from lead arm level to the top the chest turns on while the lead arm rises "
+                    "only a little more"
+                ),
+            },
+        ),
+        "shaft_steep_at_top": FaultTexts(
+            effect="A steep club has to be rescued on the way down, by heel, shoulder or hands.",
+            dose="Ten slow ones with a stop at P5, counting one to the top and two to P5.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "at the start down the line of the shaft passes below the trail shoulder, "
+                    "over the trail upper arm"
+                ),
+            },
+        ),
+        "trail_heel_kick": FaultTexts(
+            effect="The hips come toward the ball and the room for the arms is gone.",
+            dose="Three sets of five balls; only those with the heel down at impact count.",
+            gone={
+                _DOWN_THE_LINE: "until impact the trail heel is down or just off the ground",
+                _FACE_ON: "until impact the trail heel is down or just off the ground",
+            },
+        ),
+        "elbows_separate": FaultTexts(
+            effect="The arms get short through the ball, so that the strike moves on the face.",
+            dose="Ten slow ones with a stop, then five half shots with a soft ball or towel "
+            "between the forearms.",
+            gone={
+                _FACE_ON: (
+                    "just after impact the elbows are no further apart than at address, or the "
+                    "lead arm is nearly straight"
+                ),
+            },
+        ),
+        "lead_wrist_cup": FaultTexts(
+            effect="The clubhead overtakes the hands, so that loft and strike vary.",
+            dose="Ten half shots, one every half minute, holding the finish of each for a breath.",
+            gone={
+                _FACE_ON: (
+                    "at shaft level after impact the clubhead has not folded far past the line of "
+                    "the lead arm"
+                ),
+            },
+        ),
+        "trail_shoulder_drop": FaultTexts(
+            effect="The swing bottoms out behind the ball.",
+            dose="Ten slow ones with a stop at P6, then five at half pace.",
+            gone={
+                _FACE_ON: (
+                    "just before impact the trail shoulder is lower than the lead shoulder, but "
+                    "not sunk far under it"
+                ),
+            },
+        ),
+        "handle_rise": FaultTexts(
+            effect="The shaft arrives more upright than it started, and the toe of the club drops.",
+            dose="Ten slow ones in front of a mirror, then ten half shots.",
+            gone={
+                _DOWN_THE_LINE: "at impact the hands are about as high as they were at address",
+                _FACE_ON: "at impact the hands are about as high as they were at address",
+            },
+        ),
+        "trail_knee_drive": FaultTexts(
+            effect="It takes away the room in which the arms should come down.",
+            dose="Ten slow ones, counting one to P5 and two to P6.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "from lead arm level coming down to shaft level the trail knee stays back "
+                    "from the ball"
+                ),
+            },
+        ),
+        "upper_body_drift": FaultTexts(
+            effect="The low point of the swing moves with it, and the way back has to be timed.",
+            dose="Ten slow backswings, then five balls at half pace.",
+            gone={
+                _FACE_ON: "up to the top the chest turns without leaving its place over the feet",
+            },
+        ),
+        "long_backswing": FaultTexts(
+            effect="The arms arrive late and the change of direction gets hurried.",
+            dose="Ten slow ones with a stop, then ten balls at three-quarter pace.",
+            gone={
+                _FACE_ON: "at the top the lead arm points up and back, not straight up",
+            },
+        ),
+        "hurried_transition": FaultTexts(
+            effect="The club is thrown from the top before the body can lead it.",
+            dose="Ten slow ones, then ten balls at three-quarter pace, counting aloud.",
+            gone={
+                _DOWN_THE_LINE: "the way back takes well over twice as long as the way down",
+                _FACE_ON: "the way back takes well over twice as long as the way down",
+            },
+        ),
+        "chest_stall": FaultTexts(
+            effect="The arms have to finish alone: they bend, or the lead wrist folds.",
+            dose="Ten half shots, holding P9 of each for a breath.",
+            gone={
+                _FACE_ON: (
+                    "at trail arm level after impact the chest faces well toward the target, or "
+                    "the eyes have left the ball"
+                ),
+            },
+        ),
+    }
+)
+"""By the catalogue's names."""

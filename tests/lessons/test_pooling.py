@@ -1,0 +1,53 @@
+"""What several swings together say, where they or their signs disagree."""
+
+import pytest
+
+from service.analysis.types import Status, View
+from service.lessons import pool_findings
+from tests.lessons.made_up import DEFINITIONS, absent, judged_absent, present, swing, unseen
+
+HEEL, ARMS = "trail_heel_kick", "arms_lift_at_top"
+
+
+def seen(finding, view=View.FACE_ON):
+    return swing(findings=[finding], view=view)
+
+
+def test_what_one_view_shows_and_the_other_does_not_is_seen_from_one_side_only() -> None:
+    swings = [seen(present(HEEL, confidence=0.986))]
+    swings += [seen(absent(HEEL, 0.99), View.DOWN_THE_LINE) for _ in range(3)]
+    pooled = pool_findings(swings, HEEL)
+    assert pooled.status is Status.UNCERTAIN
+    assert pooled.reason is not None
+    assert pooled.reason.text == (
+        "Seen from one side only: found face on, not found down the line."
+    )
+    assert (pooled.present, pooled.assessed) == (1, 4)
+
+
+@pytest.mark.parametrize("finding", [present(HEEL), absent(HEEL)])
+def test_views_that_agree_or_cannot_tell_leave_the_verdict_as_it_is(finding) -> None:
+    for other in (finding, unseen(HEEL)):
+        pooled = pool_findings([seen(finding), seen(other, View.DOWN_THE_LINE)], HEEL)
+        assert pooled.status is finding.status
+        assert pooled.reason is None
+
+
+def test_a_view_too_close_to_call_does_not_outvote_one_that_tells() -> None:
+    swings = [seen(present(HEEL)), seen(absent(HEEL, 0.55), View.DOWN_THE_LINE)]
+    pooled = pool_findings(swings, HEEL)
+    assert (pooled.status, pooled.confidence) == (Status.PRESENT, pytest.approx(0.9))
+
+
+def test_a_sign_that_is_plainly_there_makes_an_absent_fault_uncertain() -> None:
+    rise, turn = DEFINITIONS[ARMS].criteria[View.FACE_ON]
+    pooled = pool_findings([seen(judged_absent(ARMS, rise.marked, turn.threshold + 20.0))], ARMS)
+    assert pooled.status is Status.UNCERTAIN
+    assert pooled.reason is not None
+    assert "Only one sign of it is there: rise of the lead arm" in pooled.reason.text
+
+
+def test_a_sign_within_the_grey_zone_leaves_it_absent() -> None:
+    rise, turn = DEFINITIONS[ARMS].criteria[View.FACE_ON]
+    near = judged_absent(ARMS, rise.threshold + 0.5 * rise.grey, turn.threshold + 20.0)
+    assert pool_findings([seen(near)], ARMS).status is Status.ABSENT
