@@ -73,6 +73,7 @@ class VideoCheck:
 class Priority:
     """A fault to work on.
 
+    ``description`` says what the player does and ``behind`` what often lies behind it;
     ``effect`` is what it does to the swing, ``dose`` how often and how fast to do what
     ``work_on`` asks for. ``unseen_causes`` are faults that tend to bring this one and could
     not be judged.
@@ -82,7 +83,8 @@ class Priority:
     why: str
     effect: str
     dose: str
-    explanation: str
+    description: str
+    behind: str
     work_on: str
     check: VideoCheck
     unseen_causes: tuple[str, ...]
@@ -208,7 +210,8 @@ class _Case:
             why=self._why(name),
             effect=TEXTS[name].effect,
             dose=TEXTS[name].dose,
-            explanation=f"{definition.description} {_often_because(definition)}",
+            description=definition.description,
+            behind=_often_because(definition),
             work_on=definition.checkpoint,
             check=_video_check(definition, self.found[name]),
             unseen_causes=self._unseen_causes(name),
@@ -283,8 +286,8 @@ def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
     views = tuple(matching) or definition.views
     leading = definition.criteria[views[0]][0].measure
     text = (
-        f"Film {views_in_words(views[:1])} as before and look at "
-        f"{leading.at.replace('-', ' to ')}: {TEXTS[finding.fault].gone[views[0]]}."
+        f"Film {views_in_words(views[:1])} again. It is gone when "
+        f"{TEXTS[finding.fault].gone[views[0]]}."
     )
     position = finding.shows_most.position if finding.shows_most else leading.start
     return VideoCheck(views, leading.at, position, text, _in_numbers(finding))

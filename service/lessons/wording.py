@@ -36,6 +36,21 @@ def aim(evidence: Evidence) -> str:
     return f"{bound} {with_unit(evidence.threshold, evidence.unit)}"
 
 
+def place_in_words(position: float) -> str:
+    """A position as a player reads it.
+
+    >>> place_in_words(4.0), place_in_words(6.4)
+    ('the top (P4)', 'just after shaft level coming down (P6.4)')
+    """
+    number = min(int(position), 10)
+    place, past = PLACES[number], position - number
+    if past == 0.0:
+        return f"{place} (P{number})"
+    if past > 0.5 and number < 10:
+        return f"just before {PLACES[number + 1]} (P{position:.3g})"
+    return f"just after {place} (P{position:.3g})"
+
+
 def decimals(unit: str) -> int:
     """How many decimals a value in a unit deserves."""
     return _DECIMALS.get(unit, 2)
@@ -61,3 +76,16 @@ def uncapitalised(text: str) -> str:
 
 
 _DECIMALS: Final[dict[str, int]] = {"degrees": 0, "% of body height": 1, "times": 1}
+PLACES: Final[dict[int, str]] = {
+    1: "address",
+    2: "shaft level going back",
+    3: "lead arm level going back",
+    4: "the top",
+    5: "lead arm level coming down",
+    6: "shaft level coming down",
+    7: "impact",
+    8: "shaft level after impact",
+    9: "trail arm level after impact",
+    10: "the finish",
+}
+"""P1 to P10 in plain names (common practice)."""

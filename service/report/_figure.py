@@ -98,13 +98,21 @@ class Scene:
         return np.asarray((self.poses[frame] - self.corner) * self.scale)
 
 
-def scene_of(poses: FloatArray, frames: Sequence[int], width: float, height: float) -> Scene:
+def scene_of(
+    poses: FloatArray,
+    frames: Sequence[int],
+    width: float,
+    height: float,
+    stature: float | None = None,
+) -> Scene:
     """One scene in which all of some frames fit, so that panels can be compared.
 
     ``poses`` are as in :class:`Scene`; at least one limb is seen in some frame, not
-    necessarily in these. Points far off are taken for outliers and may fall outside.
+    necessarily in these. Points far off are taken for outliers and may fall outside. ``stature``
+    is the body's height in the poses' unit, told from them where it is not given.
     """
-    stature = body_height(poses)
+    if stature is None:
+        stature = body_height(poses)
     shown = poses[list(frames)]
     if np.isnan(shown).all():
         shown = poses

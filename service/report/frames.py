@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import Final
@@ -10,6 +10,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import CLUB_POINTS, Point, swap_sides
 from service.analysis.types import (
@@ -17,12 +18,22 @@ from service.analysis.types import (
     Handedness,
     SwingAnalysis,
 )
+from service.lessons.wording import place_in_words, uncapitalised
 from service.report._angles import SeenAngle, angles_of, draw_angles
 from service.report._figure import (
     Scene,
     draw_figure,
     draw_legend,
     scene_of,
+)
+from service.report._measure_marks import (
+    Poses,
+    ShownMeasure,
+    angle_of,
+    draw_mark,
+    measures_of,
+    region_of,
+    without_club,
 )
 from service.report._svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
 from service.report.clip import Clip
@@ -32,6 +43,8 @@ _MARGIN = 12.0
 _GAP = 8.0
 _HEAD = 32.0
 _FIGURE = 330.0
+_CUT = 250.0
+"""Height of a figure cut to where a fault shows."""
 _LINE = 18.0
 _LEGEND = 28.0
 _FEET: Final = (
@@ -142,6 +155,44 @@ def draw_before_after(before: Clip, after: Clip, position: float) -> str:
     return as_text(_page(list(zip(stills, shared, strict=True)), scene, frames, title))
 
 
+def draw_fault(swings: Mapping[str, Clip], fault: str, position: float) -> str:
+    """Draw the measures by which a fault is judged, in one swing or in several beside each other.
+
+    Cut to the part of the body where the fault shows, all at one scale. Beside the drawing stand
+    the measures' values as the analyses have them, so that they are those of the findings.
+
+    Parameters
+    ----------
+    swings
+        By what to call each; of one player, filmed from one view.
+    position
+        As for :func:`frame_of`.
+
+    Returns
+    -------
+    str
+        A self-contained SVG picture, 420 wide.
+
+    Raises
+    ------
+    PositionNotShown
+        When one of the swings doesn't show the position.
+    """
+    clips = list(swings.values())
+    width = (_WIDTH - 2 * _MARGIN - _GAP * (len(clips) - 1)) / len(clips)
+    region = region_of(fault)
+    scene, frames = _shared_scene(clips, position, width, _CUT, region)
+    starts = [f - frame_of(c.analysis, position) for c, f in zip(clips, frames, strict=True)]
+    told = []
+    for (heading, clip), start, frame in zip(swings.items(), starts, frames, strict=True):
+        poses = _poses(scene, clip, start, frame)
+        assert clip.analysis.view is not None  # a position was found
+        shown = measures_of(fault, clip.analysis.view.value, clip.analysis, poses)
+        told.append((_still(clip, heading, position), shown))
+    title = f"{CATALOGUE[fault].title}: {place_in_words(position)}, {_view_in_words(clips[-1])}"
+    return as_text(_page(told, scene, frames, title, _CUT, region))
+
+
 def body_scene(clip: Clip, frames: Sequence[int], width: float, height: float) -> Scene:
     """One scene of lead and trail poses in which the body of some frames fits.
 
@@ -153,13 +204,40 @@ def body_scene(clip: Clip, frames: Sequence[int], width: float, height: float) -
     return replace(scene_of(body, frames, width, height), poses=poses)
 
 
-def _shared_scene(clips: Sequence[Clip], position: float, width: float) -> tuple[Scene, list[int]]:
-    """Clips in one scene, each in body heights from its feet; and their frames in it."""
+def _poses(scene: Scene, clip: Clip, start: int, frame: int) -> Poses:
+    """What the measures of a swing look at; its frames in the scene begin at ``start``."""
+
+    def at(number: int) -> FloatArray:
+        try:
+            return scene.pose(start + frame_of(clip.analysis, number))
+        except PositionNotShown:
+            return np.full_like(scene.poses[0], np.nan)
+
+    return Poses(now=scene.pose(frame), address=at(1), arm_level=at(3))
+
+
+def _shared_scene(
+    clips: Sequence[Clip],
+    position: float,
+    width: float,
+    height: float = _FIGURE,
+    region: Sequence[Point] | None = None,
+) -> tuple[Scene, list[int]]:
+    """Clips in one scene, each in body heights from its feet; and their frames in it.
+
+    The points of ``region``, without one all of them, fit into it.
+    """
     own = [frame_of(clip.analysis, position) for clip in clips]
     poses = [_about_the_feet(clip) for clip in clips]
     starts = accumulate((len(p) for p in poses[:-1]), initial=0)
     frames = [start + frame for start, frame in zip(starts, own, strict=True)]
-    return scene_of(np.concatenate(poses), frames, width, _FIGURE), frames
+    whole = np.concatenate(poses)
+    framed = whole
+    if region is not None:
+        framed = np.full_like(whole, np.nan)
+        framed[:, list(region)] = whole[:, list(region)]
+    scene = scene_of(framed, frames, width, height, stature=1.0)
+    return replace(scene, poses=whole), frames
 
 
 def _about_the_feet(clip: Clip) -> FloatArray:
@@ -197,28 +275,40 @@ def _view_in_words(clip: Clip) -> str:
 
 
 def _page(
-    told: Sequence[tuple[_Still, list[SeenAngle]]],
+    told: Sequence[tuple[_Still, Sequence[SeenAngle | ShownMeasure]]],
     scene: Scene,
     frames: Sequence[int],
     title: str,
+    height: float = _FIGURE,
+    cut: Sequence[Point] | None = None,
 ) -> Element:
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(told) - 1)) / len(told)
-    captions = [_caption(angles, width) for _, angles in told]
-    bottom = _HEAD + _FIGURE + _LINE * (1 + max(map(len, captions)))
+    captions = [_caption(seen, width) for _, seen in told]
+    bottom = _HEAD + height + _LINE * (1 + max(map(len, captions)))
     root = picture(_WIDTH, bottom + _LEGEND, title, " ".join(_told(*each) for each in told))
-    for column, ((still, angles), frame) in enumerate(zip(told, frames, strict=True)):
+    club = scene.has_club and (cut is None or Point.CLUBHEAD in cut)
+    for column, ((still, seen), frame) in enumerate(zip(told, frames, strict=True)):
         x = _MARGIN + column * (width + _GAP)
         panel = add(root, "g", transform=shift(x, 0))
         _draw_heading(panel, still, width)
-        figure = add(panel, "svg", y=_HEAD, width=width, height=_FIGURE)
+        figure = add(panel, "svg", y=_HEAD, width=width, height=height)
         add(figure, "rect", width=width, height=_FIGURE, fill=PANEL)
-        draw_figure(figure, scene.pose(frame), scene.head)
-        draw_angles(figure, angles)
+        pose = scene.pose(frame)
+        draw_figure(figure, pose if club else without_club(pose), scene.head)
+        _draw_seen(figure, seen)
         for row, line in enumerate(captions[column]):
-            write(panel, 0, _HEAD + _FIGURE + _LINE * (row + 1), line)
+            write(panel, 0, _HEAD + height + _LINE * (row + 1), line)
     legend = add(root, "g", transform=shift(_MARGIN, bottom + 8))
-    draw_legend(legend, club=scene.has_club)
+    draw_legend(legend, club=club)
     return root
+
+
+def _draw_seen(figure: Element, seen: Sequence[SeenAngle | ShownMeasure]) -> None:
+    for each in seen:
+        if isinstance(each, ShownMeasure) and each.mark is not None:
+            draw_mark(figure, each.mark)
+    angles = [angle_of(each) if isinstance(each, ShownMeasure) else each for each in seen]
+    draw_angles(figure, [angle for angle in angles if angle is not None])
 
 
 def _draw_heading(panel: Element, still: _Still, width: float) -> None:
@@ -227,12 +317,15 @@ def _draw_heading(panel: Element, still: _Still, width: float) -> None:
     write(panel, width, 22, when, text_anchor="end", fill=MUTED)
 
 
-def _caption(angles: Sequence[SeenAngle], width: float) -> list[str]:
-    told = [f"{angle.title}: {angle.text}" for angle in angles]
-    return [line for each in told for line in wrap(each, width, 13)]
+def _caption(seen: Sequence[SeenAngle | ShownMeasure], width: float) -> list[str]:
+    return [line for each in seen for line in wrap(_in_words(each), width, 13)]
 
 
-def _told(still: _Still, angles: Sequence[SeenAngle]) -> str:
+def _in_words(seen: SeenAngle | ShownMeasure) -> str:
+    return seen.text if isinstance(seen, ShownMeasure) else f"{seen.title}: {seen.text}"
+
+
+def _told(still: _Still, seen: Sequence[SeenAngle | ShownMeasure]) -> str:
     """A still in words, for those who don't see it."""
-    told = "; ".join(f"{a.title.lower()} {a.text}" for a in angles)
+    told = "; ".join(uncapitalised(_in_words(each)) for each in seen)
     return f"{still.heading}: {told or 'no angle could be measured'}."

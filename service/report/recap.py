@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Final
+from typing import Final, TypeVar
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from service.analysis.types import Finding, Remark, SwingAnalysis, View
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Finding, Remark, Status, SwingAnalysis, View
 from service.lessons import (
     Comparison,
     FaultChange,
@@ -22,21 +23,24 @@ from service.lessons import (
     Transfer,
     Verdict,
 )
-from service.lessons.wording import decimals
+from service.lessons.wording import decimals, listed, place_in_words, uncapitalised
 from service.report.clip import Clip
-from service.report.frames import draw_before_after, draw_frame
+from service.report.frames import draw_fault
 from service.report.progress import draw_progress, in_words
 from service.report.strip import draw_strip
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
 class Pictured:
-    """A position to show, and of which swings: ``before`` and ``after`` are their ids.
+    """A fault to show, where, and in which swings: ``before`` and ``after`` are their ids.
 
     ``before`` is ``None`` where there is no swing to hold it against. ``position`` is a
     position coordinate that each of the swings shows.
     """
 
+    fault: str
     title: str
     view: View
     position: float
@@ -73,6 +77,8 @@ class Recap:
         Id of the swing whose positions are shown along its time line; ``None`` without a swing.
     uncertain
         Findings too close to call.
+    film_next
+        What to film next time, most needed first.
     remarks
         On the footage, one of a kind.
     made_by
@@ -92,6 +98,7 @@ class Recap:
     pictures: tuple[Pictured, ...]
     strip: str | None
     charts: tuple[Charted, ...]
+    film_next: tuple[str, ...]
     cautions: tuple[str, ...]
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
@@ -106,6 +113,31 @@ class Recap:
             for change in comparison.faults
             if change.verdict is not Verdict.NOT_COMPARABLE
             and (change.before.present or change.after.present)
+        )
+
+    @property
+    def news(self) -> tuple[tuple[str, str], ...]:
+        """What changed and what held, each kind with the faults that it is true of."""
+        verdicts: dict[str, set[Verdict]] = {}
+        for _, change in self.changes:
+            verdicts.setdefault(change.fault, set()).add(change.verdict)
+        outcomes: dict[str, set[Outcome]] = {}
+        for _, transfer in self.transfers:
+            outcomes.setdefault(transfer.fault, set()).add(transfer.outcome)
+        found = {c.fault for _, c in self.changes if c.after.status is Status.PRESENT}
+        kinds = (
+            ("Better", _only(verdicts, Verdict.BETTER, Verdict.WORSE)),
+            ("Worse", _only(verdicts, Verdict.WORSE, Verdict.BETTER)),
+            ("Holds at full speed", _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)),
+            (
+                "Lost again at full speed",
+                _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS),
+            ),
+        )
+        return tuple(
+            (kind, listed([_named(fault, found if kind == "Better" else ()) for fault in faults]))
+            for kind, faults in kinds
+            if faults
         )
 
     @property
@@ -126,19 +158,32 @@ def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
         By id, those of ``recap.drawn``; others do no harm.
     """
     template = _ENVIRONMENT.get_template("recap.html")
+    drawings = {p.fault: (p, _picture(p, clips)) for p in recap.pictures}
+    keys = {priority.finding.fault for priority in recap.story.priorities}
     return template.render(
         recap=recap,
-        pictures=[(pictured, _picture(pictured, clips)) for pictured in recap.pictures],
+        drawings=drawings,
+        others=[drawing for fault, drawing in drawings.items() if fault not in keys],
         strip=recap.strip and Markup(draw_strip(clips[recap.strip])),
     )
 
 
 def _picture(pictured: Pictured, clips: Mapping[str, Clip]) -> Markup:
     """One picture; the drawing escapes what it writes."""
-    after = clips[pictured.after]
-    if pictured.before is None:
-        return Markup(draw_frame(after, pictured.position))
-    return Markup(draw_before_after(clips[pictured.before], after, pictured.position))
+    swings = {"Now": clips[pictured.after]}
+    if pictured.before is not None:
+        swings = {"Before": clips[pictured.before], "After": clips[pictured.after]}
+    return Markup(draw_fault(swings, pictured.fault, pictured.position))
+
+
+def _only(told: Mapping[str, set[T]], wanted: T, against: T) -> list[str]:
+    """Faults of which one thing was told and its opposite was not."""
+    return [fault for fault, said in told.items() if wanted in said and against not in said]
+
+
+def _named(fault: str, still_found: Collection[str]) -> str:
+    title = uncapitalised(CATALOGUE[fault].title)
+    return f"{title} (still there)" if fault in still_found else title
 
 
 def _chart(charted: Charted) -> Markup:
@@ -157,6 +202,15 @@ def _sure(confidence: float) -> str:
     ('over 99 % sure', '87 % sure')
     """
     return "over 99 % sure" if confidence >= 0.995 else f"{100.0 * confidence:.0f} % sure"
+
+
+def _clear(confidence: float) -> str:
+    """A confidence as a player reads it.
+
+    >>> _clear(0.95), _clear(0.7)
+    ('clear', 'likely')
+    """
+    return "clear" if confidence >= _CLEAR else "likely"
 
 
 def _leading(change: FaultChange) -> MeasureChange:
@@ -211,6 +265,8 @@ _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.NO_DETECTABLE_CHANGE: "= no detectable change",
     Verdict.NOT_COMPARABLE: "? not comparable",
 }
+_CLEAR: Final[float] = 0.85
+"""Confidence from which a finding is called clear; a judgement."""
 _ALL_KEPT: Final[float] = 0.95
 """Share of the rehearsal's change from which all of it is said to be kept."""
 _OUTCOMES: Final[dict[Outcome, str]] = {
@@ -233,6 +289,8 @@ def _environment() -> Environment:
         chart=_chart,
         words=_words,
         sure=_sure,
+        clear=_clear,
+        place=place_in_words,
         leading=_leading,
         rounded=_rounded,
         signed=_signed,

@@ -7,7 +7,19 @@ from xml.etree.ElementTree import Element
 
 from service.analysis.types import Position, Source
 from service.report._figure import Scene, draw_figure
-from service.report._svg import FAINT, INK, LEAD, MUTED, PANEL, add, as_text, lines, picture, write
+from service.report._svg import (
+    FAINT,
+    INK,
+    LEAD,
+    MUTED,
+    PANEL,
+    add,
+    as_text,
+    lines,
+    picture,
+    wrap,
+    write,
+)
 from service.report.clip import Clip
 from service.report.frames import body_scene, frame_of
 
@@ -16,18 +28,33 @@ _MARGIN = 8.0
 _COLUMNS: Final[int] = 5
 _COLUMN = (_WIDTH - 2 * _MARGIN) / _COLUMNS
 _FIGURE = 104.0
-_LABEL = 36.0
+_LABEL = 64.0
+_NAME_SIZE, _NAME_LINE = 11, 13.0
 _FAN = 44.0
 """Room between a row and the time line, in which the leaders fan out."""
 _AXIS = _MARGIN + _FIGURE + _LABEL + _FAN
 _HEIGHT = 2 * _AXIS
 _SHRUNK = 0.5
+_NAMES: Final[dict[int, str]] = {
+    1: "address",
+    2: "shaft level, going back",
+    3: "lead arm level, back",
+    4: "top",
+    5: "lead arm level, down",
+    6: "shaft level, down",
+    7: "impact",
+    8: "shaft level, after",
+    9: "trail arm level, after",
+    10: "finish",
+}
+"""Names short enough for a column."""
 
 
 def draw_strip(clip: Clip) -> str:
     """Draw P1 to P10 of a swing, five above and five below a time line.
 
-    A leader joins every figure to its moment. Positions that were not found say so, inferred
+    Under each stands its plain name. A leader joins every figure to its moment. Positions that
+    were not found say so, inferred
     ones have a dashed leader and ``≈`` before their time. At least one was found.
 
     Returns
@@ -69,7 +96,18 @@ def _draw_position(root: Element, position: Position, clip: Clip, scene: Scene) 
     label = top + _FIGURE if above else top - _LABEL
     middle = x + _COLUMN / 2
     write(root, middle, label + 15, position.name, font_weight="bold", text_anchor="middle")
-    write(root, middle, label + 30, _when(position), fill=MUTED, text_anchor="middle")
+    for row, line in enumerate(wrap(_NAMES[position.number], _COLUMN, _NAME_SIZE)):
+        y = label + 29 + _NAME_LINE * row
+        write(root, middle, y, line, font_size=_NAME_SIZE, text_anchor="middle")
+    write(
+        root,
+        middle,
+        label + 56,
+        _when(position),
+        font_size=_NAME_SIZE,
+        fill=MUTED,
+        text_anchor="middle",
+    )
 
 
 def _draw_leader(root: Element, position: Position, x: float) -> None:

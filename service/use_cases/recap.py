@@ -26,6 +26,7 @@ from service.lessons import (
     pool_findings,
     transfer_to_full_speed,
 )
+from service.lessons.wording import views_in_words
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
@@ -33,6 +34,7 @@ from service.use_cases.history import clips_of, in_parts, swings_by_lesson
 
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
+_MOST_TO_FILM: Final[int] = 3
 _PLAIN: Final = (Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE)
 
 
@@ -143,6 +145,7 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
         pictures=_pictures(story, comparisons, sides, final),
         strip=_most_telling(final),
         charts=_charts(_progress(visits), story, comparisons),
+        film_next=_film_next(visit),
         cautions=_cautions(story),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=_remarks(visit),
@@ -239,16 +242,16 @@ def _pictures(
     final: Sequence[KeptSwing],
 ) -> tuple[Pictured, ...]:
     """The priorities where they show most, then what got better or worse."""
-    wanted = [(p.finding.title, p.check.views, p.check.position) for p in story.priorities]
+    wanted = [(p.finding.fault, p.check.views, p.check.position) for p in story.priorities]
     wanted += [
-        (change.title, (comparison.view,), _place(change.fault, comparison))
+        (change.fault, (comparison.view,), _place(change.fault, comparison))
         for comparison, change in _changed(comparisons)
     ]
     pictures: dict[str, Pictured] = {}
-    for title, views, position in wanted:
-        pictured = _pictured(title, views, position, sides, final)
+    for fault, views, position in wanted:
+        pictured = _pictured(fault, views, position, sides, final)
         if pictured is not None:
-            pictures.setdefault(title, pictured)
+            pictures.setdefault(fault, pictured)
     return tuple(pictures.values())[:_MOST_PICTURES]
 
 
@@ -275,7 +278,7 @@ def _place(fault: str, comparison: Comparison) -> float:
 
 
 def _pictured(
-    title: str,
+    fault: str,
     views: Sequence[View],
     position: float,
     sides: _Sides,
@@ -284,7 +287,8 @@ def _pictured(
     for view in views:
         after = _showing(sides.after or final, view, position)
         if after is not None:
-            return Pictured(title, view, position, _showing(sides.before, view, position), after)
+            before = _showing(sides.before, view, position)
+            return Pictured(fault, CATALOGUE[fault].title, view, position, before, after)
     return None
 
 
@@ -336,6 +340,22 @@ def _charts(
 def _cautions(story: Story) -> tuple[str, ...]:
     told = [c for p in story.priorities for c in p.cautions]
     return tuple(dict.fromkeys((*told, *CAUTIONS)))
+
+
+def _film_next(visit: Visit) -> tuple[str, ...]:
+    """The view that was missing, then what the footage lacked."""
+    seen = {_view(s) for s in visit.full_speed()}
+    wanted = [
+        f"Film {views_in_words([view])} too: "
+        f"{sum(d.views == (view,) for d in CATALOGUE.values())} of the {len(CATALOGUE)} faults "
+        "can only be seen from there."
+        for view in View
+        if view not in seen
+    ]
+    if not wanted:
+        wanted = ["Film face on and down the line again, so that the two can be compared."]
+    fixes = dict.fromkeys(r.fix for r in _remarks(visit))
+    return (*wanted, *fixes)[:_MOST_TO_FILM]
 
 
 def _remarks(visit: Visit) -> tuple[Remark, ...]:

@@ -62,7 +62,8 @@ class PriorityAnswer(_Answer):
     why: str
     effect: str = Field(description="What it does to the swing.")
     dose: str = Field(description="How often and how fast to do what `work_on` asks for.")
-    explanation: str
+    description: str
+    behind: str = Field(description="What often lies behind it.")
     work_on: str
     check: VideoCheckAnswer
     unseen_causes: list[str]
@@ -110,6 +111,7 @@ class ViewTransferAnswer(BaseModel):
 class PictureAnswer(BaseModel):
     """A position worth showing, with the paths of its pictures."""
 
+    fault: str
     title: str
     view: View
     position: Coordinate
@@ -138,6 +140,7 @@ class RecapAnswer(BaseModel):
     rehearsal: list[ViewTransferAnswer]
     pictures: list[PictureAnswer]
     charts: list[ChartAnswer]
+    film_next: list[str] = Field(description="What to film next time, most needed first.")
     uncertain: list[FindingAnswer] = Field(description="Findings too close to call.")
     remarks: list[RemarkAnswer]
     cautions: list[str]
@@ -170,6 +173,7 @@ def to_recap(recap: Recap) -> RecapAnswer:
         ],
         pictures=[_picture(p) for p in recap.pictures],
         charts=[ChartAnswer.model_validate(c) for c in recap.charts],
+        film_next=list(recap.film_next),
         uncertain=[FindingAnswer.model_validate(f) for f in recap.uncertain],
         remarks=[RemarkAnswer.model_validate(r) for r in recap.remarks],
         cautions=list(recap.cautions),
@@ -185,6 +189,7 @@ def frame_path(swing_id: str, position: float) -> str:
 def _picture(pictured: Pictured) -> PictureAnswer:
     before = pictured.before
     return PictureAnswer(
+        fault=pictured.fault,
         title=pictured.title,
         view=pictured.view,
         position=pictured.position,
