@@ -226,7 +226,7 @@ def _fault_verdict(
     missing = next((c.reason for c in changes if c.reason is not None), None)
     if missing is not None:
         return Verdict.NOT_COMPARABLE, missing
-    if Status.PRESENT not in (before.status, after.status):
+    if before.status is after.status is Status.ABSENT:
         return Verdict.NO_DETECTABLE_CHANGE, None
     told = next((c.verdict for c in changes if c.verdict in _TOLD), Verdict.NO_DETECTABLE_CHANGE)
     if told is Verdict.NO_DETECTABLE_CHANGE and before.status is not after.status:

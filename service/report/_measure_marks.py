@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
@@ -71,6 +71,21 @@ def value_in_words(measurement: Measurement) -> str:
         return "not measured"
     told = number(measurement.value, measurement.unit).replace("-", "\N{MINUS SIGN}")
     return f"{told}°" if measurement.unit == "degrees" else f"{told} {measurement.unit}"
+
+
+def values_in_words(measurements: Sequence[Measurement]) -> str:
+    """Values of one measure one after the other, the unit said once.
+
+    >>> from dataclasses import replace
+    >>> tilt = Measurement("tilt", "Tilt", "times", "P7", 2.0, 0.1)
+    >>> values_in_words([tilt, replace(tilt, value=3.0)])
+    '2 → 3 times'
+    """
+    told = [value_in_words(m) for m in measurements]
+    unit = f" {measurements[-1].unit}"
+    if all(text.endswith(unit) for text in told):
+        told[:-1] = [text.removesuffix(unit) for text in told[:-1]]
+    return " → ".join(told)
 
 
 def measures_of(

@@ -33,6 +33,7 @@ from service.report._measure_marks import (
     draw_mark,
     measures_of,
     region_of,
+    values_in_words,
     without_club,
 )
 from service.report._svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
@@ -43,8 +44,12 @@ _MARGIN = 12.0
 _GAP = 8.0
 _HEAD = 32.0
 _FIGURE = 330.0
+_BESIDE_SIZE, _BESIDE_LINE = 15, 20.0
 _CUT = 250.0
 """Height of a figure cut to where a fault shows."""
+_LEAST_CUT = 150.0
+_AROUND = 0.18
+"""Body heights of room about a cut figure, both sides together."""
 _LINE = 18.0
 _LEGEND = 28.0
 _FEET: Final = (
@@ -181,7 +186,8 @@ def draw_fault(swings: Mapping[str, Clip], fault: str, position: float) -> str:
     clips = list(swings.values())
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(clips) - 1)) / len(clips)
     region = region_of(fault)
-    scene, frames = _shared_scene(clips, position, width, _CUT, region)
+    height = _height_of(clips, position, width, region)
+    scene, frames = _shared_scene(clips, position, width, height, region)
     starts = [f - frame_of(c.analysis, position) for c, f in zip(clips, frames, strict=True)]
     told = []
     for (heading, clip), start, frame in zip(swings.items(), starts, frames, strict=True):
@@ -190,7 +196,7 @@ def draw_fault(swings: Mapping[str, Clip], fault: str, position: float) -> str:
         shown = measures_of(fault, clip.analysis.view.value, clip.analysis, poses)
         told.append((_still(clip, heading, position), shown))
     title = f"{CATALOGUE[fault].title}: {place_in_words(position)}, {_view_in_words(clips[-1])}"
-    return as_text(_page(told, scene, frames, title, _CUT, region))
+    return as_text(_page(told, scene, frames, title, height, region))
 
 
 def body_scene(clip: Clip, frames: Sequence[int], width: float, height: float) -> Scene:
@@ -232,12 +238,32 @@ def _shared_scene(
     starts = accumulate((len(p) for p in poses[:-1]), initial=0)
     frames = [start + frame for start, frame in zip(starts, own, strict=True)]
     whole = np.concatenate(poses)
-    framed = whole
-    if region is not None:
-        framed = np.full_like(whole, np.nan)
-        framed[:, list(region)] = whole[:, list(region)]
-    scene = scene_of(framed, frames, width, height, stature=1.0)
+    scene = scene_of(_only(whole, region), frames, width, height, stature=1.0)
     return replace(scene, poses=whole), frames
+
+
+def _only(poses: FloatArray, region: Sequence[Point] | None) -> FloatArray:
+    """Poses with the points of a region alone; without a region as they are."""
+    if region is None:
+        return poses
+    cut = np.full_like(poses, np.nan)
+    cut[:, list(region)] = poses[:, list(region)]
+    return cut
+
+
+def _height_of(
+    clips: Sequence[Clip], position: float, width: float, region: Sequence[Point] | None
+) -> float:
+    """Height that a figure needs when its region fills the width, within what looks right."""
+    shown = [
+        _only(_about_the_feet(clip), region)[frame_of(clip.analysis, position)] for clip in clips
+    ]
+    points = np.concatenate(shown)
+    points = points[np.isfinite(points).all(axis=1)]
+    if not len(points):
+        return _CUT
+    across, up = np.ptp(points, axis=0) + _AROUND
+    return float(np.clip(width * up / across, _LEAST_CUT, _CUT))
 
 
 def _about_the_feet(clip: Clip) -> FloatArray:
@@ -283,8 +309,12 @@ def _page(
     cut: Sequence[Point] | None = None,
 ) -> Element:
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(told) - 1)) / len(told)
-    captions = [_caption(seen, width) for _, seen in told]
-    bottom = _HEAD + height + _LINE * (1 + max(map(len, captions)))
+    measured = [[s for s in seen if isinstance(s, ShownMeasure)] for _, seen in told]
+    beside = _beside(measured) if all(measured) else []
+    captions = [[] if beside else _caption(seen, width) for _, seen in told]
+    rows = [line for each in beside for line in wrap(each, _WIDTH - 2 * _MARGIN, _BESIDE_SIZE)]
+    below = _LINE * (1 + max(map(len, captions))) + _BESIDE_LINE * len(rows)
+    bottom = _HEAD + height + below
     root = picture(_WIDTH, bottom + _LEGEND, title, " ".join(_told(*each) for each in told))
     club = scene.has_club and (cut is None or Point.CLUBHEAD in cut)
     for column, ((still, seen), frame) in enumerate(zip(told, frames, strict=True)):
@@ -298,9 +328,20 @@ def _page(
         _draw_seen(figure, seen)
         for row, line in enumerate(captions[column]):
             write(panel, 0, _HEAD + height + _LINE * (row + 1), line)
+    for row, line in enumerate(rows):
+        y = _HEAD + height + _BESIDE_LINE * (row + 1)
+        write(root, _MARGIN, y, line, font_size=_BESIDE_SIZE)
     legend = add(root, "g", transform=shift(_MARGIN, bottom + 8))
     draw_legend(legend, club=club)
     return root
+
+
+def _beside(measured: Sequence[Sequence[ShownMeasure]]) -> list[str]:
+    """Each measure with its values in the swings, in their order."""
+    return [
+        f"{shown[0].measurement.title}: {values_in_words([s.measurement for s in shown])}"
+        for shown in zip(*measured, strict=True)
+    ]
 
 
 def _draw_seen(figure: Element, seen: Sequence[SeenAngle | ShownMeasure]) -> None:

@@ -125,20 +125,17 @@ class Recap:
         for _, transfer in self.transfers:
             outcomes.setdefault(transfer.fault, set()).add(transfer.outcome)
         found = {c.fault for _, c in self.changes if c.after.status is Status.PRESENT}
-        kinds = (
-            ("Better", _only(verdicts, Verdict.BETTER, Verdict.WORSE)),
-            ("Worse", _only(verdicts, Verdict.WORSE, Verdict.BETTER)),
-            ("Holds at full speed", _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)),
-            (
-                "Lost again at full speed",
-                _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS),
-            ),
+        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
+        better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
+        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
+        told = (
+            ("Better, and held at full speed", [_named(f, found) for f in held]),
+            ("Better", [_named(f, found) for f in better if f not in held]),
+            ("Worse", [_named(f) for f in worse]),
+            ("Lost again at full speed", [_named(f) for f in lost]),
         )
-        return tuple(
-            (kind, listed([_named(fault, found if kind == "Better" else ()) for fault in faults]))
-            for kind, faults in kinds
-            if faults
-        )
+        return tuple((kind, listed(titles)) for kind, titles in told if titles)
 
     @property
     def drawn(self) -> frozenset[str]:
@@ -181,7 +178,7 @@ def _only(told: Mapping[str, set[T]], wanted: T, against: T) -> list[str]:
     return [fault for fault, said in told.items() if wanted in said and against not in said]
 
 
-def _named(fault: str, still_found: Collection[str]) -> str:
+def _named(fault: str, still_found: Collection[str] = ()) -> str:
     title = uncapitalised(CATALOGUE[fault].title)
     return f"{title} (still there)" if fault in still_found else title
 

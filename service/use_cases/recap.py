@@ -353,7 +353,7 @@ def _film_next(visit: Visit) -> tuple[str, ...]:
         if view not in seen
     ]
     if not wanted:
-        wanted = ["Film face on and down the line again, so that the two can be compared."]
+        wanted = ["Film face on and down the line again, so that the lessons can be compared."]
     fixes = dict.fromkeys(r.fix for r in _remarks(visit))
     return (*wanted, *fixes)[:_MOST_TO_FILM]
 
