@@ -97,6 +97,11 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "Winter, Biomechanics and Motor Control of Human Movement",
             "D. A. Winter, Biomechanics and Motor Control of Human Movement, Wiley.",
         ),
+        "zhang2013": Reference(
+            "W. Zhang et al., From Actemes to Action, ICCV 2013.",
+            "W. Zhang, M. Zhu and K. G. Derpanis, From Actemes to Action: A Strongly-supervised "
+            "Representation for Detailed Action Understanding, ICCV 2013.",
+        ),
     }
 )
 """Sources by key."""

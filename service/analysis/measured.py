@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
-from service.analysis.events.landmark_paths import follow
+from service.analysis.events.landmark_paths import follow, without_lost_wrists
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
@@ -123,6 +123,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     if not swings:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
+    body = without_lost_wrists(body, recording.times, recording.confidence)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     view = orientation.view
     canonical = to_canonical(body, orientation)

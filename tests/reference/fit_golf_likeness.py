@@ -13,6 +13,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, Final
 
 import numpy as np
@@ -35,13 +36,14 @@ from tests.reference.clips import (
     read,
     recording,
 )
-from training.data.dataset import clips_of_golfer
 from training.data.draws import filmed, random_footage
+from training.data.sources import clips_of
 from training.simulator import random_golfer, random_swing
 from training.simulator.other_motions import Standing, Throwing, Walking
 
 _SEED: Final = 77
-_SIMULATED_GOLFERS: Final = 100
+_SIMULATED_GOLFERS: Final = 60
+_MAKES: Final = ("joint angles", "keyed")
 _SIMULATED_WEIGHT: Final = 0.25
 _COPY_WEIGHT: Final = 0.5
 _STRENGTH: Final = 0.3
@@ -50,6 +52,8 @@ _NEAR_FRAMES: Final = 3
 _NEAR_SECONDS: Final = 0.25
 _LEGS: Final = [p for p in Point if "KNEE" in p.name or "ANKLE" in p.name]
 _FEET: Final = [p for p in Point if "HEEL" in p.name or "TOE" in p.name]
+_NOT_THE_PLAYER: Final = ("estimated_golf_clips golf-23",)
+"""Golf clips in which the estimator follows something else than the player."""
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 IsSwing = Callable[[Fall], bool]
 
@@ -115,7 +119,7 @@ def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Itera
     action = action_of(name, clip)
     whole = recording(clip)
     tracks = _tracks(whole)
-    if tracks is None:
+    if tracks is None or f"{name} {clip['id']}" in _NOT_THE_PLAYER:
         return
     originals = falls(tracks)
     swings = _swings(name, clip, tracks, originals) if action == "golf" else []
@@ -179,7 +183,8 @@ def _cut(whole: SwingRecording, first: int, last: int) -> SwingRecording:
 
 def _simulated(rng: np.random.Generator) -> Iterator[Example]:
     for number in range(_SIMULATED_GOLFERS):
-        for k, clip in enumerate(clips_of_golfer(_SEED, "train", number)):
+        swings = chain.from_iterable(clips_of(make, "train", _SEED, number) for make in _MAKES)
+        for k, clip in enumerate(swings):
             truth = clip.motion.position_times - clip.start
             yield from _of_simulated(clip.recording, f"{number}-{k}", truth)
         golfer = random_golfer(rng)

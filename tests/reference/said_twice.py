@@ -20,8 +20,11 @@ from typing import Any, Final
 import numpy as np
 
 from service.contract import answer_to
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from tests.reference.clips import FOLDER, read, request
 
+_ANALYSER: Final = Analyser.of(Settings())
 _DECIDED: Final = ("present", "absent")
 _WITHIN: Final = 2.0
 """Combined standard uncertainties that two readings of one thing may lie apart."""
@@ -76,7 +79,7 @@ def answered_pairs(*, certain_only: bool = True) -> list[Pair]:
 
 
 def _answer(clip: dict[str, Any]) -> dict[str, Any]:
-    answer = answer_to(json.dumps(request(clip)).encode())
+    answer = answer_to(json.dumps(request(clip)).encode(), _ANALYSER)
     assert isinstance(answer, dict)
     return answer
 

@@ -26,9 +26,9 @@ from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import Measure, MeasuredValue
 from service.analysis.types import BoolArray, FloatArray, Intent, Status, SwingAnalysis, View
+from training.data.rows import Rows
 from training.data.sources import Clip, clips_of
 from training.data.truth import truth_of
-from training.models.fit import Rows
 
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)

@@ -2,7 +2,7 @@
 
 The real clips are the golf swings of J-HMDB [jhuang2013], 15 joints annotated by hand at 30 frames
 a second. The simulated ones are filmed at that rate, keep those joints only and
-carry a small error that no estimator makes. Both go through the service's own analysis
+carry the errors of annotators as far as they are known. Both go through the service's own analysis
 up to the swing laid out along its positions.
 """
 
@@ -31,11 +31,11 @@ from service.analysis.pose.layouts import resolve, to_points
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
 from service.analysis.types import FloatArray, SwingRecording, View
 from training.data.mixed_players import mixed_player
-from training.simulator import EstimatorNoise, film, random_camera
+from training.simulator import film, random_camera
+from training.simulator.estimator import LIKE_AN_ANNOTATOR
 
 _CLIPS: Final = "golf_clips.ndjson"
 _RATE: Final = 30.0
-_BY_HAND: Final = EstimatorNoise(level=0.15, swaps=0.0, gaps=0.0)
 _SWINGS: Final = 300
 _FOLDS: Final = 5
 _REPEATS: Final = 3
@@ -121,7 +121,7 @@ def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Me
     for k in range(swings):
         view = View.FACE_ON if k < round(side_on * swings) else View.DOWN_THE_LINE
         motion = mixed_player(rng)
-        clip = film(motion, random_camera(rng, view), fps=_RATE, noise=_BY_HAND, rng=rng)
+        clip = film(motion, random_camera(rng, view), fps=_RATE, noise=LIKE_AN_ANNOTATOR, rng=rng)
         points, confidence = clip.points.copy(), clip.confidence.copy()
         points[:, _UNSEEN], confidence[:, _UNSEEN] = np.nan, 0.0
         one = _measured(SwingRecording(points, confidence, clip.times))

@@ -31,6 +31,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.measures.definition import Measure
 from service.analysis.types import BoolArray, FloatArray, View
+from training.data.rows import Rows
 
 _TREES: Final = {
     "max_iter": 80,
@@ -53,39 +54,6 @@ _LINES: Final[FloatArray] = np.linspace(-0.3, 0.3, 25)
 """Slopes that are tried; all above -1, so that estimates rise with what is measured."""
 _LEAST_ROWS: Final[int] = 400
 _LEAST_SEEN: Final[float] = 0.05
-
-
-@dataclass(frozen=True)
-class Rows:
-    """What one measure looked like in clips of one view, beside its truth.
-
-    Attributes
-    ----------
-    features : array of shape (n, n_features), float32
-    value, uncertainty, truth : arrays of shape (n,)
-        In the measure's unit.
-    source : array of shape (n,)
-        Number of the source a clip comes from.
-    """
-
-    features: NDArray[np.float32]
-    value: FloatArray
-    uncertainty: FloatArray
-    truth: FloatArray
-    source: NDArray[np.int64]
-
-    def __len__(self) -> int:
-        return len(self.value)
-
-    def only(self, chosen: BoolArray) -> Rows:
-        """The rows for which a mask of shape (n,) is true."""
-        return Rows(
-            self.features[chosen],
-            self.value[chosen],
-            self.uncertainty[chosen],
-            self.truth[chosen],
-            self.source[chosen],
-        )
 
 
 @dataclass(frozen=True)

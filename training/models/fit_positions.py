@@ -8,10 +8,11 @@ by a rule learnt from the others.
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields
 from functools import partial
@@ -36,12 +37,12 @@ from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
 from training.data.sources import Clip, clips_of
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 1500
+GOLFERS: Final[int] = 600
 """Golfers of each make."""
-MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed")
+MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the rules are learnt from."""
 _ALPHAS: Final[FloatArray] = np.logspace(-1, 4, 11)
-_FEWEST: Final[int] = 150
+FEWEST: Final[int] = 150
 """Clips of a case below which no rule is learnt."""
 _OUTLYING: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.15, Intent.REHEARSAL: 0.45}
 """Seconds; a clip that is off by more was misread, and tells nothing of the rule."""
@@ -58,22 +59,42 @@ class Lesson(NamedTuple):
 
 
 def learn(
-    golfers: int, seed: int = SEED, jobs: int = 1, *, quiet: bool = False
+    golfers: int,
+    seed: int = SEED,
+    jobs: int = 1,
+    makes: Sequence[str] = MAKES,
+    *,
+    fewest: int = FEWEST,
+    quiet: bool = False,
 ) -> list[dict[str, Any]]:
-    """Rules for every position, view and kind of footage."""
-    numbers = [(make, n) for n in range(golfers) for make in MAKES]
+    """Rules for every position, view and kind of footage, from so many golfers of each make."""
+    return rules_from(lessons(golfers, seed, jobs, makes, quiet=quiet), fewest)
+
+
+def lessons(
+    golfers: int,
+    seed: int = SEED,
+    jobs: int = 1,
+    makes: Sequence[str] = MAKES,
+    *,
+    quiet: bool = False,
+) -> list[Lesson]:
+    """What so many golfers of each make teach."""
+    numbers = [(make, n) for n in range(golfers) for make in makes]
+    teach = partial(_lessons_of_golfer, seed)
+    bar = partial(tqdm, total=len(numbers), desc="positions golfers", disable=quiet)
+    if jobs == 1:
+        return list(chain.from_iterable(bar(map(teach, numbers))))
     with ProcessPoolExecutor(jobs) as pool:
-        taught = pool.map(partial(_lessons_of_golfer, seed), numbers, chunksize=8)
-        bar = tqdm(taught, total=len(numbers), desc="positions golfers", disable=quiet)
-        return rules_from(chain.from_iterable(bar))
+        return list(chain.from_iterable(bar(pool.map(teach, numbers, chunksize=8))))
 
 
-def rules_from(lessons: Iterator[Lesson] | list[Lesson]) -> list[dict[str, Any]]:
+def rules_from(lessons: Iterable[Lesson], fewest: int = FEWEST) -> list[dict[str, Any]]:
     """Rules from lessons, one for every case that has enough of them."""
     by_case: dict[Case, list[Lesson]] = defaultdict(list)
     for lesson in lessons:
         by_case[lesson.case].append(lesson)
-    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= _FEWEST]
+    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= fewest]
 
 
 def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
@@ -179,8 +200,13 @@ def _spread(left: FloatArray, seen: _Examples) -> list[float]:
     # What is left in slow swings is larger and would drown the rest.
     worth = 1.0 / (parts / scale).mean(axis=1)
     shares, _ = nnls(parts / scale * worth[:, None], left[kept] ** 2 * worth)
+    told = parts @ (shares / scale)
+    off = left[kept] ** 2 / np.maximum(told, 1e-9)
+    # As wide as the make on which the others' rule does worst needs.
+    worst = max(1.0, *(float(off[seen.make[kept] == make].mean()) for make in set(seen.make[kept])))
     return [
-        round(float(np.sqrt(share / size)), 5) for share, size in zip(shares, scale, strict=True)
+        round(float(np.sqrt(worst * share / size)), 5)
+        for share, size in zip(shares, scale, strict=True)
     ]
 
 
@@ -190,8 +216,18 @@ def write(rules: list[dict[str, Any]], path: Path) -> None:
     path.write_text(f'{{"rules": [\n{lines}\n]}}\n', encoding="utf-8")
 
 
-if __name__ == "__main__":
-    write(
-        learn(GOLFERS, jobs=os.cpu_count() or 1),
-        Path(service.analysis.events.__file__).parent / TABLE,
+def main() -> None:
+    """Learn from every make, or all but one to see how the rules do on the make left out."""
+    parser = argparse.ArgumentParser(description=main.__doc__)
+    parser.add_argument("--without", choices=sorted(MAKES), help="the make to leave out")
+    parser.add_argument("--golfers", type=int, default=GOLFERS, help="of each make")
+    parser.add_argument(
+        "--out", type=Path, default=Path(service.analysis.events.__file__).parent / TABLE
     )
+    asked = parser.parse_args()
+    makes = [make for make in MAKES if make != asked.without]
+    write(learn(asked.golfers, jobs=os.cpu_count() or 1, makes=makes), asked.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -20,9 +20,10 @@ from service.analysis.judging.rules import criteria_score
 from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset
+from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
-from training.models.fit import Estimator, Rows, Trial, fit, pairs, try_left_out
+from training.models.fit import Estimator, Trial, fit, pairs, try_left_out
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}

@@ -35,9 +35,9 @@ _HIGHEST_LOW_POINT: Final[float] = 0.30
 """Body heights above the hips at which the hands may pass through the low point."""
 _LEAST_DROP_BELOW_SHOULDERS: Final[float] = 0.05
 """Body heights from the shoulders down to the hands at the low point."""
-_LEAST_TRUNK: Final[float] = 0.08
+_LEAST_TRUNK: Final[float] = 0.12
 """Body heights by which the shoulders stand above the hips, bent over the ball or not."""
-_MOSTLY: Final[float] = 0.7
+_MOSTLY: Final[float] = 0.8
 """Share of the frames of the swing in which they must."""
 _LEAST_RISE: Final[float] = 0.15
 """Share of the fall by which the hands must rise after it."""
@@ -218,6 +218,8 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
 
 
 def _falls_like_a_swing(tracks: Tracks, height: FloatArray, top: int, low: int) -> bool:
+    if np.isnan(tracks.height[top : low + 1]).any():
+        return False
     drop = tracks.shoulders[low, 1] - tracks.hands[low, 1]
     return bool(
         height[top] - height[low] >= LEAST_FALL

@@ -23,10 +23,10 @@ _ON_ONE_HANDLE: Final[float] = 0.10
 """Body heights between the wrists up to which both are followed: two hands' breadths on a grip."""
 _APART: Final[float] = 0.16
 """Body heights between the wrists from which only the better one is followed."""
-_REACH: Final[float] = 8.0
+_REACH: Final[float] = 15.0
 """Log odds for the better wrist of one body height more from its shoulder: one arm at least is
 long in a swing, and an arm that is lost collapses onto the trunk."""
-_SEEN: Final[float] = 4.0
+_SEEN: Final[float] = 10.0
 """Log odds for the better wrist of one unit of confidence."""
 _ROUGH: Final[float] = 40.0
 """Log odds against a wrist of one body height of bend between neighbouring moments."""
@@ -134,6 +134,38 @@ def _hands(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArra
     better = first * wrists[:, 0] + (1.0 - first) * wrists[:, 1]
     alone = np.clip((apart - _ON_ONE_HANDLE) / (_APART - _ON_ONE_HANDLE), 0.0, 1.0)[:, None]
     return np.where(lost[:, None], middle, middle + alone * (better - middle))
+
+
+def without_lost_wrists(
+    points: FloatArray, times: FloatArray, confidence: FloatArray
+) -> FloatArray:
+    """The poses without wrists that can't be where they are said to be.
+
+    A wrist goes where it is not surely seen, lies farther from the other than two hands on one
+    handle do, and the other tells better where the hands are. What is measured at it can't be
+    told then.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    times : array of shape (n_frames,)
+    confidence : array of shape (n_frames, n_points)
+
+    Returns
+    -------
+    array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
+    """
+    wrists, sure = points[:, _WRISTS], confidence[:, _WRISTS]
+    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
+    doubtful = (apart > _ON_ONE_HANDLE)[:, None] & (sure < SURE)
+    if not doubtful.any():
+        return points
+    odds = _odds_of_first(points, sure, times)
+    lost = doubtful & np.column_stack([odds < 0, odds >= 0])
+    kept = points.copy()
+    for side, wrist in enumerate(_WRISTS):
+        kept[lost[:, side], wrist] = np.nan
+    return kept
 
 
 def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:

@@ -115,6 +115,7 @@ def marks_about(
     swing: Downswing,
     times: Mapping[int, float],
     rest: int | None,
+    still: int | None,
 ) -> Marks | None:
     """Marks about P1, P2, P4, P6, P7, P8 or P10.
 
@@ -126,6 +127,8 @@ def marks_about(
         Seconds of the positions found, by number.
     rest : int or None
         Last frame of rest at address.
+    still : int or None
+        Last frame before any of the body moves off (:func:`last_still`).
     """
     if 4 not in times:
         return None
@@ -135,10 +138,11 @@ def marks_about(
         return _about_stop(points, tracks, times)
     if number in (6, 7, 8):
         return _about_low(points, tracks, swing, times, rest)
-    if rest is None:
+    if rest is None or still is None:
         return None
-    about = _about_start if number == 1 else _about_rise
-    return about(points, tracks, swing, times, rest)
+    if number == 1:
+        return _about_start(points, tracks, swing, times, still)
+    return _about_rise(points, tracks, times, rest)
 
 
 def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int:
@@ -173,7 +177,6 @@ def _about_start(
     points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
 ) -> Marks | None:
     clock, path = tracks.times, tracks.hands - tracks.hips
-    rest = last_still(points, tracks, rest, times[4])
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
     first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
     back, wide = slice(rest, top + 1), slice(first, top + 1)
@@ -209,7 +212,7 @@ def _about_start(
 
 
 def _about_rise(
-    points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
+    points: FloatArray, tracks: Tracks, times: Mapping[int, float], rest: int
 ) -> Marks | None:
     """About the takeaway as the arms show it: how high the hands are and how the arms fold."""
     clock, path = tracks.times, tracks.hands - tracks.hips

@@ -131,13 +131,14 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
         return float("nan")
     starts = np.linspace(times[0], times[-2], _STARTS)
     after = np.clip(times - starts[:, None], 0.0, None)
-    curves = after[None] ** _POWERS[:, None, None]
-    curves = curves / curves[..., -1:]
+    after /= after[:, -1:]
+    square = after * after
+    # In the order of the powers; generic powers cost several times as much.
+    curves = np.stack([after * np.sqrt(after), square, square * after, square * square])
     # Straight least squares of the way on each curve and a place of rest.
-    centred = curves - curves.mean(axis=-1, keepdims=True)
     about = way - way.mean()
-    size = (centred**2).sum(axis=-1)
-    slope = centred @ about / size
+    size = np.einsum("psn,psn->ps", curves, curves) - curves.sum(axis=-1) ** 2 / times.size
+    slope = curves @ about / size
     left = about @ about - slope**2 * size
     left = np.where(slope > 0.0, left, np.inf)
     if not np.isfinite(left).any():

@@ -45,7 +45,7 @@ _LOUDEST: Final[float] = 4.0
 """Log odds that one cue may give at most."""
 _SHOULDERS: Final = _Divide(0.13, 0.03)
 """Shoulder width, body heights: about 0.2 face-on. Values of this table: from simulated swings and
-drawings of J-HMDB and Penn Action (see README of the reference clips); nearly the same divide."""
+drawings of annotated clips ([jhuang2013], [zhang2013]); nearly the same divide."""
 _HIPS: Final = _Divide(0.085, 0.025)
 """Hip width, body heights: 0.1 (estimators) to 0.17 (annotators) face-on."""
 _STANCE: Final = _Divide(0.14, 0.02)
@@ -171,8 +171,6 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
     """+1 if the target (face-on) or the ball (down the line) lies to image right, else -1."""
     back = _hands_beside_hips(tracks, swing.start, swing.top)
     if view is View.FACE_ON:
-        if swing.low is None:
-            return -1.0 if np.nanmean(back) > 0 else 1.0
         return 1.0 if _goes_across(tracks, swing) >= 0 else -1.0
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
@@ -181,20 +179,22 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:
-    """How far the hands go across the picture from one side of the low point to the other.
+    """How far the hands go across the picture from the backswing's side to the other.
 
-    Told halfway up, where face-on they are farthest out on either side.
+    Told halfway up, where face-on they are farthest out on either side, or from address where the
+    clip ends before; 0 where they aren't seen.
     """
-    assert swing.low is not None
-    half = (tracks.height[swing.top] + tracks.height[swing.low]) / 2
+    low = swing.end if swing.low is None else swing.low
+    lower = tracks.height < (tracks.height[swing.top] + tracks.height[low]) / 2
     across = tracks.hands[:, 0] - tracks.hips[:, 0]
-    lower = tracks.height < half
-    before = np.flatnonzero(lower[swing.start : swing.top])
-    coming = swing.top + np.flatnonzero(lower[swing.top : swing.low + 1])[:1]
-    leaving = swing.low + np.flatnonzero(~lower[swing.low : swing.end + 1])[:1]
-    going = swing.start + before[-1:] if before.size else coming
-    through = across[leaving] if leaving.size else across[[swing.end]]
-    return float(np.nanmean(through) - np.nanmean(across[[*going, *coming]]))
+    going = swing.start + np.flatnonzero(lower[swing.start : swing.top])[-1:]
+    coming = swing.top + np.flatnonzero(lower[swing.top : low + 1])[:1]
+    if swing.low is None:
+        through = np.array([swing.start])
+    else:
+        leaving = swing.low + np.flatnonzero(~lower[swing.low : swing.end + 1])[:1]
+        through = leaving if leaving.size else np.array([swing.end])
+    return float(np.nan_to_num(_median(across[through]) - _median(across[[*going, *coming]])))
 
 
 def _infer_handedness(

@@ -1,19 +1,31 @@
 """The positions P1 to P10 of one swing and the continuous position coordinate.
 
-Definitions (common practice): P1 address, P2 shaft parallel to the ground in the
-takeaway, P3 lead arm parallel in the backswing, P4 top, P5 lead arm parallel coming
-down, P6 shaft parallel coming down, P7 impact, P8 shaft parallel after impact, P9 trail
-arm parallel after impact, P10 finish.
+Definitions (common practice; P1 and P10 in terms of the player's movement):
+
+- P1 address: the takeaway begins. The last moment at which hands and clubhead are within 1 % of
+  body height of their place at address.
+- P2 shaft parallel to the ground in the takeaway, P3 lead arm parallel in the backswing.
+- P4 top: the arms turn back; the end of a pause there.
+- P5 lead arm parallel coming down, P6 shaft parallel coming down.
+- P7 impact: the clubhead is back above its place at address, along the target line.
+- P8 shaft parallel after impact, P9 trail arm parallel after impact.
+- P10: the finish holds. The first moment from which the hands stay within 1 % of body height of
+  where they hold.
 
 An arm or a shaft is parallel to the ground when both its ends are equally high in the
-picture, which holds in either view for a level camera. Where the club is not seen, P2,
-P6 and P8 are placed by the height of the hands and marked as inferred.
+picture, which holds face-on for a level camera; down the line one end is nearer to the camera, for
+which a usual camera's share is taken off. A few thresholds look for every position; where what
+defines it is hidden (the first and last centimetres, the turn, the shaft without a club, the
+ball's place along the line of sight) rules learnt on golfers of several makes place it anew from
+what is seen beside it (:mod:`service.analysis.events.refinement`). Without a club P2, P6 and P8
+are marked as inferred.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import erf, sqrt
 from typing import Final
 
@@ -28,15 +40,18 @@ from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
+# Numbers with their unit and where they are from; "judgement" is ours, checked on simulated swings.
 _HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
 """Height of the hands at P2, P6, P8 as a share of the way from their address or impact
 height up to the height at which the arm is parallel; from simulated swings."""
 _NEAR: Final[float] = 0.02
-"""Body heights from a turning point at which a path has measurably left it."""
+"""Body heights from a turning point at which a path has measurably left it; judgement."""
 _QUIET: Final[float] = 0.10
-"""Share of its peak speed below which a movement counts as at rest."""
+"""Share of its peak speed below which a movement counts as at rest; judgement."""
 _HOLD: Final[float] = 0.2
 """Seconds for which the hands must hold for a finish; judgement: a recoil comes later."""
+_HOLD_SHARE: Final[float] = 1.2
+"""The same as a share of the time from P7 to P9, so that a slow swing holds longer; judgement."""
 _HELD: Final[float] = 0.025
 """Body heights within which they hold: more than jitter, less than any way on; judgement."""
 _LEAST_HOLD: Final[float] = 0.05
@@ -44,13 +59,14 @@ _LEAST_HOLD: Final[float] = 0.05
 _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
 _QUIET_FLOOR: Final[float] = 0.08
-"""Body heights a second below which hands are at rest whatever their peak."""
+"""Body heights a second below which hands are at rest whatever their peak; judgement."""
 _ADDRESS_TO_IMPACT: Final[float] = 0.20
-"""Body heights between the hands at address and at impact, at most."""
+"""Body heights between the hands at address and at impact, at most; common practice."""
 _LEAST_REST: Final[float] = 0.10
-"""Seconds of rest that must be seen before a takeaway for its start to count as observed."""
+"""Seconds of rest that must be seen before a takeaway for its start to count as observed;
+judgement."""
 _UNSEEN_REST: Final[float] = 0.15
-"""Uncertainty in seconds of a takeaway whose start may lie before the clip."""
+"""Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
 _WELL_AWAY: Final[float] = 0.16
 _CLUB_AWAY: Final[float] = 0.25
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
@@ -58,9 +74,9 @@ looked at; judgement."""
 _FINISH_NEAR: Final[FloatArray] = np.array([0.02])
 """Body heights from where the hands hold within which jitter lets them be told to be there."""
 _START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
-"""Uncertainty of the start as a share of the backswing."""
+"""Uncertainty of the start as a share of the backswing, where no rule says more; judgement."""
 _SAME_TURN: Final[float] = 0.05
-"""Seconds between leaving and arriving below which the hands turned without a pause."""
+"""Seconds between leaving and arriving below which the hands turned without a pause; judgement."""
 _CROSSING: Final[float] = 0.004
 """Uncertainty in seconds of a crossing however steep: the smoothing of a fast movement."""
 _ARM_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.017, View.DOWN_THE_LINE: 0.027}
@@ -76,14 +92,15 @@ Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0
 rods straight along the line of sight."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
-"""Seconds between two positions, at least."""
+"""Seconds between two positions, at least; so that they stay in order."""
 _SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
 _SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
 _AT_BALL: Final[float] = 0.1
 """Seconds before the takeaway over which the clubhead's place behind the ball is taken."""
 _BEFORE_LOW: Final[float] = 0.25
 _AFTER_LOW: Final[float] = 0.15
-"""Seconds before and after the hands' low point between which impact is looked for."""
+"""Seconds before and after the hands' low point between which impact is looked for; common
+practice: the club takes some 0.1 s from lead arm parallel to the ball."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +123,23 @@ class _Scene:
     noise: FloatArray
     frame: float
     """Seconds between frames."""
+
+    @cached_property
+    def top(self) -> _Found:
+        """Where the hands turn round."""
+        return _top(self)
+
+    @cached_property
+    def rest(self) -> int | None:
+        """Last frame before the top at which the hands rest at address."""
+        return _last_rest(self, self.top.time)
+
+    @cached_property
+    def still(self) -> int | None:
+        """Last frame before any of the body moves off."""
+        if self.rest is None:
+            return None
+        return last_still(self.points, self.tracks, self.rest, self.top.time)
 
     def window(self, first: float | None, last: float | None) -> slice:
         """Frames between two times, one frame of margin on either side."""
@@ -150,8 +184,7 @@ def find_positions(
 
 def _search(scene: _Scene) -> dict[int, _Found | None]:
     found: dict[int, _Found | None] = {}
-    turn = _top(scene)
-    found[4], top = turn, turn.time
+    found[4], top = scene.top, scene.top.time
     found[1] = _takeaway(scene, top)
     found[7] = _impact(scene, found[1])
     start = found[1].time if found[1] else None
@@ -165,7 +198,7 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     else:
         found[9] = None
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
-    found[10] = _finish(scene, found[9] or found[7])
+    found[10] = _finish(scene, found[7], found[9])
     return _in_order(found)
 
 
@@ -185,8 +218,9 @@ def position_marks(
 
 
 def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
-    rest = _last_rest(scene, times[4]) if 4 in times and number != 4 else None
-    return marks_about(number, scene.points, scene.tracks, scene.swing, times, rest)
+    return marks_about(
+        number, scene.points, scene.tracks, scene.swing, times, scene.rest, scene.still
+    )
 
 
 def club_seen(points: FloatArray) -> bool:
@@ -267,10 +301,9 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     tracks = scene.tracks
     last = len(tracks.times) - 1  # across a gap in the film the top can come out beyond its end
     top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
-    rest = _last_rest(scene, top)
+    rest = scene.still
     if rest is None:
         return None
-    rest = last_still(scene.points, tracks, rest, top)
     clock, begin = (
         tracks.times,
         int(
@@ -332,8 +365,9 @@ def _hands_hang(scene: _Scene) -> BoolArray:
 def _impact(scene: _Scene, start: _Found | None) -> _Found | None:
     """The clubhead back at the ball, or where that is not seen the hands at their lowest.
 
-    Down the line the clubhead passes the ball along the line of sight, so that there the
-    hands tell more.
+    Down the line the clubhead passes the ball along the line of sight. The hands' low point is a
+    first guess only: a handle that rises through impact is lowest before it, and the rule for P7
+    goes by when hands and arms are back where they were.
     """
     low = scene.swing.low
     if low is None:
@@ -349,7 +383,8 @@ def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
     resting = (times >= start.time - _AT_BALL) & (times <= start.time) & ~np.isnan(head[:, 0])
     ball = np.mean(head[resting, 0]) if resting.any() else np.interp(start.time, times, head[:, 0])
     first, last = times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW
-    return _crossing(scene, head[:, 0] - ball, first, last, rising=True)
+    # At the top of a long swing the clubhead passes over the ball too.
+    return _crossing(scene, head[:, 0] - ball, first, last, rising=True, last=True)
 
 
 def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
@@ -394,16 +429,18 @@ def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None])
     return _Found(hands.time, spread, inferred=True)
 
 
-def _finish(scene: _Scene, after: _Found | None) -> _Found | None:
-    """Where the hands come to rest after the swing through."""
-    if after is None:
+def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found | None:
+    """Where the hands come to hold after the swing through."""
+    if impact is None:
         return None
+    after = arm or impact
+    hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
     clock, path = scene.tracks.times, scene.tracks.hands - scene.tracks.hips
     first = int(np.searchsorted(clock, after.time))
     seen = ~np.isnan(path).any(axis=1)
     if np.count_nonzero(seen) < 2 or first >= len(clock):
         return None
-    later = clock[first:, None] + _HOLD * np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
+    later = clock[first:, None] + hold * np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
     x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
     strays = np.hypot(x - x[:, :1], y - y[:, :1]).max(axis=1)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))

@@ -13,10 +13,14 @@ golfers it was not learnt from, and that is the position's uncertainty.
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from math import sqrt
+from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -34,6 +38,9 @@ _FEW_FRAMES: Final[float] = 1.0 / 45.0
 50 a second."""
 _FARTHEST: Final[dict[int, float]] = {1: 1.0, 2: 1.0, 4: 2.0, 6: 1.0, 7: 1.0, 8: 1.0, 10: 3.0}
 """How far from where thresholds place it a position may be moved, in the marks' unit of time."""
+
+
+_in_use: ContextVar[Path | None] = ContextVar("rules in use", default=None)
 
 
 class Case(NamedTuple):
@@ -103,21 +110,31 @@ def refine(case: Case, marks: Marks, placed: float) -> tuple[float, float] | Non
     return time, rule.uncertainty(marks)
 
 
-@cache
+@contextmanager
+def using_rules(path: Path) -> Iterator[None]:
+    """Go by the rules of another file while this lasts: those learnt without some make of golfers,
+    say, when that make is what they are held against."""
+    before = _in_use.set(path)
+    try:
+        yield
+    finally:
+        _in_use.reset(before)
+
+
 def rules() -> dict[Case, Rule]:
-    """Every rule learnt, by what it is for."""
-    text = resources.files("service.analysis.events").joinpath(TABLE).read_text(encoding="utf-8")
+    """Every rule in use, by what it is for."""
+    return _read(_in_use.get())
+
+
+@cache
+def _read(path: Path | None) -> dict[Case, Rule]:
+    at = resources.files("service.analysis.events").joinpath(TABLE) if path is None else path
     return {
-        Case(
-            entry["position"],
-            View(entry["view"]),
-            entry["club"],
-            entry["few_frames"],
-        ): Rule(
+        Case(entry["position"], View(entry["view"]), entry["club"], entry["few_frames"]): Rule(
             np.array(entry["weights"]),
             np.array(entry["usual"]),
             entry["intercept"],
             tuple(entry["spread"]),
         )
-        for entry in json.loads(text)["rules"]
+        for entry in json.loads(at.read_text(encoding="utf-8"))["rules"]
     }

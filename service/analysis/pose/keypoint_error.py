@@ -38,10 +38,10 @@ _SURE: Final[dict[str, float]] = {
     "ear": 0.005,
     "head": 0.005,
     "shoulder": 0.0085,
-    "elbow": 0.012,
+    "elbow": 0.0125,
     "wrist": 0.0085,
     "hand": 0.0085,
-    "hip": 0.009,
+    "hip": 0.0095,
     "knee": 0.0075,
     "ankle": 0.007,
     "heel": 0.008,
@@ -57,16 +57,18 @@ spreads, and the feet, a little worse than the ankle, are judgements; so is the 
 with ends."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
+_SURE_FROM: Final[float] = 0.95
 _UNSURE: Final[float] = 3.0
-"""Growth of that error for each unit of confidence short of 1: once the annotators' share is taken
-off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
+"""Growth of that error for each unit of confidence short of that: once the annotators' share is
+taken off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
 _MOST_UNSURE: Final[float] = 2.6
 _UNTOLD: Final[float] = 3.0
 """The same factor where the source tells no confidence: what was hidden and guessed can't be told
 from what was seen. That makes about what human annotators differ by (:data:`ANNOTATOR_SPREAD`,
 0.02 to 0.034 body heights on one axis), and the two readings of the 21 swings differ by what both
 claim. How much of the difference is the annotators' and how much the estimator's, those swings
-can't tell."""
+can't tell: here the annotators have most of it. If it were half, sure points would be off by twice
+what is said of them."""
 _SET_ANEW: Final[float] = 0.003
 """Body heights of mean jitter from which points without confidence are taken to be set anew in
 every frame, by hand or by an estimator; annotated swings show 0.004 to 0.007."""
@@ -111,7 +113,7 @@ def _untold(raw_jitter: FloatArray) -> float:
 
 def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
-    factor = np.clip(1.0 + _UNSURE * (1.0 - confidence), 1.0, _MOST_UNSURE)
+    factor = np.clip(1.0 + _UNSURE * (_SURE_FROM - confidence), 1.0, _MOST_UNSURE)
     count = observed.sum(axis=0)
     total = np.where(observed, factor**2, 0.0).sum(axis=0)
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))

@@ -5,7 +5,7 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.pose.points import Point
-from service.analysis.types import Intent, View
+from service.analysis.types import Intent, Status, View
 from tests.swings import clip, cut, frames, without
 
 
@@ -102,3 +102,53 @@ def test_a_clip_that_stops_early_is_analysed_for_what_it_shows(view):
     assert np.isfinite(found[[2, 3, 4]]).all()
     assert np.isnan(found[9])
     assert result.positions[9].reason.code == "clip_stops_early"
+
+
+def lost_arm(recording, side, *, sure):
+    """The clip with one arm lying on the trunk from the takeaway on, as estimators lose it."""
+    points, confidence = recording.points.copy(), recording.confidence.copy()
+    later = slice(len(points) // 4, None)
+    trunk = points[later][:, [Point.LEAD_SHOULDER, Point.TRAIL_HIP]].mean(axis=1)
+    for joint in ("WRIST", "ELBOW"):
+        points[later, Point[f"{side}_{joint}"]] = trunk
+        confidence[later, Point[f"{side}_{joint}"]] = sure
+    return dataclasses.replace(recording, points=points, confidence=confidence)
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("side", ["LEAD", "TRAIL"])
+def test_a_hidden_arm_does_not_hide_the_swing(view, side):
+    swing, recording = clip(view)
+    result = analyse(lost_arm(recording, side, sure=0.4))
+    assert result.swing_found
+    assert abs(result.positions[3].time - swing.position_times[3]) < 0.08
+    assert abs(result.positions[6].time - swing.position_times[6]) < 0.05
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_film_played_eight_times_slower_without_saying_so_still_holds_a_swing(view):
+    _, recording = clip(view, fps=240.0)
+    slow = dataclasses.replace(recording, times=8.0 * recording.times)
+    assert analyse(slow).swing_found
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_player_who_steps_while_the_hands_fall_does_another_action_and_the_reason_says_so(view):
+    _, recording = clip(view)
+    points = recording.points.copy()
+    stature = np.ptp(np.nanmedian(points[..., 1], axis=0))
+    way = np.linspace(0.0, stature, len(points))[:, None]
+    points[..., 0] += 2 * way
+    points[:, [Point.LEAD_ANKLE, Point.LEAD_KNEE], 0] += way
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert not result.swing_found
+    assert result.reason.code == "looks_like_another_action"
+    assert "the whole body travels" in result.reason.text
+    assert "the feet step" in result.reason.text
+
+
+def test_what_is_measured_at_a_lost_wrist_is_left_open():
+    _, recording = clip(View.FACE_ON)
+    lost = analyse(lost_arm(recording, "TRAIL", sure=0.4))
+    said = {f.fault: f for f in lost.findings}
+    assert said["handle_rise"].status is Status.NOT_ASSESSABLE

@@ -5,11 +5,21 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.events.landmark_paths import follow
+from service.analysis.events.marks import Marks
 from service.analysis.events.positions import find_positions, position_marks
-from service.analysis.events.refinement import REFINED, Marks, Rule, _rules, refine
+from service.analysis.events.refinement import (
+    BY_CLUB,
+    REFINED,
+    Case,
+    Rule,
+    case_of,
+    refine,
+    rules,
+)
 from service.analysis.measured import measure_swing
-from service.analysis.types import Intent, SwingAnalysis, View
-from tests.swings import random_clip
+from service.analysis.types import SwingAnalysis, View
+from tests.swings import CLUB, clip, random_clip, without
+from training.simulator import FaultAmounts
 
 
 @pytest.mark.parametrize("view", list(View))
@@ -27,33 +37,59 @@ def test_start_top_and_finish_are_mostly_within_a_frame_of_ordinary_video(view):
 
 
 def test_a_mark_not_seen_takes_its_usual_value():
-    rule = Rule(np.array([1.0, 2.0]), np.array([0.5, 0.25]), 0.1, 0.01)
-    assert rule.time(Marks(np.array([np.nan, 1.0]), 2.0, 0.5)) == pytest.approx(2.0 + 0.5 * 2.6)
+    rule = Rule(np.array([1.0, 2.0]), np.array([0.5, 0.25]), 0.1, (0.01, 0.0, 0.0))
+    marks = Marks(np.array([np.nan, 1.0]), 2.0, 0.5, 1 / 60)
+    assert rule.time(marks) == pytest.approx(2.0 + 0.5 * 2.6)
+
+
+def test_a_rule_is_less_sure_of_a_slower_swing_and_of_fewer_frames():
+    rule = Rule(np.zeros(1), np.zeros(1), 0.0, (0.003, 0.1, 0.5))
+    usual, slow, coarse = (
+        rule.uncertainty(Marks(np.zeros(1), 1.0, unit, frame))
+        for unit, frame in ((0.3, 0.01), (0.9, 0.01), (0.3, 0.04))
+    )
+    assert usual < min(slow, coarse)
 
 
 def test_a_position_is_not_moved_beyond_belief():
-    rule = _rules()[1, View.FACE_ON, Intent.FULL_SPEED]
-    marks = Marks(rule.usual, 100.0, 0.5)
+    case = Case(1, View.FACE_ON, club=True, few_frames=False)
+    rule = rules()[case]
+    marks = Marks(rule.usual, 100.0, 0.5, 1 / 60)
     told = rule.time(marks)
-    case = (View.FACE_ON, Intent.FULL_SPEED)
-    assert refine(1, marks, told + 0.4, *case) == (told, rule.spread)
-    assert refine(1, marks, told + 0.6, *case) is None
+    assert refine(case, marks, told + 0.4) == (told, rule.uncertainty(marks))
+    assert refine(case, marks, told + 0.6) is None
 
 
+@pytest.mark.parametrize("club", [True, False])
+@pytest.mark.parametrize("fps", [30.0, 60.0])
 @pytest.mark.parametrize("view", list(View))
-def test_the_rules_fit_the_marks_taken(view):
-    _, recording = random_clip(1000, view, fps=60.0)
+def test_the_rules_fit_the_marks_taken(view, fps, club):
+    _, recording = random_clip(1000, view, fps=fps)
+    if not club:
+        recording = without(recording, CLUB)
     found = measure_swing(recording)
     assert not isinstance(found, SwingAnalysis)
     about = (found.poses, follow(found.poses, found.times), found.downswing, view)
-    rough = find_positions(*about, found.point_error, None)
+    rough = find_positions(*about, found.point_error, refined=False)
     times = {p.number: p.time for p in rough if p.time is not None}
     for number in REFINED:
         marks = position_marks(number, *about, found.point_error, times)
         assert marks is not None
-        for intent in Intent:
-            assert _rules()[number, view, intent].weights.shape == marks.values.shape
+        rule = rules().get(case_of(number, view, marks, club=club))
+        if number not in BY_CLUB or not club:
+            assert rule is not None
+            assert rule.weights.shape == marks.values.shape
 
 
-def test_without_marks_a_position_stays():
-    assert refine(1, None, 1.0, View.FACE_ON, Intent.FULL_SPEED) is None
+@pytest.mark.parametrize("rise", [0.0, 1.5])
+@pytest.mark.parametrize("view", list(View))
+def test_a_handle_that_rises_through_impact_does_not_bring_impact_forward(view, rise):
+    amounts = FaultAmounts(handle_rise=rise)
+    swing, recording = clip(view, amounts=amounts, fps=60.0)
+    found = analyse(without(recording, CLUB)).positions[6]
+    assert found.time == pytest.approx(swing.position_times[6], abs=0.02)
+
+
+def test_a_case_without_a_rule_keeps_the_place_found():
+    marks = Marks(np.zeros(3), 1.0, 0.5, 1 / 60)
+    assert refine(Case(3, View.FACE_ON, club=True, few_frames=False), marks, 1.0) is None

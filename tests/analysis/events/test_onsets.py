@@ -1,0 +1,61 @@
+"""Starts told from all the first frames of a movement, against curves whose start is known."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.analysis.events.onsets import IN_PLACE, joint_leaving_time, leaving_time, onset_time
+
+CLOCK = np.arange(-0.3, 0.35, 1 / 60)
+
+
+@given(power=st.sampled_from([1.5, 2.0, 3.0, 4.0]), size=st.floats(2.0, 8.0))
+def test_any_of_its_curves_is_told_to_a_few_milliseconds(power, size):
+    gone = size * np.clip(CLOCK, 0.0, None) ** power
+    assert onset_time(CLOCK, gone, 0.02) == pytest.approx((0.02 / size) ** (1 / power), abs=0.012)
+
+
+def test_jitter_larger_than_the_level_leaves_the_start_within_two_frames():
+    rng = np.random.default_rng(0)
+    off = [
+        onset_time(
+            CLOCK, 3.0 * np.clip(CLOCK, 0, None) ** 2 + rng.normal(0, 0.012, CLOCK.size), 0.01
+        )
+        - np.sqrt(0.01 / 3.0)
+        for _ in range(50)
+    ]
+    assert np.sqrt(np.mean(np.square(off))) < 2 / 60
+
+
+def test_frames_not_seen_are_left_out():
+    gone = 3.0 * np.clip(CLOCK, 0.0, None) ** 2
+    holed = np.where(np.arange(CLOCK.size) % 4 == 0, np.nan, gone)
+    assert onset_time(CLOCK, holed, 0.02) == pytest.approx(onset_time(CLOCK, gone, 0.02), abs=0.01)
+
+
+def test_too_few_frames_and_shrinking_ways_tell_nothing():
+    assert np.isnan(onset_time(CLOCK[:3], np.arange(3.0), 0.02))
+    assert np.isnan(onset_time(CLOCK, -(np.clip(CLOCK, 0.0, None) ** 2), 0.02))
+
+
+def test_a_path_leaves_its_place_whatever_its_direction():
+    way = 3.0 * np.clip(CLOCK, 0.0, None) ** 2
+    path = np.column_stack([0.5 - 0.6 * way, 0.2 + 0.8 * way])
+    still = int(np.searchsorted(CLOCK, -0.01))
+    told = leaving_time(CLOCK, path, 0, still, 0.3)
+    assert told == pytest.approx(np.sqrt(IN_PLACE / 3.0), abs=0.01)
+
+
+def test_many_points_tell_what_one_hides_in_its_jitter():
+    rng = np.random.default_rng(1)
+    way = np.clip(CLOCK, 0.0, None) ** 2
+    still = int(np.searchsorted(CLOCK, -0.02))
+    alone, together = [], []
+    for _ in range(40):
+        points = way[:, None, None] * rng.normal(0.0, 1.0, (12, 2)) + rng.normal(
+            0.0, 0.01, (CLOCK.size, 12, 2)
+        )
+        together.append(joint_leaving_time(CLOCK, points, 0, still, 0.3))
+        alone.append(joint_leaving_time(CLOCK, points[:, :1], 0, still, 0.3))
+    assert np.nanstd(together) < 0.7 * np.nanstd(alone)
