@@ -2,8 +2,8 @@
 
 An *estimator* is made of two sets of gradient-boosted trees: one for the correction, the truth
 minus what was measured, one for the logarithm of the error that remains. Both see how the clip
-was filmed, how the player stands at address and how the measure's own signal runs, and nothing of
-other measures, whose company differs from one make of golfer to the next. With the measured
+was filmed and how the measure's own signal runs, and nothing of other measures, whose company
+differs from one make of golfer to the next. With the measured
 value itself the correction grows along one straight line, so that what is estimated rises with
 what is measured. Clips count by how rare their truth is: swings of every kind weigh alike, so that
 no estimate is drawn toward the swing that happens to be usual among simulated players, which
@@ -120,8 +120,10 @@ def pairs() -> Iterator[tuple[Measure, View]]:
 
 
 def columns_of(measure: Measure) -> NDArray[np.intp]:
-    """Features that bear on a measure: of the clip, the timing and the address, its own
-    uncertainty and the shape of its own signal."""
+    """Features that bear on a measure: how the clip was filmed, how surely the positions were
+    placed, and the measure's own uncertainty and the shape of its own signal. How a player stands
+    and times the swing is left out: it tells who swings, which would draw estimates toward what is
+    usual among such players."""
     return np.array(
         [k for k, name in enumerate(FEATURE_NAMES) if _bears_on(name, measure.name)], dtype=np.intp
     )
@@ -131,7 +133,9 @@ def _bears_on(feature: str, measure: str) -> bool:
     kind, subject, *rest = feature.split(".")
     if kind == "measure":
         return subject == measure and rest == ["uncertainty"]
-    return kind in ("clip", "position", "address") or (kind == "shape" and subject == measure)
+    if kind == "position":
+        return rest != ["time"]
+    return kind == "clip" or (kind == "shape" and subject == measure)
 
 
 def fit(measure: Measure, view: View, rows: Rows) -> Estimator:

@@ -27,11 +27,11 @@ from service.analysis.types import (
     View,
 )
 
-_DECISIVE: Final[float] = 0.95
+_DECISIVE: Final[float] = 0.9
 """Score from which even a vague measure tells: it lies far enough beyond."""
-_VAGUE: Final[float] = 1.0
-"""A measure is vague when its uncertainty exceeds this many half-widths of the grey zone: within
-that, the error of measuring is no larger than the one coaches grant each other."""
+_VAGUE: Final[float] = 0.5
+"""A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
+marked fault; set on simulated makes of golfers, where it halves the wrong verdicts."""
 USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
@@ -150,7 +150,8 @@ def _too_vague(criteria: Sequence[Criterion], swing: MeasuredSwing) -> Reason | 
     if min(scores) <= 1.0 - _DECISIVE:
         return None
     for (criterion, measured), score in zip(pairs, scores, strict=True):
-        if measured.uncertainty > _VAGUE * criterion.grey and score < _DECISIVE:
+        most = _VAGUE * criterion.excess(criterion.marked)
+        if measured.uncertainty > most and score < _DECISIVE:
             return Reason(
                 "too_uncertain",
                 f"{criterion.measure.title}: {measured.value:.3g} ± {measured.uncertainty:.2g} "
