@@ -30,7 +30,7 @@ _PART: Final = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTAL
 
 def fault_table() -> str:
     """What each fault needs and from where it is seen."""
-    rows = [(d.title, _words(d.views, " or "), _needs(d)) for d in CATALOGUE]
+    rows = [(d.title, _words(d.views, " or "), _needs(d)) for d in CATALOGUE.values()]
     return _table(("fault", "seen", "needs"), rows)
 
 
