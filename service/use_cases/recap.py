@@ -26,7 +26,7 @@ from service.lessons import (
     pool_findings,
     transfer_to_full_speed,
 )
-from service.lessons.wording import views_in_words
+from service.lessons.wording import listed, uncapitalised, views_in_words
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
@@ -145,7 +145,7 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
         pictures=_pictures(story, comparisons, sides, final),
         strip=_most_telling(final),
         charts=_charts(_progress(visits), story, comparisons),
-        film_next=_film_next(visit),
+        film_next=_film_next(visit, settled),
         cautions=_cautions(story),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=_remarks(visit),
@@ -342,8 +342,8 @@ def _cautions(story: Story) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*told, *CAUTIONS)))
 
 
-def _film_next(visit: Visit) -> tuple[str, ...]:
-    """The view that was missing, then what the footage lacked."""
+def _film_next(visit: Visit, settled: Sequence[Finding]) -> tuple[str, ...]:
+    """What the views disagree on, the view that was missing, then what the footage lacked."""
     seen = {_view(s) for s in visit.full_speed()}
     wanted = [
         f"Film {views_in_words([view])} too: "
@@ -352,7 +352,11 @@ def _film_next(visit: Visit) -> tuple[str, ...]:
         for view in View
         if view not in seen
     ]
-    if not wanted:
+    torn = [f.title for f in settled if f.reason and f.reason.code == "one_side_only"]
+    if torn:
+        told = listed([uncapitalised(title) for title in torn])
+        wanted.insert(0, f"Film face on and down the line again: seen from one side only, {told}.")
+    elif not wanted:
         wanted = ["Film face on and down the line again, so that the lessons can be compared."]
     fixes = dict.fromkeys(r.fix for r in _remarks(visit))
     return (*wanted, *fixes)[:_MOST_TO_FILM]

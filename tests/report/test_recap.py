@@ -427,7 +427,43 @@ def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone()
     assert recap.story.priorities == recap.story.keep == ()
     text = _Page(render_html(replace(recap, strip=None), {})).text
     assert "Seen from one side only: found face on, not found down the line." in text
+    assert recap.film_next[0].endswith("seen from one side only, trail heel kicking up and out.")
     assert "gone" not in text.lower().replace("it is gone", "")
+
+
+def test_what_to_film_next_follows_from_what_was_filmed() -> None:
+    found = swing(findings=[absent("chest_stall")])
+    other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
+    one = recap_of("Ada", [_visit((Role.OTHER, found))])
+    assert one.film_next[0].startswith("Film down the line too: 2 of the 12 faults")
+    both = recap_of("Ada", [_visit((Role.OTHER, found), (Role.OTHER, other))])
+    assert both.film_next == (
+        "Film face on and down the line again, so that the lessons can be compared.",
+    )
+
+
+def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
+    news = dict(recap.news)
+    assert news["Better, and held at full speed"] == "arms lifting at the top"
+    assert "trail heel kicking up and out" in news["Lost again at full speed"]
+
+    def told(*verdicts: Verdict) -> str:
+        torn = tuple(
+            replace(
+                comparison,
+                faults=tuple(
+                    replace(f, verdict=verdict)
+                    for f in comparison.faults
+                    if f.fault == "arms_lift_at_top"
+                ),
+            )
+            for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
+        )
+        return " ".join(kind for kind, _ in replace(recap, comparisons=torn, transfers=()).news)
+
+    assert told(Verdict.BETTER, Verdict.BETTER) == "Better"
+    assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Worse"
+    assert told(Verdict.BETTER, Verdict.WORSE) == ""
 
 
 def test_a_sentence_keeps_its_capitals() -> None:
