@@ -454,7 +454,7 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
                 faults=tuple(
                     replace(f, verdict=verdict)
                     for f in comparison.faults
-                    if f.fault == "arms_lift_at_top"
+                    if f.fault == "trail_heel_kick"
                 ),
             )
             for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
