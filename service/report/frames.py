@@ -18,7 +18,7 @@ from service.analysis.types import (
     Handedness,
     SwingAnalysis,
 )
-from service.lessons.wording import place_in_words, uncapitalised
+from service.lessons.wording import place_in_words, uncapitalised, views_in_words
 from service.report._angles import SeenAngle, angles_of, draw_angles
 from service.report._figure import (
     Scene,
@@ -61,6 +61,10 @@ _FEET: Final = (
 
 class PositionNotShown(ValueError):
     """Raised when a swing doesn't show a position; the message is a sentence for the reader."""
+
+
+class FaultNotShown(PositionNotShown):
+    """Raised when a fault can't be seen from where a swing was filmed."""
 
 
 @dataclass(frozen=True)
@@ -182,8 +186,13 @@ def draw_fault(swings: Mapping[str, Clip], fault: str, position: float) -> str:
     ------
     PositionNotShown
         When one of the swings doesn't show the position.
+    FaultNotShown
+        When there is no such fault, or none that can be seen from this view.
     """
     clips = list(swings.values())
+    for clip in clips:
+        frame_of(clip.analysis, position)
+        _check_seen(fault, clip)
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(clips) - 1)) / len(clips)
     region = region_of(fault)
     height = _height_of(clips, position, width, region)
@@ -249,6 +258,17 @@ def _only(poses: FloatArray, region: Sequence[Point] | None) -> FloatArray:
     cut = np.full_like(poses, np.nan)
     cut[:, list(region)] = poses[:, list(region)]
     return cut
+
+
+def _check_seen(fault: str, clip: Clip) -> None:
+    definition, view = CATALOGUE.get(fault), clip.analysis.view
+    if definition is None:
+        raise FaultNotShown(f"There is no fault named {fault!r}; known are {', '.join(CATALOGUE)}.")
+    if view is None or view.value not in definition.views:
+        raise FaultNotShown(
+            f"{definition.title} can only be seen {views_in_words(definition.views)}; this swing "
+            f"was filmed {_view_in_words(clip)}."
+        )
 
 
 def _height_of(

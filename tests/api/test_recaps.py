@@ -67,6 +67,19 @@ def test_a_position_between_two_is_drawn(keeper: TestClient, lesson: str) -> Non
     assert ElementTree.fromstring(picture.text).tag == SVG
 
 
+def test_a_picture_of_the_recap_shows_the_fault_s_own_measure(
+    keeper: TestClient, lesson: str
+) -> None:
+    told = keeper.get(f"{lesson}/recap").json()["pictures"][0]
+    picture = keeper.get(told["after"])
+    assert picture.status_code == 200
+    assert ElementTree.fromstring(picture.text).tag == SVG
+    assert told["title"] in picture.text
+    refused = keeper.get(told["after"].split("?")[0], params={"fault": "flying"})
+    assert refused.status_code == 404
+    assert "no fault named" in refused.json()["detail"]
+
+
 @pytest.mark.parametrize("position", ["0.5", "11", "nan"])
 def test_a_position_outside_the_swing_is_refused(
     keeper: TestClient, lesson: str, position: str

@@ -17,7 +17,7 @@ from service.lessons.wording import place_in_words
 from service.report._measure_marks import value_in_words
 from service.report._svg import ANGLE
 from service.report.clip import Clip
-from service.report.frames import draw_fault
+from service.report.frames import FaultNotShown, draw_fault
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -130,6 +130,17 @@ def test_a_left_hander_gets_the_mirror_image(clips: dict[View, Clip], fault: str
     one, other = (_draw({"Now": c}, fault, View.FACE_ON) for c in (clip, mirrored))
     assert _said(one) == _said(other)
     assert len(_marks(one)) == len(_marks(other))
+
+
+@pytest.mark.parametrize(
+    ("fault", "why"),
+    [("shaft_steep_at_top", "can only be seen down the line"), ("flying", "no fault named")],
+)
+def test_what_cannot_be_seen_from_here_is_refused(
+    clips: dict[View, Clip], fault: str, why: str
+) -> None:
+    with pytest.raises(FaultNotShown, match=why):
+        draw_fault({"Now": clips[View.FACE_ON]}, fault, 4.0)
 
 
 @pytest.mark.parametrize(

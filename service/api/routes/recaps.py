@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Path, Response
+from fastapi import APIRouter, Path, Query, Response
 from fastapi.responses import HTMLResponse
 
 from service.api.http.dependencies import Records
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
-from service.report.frames import PositionNotShown, draw_frame
+from service.report.frames import PositionNotShown, draw_fault, draw_frame
 from service.use_cases.history import kept_clip
 from service.use_cases.recap import build_recap, recap_page
 
@@ -20,6 +20,12 @@ router = APIRouter(prefix="/v1")
 _SVG: Final[str] = "image/svg+xml"
 _PictureOf = Annotated[
     float, Path(ge=1, le=10, description="Position coordinate: 4 is P4, 3.5 halfway from P3 to it.")
+]
+
+
+_FaultShown = Annotated[
+    str | None,
+    Query(description="Name of a fault, to draw what it is judged by, cut to where it shows."),
 ]
 
 
@@ -56,11 +62,15 @@ def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
     summary="Picture of a position",
     response_class=SvgResponse,
 )
-def get_frame(swing_id: RecordId, position: _PictureOf, records: Records) -> SvgResponse:
-    """Draw the player at a position, with the angles that matter there."""
+def get_frame(
+    swing_id: RecordId, position: _PictureOf, records: Records, fault: _FaultShown = None
+) -> SvgResponse:
+    """Draw the player at a position with the angles that matter there, or a fault's measures."""
     with records.reading() as session:
         clip = kept_clip(session, swing_id)
     try:
-        return SvgResponse(draw_frame(clip, position))
+        if fault is None:
+            return SvgResponse(draw_frame(clip, position))
+        return SvgResponse(draw_fault({f"P{position:g}": clip}, fault, position))
     except PositionNotShown as error:
         raise ProblemError(NOT_FOUND, str(error)) from None

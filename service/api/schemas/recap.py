@@ -181,9 +181,9 @@ def to_recap(recap: Recap) -> RecapAnswer:
     )
 
 
-def frame_path(swing_id: str, position: float) -> str:
-    """Where the picture of one position of a kept swing is served."""
-    return f"/v1/swings/{swing_id}/frames/{position:g}.svg"
+def frame_path(swing_id: str, position: float, fault: str) -> str:
+    """Where the picture of a fault at one position of a kept swing is served."""
+    return f"/v1/swings/{swing_id}/frames/{position:g}.svg?fault={fault}"
 
 
 def _picture(pictured: Pictured) -> PictureAnswer:
@@ -193,6 +193,6 @@ def _picture(pictured: Pictured) -> PictureAnswer:
         title=pictured.title,
         view=pictured.view,
         position=pictured.position,
-        before=frame_path(before, pictured.position) if before else None,
-        after=frame_path(pictured.after, pictured.position),
+        before=frame_path(before, pictured.position, pictured.fault) if before else None,
+        after=frame_path(pictured.after, pictured.position, pictured.fault),
     )
