@@ -47,8 +47,8 @@ def place_in_words(position: float) -> str:
     if past == 0.0:
         return f"{place} (P{number})"
     if past > 0.5 and number < 10:
-        return f"just before {PLACES[number + 1]} (P{position:.3g})"
-    return f"just after {place} (P{position:.3g})"
+        return f"just before {PLACES[number + 1]} (P{position:.1f})"
+    return f"just after {place} (P{position:.1f})"
 
 
 def decimals(unit: str) -> int:

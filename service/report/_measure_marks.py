@@ -309,14 +309,15 @@ _KNEES: Final = (Point.LEAD_KNEE, Point.TRAIL_KNEE)
 _LEGS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP, *_KNEES, *_FEET)
 _SMALL_TOES: Final = (Point.LEAD_SMALL_TOE, Point.TRAIL_SMALL_TOE)
 _UPPER: Final = tuple(p for p in Point if p not in (*_KNEES, *_FEET, *_SMALL_TOES))
+_TO_KNEES: Final = (*_UPPER, *_KNEES)
 _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "arms_lift_at_top": _UPPER,
     "shaft_steep_at_top": _UPPER,
     "trail_heel_kick": _FEET,
-    "elbows_separate": _UPPER,
-    "lead_wrist_cup": _UPPER,
-    "trail_shoulder_drop": _UPPER,
+    "elbows_separate": _TO_KNEES,
+    "lead_wrist_cup": _TO_KNEES,
+    "trail_shoulder_drop": _TO_KNEES,
     "trail_knee_drive": _LEGS,
     "long_backswing": _UPPER,
-    "chest_stall": _UPPER,
+    "chest_stall": _TO_KNEES,
 }

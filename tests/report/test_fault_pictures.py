@@ -147,8 +147,8 @@ def test_what_cannot_be_seen_from_here_is_refused(
     ("position", "told"),
     [
         (1.0, "address (P1)"),
-        (6.88, "just before impact (P6.88)"),
-        (8.25, "just after shaft level after impact (P8.25)"),
+        (6.88, "just before impact (P6.9)"),
+        (8.3, "just after shaft level after impact (P8.3)"),
         (10.0, "the finish (P10)"),
     ],
 )
