@@ -1,0 +1,108 @@
+"""No verdict goes against the figures printed beside it, whoever swings and whatever judges."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.analysis.analyse import analyse
+from service.analysis.faults import CATALOGUE
+from service.analysis.judging.calibration import LogisticCalibration
+from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.estimates import Estimate, with_estimates
+from service.analysis.judging.rules import judge
+from service.analysis.measured import MeasuredSwing, measure_swing
+from service.analysis.measures.definition import MeasuredValue
+from service.analysis.types import Finding, Status, View
+from tests.reference.clips import FOLDER, GOLF, read, request
+from training.data.sources import SOURCES, clips_of
+from training.evaluation.card import MODELS
+from training.evaluation.sources.rows import against_evidence
+
+
+@cache
+def served() -> Classifier:
+    return Classifier.load(MODELS)
+
+
+def beyond(finding: Finding) -> list[float]:
+    """How far each value lies on the side of the fault, in its own uncertainty."""
+    signs = [1.0 if e.direction == "above" else -1.0 for e in finding.evidence]
+    return [
+        sign * (e.value - e.threshold) / e.uncertainty
+        for sign, e in zip(signs, finding.evidence, strict=True)
+    ]
+
+
+def check(finding: Finding) -> None:
+    """Present: every value at or beyond its threshold. Absent: one short of it."""
+    assert not against_evidence(finding)
+    if finding.status is Status.PRESENT:
+        assert min(beyond(finding)) > 0.0
+    if finding.status is Status.ABSENT:
+        assert min(beyond(finding)) < 0.0
+
+
+@pytest.mark.parametrize("learned", [False, True], ids=["rules alone", "learned"])
+@pytest.mark.parametrize("source", SOURCES)
+def test_on_every_make_of_golfer(source, learned):
+    told = [
+        finding
+        for number in range(4)
+        for clip in clips_of(source, "test", 77, number)
+        for finding in analyse(clip.recording, served() if learned else None).findings
+    ]
+    assert {f.status for f in told} >= {Status.PRESENT, Status.ABSENT}
+    for finding in told:
+        check(finding)
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("name", GOLF)
+def test_on_real_swings(name):
+    from service.intake.recording import Limits, to_recording
+    from service.intake.request import SwingRequest
+
+    if not (FOLDER / f"{name}.ndjson").is_file():
+        pytest.skip(f"no {name}.ndjson in {FOLDER}; set SWING_REFERENCE_DIR")
+    limits = Limits(min_frames=12, max_frames=5000)
+    for clip in read(name):
+        recording = to_recording(SwingRequest(**request(clip)), limits)
+        for finding in analyse(recording, served()).findings:
+            check(finding)
+
+
+@cache
+def _swing(view: View) -> MeasuredSwing:
+    clip = next(c for c in clips_of("keyed", "test", 5, 0) if c.view is view)
+    swing = measure_swing(clip.recording)
+    assert isinstance(swing, MeasuredSwing)
+    return swing
+
+
+@settings(max_examples=200)
+@given(
+    st.sampled_from(list(CATALOGUE.values())),
+    st.sampled_from(list(View)),
+    st.lists(st.floats(-4.0, 4.0), min_size=2, max_size=2),
+    st.floats(0.01, 5.0),
+    st.floats(0.3, 3.0),
+)
+def test_whatever_was_estimated_and_however_it_is_calibrated(
+    definition, view, excesses, spread, slope
+):
+    """Excesses and spread in half-widths of the grey zone."""
+    swing = _swing(view)
+    estimates = {}
+    for criterion, excess in zip(definition.criteria.get(view, ()), excesses, strict=False):
+        found = swing.values[criterion.measure.name]
+        if isinstance(found, MeasuredValue):
+            side = 1.0 if criterion.excess(criterion.threshold + 1.0) > 0.0 else -1.0
+            wanted = criterion.threshold + side * excess * criterion.grey
+            estimates[criterion.measure.name] = Estimate(
+                wanted - found.value, spread * criterion.grey
+            )
+    check(judge(definition, with_estimates(swing, estimates), LogisticCalibration(slope)))
