@@ -29,6 +29,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         settings = Settings()
     except ValidationError as error:
         return _complain(f"bad settings: {_told(error)}")
+    from service.analysis import ManifestError
+
+    try:
+        return _command(options, settings)
+    except ManifestError as error:
+        return _complain(f"can't use the models in {settings.model_dir}: {error}")
+
+
+def _command(options: argparse.Namespace, settings: Settings) -> int:
     match options.command:
         case "serve":
             return _serve(settings)

@@ -105,7 +105,7 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
-    _log.info("the model: %s", describe(app.state.analyser.classifier))
+    _log.info("the model: %s", describe(app.state.analyser))
     await to_thread.run_sync(prepare_records, app)
     yield
     if app.state.records is not None:
