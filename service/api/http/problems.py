@@ -11,6 +11,8 @@ from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Match
+from starlette.types import Scope
 
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
@@ -19,6 +21,7 @@ from service.records.errors import ForeignDatabase, RecordNotFound, RecordsUnava
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
+_METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 _log = logging.getLogger(__name__)
 
@@ -302,10 +305,21 @@ def _name(place: Sequence[object]) -> str:
     return str(place[-1])[:_MAX_INSTANCE]
 
 
+def allowed_methods(routes: Sequence[BaseRoute], scope: Scope) -> list[str]:
+    """Every method that a path takes (RFC 9110, section 10.2.1): one path may have many routes."""
+    return [
+        method
+        for method in _METHODS
+        if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
+
+
 async def answer_with_problem(request: Request, error: Exception) -> Response:
     """Exception handler that answers with problem details."""
     if isinstance(error, RecordsUnavailable):
         _log.error("the database failed: %s", error)
     problem = to_problem(error, request.url.path[:_MAX_INSTANCE])
     headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
+    if problem.status == METHOD_NOT_ALLOWED.status:
+        headers = {"Allow": ", ".join(allowed_methods(request.app.routes, request.scope))}
     return Response(problem.body(), problem.status, headers, MEDIA_TYPE)
