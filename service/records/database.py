@@ -9,7 +9,8 @@ from typing import Any, Final
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
 from sqlalchemy.orm import Session
 
-from service.records.errors import BadDatabaseUrl, RecordsUnavailable
+from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
+from service.records.impatience import all_the_time, give_up_after
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
@@ -21,9 +22,11 @@ _POOL_WAIT: Final[float] = 10.0
 _POSTGRES_LIMITS: Final[dict[str, Any]] = {
     "connect_timeout": 5,  # seconds
     "tcp_user_timeout": 10_000,  # milliseconds until what was sent must have arrived
-    "options": "-c statement_timeout=30000 -c lock_timeout=10000"  # milliseconds
+    "options": "-c statement_timeout=20000 -c lock_timeout=5000"  # milliseconds
     " -c idle_in_transaction_session_timeout=60000",
 }
+_PATIENCE: Final[float] = 25.0
+"""Seconds to wait for PostgreSQL: a little longer than it takes to end a statement by itself."""
 
 _SQLITE_PRAGMAS: Final[tuple[str, ...]] = (
     "busy_timeout = 10000",  # milliseconds; first, as the next one may have to wait
@@ -74,6 +77,7 @@ class Database:
                 isolation_level="REPEATABLE READ",
                 connect_args=_POSTGRES_LIMITS,
             )
+            give_up_after(self._engine, _PATIENCE)
         self._writer = self._engine.execution_options(**{_WRITES: True})
         if parsed.get_backend_name() != "sqlite":
             self._writer = self._writer.execution_options(isolation_level="READ COMMITTED")
@@ -96,16 +100,21 @@ class Database:
 
         Raises
         ------
+        PerhapsWritten
+            When the database failed while it confirmed the changes.
         RecordsUnavailable
-            When the database fails.
+            When it failed before; then nothing is written.
         """
-        with _told_apart(), Session(self._writer) as session, session.begin():
+        with _told_apart(), Session(self._writer) as session, session.begin() as transaction:
             yield session
+            session.flush()
+            with _unconfirmed():
+                transaction.commit()
 
     @contextmanager
     def connected(self) -> Iterator[Connection]:
         """One connection in a transaction of its own, for migrations."""
-        with _told_apart(), self._writer.begin() as connection:
+        with _told_apart(), self._writer.begin() as connection, all_the_time(connection):
             yield connection
 
     def forget_deleted(self) -> None:
@@ -144,6 +153,17 @@ def _told_apart() -> Iterator[None]:
         raise
     except _UNREACHABLE as error:
         raise RecordsUnavailable(str(getattr(error, "orig", error))) from error
+
+
+@contextmanager
+def _unconfirmed() -> Iterator[None]:
+    """Tell a failure after which nobody knows whether the changes were made."""
+    try:
+        yield
+    except _OUR_FAULT:
+        raise
+    except _UNREACHABLE as error:
+        raise PerhapsWritten(str(getattr(error, "orig", error))) from error
 
 
 def _open_sqlite_well(engine: Engine) -> None:

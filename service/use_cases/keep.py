@@ -50,7 +50,8 @@ def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> Kep
     RecordNotFound
         When there is no such lesson.
     RecordsUnavailable
-        When the database fails; then nothing is kept.
+        When the database fails; then nothing is kept, but see
+        :class:`~service.records.errors.PerhapsWritten`.
     """
     with database.reading() as session:
         lessons.get(session, wanted.lesson_id)  # before the work, outside any transaction
@@ -71,7 +72,8 @@ def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> Kept
     RecordNotFound
         When there is no such swing, or no longer once it is analysed.
     RecordsUnavailable
-        When the database fails; then nothing is kept.
+        When the database fails; then nothing is kept, but see
+        :class:`~service.records.errors.PerhapsWritten`.
     """
     with database.reading() as session:
         swing = swings.get(session, swing_id)
