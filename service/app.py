@@ -124,9 +124,11 @@ def prepare_records(app: FastAPI) -> None:
         When the tables are those of a later version or of another program.
     """
     records = app.state.records
-    if records is None or not app.state.settings.migrate_on_start:
+    if records is None:
         return
     try:
-        upgrade(records)
+        if app.state.settings.migrate_on_start:
+            upgrade(records)
+        records.forget_deleted()  # what the last run may have left
     except RecordsUnavailable as error:
         _log.error("the records were not brought up to date: %s", error)

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
 from service.records.impatience import all_the_time, give_up_after
+from service.records.sqlite_files import WriteAheadLog, keep_private
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
@@ -66,9 +67,13 @@ class Database:
             "pool_pre_ping": True,
             "hide_parameters": True,  # what is kept of players stays out of logs
         }
+        self._log: WriteAheadLog | None = None
         if parsed.get_backend_name() == "sqlite":
             self._engine = create_engine(parsed, **options)
             _open_sqlite_well(self._engine)
+            if parsed.database and not parsed.database.startswith(("file:", ":memory:")):
+                keep_private(self._engine, parsed.database)
+            self._log = WriteAheadLog(self._engine)
         else:
             # A page or an export is one picture of the data, whatever others write meanwhile.
             self._engine = create_engine(
@@ -118,18 +123,18 @@ class Database:
             yield connection
 
     def forget_deleted(self) -> None:
-        """Rid the files of SQLite of what was deleted; PostgreSQL does so by itself, in time.
+        """Rid the files of SQLite of what was deleted, at once or when those who read have done.
 
-        Deleted rows are overwritten in the database file, but stand in the write-ahead log
-        until that is folded into it.
+        PostgreSQL does so by itself, in time: vacuuming frees the rows, and its own write-ahead
+        log is recycled; neither reaches into backups.
         """
-        if self._engine.dialect.name == "sqlite":
-            with _told_apart(), self._engine.connect() as connection:
-                # Straight to the driver, as a checkpoint must stand outside any transaction.
-                connection.connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        if self._log is not None:
+            self._log.fold_in()
 
     def close(self) -> None:
         """Close every connection."""
+        if self._log is not None:
+            self._log.close()
         self._engine.dispose()
 
 

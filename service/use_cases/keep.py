@@ -105,6 +105,20 @@ def forget_player(database: Database, player_id: str, expected: frozenset[int] |
     database.forget_deleted()
 
 
+def forget_lesson(database: Database, lesson_id: str, expected: frozenset[int] | None) -> None:
+    """Delete a lesson with its swings, as :func:`forget_player` does a player."""
+    with database.writing() as session:
+        lessons.delete(session, lesson_id, expected)
+    database.forget_deleted()
+
+
+def forget_swing(database: Database, swing_id: str) -> None:
+    """Delete a swing with its keypoints and findings, as :func:`forget_player` does a player."""
+    with database.writing() as session:
+        swings.delete(session, swing_id)
+    database.forget_deleted()
+
+
 def _refuse_nul(reference: str | None) -> None:
     """PostgreSQL has no NUL in its texts."""
     with complaining() as complaints:
