@@ -62,6 +62,19 @@ class Settings(BaseSettings):
         "wait. More threads than one fight over the interpreter and get less done; for more "
         "cores, run more processes.",
     )
+    workers: int = Field(
+        default=1,
+        ge=1,
+        le=64,
+        description="Processes that serve, each with the threads and the queue named here. As many "
+        "as there are cores get the most done.",
+    )
+    shutdown_seconds: int = Field(
+        default=20,
+        ge=1,
+        description="Seconds in which what was taken in is finished once the service is told to "
+        "stop; what takes longer is broken off.",
+    )
     max_requests: int = Field(
         default=64,
         ge=1,
