@@ -9,7 +9,7 @@ import numpy as np
 
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.types import SwingAnalysis
-from service.api.http.readiness import Broken, Probe, catalogue_probe, remembered
+from service.api.http.readiness import Broken, Probe, Remembered, catalogue_probe
 from service.demo import clip_body
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
@@ -22,10 +22,10 @@ _KNOWN_SWINGS: Final[tuple[str, ...]] = ("face_on", "down_the_line")
 
 def probes(settings: Settings, analyser: Analyser) -> dict[str, Probe]:
     """Every check by its name."""
-    made = {
+    made: dict[str, Probe] = {
         "catalogue": catalogue_probe,
-        "analysis": remembered(AnalysisProbe(analyser)),
-        "model": remembered(ModelProbe(analyser)),
+        "analysis": Remembered(AnalysisProbe(analyser)),
+        "model": Remembered(ModelProbe(analyser)),
     }
     if settings.database_url:
         made["database"] = DatabaseProbe(settings.database_url)
