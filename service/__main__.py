@@ -29,6 +29,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         settings = Settings()
     except ValidationError as error:
         return _complain(f"bad settings: {_told(error)}")
+    from service.analysis import ManifestError
+
+    try:
+        return _command(options, settings)
+    except ManifestError as error:
+        return _complain(f"can't use the models in {settings.model_dir}: {error}")
+
+
+def _command(options: argparse.Namespace, settings: Settings) -> int:
     match options.command:
         case "serve":
             return _serve(settings)
@@ -67,28 +76,13 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _serve(settings: Settings) -> int:
-    import uvicorn
-
-    from service.api.http.connections import BACKLOG, BoundedProtocol
-    from service.api.http.request_log import log_as_json_lines
-    from service.app import create_app, prepare_records
     from service.records import RecordsError
+    from service.serving import serve
 
-    log_as_json_lines(settings.log_level)
     try:
-        app = create_app(settings)
-        prepare_records(app)
+        serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
-    uvicorn.run(
-        app,
-        host=settings.host,
-        port=settings.port,
-        http=BoundedProtocol,
-        backlog=BACKLOG,
-        log_config=None,
-        access_log=False,
-    )
     return 0
 
 

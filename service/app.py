@@ -105,7 +105,7 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
-    _log.info("the model: %s", describe(app.state.analyser.classifier))
+    _log.info("the model: %s", describe(app.state.analyser))
     await to_thread.run_sync(prepare_records, app)
     yield
     if app.state.records is not None:
@@ -124,9 +124,11 @@ def prepare_records(app: FastAPI) -> None:
         When the tables are those of a later version or of another program.
     """
     records = app.state.records
-    if records is None or not app.state.settings.migrate_on_start:
+    if records is None:
         return
     try:
-        upgrade(records)
+        if app.state.settings.migrate_on_start:
+            upgrade(records)
+        records.forget_deleted()  # what the last run may have left
     except RecordsUnavailable as error:
         _log.error("the records were not brought up to date: %s", error)

@@ -12,7 +12,8 @@ from service.analysis.faults import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.judging.classifier import Classifier, ModelError
+from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.layouts import LAYOUTS, Layout, LayoutError, resolve, to_points
 from service.analysis.types import (
@@ -59,6 +60,7 @@ __all__ = [
     "Layout",
     "LayoutError",
     "Level",
+    "ManifestError",
     "MeasuredSwing",
     "Measurement",
     "ModelError",

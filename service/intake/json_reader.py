@@ -111,17 +111,27 @@ def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
 
     >>> plain_words("model_type", "Input should be a valid dictionary or instance of X", {})
     'should be a JSON object'
-    >>> plain_words("less_than", "Input should be less than 3", {})
+    >>> plain_words("less_than", "Input should be less than 3", {"lt": 3})
     'should be less than 3'
     """
     if kind in _WORDS:
         return _WORDS[kind]
     if kind == "string_pattern_mismatch":
         return "holds a character that is not taken" if "x00" in message else "has another form"
-    message = message.removeprefix("Input ").removeprefix("Value error, ")
+    if kind in _BOUNDS:
+        words, bound = _BOUNDS[kind]
+        return f"should be {words} {context[bound]}"
+    for start in ("Input ", "String ", "List ", "Value error, "):
+        message = message.removeprefix(start)
     return message[0].lower() + message[1:]
 
 
+_BOUNDS: Final[Mapping[str, tuple[str, str]]] = {
+    "greater_than": ("more than", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than": ("less than", "lt"),
+    "less_than_equal": ("at most", "le"),
+}
 _WORDS: Final[Mapping[str, str]] = {
     "missing": "is missing",
     "extra_forbidden": "is not known here",

@@ -9,7 +9,9 @@ from typing import Any, Final
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
 from sqlalchemy.orm import Session
 
-from service.records.errors import BadDatabaseUrl, RecordsUnavailable
+from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
+from service.records.impatience import all_the_time, give_up_after
+from service.records.sqlite_files import WriteAheadLog, keep_private
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
@@ -21,9 +23,11 @@ _POOL_WAIT: Final[float] = 10.0
 _POSTGRES_LIMITS: Final[dict[str, Any]] = {
     "connect_timeout": 5,  # seconds
     "tcp_user_timeout": 10_000,  # milliseconds until what was sent must have arrived
-    "options": "-c statement_timeout=30000 -c lock_timeout=10000"  # milliseconds
+    "options": "-c statement_timeout=20000 -c lock_timeout=5000"  # milliseconds
     " -c idle_in_transaction_session_timeout=60000",
 }
+_PATIENCE: Final[float] = 25.0
+"""Seconds to wait for PostgreSQL: a little longer than it takes to end a statement by itself."""
 
 _SQLITE_PRAGMAS: Final[tuple[str, ...]] = (
     "busy_timeout = 10000",  # milliseconds; first, as the next one may have to wait
@@ -63,9 +67,13 @@ class Database:
             "pool_pre_ping": True,
             "hide_parameters": True,  # what is kept of players stays out of logs
         }
+        self._log: WriteAheadLog | None = None
         if parsed.get_backend_name() == "sqlite":
             self._engine = create_engine(parsed, **options)
             _open_sqlite_well(self._engine)
+            if parsed.database and not parsed.database.startswith(("file:", ":memory:")):
+                keep_private(self._engine, parsed.database)
+            self._log = WriteAheadLog(self._engine)
         else:
             # A page or an export is one picture of the data, whatever others write meanwhile.
             self._engine = create_engine(
@@ -74,6 +82,7 @@ class Database:
                 isolation_level="REPEATABLE READ",
                 connect_args=_POSTGRES_LIMITS,
             )
+            give_up_after(self._engine, _PATIENCE)
         self._writer = self._engine.execution_options(**{_WRITES: True})
         if parsed.get_backend_name() != "sqlite":
             self._writer = self._writer.execution_options(isolation_level="READ COMMITTED")
@@ -96,31 +105,36 @@ class Database:
 
         Raises
         ------
+        PerhapsWritten
+            When the database failed while it confirmed the changes.
         RecordsUnavailable
-            When the database fails.
+            When it failed before; then nothing is written.
         """
-        with _told_apart(), Session(self._writer) as session, session.begin():
+        with _told_apart(), Session(self._writer) as session, session.begin() as transaction:
             yield session
+            session.flush()
+            with _unconfirmed():
+                transaction.commit()
 
     @contextmanager
     def connected(self) -> Iterator[Connection]:
         """One connection in a transaction of its own, for migrations."""
-        with _told_apart(), self._writer.begin() as connection:
+        with _told_apart(), self._writer.begin() as connection, all_the_time(connection):
             yield connection
 
     def forget_deleted(self) -> None:
-        """Rid the files of SQLite of what was deleted; PostgreSQL does so by itself, in time.
+        """Rid the files of SQLite of what was deleted, at once or when those who read have done.
 
-        Deleted rows are overwritten in the database file, but stand in the write-ahead log
-        until that is folded into it.
+        PostgreSQL does so by itself, in time: vacuuming frees the rows, and its own write-ahead
+        log is recycled; neither reaches into backups.
         """
-        if self._engine.dialect.name == "sqlite":
-            with _told_apart(), self._engine.connect() as connection:
-                # Straight to the driver, as a checkpoint must stand outside any transaction.
-                connection.connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        if self._log is not None:
+            self._log.fold_in()
 
     def close(self) -> None:
         """Close every connection."""
+        if self._log is not None:
+            self._log.close()
         self._engine.dispose()
 
 
@@ -144,6 +158,17 @@ def _told_apart() -> Iterator[None]:
         raise
     except _UNREACHABLE as error:
         raise RecordsUnavailable(str(getattr(error, "orig", error))) from error
+
+
+@contextmanager
+def _unconfirmed() -> Iterator[None]:
+    """Tell a failure after which nobody knows whether the changes were made."""
+    try:
+        yield
+    except _OUR_FAULT:
+        raise
+    except _UNREACHABLE as error:
+        raise PerhapsWritten(str(getattr(error, "orig", error))) from error
 
 
 def _open_sqlite_well(engine: Engine) -> None:

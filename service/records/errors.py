@@ -4,6 +4,7 @@
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
+        ``PerhapsWritten``: it failed while it confirmed a change.
     ``ForeignDatabase``: its tables are not those of this version.
     ``BadDatabaseUrl``: no database can be told from the URL.
 """
@@ -31,6 +32,10 @@ class StaleVersion(RecordsError):
 
 class RecordsUnavailable(RecordsError):
     """The database can't be reached, is busy or lacks its tables; told in its own words."""
+
+
+class PerhapsWritten(RecordsUnavailable):
+    """The database failed while it confirmed a change, which may have been made all the same."""
 
 
 class ForeignDatabase(RecordsError):

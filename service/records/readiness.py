@@ -9,6 +9,7 @@ from sqlalchemy import Connection, create_engine, event, exc, make_url, text
 from sqlalchemy.pool import NullPool
 
 from service.records.errors import ForeignDatabase, RecordsUnavailable
+from service.records.impatience import give_up_after
 from service.records.migrate import newest_version
 from service.records.tables import Base
 
@@ -40,6 +41,8 @@ class DatabaseProbe:
         )
         if self._sqlite:
             event.listen(self._engine, "connect", _leave_transactions_to_us)
+        else:
+            give_up_after(self._engine, 2 * _WAIT_MS / 1000)
 
     def __call__(self) -> str:
         """Say in a few words that all is well.

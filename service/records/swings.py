@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, date
 
-from sqlalchemy import ColumnElement, Select, and_, exists, select
+from sqlalchemy import ColumnElement, Select, and_, exists, func, select
 from sqlalchemy.orm import Session, undefer
 
 from service.analysis.types import Club, Status, SwingAnalysis, View
@@ -175,6 +175,12 @@ def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
 def newest_of_lessons(session: Session, lesson_ids: Collection[str]) -> list[KeptSwing]:
     """All swings of some lessons as they were recorded, each with its newest analysis."""
     return _kept(session, SwingRow.lesson_id.in_(lesson_ids))
+
+
+def counts(session: Session, lesson_ids: Collection[str]) -> dict[str, int]:
+    """How many swings each of some lessons has; those without any are left out."""
+    query = select(SwingRow.lesson_id, func.count()).where(SwingRow.lesson_id.in_(lesson_ids))
+    return {row[0]: row[1] for row in session.execute(query.group_by(SwingRow.lesson_id))}
 
 
 def requests_of(session: Session, swing_ids: Collection[str]) -> dict[str, bytes]:

@@ -6,7 +6,8 @@ import logging
 from dataclasses import dataclass
 
 from service.analysis.analyse import analyse
-from service.analysis.judging.classifier import Classifier, ModelError
+from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
 from service.intake.recording import Limits, read_clip
 from service.report.clip import Clip
@@ -25,23 +26,34 @@ class Analyser:
         The trained model; ``None`` where rules judge alone.
     limits
         How short and how long a clip may be.
+    why_rules
+        Why rules judge alone; empty where they don't.
     """
 
     classifier: Classifier | None
     limits: Limits
+    why_rules: str = ""
 
     @classmethod
     def of(cls, settings: Settings) -> Analyser:
         """With the model of the folder that the settings name.
 
-        Where that folder has no model that can be served, rules judge alone; the log says why.
+        Where that folder has no model that can be served, rules judge alone, and log and
+        `/readyz` say why.
+
+        Raises
+        ------
+        ManifestError
+            When what the folder says of its models can't be believed.
         """
+        limits = Limits(settings.min_frames, settings.max_frames)
         try:
-            classifier = Classifier.load(settings.model_dir)
+            return cls(Classifier.load(settings.model_dir), limits)
+        except ManifestError:
+            raise
         except ModelError as error:
             _log.warning("rules judge alone: %s", error)
-            classifier = None
-        return cls(classifier, Limits(settings.min_frames, settings.max_frames))
+            return cls(None, limits, why_rules=str(error))
 
     def analyse(self, recording: SwingRecording) -> SwingAnalysis:
         """Analyse a clip that was read."""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from typing import IO
+from typing import IO, Final
 
 from sqlalchemy.orm import Session
 
 from service.records import Lesson, lessons, players, swings
 from service.records.codec import encode
+
+_QUICKLY: Final[int] = 1
+"""Level of compression: a higher one takes several times as long for a little less."""
 
 
 def write_archive(session: Session, player_id: str, file: IO[bytes]) -> None:
@@ -25,7 +28,7 @@ def write_archive(session: Session, player_id: str, file: IO[bytes]) -> None:
     RecordNotFound
         When there is no such player.
     """
-    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=_QUICKLY) as archive:
         archive.writestr("player.json", encode(players.get(session, player_id)))
         for lesson in lessons.of_player(session, player_id):
             for name, content in _lesson_files(session, lesson):

@@ -50,7 +50,8 @@ def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> Kep
     RecordNotFound
         When there is no such lesson.
     RecordsUnavailable
-        When the database fails; then nothing is kept.
+        When the database fails; then nothing is kept, but see
+        :class:`~service.records.errors.PerhapsWritten`.
     """
     with database.reading() as session:
         lessons.get(session, wanted.lesson_id)  # before the work, outside any transaction
@@ -71,7 +72,8 @@ def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> Kept
     RecordNotFound
         When there is no such swing, or no longer once it is analysed.
     RecordsUnavailable
-        When the database fails; then nothing is kept.
+        When the database fails; then nothing is kept, but see
+        :class:`~service.records.errors.PerhapsWritten`.
     """
     with database.reading() as session:
         swing = swings.get(session, swing_id)
@@ -100,6 +102,20 @@ def forget_player(database: Database, player_id: str, expected: frozenset[int] |
     """
     with database.writing() as session:
         players.delete(session, player_id, expected)
+    database.forget_deleted()
+
+
+def forget_lesson(database: Database, lesson_id: str, expected: frozenset[int] | None) -> None:
+    """Delete a lesson with its swings, as :func:`forget_player` does a player."""
+    with database.writing() as session:
+        lessons.delete(session, lesson_id, expected)
+    database.forget_deleted()
+
+
+def forget_swing(database: Database, swing_id: str) -> None:
+    """Delete a swing with its keypoints and findings, as :func:`forget_player` does a player."""
+    with database.writing() as session:
+        swings.delete(session, swing_id)
     database.forget_deleted()
 
 

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import IO
+from typing import IO, Final
 
 from service.intake.errors import TooLarge
 from service.records import Swing
+
+MOST_LINES: Final[int] = 10_000
+"""Lines read of one batch, empty ones too: each takes some time, even if it holds nothing."""
+
+MOST_REFUSED: Final[int] = 1000
+"""Lines refused of one batch: with so many, it is the batch that is wrong."""
+
+_TOO_MANY: Final = TooLarge(
+    f"A batch may have {MOST_LINES} lines, and {MOST_REFUSED} that are refused; from here on "
+    "nothing was kept. Send the rest in another."
+)
 
 
 @dataclass(frozen=True)
@@ -22,6 +33,9 @@ class KeptLine:
 def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) -> Iterator[KeptLine]:
     """Keep the swing in each line that is not empty; lines count from 1, empty ones too.
 
+    After :data:`MOST_LINES` lines, or :data:`MOST_REFUSED` refused ones, the rest is refused in one
+    answer.
+
     Parameters
     ----------
     file
@@ -31,11 +45,19 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
     keep
         Keeps one request.
     """
+    refused = 0
     for number, line in enumerate(_lines(file, longest), start=1):
+        if number > MOST_LINES or refused >= MOST_REFUSED:
+            yield KeptLine(number, error=_TOO_MANY)
+            return
         if line is None:
-            yield KeptLine(number, error=TooLarge(f"The line is longer than {longest} bytes."))
+            kept = KeptLine(number, error=TooLarge(f"The line is longer than {longest} bytes."))
         elif line.strip():
-            yield _keep(number, line, keep)
+            kept = _keep(number, line, keep)
+        else:
+            continue
+        refused += kept.error is not None
+        yield kept
 
 
 def _keep(number: int, line: bytes, keep: Callable[[bytes], Swing]) -> KeptLine:

@@ -27,11 +27,14 @@ from service.lessons import (
     transfer_to_full_speed,
 )
 from service.lessons.wording import listed, uncapitalised, views_in_words
-from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players
+from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players, swings
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
 from service.use_cases.history import clips_of, in_parts, swings_by_lesson
 
+MOST_SWINGS: Final[int] = 300
+"""Swings that a recap looks at, of the lesson and those before it; a lesson of more is looked at
+alone."""
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
 _MOST_TO_FILM: Final[int] = 3
@@ -78,7 +81,8 @@ class _Sides:
 def build_recap(session: Session, lesson_id: str) -> Recap:
     """Put a kept lesson's recap together, each swing by its newest analysis.
 
-    Earlier lessons of the player are looked back on, later ones are not.
+    Earlier lessons of the player are looked back on, as far as :data:`MOST_SWINGS` reach; later
+    ones are not.
 
     Raises
     ------
@@ -107,9 +111,21 @@ def _visits(session: Session, lesson_id: str) -> tuple[str, list[Visit]]:
     lesson = lessons.get(session, lesson_id)
     player = players.get(session, lesson.player_id)
     all_lessons = lessons.of_player(session, player.id)
-    so_far = all_lessons[: all_lessons.index(lesson) + 1]
+    so_far = _recent(session, all_lessons[: all_lessons.index(lesson) + 1])
     by_lesson = zip(so_far, swings_by_lesson(session, so_far), strict=True)
     return player.name, [Visit(*each) for each in by_lesson]
+
+
+def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
+    """The last of the lessons, and those before it as far as their swings are not too many."""
+    counts = swings.counts(session, [lesson.id for lesson in so_far])
+    looked_at, kept = 0, list[Lesson]()
+    for lesson in reversed(so_far):
+        looked_at += counts.get(lesson.id, 0)
+        if kept and looked_at > MOST_SWINGS:
+            break
+        kept.append(lesson)
+    return kept[::-1]
 
 
 def recap_of(player: str, visits: Sequence[Visit]) -> Recap:

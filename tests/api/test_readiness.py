@@ -9,7 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.api.http.readiness import Readiness
+from service.api.http import readiness
+from service.api.http.readiness import Readiness, Remembered
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases import analyse as analysis
@@ -114,5 +115,35 @@ def test_a_check_that_hangs_is_told_in_time_and_again() -> None:
             leave.set()
             time.sleep(0.1)
             assert _checks(client) == {"database": "at last"}
+    finally:
+        leave.set()
+
+
+def test_a_check_that_passed_stands_while_it_takes_long_to_make_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    leave, slow, broken = threading.Event(), threading.Event(), threading.Event()
+
+    def look() -> str:
+        if slow.is_set():
+            leave.wait(20)
+        if broken.is_set():
+            raise readiness.Broken("it broke")
+        return "well"
+
+    monkeypatch.setattr(readiness, "GOOD_FOR", 0.0)
+    app = create_app(Settings())
+    app.state.readiness = Readiness({"analysis": Remembered(look)})
+    try:
+        with TestClient(app) as client:
+            assert _checks(client) == {"analysis": "well"}
+            slow.set()
+            assert _checks(client) == {"analysis": "well"}
+            monkeypatch.setattr(readiness, "STANDS_FOR", 0.0)
+            assert "no answer within 0.8 s" in _not_ready(client)
+            broken.set()
+            leave.set()
+            time.sleep(0.2)
+            assert "it broke" in _not_ready(client)
     finally:
         leave.set()

@@ -9,6 +9,7 @@ from service.api.http import body
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.keep_many import MOST_LINES, MOST_REFUSED
 from tests.records.kept import still_body, swing_body
 
 LINES = {"Content-Type": "application/x-ndjson"}
@@ -112,3 +113,16 @@ def test_a_full_disk_is_told_as_such(keeper: TestClient, monkeypatch: pytest.Mon
     answer = keeper.post(f"{lesson}/swings/batch", content=still_body(), headers=LINES)
     assert (answer.status_code, answer.json()["type"]) == (507, "/problems/no-space")
     assert _kept(keeper) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "read"), [(b"\n", MOST_LINES), (b"1\n", MOST_REFUSED + 1)], ids=["empty", "no swing"]
+)
+def test_millions_of_lines_are_cut_off_with_one_answer(
+    keeper: TestClient, line: bytes, read: int
+) -> None:
+    lesson = _lesson(keeper)
+    many = still_body() + b"\n" + line * 3_000_000
+    answers = _send(keeper, lesson, many)
+    assert answers[0]["status"] == 201
+    assert (answers[-1]["line"], answers[-1]["status"]) == (read + 1, 413)

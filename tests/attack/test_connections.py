@@ -60,6 +60,15 @@ def test_silent_connections_keep_no_other_out(server: tuple[int, Path]) -> None:
     assert b"Too many open files" not in log.read_bytes()
 
 
+def test_what_is_no_http_is_told_once(server: tuple[int, Path]) -> None:
+    port, log = server
+    for _ in range(200):
+        with _connected(port) as connection:
+            connection.sendall(b"\x16\x03\x01 no HTTP\r\n\r\n")
+            assert connection.recv(12) == b"HTTP/1.1 400"
+    assert log.read_bytes().count(b"Invalid HTTP request") == 1
+
+
 def _answered_soon(port: int) -> None:
     begin = time.perf_counter()
     assert httpx.get(f"http://127.0.0.1:{port}/healthz").status_code == 200

@@ -182,3 +182,18 @@ def test_a_bad_url_of_a_database_is_told_without_its_password(
     printed = capsys.readouterr().err
     assert "can't be read" in printed
     assert "secret" not in printed
+
+
+@pytest.mark.parametrize("command", [["serve"], ["analyse", str(STILL)]])
+def test_models_that_can_not_be_believed_are_refused_with_the_reason(
+    command: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (tmp_path / "manifest.json").write_text('{"version": "1"}')
+    monkeypatch.setenv("SWING_MODEL_DIR", str(tmp_path))
+    assert main(command) == 2
+    told = capsys.readouterr().err
+    assert str(tmp_path) in told
+    assert "does not fit its schema: /trained is missing" in told

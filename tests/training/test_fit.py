@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from service.analysis.analyse import analyse
 from service.analysis.faults import MEASURES
 from service.analysis.judging.calibration import LogisticCalibration
-from service.analysis.judging.classifier import MANIFEST, Classifier, ModelError
+from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.estimates import Estimate, with_estimates
 from service.analysis.judging.features import FEATURE_NAMES, feature_vector
+from service.analysis.judging.manifest import MANIFEST, ModelError
 from service.analysis.measured import measure_swing
 from service.analysis.types import Status, View
 from tests.swings import clip, finding
@@ -200,6 +201,10 @@ def _reads_another_order(entry: dict[str, Any]) -> None:
     entry["columns"] = entry["columns"][::-1]
 
 
+def _is_another_file(entry: dict[str, Any]) -> None:
+    entry["sha256"] = "0" * 64
+
+
 def _has_no_file(entry: dict[str, Any]) -> None:
     entry["file"] = "nowhere.onnx"
 
@@ -210,6 +215,7 @@ def _has_no_file(entry: dict[str, Any]) -> None:
         (_reads_a_feature_that_is_gone, "of_a_fault_that_is_gone"),
         (_reads_another_order, "features"),
         (_has_no_file, "nowhere.onnx"),
+        (_is_another_file, "not the file that training wrote"),
     ],
 )
 def test_a_model_that_cannot_be_used_is_switched_off_and_the_others_serve(

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.judging.calibration import LogisticCalibration
-from service.analysis.judging.classifier import MANIFEST
 from service.analysis.judging.estimates import Range
 from service.analysis.judging.features import FEATURE_NAMES, fingerprint
+from service.analysis.judging.manifest import MANIFEST, hash_of
 from service.analysis.types import View
 from training.models.fit import Estimator
 from training.models.to_onnx import to_onnx
@@ -36,7 +36,8 @@ class Learned:
 def export(learned: Learned, folder: Path, data: str, trained: date) -> dict[str, Any]:
     """Write ONNX models and the manifest, removing older models; returns the manifest.
 
-    The version stands for the contents, so that the same models have the same version.
+    The version stands for the contents, so that the same models have the same version; the hash
+    of each file lets the service tell that it serves the file written here.
     """
     folder.mkdir(parents=True, exist_ok=True)
     for old in folder.glob("*.onnx"):
@@ -46,7 +47,7 @@ def export(learned: Learned, folder: Path, data: str, trained: date) -> dict[str
         model, entry = to_onnx(estimator), _entry(estimator)
         (folder / estimator.name).write_bytes(model)
         digest.update(model + json.dumps(entry).encode())
-        entries.append(entry)
+        entries.append({**entry, "sha256": hash_of(model)})
     calibrations = [
         {"fault": fault, "view": view.value, "slope": c.slope, "surest": c.surest}
         for (fault, view), c in learned.calibrations.items()

@@ -67,6 +67,12 @@ _LEAST_REST: Final[float] = 0.10
 judgement."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
+_MOST_OBSERVED: Final[float] = 0.5
+"""Largest uncertainty of a position that counts as observed, in lengths of the swing: what may lie
+anywhere in it was not seen; judgement."""
+_TOO_UNSURE: Final = Reason(
+    "too_unsure", "The points are too unsteady or too few to tell when this position is passed."
+)
 _WELL_AWAY: Final[float] = 0.16
 _CLUB_AWAY: Final[float] = 0.25
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
@@ -460,14 +466,22 @@ def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) ->
     if moment is None:
         return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
     frames = np.arange(len(scene.tracks.times))
+    unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
     return Position(
         number,
-        Source.INFERRED if moment.inferred else Source.OBSERVED,
+        Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
         time=moment.time,
         frame=float(np.interp(moment.time, scene.tracks.times, frames)),
         uncertainty=moment.uncertainty,
         confidence=_confidence(moment.uncertainty),
+        reason=_TOO_UNSURE if unsure else None,
     )
+
+
+def _length(found: Mapping[int, _Found | None]) -> float:
+    """Seconds from the first to the last of the positions found."""
+    times = [moment.time for moment in found.values() if moment is not None]
+    return max(times) - min(times)
 
 
 def _confidence(uncertainty: float) -> float:

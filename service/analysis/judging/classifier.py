@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -21,10 +20,10 @@ from service.analysis.judging.estimates import (
     with_estimates,
 )
 from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fingerprint
+from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
 
-MANIFEST: Final[str] = "manifest.json"
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
 _TOLD_FEATURES: Final[int] = 3
 _UNFAMILIAR: Final = Remark(
@@ -34,13 +33,6 @@ _UNFAMILIAR: Final = Remark(
     "was measured, with wider error.",
     "Check that view, frame rate and layout are right; nothing need be wrong.",
 )
-
-
-class ModelError(Exception):
-    """A model can't be used: it is missing, broken or reads features that there are not.
-
-    Raised for a whole folder when no model in it can be used.
-    """
 
 
 @dataclass(frozen=True)
@@ -98,26 +90,26 @@ class Classifier:
 
     @classmethod
     def load(cls, folder: Path) -> Classifier:
-        """Load what training wrote.
+        """Load what training wrote; each model's file must be the one whose hash it told.
 
         Raises
         ------
+        ManifestError
+            When the manifest does not fit its schema.
         ModelError
-            When there is no usable model in the folder; the message says why.
+            When there is no manifest, or no model of it can be used. Either message says why.
         """
         try:
-            manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-            identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
-            entries = {(e["measure"], View(e["view"])): e for e in manifest["estimators"]}
-            calibrations = {
-                (e["fault"], View(e["view"])): LogisticCalibration(e["slope"], e["surest"])
-                for e in manifest["calibrations"]
-            }
-            ranges = {View(e["view"]): _range(e) for e in manifest["ranges"]}
-        except ModelError:
-            raise
-        except Exception as error:
-            raise ModelError(f"{folder}: no usable model ({error}).") from error
+            manifest = read_manifest((folder / MANIFEST).read_bytes())
+        except FileNotFoundError:
+            raise ModelError(f"{folder} holds no {MANIFEST}") from None
+        identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
+        entries = {(e["measure"], View(e["view"])): e for e in manifest["estimators"]}
+        calibrations = {
+            (e["fault"], View(e["view"])): LogisticCalibration(e["slope"], e["surest"])
+            for e in manifest["calibrations"]
+        }
+        ranges = {View(e["view"]): _range(e) for e in manifest["ranges"]}
         estimators, switched_off = {}, {}
         for measure_and_view, entry in entries.items():
             try:
@@ -182,11 +174,15 @@ def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
     Raises
     ------
     ModelError
-        When it reads features that there are not, or its file can't be used.
+        When it reads features that there are not, or its file can't be used or is another than
+        training wrote.
     """
     try:
+        model = (folder / entry["file"]).read_bytes()
+        if hash_of(model) != entry["sha256"]:
+            raise ModelError(f"{entry['file']}: not the file that training wrote, by its SHA-256")
         return Estimator(
-            session=open_session((folder / entry["file"]).read_bytes()),
+            session=open_session(model),
             columns=_columns(entry["file"], entry["columns"], entry["features"]),
             low=_numbers(entry["low"]),
             high=_numbers(entry["high"]),
@@ -196,7 +192,7 @@ def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
     except ModelError:
         raise
     except Exception as error:
-        raise ModelError(f"{entry.get('file', 'a model')}: can't be used ({error})") from error
+        raise ModelError(f"{entry['file']}: can't be used ({error})") from error
 
 
 def _range(entry: dict[str, Any]) -> Range:

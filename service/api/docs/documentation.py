@@ -26,6 +26,7 @@ from service.api.http.problems import (
     NOT_COMPARABLE,
     NOT_FOUND,
     NOT_READY,
+    PERHAPS_WRITTEN,
     PRECONDITION_REQUIRED,
     RECORDS_UNAVAILABLE,
     STALE_VERSION,
@@ -112,6 +113,8 @@ class DocumentedApp(FastAPI):
                     kinds = _problems_of(path, method, operation)
                     if (path, method) in self._of_records:
                         kinds.append(RECORDS_UNAVAILABLE)
+                        if method != "get":
+                            kinds.append(PERHAPS_WRITTEN)
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])

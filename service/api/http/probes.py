@@ -7,10 +7,9 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.types import SwingAnalysis
-from service.api.http.readiness import Broken, Probe, catalogue_probe, remembered
+from service.api.http.readiness import Broken, Probe, Remembered, catalogue_probe
 from service.demo import clip_body
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
@@ -23,10 +22,10 @@ _KNOWN_SWINGS: Final[tuple[str, ...]] = ("face_on", "down_the_line")
 
 def probes(settings: Settings, analyser: Analyser) -> dict[str, Probe]:
     """Every check by its name."""
-    made = {
+    made: dict[str, Probe] = {
         "catalogue": catalogue_probe,
-        "analysis": remembered(AnalysisProbe(analyser)),
-        "model": remembered(ModelProbe(analyser.classifier)),
+        "analysis": Remembered(AnalysisProbe(analyser)),
+        "model": Remembered(ModelProbe(analyser)),
     }
     if settings.database_url:
         made["database"] = DatabaseProbe(settings.database_url)
@@ -54,28 +53,24 @@ class AnalysisProbe:
 class ModelProbe:
     """Has every part of the trained model make an estimate."""
 
-    model: Classifier | None
+    analyser: Analyser
 
     def __call__(self) -> str:
         """Say what is served and that it works."""
-        if self.model is None:
-            return "no trained model is served; rules judge alone"
+        model = self.analyser.classifier
         nothing = np.zeros(len(FEATURE_NAMES), dtype=np.float32)
-        for (measure, view), estimator in self.model.estimators.items():
+        for (measure, view), estimator in (model.estimators if model else {}).items():
             told = estimator.estimates(nothing[None], np.zeros(1))
             if not np.isfinite(told).all():
                 raise Broken(f"the estimator of {measure} seen {view} gives no number")
-        return describe(self.model)
+        return describe(self.analyser)
 
 
-def describe(model: Classifier | None) -> str:
-    """What is served, in a few words.
-
-    >>> describe(None)
-    'no trained model is served; rules judge alone'
-    """
+def describe(analyser: Analyser) -> str:
+    """What is served, in a few words."""
+    model = analyser.classifier
     if model is None:
-        return "no trained model is served; rules judge alone"
+        return f"no trained model is served; rules judge alone: {analyser.why_rules}"
     told = f"version {model.identity.version} estimates {len(model.estimators)} measures by view"
     if not model.switched_off:
         return told

@@ -11,14 +11,23 @@ from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Match
+from starlette.types import Scope
 
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
-from service.records.errors import ForeignDatabase, RecordNotFound, RecordsUnavailable, StaleVersion
+from service.records.errors import (
+    ForeignDatabase,
+    PerhapsWritten,
+    RecordNotFound,
+    RecordsUnavailable,
+    StaleVersion,
+)
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
+_METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 _log = logging.getLogger(__name__)
 
@@ -119,10 +128,15 @@ RECORDS_UNAVAILABLE: Final = ProblemKind(
     "records-unavailable",
     503,
     "The records can't be reached",
-    "The database is off, busy, lacks its tables or was not set up. As a rule nothing was "
-    "written; if it failed while a change was being confirmed, the change may have been made all "
-    "the same, so look before you send it again. Analysing a swing without keeping it works "
-    "meanwhile.",
+    "The database is off, busy, lacks its tables or was not set up. Nothing was written. Analysing "
+    "a swing without keeping it works meanwhile.",
+)
+PERHAPS_WRITTEN: Final = ProblemKind(
+    "perhaps-written",
+    503,
+    "It is not known whether the change was made",
+    "The database failed while it confirmed the change, so it may have been written or not. Look "
+    "whether it is there before you send it again.",
 )
 NOT_COMPARABLE: Final = ProblemKind(
     "not-comparable",
@@ -169,6 +183,7 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         STALE_VERSION,
         PRECONDITION_REQUIRED,
         RECORDS_UNAVAILABLE,
+        PERHAPS_WRITTEN,
         NOT_COMPARABLE,
         TOO_BUSY,
         NO_SPACE,
@@ -242,6 +257,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
         case NotComparable():
             return _problem(NOT_COMPARABLE, str(error), instance)
+        case PerhapsWritten():
+            return _problem(PERHAPS_WRITTEN, PERHAPS_WRITTEN.meaning, instance)
         case RecordsUnavailable() | ForeignDatabase():
             return _problem(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning, instance)
         case ProblemError():
@@ -302,10 +319,21 @@ def _name(place: Sequence[object]) -> str:
     return str(place[-1])[:_MAX_INSTANCE]
 
 
+def allowed_methods(routes: Sequence[BaseRoute], scope: Scope) -> list[str]:
+    """Every method that a path takes (RFC 9110, section 10.2.1): one path may have many routes."""
+    return [
+        method
+        for method in _METHODS
+        if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
+
+
 async def answer_with_problem(request: Request, error: Exception) -> Response:
     """Exception handler that answers with problem details."""
     if isinstance(error, RecordsUnavailable):
         _log.error("the database failed: %s", error)
     problem = to_problem(error, request.url.path[:_MAX_INSTANCE])
     headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
+    if problem.status == METHOD_NOT_ALLOWED.status:
+        headers = {"Allow": ", ".join(allowed_methods(request.app.routes, request.scope))}
     return Response(problem.body(), problem.status, headers, MEDIA_TYPE)

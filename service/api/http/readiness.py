@@ -20,6 +20,9 @@ LONGEST: Final[float] = 0.8
 GOOD_FOR: Final[float] = 10.0
 """Seconds for which a check that passed and costs much is not made again."""
 
+STANDS_FOR: Final[float] = 60.0
+"""Seconds for which such a check stands when making it anew takes too long."""
+
 Probe = Callable[[], str]
 """Does something that must work and says in a few words what was found; raises when it fails."""
 
@@ -69,6 +72,9 @@ class Readiness:
             return await to_thread.run_sync(
                 _outcome, name, probe, limiter=lane, abandon_on_cancel=True
             )
+        standing = probe.within(STANDS_FOR) if isinstance(probe, Remembered) else None
+        if standing is not None:
+            return Check(name=name, passed=True, detail=standing)
         return Check(name=name, passed=False, detail=f"no answer within {LONGEST:g} s")
 
 
@@ -82,19 +88,33 @@ def _outcome(name: str, probe: Probe) -> Check:
         return Check(name=name, passed=False, detail="failed; the log says how")
 
 
-def remembered(probe: Probe) -> Probe:
-    """The same probe, made anew only when it last passed more than :data:`GOOD_FOR` ago."""
-    passed: tuple[float, str] | None = None
+class Remembered:
+    """A probe made anew only when it last passed more than :data:`GOOD_FOR` ago.
 
-    def ask() -> str:
-        nonlocal passed
-        now = time.monotonic()
-        if passed is None or now - passed[0] > GOOD_FOR:
-            passed = None
-            passed = (now, probe())
-        return passed[1]
+    On a busy machine making it anew may take longer than there is; it goes on in its thread then,
+    and what it last found stands for :data:`STANDS_FOR`.
+    """
 
-    return ask
+    def __init__(self, probe: Probe) -> None:
+        self._probe = probe
+        self._passed: tuple[float, str] | None = None
+
+    def __call__(self) -> str:
+        """What was found, now or not long ago; raises when the probe fails."""
+        recent = self.within(GOOD_FOR)
+        if recent is not None:
+            return recent
+        try:
+            self._passed = (time.monotonic(), self._probe())
+        except Exception:
+            self._passed = None
+            raise
+        return self._passed[1]
+
+    def within(self, seconds: float) -> str | None:
+        """What was found when it passed so many seconds ago or less."""
+        passed = self._passed
+        return passed[1] if passed and time.monotonic() - passed[0] <= seconds else None
 
 
 def catalogue_probe() -> str:

@@ -20,6 +20,9 @@ from service.api.http.problems import answer_with_problem
 REQUEST_ID: Final[str] = "X-Request-ID"
 _SANE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 _MAX_PATH = 200
+_STRANGERS_CAUSE: Final = ("uvicorn", "asyncio")
+_ONCE_IN: Final[float] = 60.0
+"""Seconds in which the same is told once."""
 _CLIENT_LEFT = 499  # not a status anyone receives; logged where the caller hung up
 
 _log = logging.getLogger("service.request")
@@ -98,8 +101,34 @@ class _JsonLines(logging.Formatter):
         return json.dumps(line)
 
 
+class _ToldOnce(logging.Filter):
+    """Lets what strangers can cause without end, such as bytes that are no HTTP, through once a
+    while; the next line says how often it was held back."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._told: dict[str, tuple[float, int]] = {}
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Whether the record is told."""
+        if record.levelno < logging.WARNING or not record.name.startswith(_STRANGERS_CAUSE):
+            return True
+        what = f"{record.name} {str(record.msg)[:_MAX_PATH]}"
+        told, held_back = self._told.get(what, (-_ONCE_IN, 0))
+        if record.created - told < _ONCE_IN:
+            self._told[what] = (told, held_back + 1)
+            return False
+        if len(self._told) >= _MAX_PATH:
+            self._told.clear()
+        self._told[what] = (record.created, 0)
+        if held_back:
+            record.fields = {"held_back": held_back}
+        return True
+
+
 def log_as_json_lines(level: str) -> None:
     """Send every log record to standard error as a line of JSON."""
     handler = logging.StreamHandler(sys.stderr)
+    handler.addFilter(_ToldOnce())
     handler.setFormatter(_JsonLines())
     logging.basicConfig(level=level.upper(), handlers=[handler], force=True)

@@ -21,7 +21,7 @@ from service.api.schemas.records import (
 )
 from service.records import swings
 from service.use_cases.history import numbered_analysis, swing_analysis
-from service.use_cases.keep import analyse_again
+from service.use_cases.keep import analyse_again, forget_swing
 
 router = APIRouter(prefix="/v1/swings", tags=["swings"])
 
@@ -46,8 +46,7 @@ def get_swing(swing_id: RecordId, records: Records, response: Response) -> KeptS
 @router.delete("/{swing_id:uuid}", status_code=204, summary="Delete a swing")
 def delete_swing(swing_id: RecordId, records: Records) -> None:
     """Delete a swing with its keypoints and all that was found in it."""
-    with records.writing() as session:
-        swings.delete(session, swing_id)
+    forget_swing(records, swing_id)
 
 
 @router.get("/{swing_id:uuid}/analysis", summary="The newest analysis of a swing")

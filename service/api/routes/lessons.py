@@ -24,7 +24,7 @@ from service.api.schemas.record_requests import (
 )
 from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
 from service.records import Swing, lessons
-from service.use_cases.keep import KeepSwing, keep_swing
+from service.use_cases.keep import KeepSwing, forget_lesson, keep_swing
 from service.use_cases.keep_many import keep_lines
 
 router = APIRouter(prefix="/v1/lessons", tags=["lessons"])
@@ -60,8 +60,7 @@ def change_lesson(
 @router.delete("/{lesson_id:uuid}", status_code=204, summary="Delete a lesson with its swings")
 def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Records) -> None:
     """Delete a lesson with its swings and all that was found in them."""
-    with records.writing() as session:
-        lessons.delete(session, lesson_id, expected)
+    forget_lesson(records, lesson_id, expected)
 
 
 @router.post("/{lesson_id:uuid}/swings", status_code=201, summary="Analyse a swing and keep it")

@@ -37,7 +37,10 @@ class SvgResponse(Response):
 
 @router.get("/lessons/{lesson_id:uuid}/recap", tags=["lessons"], summary="Recap of a lesson")
 def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
-    """Sum a lesson up: the one or two keys, what changed, what held, what to keep."""
+    """Sum a lesson up: the one or two keys, what changed, what held, what to keep.
+
+    Lessons before it are looked back on as far as 300 swings reach.
+    """
     with records.reading() as session:
         recap = build_recap(session, lesson_id)
     return to_recap(recap)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 import service
 from service.analysis.faults import Direction
+from service.analysis.judging.calibration import SUREST
 from service.analysis.types import (
     Club,
     FloatArray,
@@ -28,11 +29,22 @@ def _rounding(digits: int) -> BeforeValidator:
     return BeforeValidator(lambda value: round(value, digits))
 
 
+UNSUREST: Final[float] = round(1.0 - SUREST, 3)
+
+
+def _as_confidence(value: float) -> float:
+    return min(max(round(value, 3), UNSUREST), SUREST)
+
+
 _Finite = Field(allow_inf_nan=False)
 
 Seconds = Annotated[float, _Finite, _rounding(4)]
 Frame = Annotated[float, _Finite, _rounding(2)]
 Share = Annotated[float, _Finite, Field(ge=0, le=1), _rounding(3)]
+Confidence = Annotated[
+    float, _Finite, Field(ge=UNSUREST, le=SUREST), BeforeValidator(_as_confidence)
+]
+"""Never 0 or 1: nobody has measured more."""
 Number = Annotated[float, _Finite, _rounding(4)]
 Coordinate = Annotated[float, _Finite, Field(ge=1, le=10), _rounding(3)]
 
@@ -54,7 +66,7 @@ class JudgedView(_Answer):
     """The camera view, given or inferred."""
 
     value: View
-    confidence: Share
+    confidence: Confidence
     given: bool = Field(description="Whether it came with the request.")
 
 
@@ -62,7 +74,7 @@ class JudgedHandedness(_Answer):
     """The player's handedness, given or inferred."""
 
     value: Handedness
-    confidence: Share
+    confidence: Confidence
     given: bool = Field(description="Whether it came with the request.")
 
 
@@ -93,6 +105,11 @@ class SwingSpanAnswer(_Answer):
     analysed: bool = Field(description="True for the one swing that the answer is about.")
 
 
+def _none_where_zero(value: float | None) -> float | None:
+    """What was not found has no confidence; what was found always has some."""
+    return value or None
+
+
 class PositionAnswer(_Answer):
     """One of P1 to P10."""
 
@@ -105,8 +122,13 @@ class PositionAnswer(_Answer):
     uncertainty_s: Seconds | None = Field(
         validation_alias="uncertainty", description="One standard deviation."
     )
-    confidence: Share
-    reason: ReasonAnswer | None = Field(description="Why it was not found or had to be inferred.")
+    confidence: Annotated[Confidence | None, BeforeValidator(_none_where_zero)] = Field(
+        description="Chance that it lies within a frame of ordinary video, 33 ms; null where it "
+        "was not found."
+    )
+    reason: ReasonAnswer | None = Field(
+        description="Why it was not found, or is too unsure to count as observed."
+    )
 
 
 _AS_MEASURED = (
@@ -172,10 +194,10 @@ class FindingAnswer(_Answer):
     score: Share | None = Field(
         description="What the rule says: 0 is clearly absent, 1 clearly present."
     )
-    confidence: Share | None = Field(
+    confidence: Confidence | None = Field(
         description="Confidence in `status`; of an uncertain finding, in the likelier side."
     )
-    chance: Share | None = Field(
+    chance: Confidence | None = Field(
         description="Calibrated chance that the fault is present; never 0 or 1."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")

@@ -8,7 +8,14 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.analysis.types import Status, View
-from service.api.schemas.analysis import Coordinate, Frame, Number, ReasonAnswer, Seconds, Share
+from service.api.schemas.analysis import (
+    Confidence,
+    Coordinate,
+    Frame,
+    Number,
+    ReasonAnswer,
+    Seconds,
+)
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 
@@ -52,7 +59,7 @@ class SettledAnswer(_Answer):
     """What several swings together say about one fault."""
 
     status: Status
-    confidence: Share | None
+    confidence: Confidence | None
     present: int = Field(description="Swings in which it is present.")
     assessed: int = Field(description="Swings in which it could be judged.")
     reason: ReasonAnswer | None

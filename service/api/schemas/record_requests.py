@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Final, TypeVar
 
@@ -27,14 +28,16 @@ MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
 
 _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
+_DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
+_TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
 _EARLIEST: Final = datetime(1900, 1, 1, tzinfo=UTC)
 _LATEST: Final = datetime(2200, 1, 1, tzinfo=UTC)
 
 
 def _written_day(value: object) -> object:
-    """Refuse the numbers that would otherwise be taken for seconds since 1970."""
-    if not isinstance(value, str):
-        raise PydanticCustomError("written_day", "should be a date as YYYY-MM-DD")
+    """Refuse what else would be taken for a day: seconds since 1970, a time at midnight."""
+    if not isinstance(value, str) or not re.fullmatch(_DAY, value):
+        raise PydanticCustomError("written_day", "should be a day from 1900 to 2199 as YYYY-MM-DD")
     return value
 
 
@@ -46,8 +49,7 @@ LongText = Annotated[str, StringConstraints(max_length=MAX_TEXT, pattern=_NO_NUL
 Day = Annotated[
     date,
     BeforeValidator(_written_day),
-    Field(ge=_EARLIEST.date(), lt=_LATEST.date()),
-    WithJsonSchema({"type": "string", "format": "date"}),
+    WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
 RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
 """An id in a path; the path's pattern has made sure of its form."""
@@ -104,8 +106,9 @@ class SwingFacts(BaseModel):
         default=None,
         ge=_EARLIEST,
         lt=_LATEST,
-        description="When it was made, with the time zone; now when not sent. Swings of a lesson "
-        "are told in this order.",
+        description="When it was made, from 1900 to 2199, with the time zone; now when not sent. "
+        "Swings of a lesson are told in this order.",
+        json_schema_extra={"pattern": _TIME},
     )
 
 
@@ -127,8 +130,8 @@ class SwingQuery(PageQuery):
     )
     view: View | None = None
     club: Club | None = None
-    first_day: date | None = Field(default=None, description="Of the lesson, included.")
-    last_day: date | None = Field(default=None, description="Of the lesson, included.")
+    first_day: Day | None = Field(default=None, description="Of the lesson, included.")
+    last_day: Day | None = Field(default=None, description="Of the lesson, included.")
 
     def wanted(self) -> SwingFilter:
         """The filter that is meant."""

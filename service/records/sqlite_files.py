@@ -1,0 +1,104 @@
+"""The files of a SQLite database: nobody else's to read, and rid of what was deleted."""
+
+from __future__ import annotations
+
+import logging
+import os
+import threading
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Engine, event, exc
+
+from service.records.errors import RecordsUnavailable
+
+_OWNER_ONLY: Final[int] = 0o600
+_OWNER_ONLY_FOLDER: Final[int] = 0o700
+
+_WAIT_MS: Final[int] = 300
+"""How long a deletion waits for readers, in milliseconds, before its rest is left for later."""
+
+_AGAIN: Final[float] = 1.0
+"""Seconds until what was left for later is tried again."""
+
+_log = logging.getLogger(__name__)
+
+
+def keep_private(engine: Engine, file: str) -> None:
+    """Make the database file readable for its owner alone, before anything is in it.
+
+    What SQLite puts beside it, the write-ahead log and its index, takes on the same permissions.
+    A folder that is missing is made, and then is the owner's alone too.
+    """
+
+    @event.listens_for(engine, "do_connect")
+    def _prepare(*_: Any) -> None:
+        try:
+            path = Path(file)
+            path.parent.mkdir(_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT, _OWNER_ONLY))
+            path.chmod(_OWNER_ONLY)
+        except PermissionError:
+            return  # another's file, or one that is only read: what can be done, SQLite will say
+        except OSError as error:
+            raise RecordsUnavailable(f"{file} can't be opened: {error.strerror}") from None
+
+
+class WriteAheadLog:
+    """Folds the write-ahead log into the database, after which it holds nothing that was deleted.
+
+    Deleted rows are overwritten in the database file (``secure_delete``), but as they were stand
+    in the log until it is folded in, which can't be done while somebody reads an older state.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._owed = False
+        self._closed = False
+        self._lock = threading.Lock()
+
+    def fold_in(self) -> None:
+        """Fold it in now, or as soon as those who read have done."""
+        with self._lock:
+            if self._fold():
+                self._owed = False
+            elif not self._owed:
+                self._owed = True
+                self._later()
+
+    def close(self) -> None:
+        """Try a last time; what even then is owed is done by the next start."""
+        with self._lock:
+            self._closed = True
+            if self._owed and not self._fold():
+                _log.warning("a reader keeps deleted rows in the write-ahead log")
+
+    def _later(self) -> None:
+        timer = threading.Timer(_AGAIN, self._try_again)
+        timer.daemon = True
+        timer.start()
+
+    def _try_again(self) -> None:
+        with self._lock:
+            if self._closed:
+                return
+            self._owed = not self._fold()
+            if self._owed:
+                self._later()
+
+    def _fold(self) -> bool:
+        """Whether nothing is left in the log."""
+        try:
+            with self._engine.connect() as connection:
+                # Straight to the driver, as a checkpoint must stand outside any transaction.
+                cursor = connection.connection.cursor()
+                (usual,) = cursor.execute("PRAGMA busy_timeout").fetchone()
+                cursor.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
+                try:
+                    busy, *_ = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+                finally:
+                    cursor.execute(f"PRAGMA busy_timeout = {usual}")
+                return not busy
+        except exc.SQLAlchemyError as error:
+            _log.warning("the write-ahead log was not folded in: %s", error)
+            return False

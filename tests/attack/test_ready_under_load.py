@@ -1,0 +1,85 @@
+"""Whether the service is ready is told within a second, however much it has to do."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from service.demo import clip_body
+
+CALLERS = 24
+ASKED = 24
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[str]:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "service", "serve"],
+        env={
+            **os.environ,
+            "SWING_PORT": str(port),
+            "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
+            "OPENBLAS_NUM_THREADS": "1",
+        },
+        stderr=subprocess.DEVNULL,
+    )
+    address = f"http://127.0.0.1:{port}"
+    try:
+        end = time.monotonic() + 60
+        while time.monotonic() < end:
+            try:
+                if httpx.get(f"{address}/readyz", timeout=30).status_code == 200:
+                    break
+            except httpx.HTTPError:
+                time.sleep(0.1)
+        yield address
+    finally:
+        process.terminate()
+        process.wait(timeout=60)
+
+
+@pytest.fixture
+def loaded(server: str) -> Iterator[str]:
+    """The address of a server with more to do than it can."""
+    enough, answered = threading.Event(), threading.Event()
+
+    def send() -> None:
+        headers = {"Content-Type": "application/json"}
+        with httpx.Client(timeout=120) as client:
+            while not enough.is_set():
+                url = f"{server}/v1/swings/analyze"
+                client.post(url, content=clip_body("face_on"), headers=headers)
+                answered.set()
+
+    callers = [threading.Thread(target=send) for _ in range(CALLERS)]
+    for each in callers:
+        each.start()
+    assert answered.wait(60)
+    yield server
+    enough.set()
+    for each in callers:
+        each.join()
+
+
+def test_ready_is_told_truly_within_a_second_under_load(loaded: str) -> None:
+    took = []
+    with httpx.Client(timeout=30) as client:
+        for _ in range(ASKED):
+            begin = time.perf_counter()
+            answer = client.get(f"{loaded}/readyz")
+            took.append(time.perf_counter() - begin)
+            assert answer.status_code == 200, answer.text
+            time.sleep(0.5)  # over more than the time for which a check is good
+    assert max(took) < 1.0

@@ -1,0 +1,98 @@
+"""Told to stop, the service finishes what it took in and is gone in bounded time."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Final
+
+import httpx
+import pytest
+
+from service.demo import clip_body
+
+SHUTDOWN: Final[int] = 4
+SLACK: Final[float] = 6.0
+JSON: Final[dict[str, str]] = {"Content-Type": "application/json"}
+
+
+@pytest.fixture(params=[1, 2], ids=["one process", "two processes"])
+def server(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environment = {
+        **os.environ,
+        "SWING_PORT": str(port),
+        "SWING_WORKERS": str(request.param),
+        "SWING_SHUTDOWN_SECONDS": str(SHUTDOWN),
+        "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
+    process = subprocess.Popen(
+        [sys.executable, "-m", "service", "serve"], env=environment, stderr=subprocess.DEVNULL
+    )
+    try:
+        _wait_for(port)
+        yield port, process
+    finally:
+        process.kill()
+        process.wait()
+
+
+def _wait_for(port: int) -> None:
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        try:
+            httpx.get(f"http://127.0.0.1:{port}/healthz", timeout=30)
+        except httpx.HTTPError:
+            time.sleep(0.1)
+        else:
+            return
+    raise RuntimeError("the server did not come up")
+
+
+def _stop(process: subprocess.Popen[bytes]) -> float:
+    begin = time.monotonic()
+    process.send_signal(signal.SIGTERM)
+    process.wait(timeout=60)
+    return time.monotonic() - begin
+
+
+def test_what_was_taken_in_is_finished(server: tuple[int, subprocess.Popen[bytes]]) -> None:
+    port, process = server
+
+    def analyse(_: int) -> int:
+        with httpx.Client(timeout=60) as client:
+            url = f"http://127.0.0.1:{port}/v1/swings/analyze"
+            return client.post(url, content=clip_body("face_on"), headers=JSON).status_code
+
+    assert analyse(0) == 200
+    with ThreadPoolExecutor(4) as pool:
+        sent = [pool.submit(analyse, n) for n in range(4)]
+        time.sleep(0.3)  # all are taken in, as they are written at once
+        took = _stop(process)
+        assert [each.result() for each in sent] == [200] * 4
+    assert took < SHUTDOWN + SLACK
+
+
+def test_who_is_still_sending_does_not_hold_it_up(
+    server: tuple[int, subprocess.Popen[bytes]],
+) -> None:
+    port, process = server
+    with socket.create_connection(("127.0.0.1", port)) as sending:
+        sending.sendall(
+            b"POST /v1/swings/analyze HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+            b"Content-Length: 1000000\r\n\r\n" + b" " * 1000
+        )
+        time.sleep(0.3)
+        assert _stop(process) < SHUTDOWN + SLACK

@@ -1,0 +1,26 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from service.records import Database
+from service.use_cases import recap
+from service.use_cases.recap import _visits
+from tests.records.kept import DAY, keep, keep_lesson, keep_player, still_body
+
+
+@pytest.mark.parametrize(("most", "lessons"), [(6, 3), (5, 2), (4, 2), (3, 1), (1, 1)])
+def test_a_recap_looks_back_on_as_many_lessons_as_the_swings_reach(
+    database: Database, monkeypatch: pytest.MonkeyPatch, most: int, lessons: int
+) -> None:
+    player = keep_player(database)
+    kept = [keep_lesson(database, player, DAY + timedelta(days=n)) for n in range(3)]
+    for lesson in kept:
+        for _ in range(2):
+            keep(database, lesson, still_body())
+    monkeypatch.setattr(recap, "MOST_SWINGS", most)
+    with database.reading() as session:
+        _, visits = _visits(session, kept[-1].id)
+    assert [visit.lesson.id for visit in visits] == [lesson.id for lesson in kept[-lessons:]]
+    assert [len(visit.swings) for visit in visits] == [2] * lessons
