@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import service
-from service.analysis.types import SwingAnalysis
+from service.analysis.types import Level, Remark, SwingAnalysis
 from service.intake.errors import complaining
 from service.records import (
     Database,
     KeptSwing,
     NewSwing,
+    Player,
     Provenance,
     Role,
     lessons,
@@ -52,15 +53,16 @@ def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> Kep
     RecordsUnavailable
         When the database fails; then nothing is kept.
     """
-    with database.reading() as session:
-        lessons.get(session, wanted.lesson_id)  # before the work, outside any transaction
+    with database.reading() as session:  # before the work, outside any transaction
+        lesson = lessons.get(session, wanted.lesson_id)
+        player = players.get(session, lesson.player_id)
     clip = analyser.analyse_body(wanted.body)
     _refuse_nul(clip.reference)
     recorded_at = wanted.recorded_at or datetime.now(UTC)
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
-    made_by = provenance(clip.analysis)
+    analysis = told_against_record(clip.analysis, player)
     with database.writing() as session:
-        return swings.add(session, wanted.lesson_id, new, clip.analysis, made_by)
+        return swings.add(session, wanted.lesson_id, new, analysis, provenance(analysis))
 
 
 def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> KeptSwing:
@@ -75,10 +77,29 @@ def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> Kept
     """
     with database.reading() as session:
         swing = swings.get(session, swing_id)
+        player = players.get(session, swing.player_id)
         body = swings.requests_of(session, [swing_id])[swing_id]
-    analysis = analyser.analyse(recording_of(body, swing.n_frames))
+    found = analyser.analyse(recording_of(body, swing.n_frames))
+    analysis = told_against_record(found, player)
     with database.writing() as session:
         return swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+
+
+def told_against_record(analysis: SwingAnalysis, player: Player) -> SwingAnalysis:
+    """The analysis, with a remark where its handedness is not the one kept of the player."""
+    seen, kept = analysis.handedness, player.handedness
+    if seen is None or kept is None or seen.value is kept:
+        return analysis
+    how = "was sent as" if seen.given else "moves as"
+    remark = Remark(
+        "handedness_contradicts_record",
+        Level.WARNING,
+        f"The player is kept as {kept.value}-handed, but {how} {seen.value.value}-handed here.",
+        "Send handedness, or correct the player's record; if the film is mirrored, as selfie "
+        "cameras write it, mirror it back.",
+    )
+    remarks = (*analysis.quality.remarks, remark)
+    return replace(analysis, quality=replace(analysis.quality, remarks=remarks))
 
 
 def provenance(analysis: SwingAnalysis) -> Provenance:

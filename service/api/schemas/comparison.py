@@ -8,7 +8,15 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.analysis.types import Status, View
-from service.api.schemas.analysis import Coordinate, Frame, Number, ReasonAnswer, Seconds, Share
+from service.api.schemas.analysis import (
+    Coordinate,
+    Frame,
+    Number,
+    ReasonAnswer,
+    RemarkAnswer,
+    Seconds,
+    Share,
+)
 from service.lessons import Outcome, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 
@@ -104,6 +112,9 @@ class ComparisonAnswer(BaseModel):
         description="Null when no rehearsals were given."
     )
     alignment: AlignmentAnswer
+    remarks: list[RemarkAnswer] = Field(
+        description="What else than the swing differs, such as the kind of club."
+    )
 
 
 class MeasurePointAnswer(_Answer):
@@ -157,6 +168,7 @@ def to_comparison(compared: ComparedSwings) -> ComparisonAnswer:
         rehearsal=None
         if compared.transfers is None
         else [TransferAnswer.model_validate(t) for t in compared.transfers],
+        remarks=[RemarkAnswer.model_validate(r) for r in compared.comparison.remarks],
         alignment=AlignmentAnswer(
             positions=aligned.positions.tolist(),
             swings=[

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from difflib import get_close_matches
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Query
 from pydantic import (
+    AfterValidator,
     AwareDatetime,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
     StringConstraints,
+    ValidationInfo,
     WithJsonSchema,
+    field_validator,
 )
 from pydantic_core import PydanticCustomError
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.types import Club, Handedness, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
@@ -37,6 +42,21 @@ def _written_day(value: object) -> object:
         raise PydanticCustomError("written_day", "should be a date as YYYY-MM-DD")
     return value
 
+
+def _known_fault(name: str) -> str:
+    """Refuse what no analysis can speak of, rather than find nothing."""
+    if name not in CATALOGUE:
+        alike = get_close_matches(name, CATALOGUE, n=1)
+        hint = f"; did you mean {alike[0]}?" if alike else ""
+        raise PydanticCustomError(
+            "unknown_fault",
+            "is not the name of a fault in /v1/faults{hint}",
+            {"hint": hint},
+        )
+    return name
+
+
+_FAULT_SCHEMA: Final = WithJsonSchema({"type": "string", "enum": list(CATALOGUE)})
 
 Name = Annotated[
     str,
@@ -117,7 +137,7 @@ class SwingQuery(PageQuery):
 
     player_id: _Uuid | None = None
     lesson_id: _Uuid | None = None
-    fault: Annotated[str, StringConstraints(pattern=r"^[a-z0-9_]{1,64}$")] | None = Field(
+    fault: Annotated[str, AfterValidator(_known_fault), _FAULT_SCHEMA] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
     status: Status | None = Field(
@@ -128,7 +148,19 @@ class SwingQuery(PageQuery):
     view: View | None = None
     club: Club | None = None
     first_day: date | None = Field(default=None, description="Of the lesson, included.")
-    last_day: date | None = Field(default=None, description="Of the lesson, included.")
+    last_day: date | None = Field(
+        default=None, description="Of the lesson, included; not before `first_day`."
+    )
+
+    @field_validator("last_day")
+    @classmethod
+    def _not_before_the_first(cls, last: date | None, info: ValidationInfo) -> date | None:
+        first = info.data.get("first_day")
+        if first is not None and last is not None and last < first:
+            raise PydanticCustomError(
+                "reversed_days", "lies before first_day, so that no lesson can be found"
+            )
+        return last
 
     def wanted(self) -> SwingFilter:
         """The filter that is meant."""
