@@ -3,7 +3,9 @@
 ``RecordsError``
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
+    ``KeyReused``: the key of a request was used for another one.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
+        ``KeyTaken``: another request with the key was faster.
     ``ForeignDatabase``: its tables are not those of this version.
     ``BadDatabaseUrl``: no database can be told from the URL.
 """
@@ -31,6 +33,14 @@ class StaleVersion(RecordsError):
 
 class RecordsUnavailable(RecordsError):
     """The database can't be reached, is busy or lacks its tables; told in its own words."""
+
+
+class KeyReused(RecordsError):
+    """The key of a request was used for another one."""
+
+
+class KeyTaken(RecordsUnavailable):
+    """Another request with the key was faster; what this one made is not kept."""
 
 
 class ForeignDatabase(RecordsError):

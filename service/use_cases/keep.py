@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+
+from sqlalchemy.orm import Session
 
 import service
 from service.analysis.types import Level, Remark, SwingAnalysis
@@ -41,7 +44,13 @@ class KeepSwing:
     recorded_at: datetime | None = None
 
 
-def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> KeptSwing:
+Also = Callable[[Session, KeptSwing], None]
+"""What else is done in the transaction that keeps a swing."""
+
+
+def keep_swing(
+    database: Database, analyser: Analyser, wanted: KeepSwing, also: Also | None = None
+) -> KeptSwing:
     """Analyse a swing, and keep it with its analysis.
 
     Raises
@@ -62,10 +71,15 @@ def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> Kep
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
     analysis = told_against_record(clip.analysis, player)
     with database.writing() as session:
-        return swings.add(session, wanted.lesson_id, new, analysis, provenance(analysis))
+        kept = swings.add(session, wanted.lesson_id, new, analysis, provenance(analysis))
+        if also is not None:
+            also(session, kept)
+    return kept
 
 
-def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> KeptSwing:
+def analyse_again(
+    database: Database, analyser: Analyser, swing_id: str, also: Also | None = None
+) -> KeptSwing:
     """Analyse a kept swing with this version, and keep that beside what was found before.
 
     Raises
@@ -82,7 +96,10 @@ def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> Kept
     found = analyser.analyse(recording_of(body, swing.n_frames))
     analysis = told_against_record(found, player)
     with database.writing() as session:
-        return swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        if also is not None:
+            also(session, kept)
+    return kept
 
 
 def told_against_record(analysis: SwingAnalysis, player: Player) -> SwingAnalysis:

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import IO
+from typing import IO, Generic, TypeVar
 
 from service.intake.errors import TooLarge
-from service.records import Swing
+
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True)
-class KeptLine:
+class KeptLine(Generic[Kept]):
     """What became of one line: the swing that is kept, or why none is."""
 
     number: int
-    swing: Swing | None = None
+    swing: Kept | None = None
     error: Exception | None = None
 
 
-def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) -> Iterator[KeptLine]:
+def keep_lines(
+    file: IO[bytes], longest: int, keep: Callable[[int, bytes], Kept]
+) -> Iterator[KeptLine[Kept]]:
     """Keep the swing in each line that is not empty; lines count from 1, empty ones too.
 
     Parameters
@@ -29,7 +32,7 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
     longest
         Most bytes a line may have.
     keep
-        Keeps one request.
+        Keeps one request, given its line's number too.
     """
     for number, line in enumerate(_lines(file, longest), start=1):
         if line is None:
@@ -38,9 +41,9 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
             yield _keep(number, line, keep)
 
 
-def _keep(number: int, line: bytes, keep: Callable[[bytes], Swing]) -> KeptLine:
+def _keep(number: int, line: bytes, keep: Callable[[int, bytes], Kept]) -> KeptLine[Kept]:
     try:
-        return KeptLine(number, swing=keep(line))
+        return KeptLine(number, swing=keep(number, line))
     except Exception as error:  # whatever it is, the lines that follow are not to blame
         return KeptLine(number, error=error)
 

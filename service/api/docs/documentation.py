@@ -18,6 +18,7 @@ from service.api.http.problems import (
     INTERNAL_ERROR,
     INVALID_PARAMETER,
     INVALID_REQUEST,
+    KEY_REUSED,
     MALFORMED_GZIP,
     MALFORMED_JSON,
     MEDIA_TYPE,
@@ -35,6 +36,7 @@ from service.api.http.problems import (
     Problem,
     ProblemKind,
 )
+from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.batch import LineAnswer
 from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
@@ -142,15 +144,19 @@ def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
 
 def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
     """What can go wrong, told by what an operation takes."""
-    places = {parameter["in"] for parameter in operation.get("parameters", ())}
+    parameters = operation.get("parameters", ())
+    places = {parameter["in"] for parameter in parameters}
+    headers = {parameter["name"].lower() for parameter in parameters}
     kinds = [*_PROBLEMS_OF.get(path, ())]
     if "requestBody" in operation:
         kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
     if "path" in places:
         kinds.append(NOT_FOUND)
-    if "query" in places:
+    if IDEMPOTENCY_KEY.lower() in headers:
+        kinds += [INVALID_PARAMETER, KEY_REUSED]
+    if "query" in places and INVALID_PARAMETER not in kinds:
         kinds.append(INVALID_PARAMETER)
-    if "header" in places:
+    if "if-match" in headers:
         kinds.append(STALE_VERSION)
         kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
     if path not in _HEALTH:

@@ -15,7 +15,13 @@ from starlette.exceptions import HTTPException
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
-from service.records.errors import ForeignDatabase, RecordNotFound, RecordsUnavailable, StaleVersion
+from service.records.errors import (
+    ForeignDatabase,
+    KeyReused,
+    RecordNotFound,
+    RecordsUnavailable,
+    StaleVersion,
+)
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
@@ -100,6 +106,13 @@ INVALID_PARAMETER: Final = ProblemKind(
     "A parameter after the question mark is unknown or holds what it must not; `parameters` names "
     "each and says why. A cursor is good only for the list and the filters that it came with.",
 )
+KEY_REUSED: Final = ProblemKind(
+    "idempotency-key-reused",
+    422,
+    "The Idempotency-Key was used for another request",
+    "A request with this key, but another path, query or body, was answered before. Nothing was "
+    "kept. Send the same request again to get its first answer, or a new key with a new request.",
+)
 STALE_VERSION: Final = ProblemKind(
     "stale-version",
     412,
@@ -166,6 +179,7 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         METHOD_NOT_ALLOWED,
         NOT_READY,
         INVALID_PARAMETER,
+        KEY_REUSED,
         STALE_VERSION,
         PRECONDITION_REQUIRED,
         RECORDS_UNAVAILABLE,
@@ -240,6 +254,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(NOT_FOUND, str(error), instance)
         case StaleVersion():
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case KeyReused():
+            return _problem(KEY_REUSED, KEY_REUSED.meaning, instance)
         case NotComparable():
             return _problem(NOT_COMPARABLE, str(error), instance)
         case RecordsUnavailable() | ForeignDatabase():

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Response
 from service.api.http import convertors  # noqa: F401 - `count` in a path
 from service.api.http.dependencies import Records, ServedAnalyser, Turn
 from service.api.http.etags import tag
+from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
 from service.api.schemas.records import (
     AnalysedSwingAnswer,
@@ -19,7 +20,8 @@ from service.api.schemas.records import (
     to_kept_analysis,
     to_page,
 )
-from service.records import swings
+from service.records import KeptSwing, swings
+from service.records.retries import FirstAnswer
 from service.use_cases.history import numbered_analysis, swing_analysis
 from service.use_cases.keep import analyse_again
 
@@ -83,17 +85,28 @@ def get_analysis(
     return to_kept_analysis(swing)
 
 
-@router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
+@router.post(
+    "/{swing_id:uuid}/reanalyse",
+    status_code=201,
+    summary="Analyse a swing again",
+    response_model=AnalysedSwingAnswer,
+)
 def reanalyse_swing(
     swing_id: RecordId,
     records: Records,
     analyser: ServedAnalyser,
     turn: Turn,
-    response: Response,
-) -> AnalysedSwingAnswer:
+    retries: MayBeRetry,
+) -> Response:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
+
+    def keep(also: Also[KeptSwing]) -> KeptSwing:
+        return analyse_again(records, analyser, swing_id, also)
+
     with turn:
-        swing = analyse_again(records, analyser, swing_id)
-    response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
-    tag(response, swing.meta.analyses)
-    return to_analysed_swing(swing)
+        return created(retries.once(b"", keep, _first_answer))
+
+
+def _first_answer(swing: KeptSwing) -> FirstAnswer:
+    location = f"/v1/swings/{swing.id}/analyses/{swing.kept.number}"
+    return first_answer("swing", swing.id, location, swing.meta.analyses, to_analysed_swing(swing))
