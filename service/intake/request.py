@@ -8,7 +8,7 @@ models would cost many times the analysis.
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSchema
 
@@ -26,15 +26,26 @@ MAX_NAME: Final[int] = 64
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
+_CONFIDENCE = {"type": ["number", "null"], "minimum": 0, "maximum": 1}
+
+
+def _of_length(*items: dict[str, Any]) -> dict[str, Any]:
+    length = len(items)
+    return {
+        "type": "array",
+        "prefixItems": [*items],
+        "items": False,
+        "minItems": length,
+        "maxItems": length,
+    }
+
+
 _POINT = {
-    "type": ["array", "null"],
-    "prefixItems": [
-        _NUMBER_OR_NULL,
-        _NUMBER_OR_NULL,
-        {"type": ["number", "null"], "minimum": 0, "maximum": 1},
+    "anyOf": [
+        _of_length(_NUMBER_OR_NULL, _NUMBER_OR_NULL),
+        _of_length(_NUMBER_OR_NULL, _NUMBER_OR_NULL, _CONFIDENCE),
+        {"type": "null"},
     ],
-    "minItems": 2,
-    "maxItems": 3,
     "description": "[x, y] or [x, y, confidence]; null where missing.",
 }
 _KEYPOINTS = {

@@ -39,6 +39,7 @@ from service.api.http.problems import (
 from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.batch import LineAnswer
+from service.api.schemas.names import with_names_apart
 from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
 from service.intake.request import SwingRequest
 
@@ -96,7 +97,7 @@ class DocumentedApp(FastAPI):
 
     def __init__(self, **options: Any) -> None:
         self._of_records: set[tuple[str, str]] = set()
-        super().__init__(**options)
+        super().__init__(**options, generate_unique_id_function=operation_id)
 
     def include_router(self, router: APIRouter, **options: Any) -> None:
         """Add routes, and remember those that reach for the database."""
@@ -118,9 +119,29 @@ class DocumentedApp(FastAPI):
                     tell_headers(path, method, operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
+            _tell_defaults(contract["components"]["schemas"])
+            apart: dict[str, Any] = {}
+            contract.update(with_names_apart(contract, apart))
+            contract["components"]["schemas"].update(apart)
             contract["components"]["headers"] = HEADERS
             contract["components"]["parameters"] = PARAMETERS
         return super().openapi()
+
+
+def operation_id(route: APIRoute) -> str:
+    """A name for the function of a generated client: that of the route, as in ``analyzeSwing``."""
+    first, *others = route.name.split("_")
+    return first + "".join(word.capitalize() for word in others)
+
+
+def _tell_defaults(schemas: dict[str, Any]) -> None:
+    """Tell defaults in words: many a generator takes a field that has one for always there."""
+    for schema in schemas.values():
+        for told in schema.get("properties", {}).values():
+            default = told.pop("default", None)
+            if default is not None and schema.get("additionalProperties") is False:
+                said = told.get("description", "").rstrip()
+                told["description"] = f"{said} `{default}` when not sent.".strip()
 
 
 def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_type: str) -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Annotated, Final
 
 from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
+from service.api.schemas.names import named
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
@@ -191,6 +192,10 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
 }
 """Every kind of problem by its slug."""
 
+ProblemType = Annotated[
+    str, named("ProblemType", (*(kind.type for kind in PROBLEMS.values()), "about:blank"))
+]
+
 _BY_STATUS = {404: NOT_FOUND, 405: METHOD_NOT_ALLOWED}
 
 
@@ -212,7 +217,9 @@ class ParameterProblem(BaseModel):
 class Problem(BaseModel):
     """Problem details (RFC 9457)."""
 
-    type: str = Field(description="URI reference to a page that explains this kind of problem.")
+    type: ProblemType = Field(
+        description="URI reference to a page that explains this kind of problem."
+    )
     title: str
     status: int
     detail: str

@@ -111,7 +111,11 @@ def _first_answer(swing: KeptSwing) -> FirstAnswer:
     response_class=StreamingResponse,
     responses={
         200: {
-            "content": {NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}}
+            "description": "A line of JSON for each line that was sent, in their order, as soon "
+            "as it is done: the swing that is kept, or a problem.",
+            "content": {
+                NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}
+            },
         }
     },
 )

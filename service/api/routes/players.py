@@ -95,7 +95,12 @@ def delete_player(player_id: RecordId, expected: ExpectedVersions, records: Reco
     "/{player_id:uuid}/export",
     summary="All data of a player",
     response_class=StreamingResponse,
-    responses={200: {"content": {_ZIP: {"schema": {"type": "string", "format": "binary"}}}}},
+    responses={
+        200: {
+            "description": "The archive.",
+            "content": {_ZIP: {"schema": {"type": "string", "format": "binary"}}},
+        }
+    },
 )
 def export_player(player_id: RecordId, records: Records) -> StreamingResponse:
     """Everything that is kept of a player as one .zip archive of JSON files.

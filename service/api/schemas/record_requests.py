@@ -25,6 +25,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.types import Club, Handedness, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
+from service.api.schemas.names import FAULT_NAMES
 from service.intake.json_reader import read_model
 from service.records import Role, SwingFilter
 
@@ -55,8 +56,6 @@ def _known_fault(name: str) -> str:
         )
     return name
 
-
-_FAULT_SCHEMA: Final = WithJsonSchema({"type": "string", "enum": list(CATALOGUE)})
 
 Name = Annotated[
     str,
@@ -137,7 +136,7 @@ class SwingQuery(PageQuery):
 
     player_id: _Uuid | None = None
     lesson_id: _Uuid | None = None
-    fault: Annotated[str, AfterValidator(_known_fault), _FAULT_SCHEMA] | None = Field(
+    fault: Annotated[str, AfterValidator(_known_fault), FAULT_NAMES] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
     status: Status | None = Field(
