@@ -25,6 +25,7 @@ from service.api.routes import (
     analyses,
     catalogue,
     comparisons,
+    examples,
     health,
     kept_swings,
     lessons,
@@ -46,6 +47,7 @@ _ROUTERS = (
     comparisons.router,
     recaps.router,
     catalogue.router,
+    examples.router,
     health.router,
     problem_pages.router,
 )

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
+
+_PASSWORD: Final = re.compile(r":[^:@/]*@")
+_WIDTH: Final[int] = 100
 
 
 def _models_folder() -> Path:
@@ -28,7 +33,9 @@ class Settings(BaseSettings):
     port: int = Field(
         default=8000, ge=0, le=65535, description="Port to listen on; 0 picks a free one."
     )
-    log_level: Literal["debug", "info", "warning", "error"] = "info"
+    log_level: Literal["debug", "info", "warning", "error"] = Field(
+        default="info", description="The least that is logged; each request is `info`."
+    )
     max_body_bytes: int = Field(
         default=16 * 1024 * 1024,
         ge=1024,
@@ -84,3 +91,16 @@ class Settings(BaseSettings):
         description="Bring the database to this version's tables at start-up. Without it, run "
         "`python -m service migrate` first.",
     )
+
+
+def described(settings: Settings) -> str:
+    """Every setting: its name in the environment, its value, where that is from, what it is for."""
+    paragraphs = []
+    for name, field in Settings.model_fields.items():
+        value = getattr(settings, name)
+        if name == "database_url":
+            value = _PASSWORD.sub(":***@", value)
+        source = "set" if name in settings.model_fields_set else "default"
+        about = textwrap.indent(textwrap.fill(field.description or "", _WIDTH - 4), "    ")
+        paragraphs.append(f"SWING_{name.upper()}={value}  ({source})\n{about}\n")
+    return "\n".join(paragraphs)

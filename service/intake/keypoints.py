@@ -132,25 +132,24 @@ class _Alike:
     """What is wrong with points or frames, by the fix; the same of very many is told once."""
 
     def __init__(self) -> None:
-        self._told: dict[str, list[tuple[str, str]]] = {}
+        self._told: list[tuple[str, str, str]] = []
         self._count: Counter[str] = Counter()
 
     def add(self, pointer: str, problem: str, fix: str) -> None:
         """Note one point or frame."""
         self._count[fix] += 1
-        places = self._told.setdefault(fix, [])
-        if len(places) < MAX_ERRORS:
-            places.append((pointer, problem))
+        if self._count[fix] <= MAX_ERRORS:
+            self._told.append((pointer, problem, fix))
 
     def tell(self, complaints: Complaints) -> None:
         """Complain of each, or once of those with the same fix where they are too many."""
-        for fix, places in self._told.items():
-            others = self._count[fix] - 1
-            if others < MAX_ERRORS:
-                for pointer, problem in places:
-                    complaints.add(pointer, problem, fix)
-            else:
-                pointer, problem = places[0]
+        once: set[str] = set()
+        for pointer, problem, fix in self._told:
+            if self._count[fix] <= MAX_ERRORS:
+                complaints.add(pointer, problem, fix)
+            elif fix not in once:
+                once.add(fix)
+                others = self._count[fix] - 1
                 complaints.add(pointer, f"{problem}; {others:,} others are wrong alike", fix)
 
 
