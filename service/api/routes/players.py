@@ -17,6 +17,7 @@ from service.api.schemas.record_requests import (
     NewPlayerBody,
     PageOf,
     PlayerChangesBody,
+    PlayersPageOf,
     RecordId,
     changes_of,
 )
@@ -54,10 +55,10 @@ def _first_answer_of_player(player: Player) -> FirstAnswer:
 
 
 @router.get("", summary="Players")
-def list_players(query: PageOf, records: Records) -> PageAnswer[PlayerAnswer]:
-    """List the players in the order in which they were kept."""
+def list_players(query: PlayersPageOf, records: Records) -> PageAnswer[PlayerAnswer]:
+    """List the players, all or those with a name, in the order in which they were kept."""
     with records.reading() as session:
-        page = players.fetch_page(session, query.window("players"))
+        page = players.fetch_page(session, query.window("players"), query.name)
     return to_page(page, query, "players", PlayerAnswer)
 
 

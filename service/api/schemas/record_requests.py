@@ -169,6 +169,12 @@ class SwingQuery(PageQuery):
         return SwingFilter(**values)
 
 
+class PlayerQuery(PageQuery):
+    """Which players are wanted."""
+
+    name: Name | None = Field(default=None, description="Part of the name; capitals don't matter.")
+
+
 Body = TypeVar("Body", bound=_Body)
 
 _FIXES: Final[dict[str, str]] = {
@@ -207,6 +213,7 @@ PlayerChangesBody = Annotated[PlayerChanges, Depends(_player_changes)]
 NewLessonBody = Annotated[NewLesson, Depends(_new_lesson)]
 LessonChangesBody = Annotated[LessonChanges, Depends(_lesson_changes)]
 PageOf = Annotated[PageQuery, Query()]
+PlayersPageOf = Annotated[PlayerQuery, Query()]
 SwingsPageOf = Annotated[SwingQuery, Query()]
 SwingFactsQuery = Annotated[SwingFacts, Query()]
 
