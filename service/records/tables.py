@@ -136,6 +136,7 @@ class SwingRow(Base):
     client_reference: Mapped[str | None]
     n_frames: Mapped[int]
     analyses: Mapped[int]
+    version: Mapped[int] = mapped_column(server_default="1")
     request: Mapped[bytes] = mapped_column(deferred=True, deferred_raiseload=True)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -18,6 +18,7 @@ from service.records import (
     Player,
     Provenance,
     Role,
+    Swing,
     lessons,
     players,
     swings,
@@ -93,12 +94,48 @@ def analyse_again(
         swing = swings.get(session, swing_id)
         player = players.get(session, swing.player_id)
         body = swings.requests_of(session, [swing_id])[swing_id]
-    found = analyser.analyse(recording_of(body, swing.n_frames))
+    found = analyser.analyse(recording_of(body, swing))
     analysis = told_against_record(found, player)
     with database.writing() as session:
         kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
         if also is not None:
             also(session, kept)
+    return kept
+
+
+def change_kept_swing(
+    database: Database,
+    analyser: Analyser,
+    swing_id: str,
+    changes: Mapping[str, object],
+    expected: frozenset[int] | None,
+) -> Swing:
+    """Change role, intent or club of a kept swing.
+
+    What a swing was meant to be and the club bear on what is found, so that a change of either
+    has the swing analysed again.
+
+    Parameters
+    ----------
+    expected
+        Versions of the swing for which that is fine; any when ``None``.
+
+    Raises
+    ------
+    RecordNotFound, StaleVersion, RecordsUnavailable
+    """
+    with database.reading() as session:
+        swing = swings.get(session, swing_id)
+        player = players.get(session, swing.player_id)
+        changed = replace(swing, **changes)  # type: ignore[arg-type]  # the fields of a request
+        anew = (changed.intent, changed.club) != (swing.intent, swing.club)
+        body = swings.requests_of(session, [swing_id])[swing_id] if anew else b""
+    found = analyser.analyse(recording_of(body, changed)) if anew else None
+    with database.writing() as session:
+        kept = swings.change(session, swing_id, changes, expected)
+        if found is not None:
+            analysis = told_against_record(found, player)
+            kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis)).meta
     return kept
 
 

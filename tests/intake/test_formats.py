@@ -223,3 +223,14 @@ def test_what_a_format_can_not_read_is_refused_with_its_shape(name):
         with pytest.raises(InvalidRequest) as refused:
             read(sent, format=name, **size)
         assert all(e.fix and e.problem for e in refused.value.errors)
+
+
+@pytest.mark.parametrize("name", ["landmarks_33_objects", "yolo_pose"])
+def test_a_long_body_in_a_format_is_read_as_a_short_one(name):
+    joints, write, normalised = CASES[name]
+    size = {"image_size": {"width": WIDTH, "height": HEIGHT}} if normalised else {}
+    frames = write(plain(joints))
+    times = 1 + 1_300_000 // len(json.dumps(frames))
+    long = read(frames * times, format=name, **size)
+    short = read(frames, format=name, **size)
+    np.testing.assert_array_equal(long.points, np.concatenate([short.points] * times))

@@ -40,7 +40,13 @@ from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.batch import LineAnswer
 from service.api.schemas.names import with_names_apart
-from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
+from service.api.schemas.record_requests import (
+    LessonChanges,
+    NewLesson,
+    NewPlayer,
+    PlayerChanges,
+    SwingChanges,
+)
 from service.intake.request import SwingRequest
 
 TITLE: Final[str] = "Swing faults"
@@ -78,6 +84,7 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/players/{player_id}/lessons", "post"): NewLesson,
     ("/v1/lessons/{lesson_id}", "patch"): LessonChanges,
     ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
+    ("/v1/swings/{swing_id}", "patch"): SwingChanges,
     (COMPARISONS_PATH, "post"): ComparisonRequest,
 }
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {

@@ -76,6 +76,7 @@ _TAGGED: Final[frozenset[tuple[str, str]]] = frozenset(
         ("/v1/lessons/{lesson_id}", "patch"),
         ("/v1/lessons/{lesson_id}/swings", "post"),
         ("/v1/swings/{swing_id}", "get"),
+        ("/v1/swings/{swing_id}", "patch"),
         ("/v1/swings/{swing_id}/analysis", "get"),
         ("/v1/swings/{swing_id}/analyses/{number}", "get"),
         ("/v1/swings/{swing_id}/reanalyse", "post"),

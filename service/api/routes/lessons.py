@@ -102,7 +102,7 @@ def create_swing(
 
 def _first_answer(swing: KeptSwing) -> FirstAnswer:
     location = f"/v1/swings/{swing.id}"
-    return first_answer("swing", swing.id, location, swing.meta.analyses, to_analysed_swing(swing))
+    return first_answer("swing", swing.id, location, swing.meta.version, to_analysed_swing(swing))
 
 
 @router.post(
@@ -155,4 +155,4 @@ def create_swings(
 
 def _first_answer_in_line(swing: KeptSwing) -> FirstAnswer:
     answer = KeptSwingAnswer.model_validate(swing.meta)
-    return first_answer("swing", swing.id, f"/v1/swings/{swing.id}", swing.meta.analyses, answer)
+    return first_answer("swing", swing.id, f"/v1/swings/{swing.id}", swing.meta.version, answer)

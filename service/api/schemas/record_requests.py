@@ -22,7 +22,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Club, Handedness, Status, View
+from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
 from service.api.schemas.names import FAULT_NAMES
@@ -113,6 +113,17 @@ class LessonChanges(_Body):
     coach_note: LongText | None = _left_out()
 
 
+class SwingChanges(_Body):
+    """What to change of a swing; what is left out stays, null clears (RFC 7396)."""
+
+    role: Role = Field(default_factory=lambda: Role.OTHER)
+    intent: Intent = Field(
+        default_factory=lambda: Intent.FULL_SPEED,
+        description="Another one has the swing analysed again, and so has another club.",
+    )
+    club: Club | None = _left_out()
+
+
 class SwingFacts(BaseModel):
     """What is told of a swing beside its keypoints."""
 
@@ -182,6 +193,9 @@ _FIXES: Final[dict[str, str]] = {
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
     "date": "Send the day of the lesson, like 2025-05-17.",
+    "role": f"Send one of {', '.join(Role)}.",
+    "intent": f"Send one of {', '.join(Intent)}.",
+    "club": f"Send one of {', '.join(Club)}, or null.",
     "title": f"Send a title of 1 to {MAX_NAME} characters without NUL, or null.",
     "coach_note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
 }
@@ -204,6 +218,10 @@ def _new_lesson(body: SmallBody) -> NewLesson:
     return _read(NewLesson, body.text())
 
 
+def _swing_changes(body: SmallBody) -> SwingChanges:
+    return _read(SwingChanges, body.text())
+
+
 def _lesson_changes(body: SmallBody) -> LessonChanges:
     return _read(LessonChanges, body.text())
 
@@ -211,6 +229,7 @@ def _lesson_changes(body: SmallBody) -> LessonChanges:
 NewPlayerBody = Annotated[NewPlayer, Depends(_new_player)]
 PlayerChangesBody = Annotated[PlayerChanges, Depends(_player_changes)]
 NewLessonBody = Annotated[NewLesson, Depends(_new_lesson)]
+SwingChangesBody = Annotated[SwingChanges, Depends(_swing_changes)]
 LessonChangesBody = Annotated[LessonChanges, Depends(_lesson_changes)]
 PageOf = Annotated[PageQuery, Query()]
 PlayersPageOf = Annotated[PlayerQuery, Query()]
@@ -218,6 +237,6 @@ SwingsPageOf = Annotated[SwingQuery, Query()]
 SwingFactsQuery = Annotated[SwingFacts, Query()]
 
 
-def changes_of(body: PlayerChanges | LessonChanges) -> dict[str, object]:
+def changes_of(body: PlayerChanges | LessonChanges | SwingChanges) -> dict[str, object]:
     """Only the fields that were sent."""
     return body.model_dump(exclude_unset=True)

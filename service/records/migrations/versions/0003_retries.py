@@ -1,4 +1,4 @@
-"""First answers to requests that may be sent again."""
+"""First answers to requests that may be sent again; versions of swings, which may be changed."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ _OWNERS = ("player", "lesson", "swing")
 
 def upgrade() -> None:
     """Apply."""
+    op.add_column("swing", sa.Column("version", sa.Integer(), nullable=False, server_default="1"))
     op.create_table(
         "retry",
         sa.Column("key", sa.String(240), nullable=False),
@@ -42,3 +43,4 @@ def upgrade() -> None:
 def downgrade() -> None:
     """Take back."""
     op.drop_table("retry")
+    op.drop_column("swing", "version")
