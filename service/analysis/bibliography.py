@@ -82,11 +82,6 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "C. L. Zitnick, Microsoft COCO: Common Objects in Context, ECCV 2014, "
             "doi:10.1007/978-3-319-10602-1_48.",
         ),
-        "platt1999": Reference(
-            "Platt 1999",
-            "J. Platt, Probabilistic outputs for support vector machines and comparisons to "
-            "regularized likelihood methods, Advances in Large Margin Classifiers, 1999.",
-        ),
         "weir2005": Reference(
             "Weir 2005",
             "J. P. Weir, Quantifying test-retest reliability using the intraclass correlation "

@@ -66,12 +66,6 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
     assert "shows most at P4.2, frame 66, 1.10 s" in text
 
 
-def test_where_rule_and_model_disagree_it_says_so() -> None:
-    torn = Finding("wide", "Stance too wide", Status.ABSENT, confidence=0.65, agreement=False)
-    assert "the model, which decides nothing, disagrees" in swing_table(_swing((torn,)))
-    assert "disagree" not in swing_table(_swing())
-
-
 def test_a_fault_that_can_not_be_judged_shows_why() -> None:
     text = swing_table(_swing())
     assert _line(text, "Stance")[3:5] == ["not", "assessable"]

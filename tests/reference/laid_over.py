@@ -18,6 +18,8 @@ from service.analysis.pose.layouts import LAYOUTS, resolve, to_points
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import FloatArray
 from service.contract import answer_to
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from tests.reference.clips import read, request
 
 _RELIABLE: Final = ("shoulder", "hip", "knee", "ankle")
@@ -66,7 +68,7 @@ def laid_over() -> list[LaidOver]:
 
 
 def _lay(by_hand: dict[str, Any], estimated: dict[str, Any]) -> LaidOver:
-    answer = answer_to(json.dumps(request(by_hand)).encode())
+    answer = answer_to(json.dumps(request(by_hand)).encode(), Analyser.of(Settings()))
     assert isinstance(answer, dict)
     frames = np.array(by_hand["frames"], dtype=float)
     true, _ = to_points(frames, np.ones(frames.shape[:2]), resolve(by_hand["joint_names"]))

@@ -51,7 +51,7 @@ def test_more_of_a_fault_shows_more_of_it_in_space(fault, number):
     if fault == "heel" and Point.TRAIL_HEEL not in captured()[number].seen:
         pytest.skip("this capture has no heel")
     taken = [
-        true_measures(replay(number, **{fault: metres}), view).taken[measure]
+        true_measures(replay(number, **{fault: metres}), view).values[measure]
         for metres in (0.0, 0.1, 0.2)
     ]
     assert np.all(np.diff([t.value for t in taken]) > 0.0)

@@ -10,6 +10,7 @@ import numpy as np
 
 from service.analysis.types import Club, Handedness
 from training.simulator import FaultAmounts, SwingMotion, random_golfer, random_swing
+from training.simulator.keyed import KeyedSwing, random_keyed_swing, random_player
 
 CLUBS_OF_THE_SHOTS: Final = {
     Club.DRIVER: 0.65,
@@ -31,11 +32,28 @@ def mixed_player(
     anyone = random_golfer(rng)
     player = replace(anyone, handedness=Handedness.RIGHT)
     if clubs:
-        drawn = tuple(clubs)[rng.choice(len(clubs), p=tuple(clubs.values()))]
-        player = replace(player, club=drawn)
+        player = replace(player, club=_drawn(rng, clubs))
+    return random_swing(rng, player, _mixed_faults(rng))
+
+
+def mixed_keyed_player(
+    rng: np.random.Generator, clubs: Mapping[Club, float] | None = None
+) -> KeyedSwing:
+    """The same of a golfer of key positions."""
+    player = replace(random_player(rng), handedness=Handedness.RIGHT)
+    if clubs:
+        player = replace(player, club=_drawn(rng, clubs))
+    return random_keyed_swing(rng, player, _mixed_faults(rng))
+
+
+def _drawn(rng: np.random.Generator, clubs: Mapping[Club, float]) -> Club:
+    return tuple(clubs)[rng.choice(len(clubs), p=tuple(clubs.values()))]
+
+
+def _mixed_faults(rng: np.random.Generator) -> FaultAmounts:
     amounts = {
         fault.name: float(rng.uniform(0.0, 1.0))
         for fault in fields(FaultAmounts)
         if rng.random() < _FAULT_CHANCE
     }
-    return random_swing(rng, player, FaultAmounts(**amounts))
+    return FaultAmounts(**amounts)

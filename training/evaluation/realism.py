@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -22,16 +22,22 @@ from matplotlib.figure import Figure
 from scipy.stats import ks_2samp
 
 from service.analysis.types import FloatArray, View
-from training.data.mixed_players import CLUBS_OF_THE_SHOTS, mixed_player
+from training.data.mixed_players import CLUBS_OF_THE_SHOTS, mixed_keyed_player, mixed_player
+from training.data.sources import FilmedSwing
 from training.evaluation.real_shots import LEFT_OUT, SHAPES, Shape, read_shots, reference_folder
 from training.evaluation.two_samples import TwoSamples, tell_apart
-from training.simulator import EstimatorNoise, SwingMotion, film, random_camera
+from training.simulator import EstimatorNoise, film, random_camera
 
 _QUANTILES: Final = (0.1, 0.5, 0.9)
 _PHONE: Final = (0.2, 0.5)
 """Levels of the estimator's noise on phone footage, drawn evenly on a log scale."""
 _RATE: Final = 60.0
 _SWINGS: Final = 300
+_OF_ANGLES: Final = "joint angles"
+_MAKES: Final[dict[str, Callable[..., FilmedSwing]]] = {
+    _OF_ANGLES: mixed_player,
+    "keyed": mixed_keyed_player,
+}
 _BAR: Final = 0.28
 """Inches of height of a shape in the plot."""
 
@@ -57,12 +63,14 @@ class Compared:
     covered: float
 
 
-def simulated_shapes(swings: int = _SWINGS, seed: int = 0) -> dict[str, FloatArray]:
-    """Usable values of every shape on simulated swings, filmed by a phone, by its name."""
+def simulated_shapes(
+    swings: int = _SWINGS, seed: int = 0, make: str = _OF_ANGLES
+) -> dict[str, FloatArray]:
+    """Usable values of every shape on simulated swings of one make, filmed by a phone, by name."""
     found: dict[str, list[float]] = {shape.name: [] for shape in SHAPES}
     rng = np.random.default_rng(seed)
     for _ in range(swings):
-        motion = mixed_player(rng, CLUBS_OF_THE_SHOTS)
+        motion = _MAKES[make](rng, CLUBS_OF_THE_SHOTS)
         for view in View:
             points = _at_positions(motion, view, rng)
             for shape in SHAPES:
@@ -72,7 +80,7 @@ def simulated_shapes(swings: int = _SWINGS, seed: int = 0) -> dict[str, FloatArr
     return {shape.name: shape.usable(np.array(found[shape.name])) for shape in SHAPES}
 
 
-def _at_positions(motion: SwingMotion, view: View, rng: np.random.Generator) -> FloatArray:
+def _at_positions(motion: FilmedSwing, view: View, rng: np.random.Generator) -> FloatArray:
     """Noisy image points at the true P1 to P10, shape (10, N_POINTS, 2), y up."""
     moments = motion.position_times
     reached = moments[np.isfinite(moments)]
@@ -195,10 +203,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         prog="python -m training.evaluation.realism", description=__doc__
     )
     parser.add_argument("--out", type=Path, help="folder for realism.md and realism.png")
-    out: Path | None = parser.parse_args(arguments).out
+    parser.add_argument(
+        "--make",
+        choices=_MAKES,
+        default=_OF_ANGLES,
+        help="whose shapes; the clips told apart are always those of joint angles",
+    )
+    asked = parser.parse_args(arguments)
+    out: Path | None = asked.out
     folder = reference_folder()
     try:
-        shapes = compare(read_shots(), simulated_shapes())
+        shapes = compare(read_shots(), simulated_shapes(make=asked.make))
         text = as_markdown(shapes, tell_apart(folder))
     except FileNotFoundError:
         print(f"No reference data in {folder}; set SWING_REFERENCE_DIR.", file=sys.stderr)

@@ -80,9 +80,9 @@ _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
 N_DRAWS: Final[int] = 40
-DRAW_SEED: Final[int] = 45
-"""Of 120 seeds tried on simulated clips, one whose few draws spread the measures much as a thousand
-draws do (within 13 % as the root of the mean square over measures; a usual seed 15 %)."""
+DRAW_SEED: Final[int] = 1415
+"""Of 300 seeds tried on simulated clips, one whose few draws spread the measures that faults are
+judged by within 15 % of what a thousand draws do, and all others within 30 %."""
 
 
 def unit_draws(seed: int, *shape: int) -> FloatArray:

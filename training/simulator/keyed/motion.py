@@ -24,6 +24,8 @@ _LOWER: Final = ("pelvis", "pelvis_up", "pelvis_turn", "feet", "knees")
 _TRUNK: Final = ("neck", "chest_turn", "head")
 _ARMS: Final = ("anchor", "arm", "elbows")
 _CLUB: Final = ("club",)
+_LEAST_APART: Final[float] = 0.004
+"""Seconds between two knots, at least."""
 _WAGGLE: Final = 0.32
 
 
@@ -216,6 +218,9 @@ def _knots(
             rows.append(k)
     times += [float(at[-1] + 0.5 * tail), float(at[-1] + tail)]
     rows += [9, 9]
+    # Clocks drawn far apart may let a part reach its next place no later than the one before.
+    for k in range(1, len(times)):
+        times[k] = max(times[k], times[k - 1] + _LEAST_APART)
     return np.array(times), rows
 
 

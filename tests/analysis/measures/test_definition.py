@@ -1,0 +1,29 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.analysis.measures.definition import _less_noise
+
+
+def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_half():
+    assert _less_noise(10.0, np.array([1.0, 3.0]), spread=5.0) == pytest.approx(9.0)
+
+
+def test_no_correction_goes_beyond_half_the_uncertainty():
+    assert _less_noise(10.0, np.array([8.0, 8.0]), spread=2.0) == pytest.approx(9.0)
+
+
+def test_a_bend_is_not_made_negative():
+    assert _less_noise(0.5, np.array([4.0, 4.0]), spread=4.0) == 0.0
+
+
+@given(
+    st.floats(-50.0, 50.0),
+    st.lists(st.floats(-20.0, 20.0), min_size=2, max_size=30),
+    st.floats(0.0, 20.0),
+)
+def test_noise_that_adds_nothing_changes_nothing(value, draws, spread):
+    apart = np.array([*draws, *(-d for d in draws)])
+    expected = max(value, 0.0) if value >= 0.0 and value + apart.min() >= 0.0 else value
+    assert _less_noise(value, apart, spread) == pytest.approx(expected, abs=1e-9)
