@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Final
 
 import service.examples
-from service.analysis.types import Club, Status
-from service.examples import BAD_POINTS, CLEAN, EXAMPLES, NO_SWING, Example
+from service.analysis.types import Club, Status, View
+from service.examples import BAD_POINTS, CLEAN, NO_SWING, Example, wanted
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from training.examples import Request, filmed, made_up_swing
@@ -36,19 +36,21 @@ _STANDING_FRAMES: Final[int] = 24
 def write(folder: Path, analyser: Analyser) -> list[str]:
     """Write every example; returns the names of those for which no request was found."""
     missing = []
-    for example in EXAMPLES.values():
+    for example in wanted():
+        file = folder / example.file
         request = _found(example, analyser)
         if request is None:
             missing.append(example.name)
+            file.unlink(missing_ok=True)
             continue
         text = json.dumps(request, separators=(",", ":"))
-        (folder / f"{example.name}.json.gz").write_bytes(gzip.compress(text.encode(), mtime=0))
+        file.write_bytes(gzip.compress(text.encode(), mtime=0))
     return missing
 
 
 def _found(example: Example, analyser: Analyser) -> Request | None:
     if example.shows in (NO_SWING, BAD_POINTS):
-        clean = next(_requests(EXAMPLES[f"{CLEAN}-face_on"]))
+        clean = next(_requests(Example(CLEAN, View.FACE_ON)))
         return _standing(clean) if example.shows == NO_SWING else _with_bad_points(clean)
     return next((r for r in _requests(example) if _shows(r, example, analyser)), None)
 
@@ -94,7 +96,5 @@ def _with_bad_points(request: Request) -> Request:
 
 
 if __name__ == "__main__":
-    lacking = write(Path(service.examples.__file__).parent, Analyser.of(Settings()))
-    for each in lacking:
-        print(f"no request shows {each} alone", file=sys.stderr)
-    sys.exit(1 if lacking else 0)
+    for each in write(Path(service.examples.__file__).parent, Analyser.of(Settings())):
+        print(f"no request shows {each} alone, so there is no such example", file=sys.stderr)

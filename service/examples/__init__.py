@@ -46,12 +46,22 @@ class Example:
         """Its name, which is that of its file too."""
         return self.shows if self.view is None else f"{self.shows}-{self.view.value}"
 
+    @property
+    def file(self) -> str:
+        """Name of its file in this package."""
+        return f"{self.name}.json.gz"
+
+    def is_there(self) -> bool:
+        """Whether a request was found that shows it, and nothing else, with the model served."""
+        return (resources.files(__name__) / self.file).is_file()
+
     def request(self) -> bytes:
         """The request as JSON text."""
-        return gzip.decompress((resources.files(__name__) / f"{self.name}.json.gz").read_bytes())
+        return gzip.decompress((resources.files(__name__) / self.file).read_bytes())
 
 
-def _all() -> list[Example]:
+def wanted() -> list[Example]:
+    """Every example that there should be."""
     shown = [
         Example(name, view, present=(name,))
         for name, fault in CATALOGUE.items()
@@ -63,5 +73,7 @@ def _all() -> list[Example]:
     return [*shown, *clean, no_swing, bad]
 
 
-EXAMPLES: Final[Mapping[str, Example]] = MappingProxyType({e.name: e for e in _all()})
-"""Every example by its name."""
+EXAMPLES: Final[Mapping[str, Example]] = MappingProxyType(
+    {example.name: example for example in wanted() if example.is_there()}
+)
+"""Every example that there is, by its name."""
