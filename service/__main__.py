@@ -9,12 +9,12 @@ import sys
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from pydantic import ValidationError
 
 from service.intake.errors import InvalidRequest, MalformedJson
-from service.settings import Settings
+from service.settings import Settings, described
 
 _BAD_INPUT: Final[int] = 2
 _PIPE_CLOSED: Final[int] = 141
@@ -26,7 +26,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; its exit status is 0, or 2 when what it was given is no good."""
     options = _parser().parse_args(arguments)
     try:
-        settings = Settings()
+        settings = Settings(**_told_here(options))
     except ValidationError as error:
         return _complain(f"bad settings: {_told(error)}")
     from service.analysis import ManifestError
@@ -45,10 +45,20 @@ def _command(options: argparse.Namespace, settings: Settings) -> int:
             return _analyse(options.file, options.json, settings)
         case "migrate":
             return _migrate(settings)
+        case "examples":
+            return _examples(options.out)
+        case "settings":
+            return _settings(settings)
         case "openapi":
             return _openapi(options.write, settings)
         case _:
             return _demo(options.out, settings)
+
+
+def _told_here(options: argparse.Namespace) -> dict[str, Any]:
+    """Settings given on the command line, which go before those of the environment."""
+    told = {name: getattr(options, name, None) for name in ("host", "port")}
+    return {name: value for name, value in told.items() if value is not None}
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -56,13 +66,20 @@ def _parser() -> argparse.ArgumentParser:
         prog="python -m service", description="Find the faults of a golf swing from pose keypoints."
     )
     commands = parser.add_subparsers(dest="command", required=True)
-    commands.add_parser("serve", help="serve over HTTP; settings come from SWING_... variables")
+    serve = commands.add_parser(
+        "serve", help="serve over HTTP; settings come from SWING_... variables"
+    )
+    serve.add_argument("--host", help="address to listen on, in place of SWING_HOST")
+    serve.add_argument("--port", type=int, help="port to listen on, in place of SWING_PORT")
     commands.add_parser("migrate", help="bring the database to the tables of this version")
     analyse = commands.add_parser("analyse", help="analyse one request from a file")
     analyse.add_argument(
         "file", metavar="FILE", help="request as JSON, may be gzipped; - for stdin"
     )
     analyse.add_argument("--json", action="store_true", help="print the answer as JSON")
+    commands.add_parser("settings", help="print every setting, its value and where that is from")
+    examples = commands.add_parser("examples", help="write example requests of every fault")
+    examples.add_argument("--out", metavar="FOLDER", type=Path, default=Path("examples"))
     openapi = commands.add_parser("openapi", help="print the OpenAPI contract")
     openapi.add_argument(
         "--write",
@@ -120,6 +137,25 @@ def _analyse(file: str, as_json: bool, settings: Settings) -> int:
         print(to_answer(clip.analysis, clip.reference).model_dump_json(indent=2))
     else:
         print(swing_table(clip.analysis), end="")
+    return 0
+
+
+def _examples(out: Path) -> int:
+    from service.api.schemas.examples import to_expected
+    from service.examples import EXAMPLES
+
+    out.mkdir(parents=True, exist_ok=True)
+    for example in EXAMPLES.values():
+        path = out / f"{example.name}-request.json"
+        path.write_bytes(example.request())
+        expected = to_expected(example).model_dump_json(indent=2)
+        (out / f"{example.name}-expected.json").write_text(f"{expected}\n", encoding="utf-8")
+        print(path)
+    return 0
+
+
+def _settings(settings: Settings) -> int:
+    print(described(settings), end="")
     return 0
 
 

@@ -17,6 +17,7 @@ import service
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.http.admission import Admission
+from service.api.http.not_modified import NotModified
 from service.api.http.probes import describe, probes
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.readiness import Readiness
@@ -25,12 +26,14 @@ from service.api.routes import (
     analyses,
     catalogue,
     comparisons,
+    examples,
     health,
     kept_swings,
     lessons,
     players,
     problem_pages,
     recaps,
+    root,
 )
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
@@ -46,8 +49,10 @@ _ROUTERS = (
     comparisons.router,
     recaps.router,
     catalogue.router,
+    examples.router,
     health.router,
     problem_pages.router,
+    root.router,
 )
 _TOLD_ERRORS = (
     InvalidRequest,
@@ -90,6 +95,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
+    app.add_middleware(NotModified)
     app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
     app.add_middleware(RequestLog)
     return app

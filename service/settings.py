@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
+import textwrap
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
+
+_PASSWORD: Final = re.compile(r":[^:@/]*@")
+_WIDTH: Final[int] = 100
 
 
 def _models_folder() -> Path:
@@ -36,7 +41,9 @@ class Settings(BaseSettings):
     port: int = Field(
         default=8000, ge=0, le=65535, description="Port to listen on; 0 picks a free one."
     )
-    log_level: Literal["debug", "info", "warning", "error"] = "info"
+    log_level: Literal["debug", "info", "warning", "error"] = Field(
+        default="info", description="The least that is logged; each request is `info`."
+    )
     max_body_bytes: int = Field(
         default=16 * 1024 * 1024,
         ge=1024,
@@ -90,6 +97,13 @@ class Settings(BaseSettings):
         "all the same. When not set, a SQLite file in `swing-fault-service` below "
         "$XDG_DATA_HOME, or else below ~/.local/share.",
     )
+    retry_hours: float = Field(
+        default=24.0,
+        gt=0,
+        le=24 * 365,
+        description="How long the first answer to a request with an Idempotency-Key is kept, so "
+        "that sending it again keeps nothing twice.",
+    )
     model_dir: Path = Field(
         default_factory=_models_folder,
         description="Folder of the trained models. Where it holds none, rules judge alone.",
@@ -99,3 +113,16 @@ class Settings(BaseSettings):
         description="Bring the database to this version's tables at start-up. Without it, run "
         "`python -m service migrate` first.",
     )
+
+
+def described(settings: Settings) -> str:
+    """Every setting: its name in the environment, its value, where that is from, what it is for."""
+    paragraphs = []
+    for name, field in Settings.model_fields.items():
+        value = getattr(settings, name)
+        if name == "database_url":
+            value = _PASSWORD.sub(":***@", value)
+        source = "set" if name in settings.model_fields_set else "default"
+        about = textwrap.indent(textwrap.fill(field.description or "", _WIDTH - 4), "    ")
+        paragraphs.append(f"SWING_{name.upper()}={value}  ({source})\n{about}\n")
+    return "\n".join(paragraphs)

@@ -16,6 +16,7 @@ from typing import Any, Final
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import View
+from service.intake.formats import FORMATS
 
 ROOT: Final = Path(__file__).parents[1]
 README: Final = ROOT / "README.md"
@@ -25,6 +26,7 @@ _POSITION: Final = "P4"
 _FAULT: Final = "trail_heel_kick"
 _LEFT_OUT_OF_A_FINDING: Final = ("chance", "agreement", "moved_by", "span", "reason")
 _LEFT_OUT_OF_EVIDENCE: Final = ("title", "note")
+_FORMAT_TESTS: Final = "test_a_format_as_it_comes_gives_the_recording_of_the_plain_points"
 _PART: Final = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -41,6 +43,21 @@ def layout_table() -> str:
         for layout in LAYOUTS.values()
     ]
     return _table(("layout", "what it is", "feet"), rows)
+
+
+def format_table() -> str:
+    """The pose libraries' formats that are read as they come, with the test that shows each."""
+    rows = [
+        (
+            f"`{name}`",
+            f"{found.title} ({found.source})",
+            "yes" if found.detectable else "no, declare it",
+            f"`[{name}-declared]`",
+        )
+        for name, found in FORMATS.items()
+    ]
+    where = f"Shown by `{_FORMAT_TESTS}` in `tests/intake/test_formats.py`, each by its case."
+    return f"{_table(('format', 'what it is', 'told by itself', 'case'), rows)}\n\n{where}"
 
 
 def sample_request() -> str:
@@ -73,6 +90,7 @@ def sample_answer() -> str:
 PARTS: Final[Mapping[str, Callable[[], str]]] = {
     "faults": fault_table,
     "layouts": layout_table,
+    "formats": format_table,
     "request": sample_request,
     "answer": sample_answer,
 }

@@ -6,7 +6,17 @@ import pytest
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
-from tests.readme import COMMAND, README, ROOT, fault_table, layout_table, written_anew
+from service.intake.formats import FORMATS
+from tests.intake.test_formats import CASES
+from tests.readme import (
+    COMMAND,
+    README,
+    ROOT,
+    fault_table,
+    format_table,
+    layout_table,
+    written_anew,
+)
 
 COMMANDS = re.compile(r"python -m ((?:training|tests|service)[\w.]*)")
 
@@ -25,6 +35,12 @@ def test_a_stale_part_is_written_anew_and_the_rest_left_alone():
 def test_a_readme_without_its_parts_is_refused():
     with pytest.raises(ValueError, match="should have the parts"):
         written_anew("# A page\n")
+
+
+def test_every_format_has_a_row_with_a_case_that_is_run():
+    for row, name in zip(format_table().splitlines()[2:], FORMATS, strict=False):
+        assert f"`[{name}-declared]`" in row
+        assert name in CASES
 
 
 def test_every_fault_and_layout_has_a_row():

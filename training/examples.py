@@ -46,9 +46,9 @@ def demo_requests() -> dict[str, Request]:
     faults = FaultAmounts(
         arms_lift_at_top=1.2, shaft_steep_at_top=1.3, trail_heel_kick=1.2, elbows_separate=1.8
     )
-    swing = _swing(_INES, faults)
+    swing = made_up_swing(_INES, faults)
     reference = f"invented demo: {PLAYER}"
-    return {view.value: _filmed(swing, view, "halpe_26", 120, 1, reference) for view in View}
+    return {view.value: filmed(swing, view, "halpe_26", 120, 1, reference) for view in View}
 
 
 def demo_lesson() -> Request:
@@ -93,15 +93,15 @@ def example_requests() -> dict[str, Request]:
     """
     sound = Golfer(stature=1.82, club=Club.DRIVER)
     left_handed = Golfer(stature=1.74, club=Club.WEDGE, handedness=Handedness.LEFT)
-    drifting = _swing(sound, FaultAmounts(upper_body_drift=1.2))
-    steep = _swing(sound, FaultAmounts(shaft_steep_at_top=1.3, trail_heel_kick=1.2))
-    rehearsal = _swing(left_handed, FaultAmounts(trail_shoulder_drop=1.2), Intent.REHEARSAL)
+    drifting = made_up_swing(sound, FaultAmounts(upper_body_drift=1.2))
+    steep = made_up_swing(sound, FaultAmounts(shaft_steep_at_top=1.3, trail_heel_kick=1.2))
+    rehearsal = made_up_swing(left_handed, FaultAmounts(trail_shoulder_drop=1.2), Intent.REHEARSAL)
     return {
-        "face-on": _filmed(drifting, View.FACE_ON, "coco_17", 60, 11, "invented example: driver"),
-        "down-the-line-with-club": _filmed(
+        "face-on": filmed(drifting, View.FACE_ON, "coco_17", 60, 11, "invented example: driver"),
+        "down-the-line-with-club": filmed(
             steep, View.DOWN_THE_LINE, "halpe_26", 60, 12, "invented example: feet and club"
         ),
-        "rehearsal": _filmed(
+        "rehearsal": filmed(
             rehearsal, View.FACE_ON, "coco_17", 30, 13, "invented example: slow rehearsal"
         ),
     }
@@ -124,22 +124,25 @@ def _of_the_player(
     role: Role, faults: FaultAmounts, seeds: Iterator[int], intent: Intent = Intent.FULL_SPEED
 ) -> list[Request]:
     """A swing of the demonstration's player from both views, in a role."""
-    swing = _swing(_INES, faults, intent)
+    swing = made_up_swing(_INES, faults, intent)
     reference = f"invented demo: {role.value}"
     return [
         {
             "role": role.value,
-            "request": _filmed(swing, view, "halpe_26", 60, next(seeds), reference),
+            "request": filmed(swing, view, "halpe_26", 60, next(seeds), reference),
         }
         for view in View
     ]
 
 
-def _swing(golfer: Golfer, faults: FaultAmounts, intent: Intent = Intent.FULL_SPEED) -> SwingMotion:
+def made_up_swing(
+    golfer: Golfer, faults: FaultAmounts, intent: Intent = Intent.FULL_SPEED
+) -> SwingMotion:
+    """A swing with the player standing still before and after it."""
     return swing_motion(golfer, faults, intent=intent, lead_in=_STANDING, tail=_STANDING)
 
 
-def _filmed(
+def filmed(
     swing: SwingMotion, view: View, layout: str, fps: int, seed: int, reference: str
 ) -> Request:
     """Film a swing and put it as a caller would; the club goes with layouts that have feet."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import measure_swing
-from service.analysis.types import SwingAnalysis, SwingRecording
+from service.analysis.types import Remark, SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -23,6 +23,18 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
     SwingAnalysis
         With ``swing_found`` false and the reason when the clip holds no golf swing.
     """
+    return _remarked(_analyse(recording, classifier), recording.remarks)
+
+
+def _remarked(analysis: SwingAnalysis, remarks: tuple[Remark, ...]) -> SwingAnalysis:
+    """The analysis with what is to be said of how the clip was read before all other remarks."""
+    if not remarks:
+        return analysis
+    quality = replace(analysis.quality, remarks=(*remarks, *analysis.quality.remarks))
+    return replace(analysis, quality=quality)
+
+
+def _analyse(recording: SwingRecording, classifier: Classifier | None) -> SwingAnalysis:
     measured = measure_swing(recording)
     model = classifier.identity if classifier else None
     if isinstance(measured, SwingAnalysis):

@@ -13,6 +13,7 @@ from service.analysis.types import (
     BoolArray,
     FloatArray,
     FootageQuality,
+    Intent,
     Level,
     Position,
     Remark,
@@ -28,6 +29,14 @@ _HIPS_FROM_BEHIND: Final[float] = 0.04
 _FAST_ENOUGH: Final[float] = 110.0
 """Frames a second from which the rate is not to blame."""
 _MOST_REPAIRS: Final[float] = 0.01
+_LONGEST_DOWNSWING: Final[float] = 0.5
+"""Seconds from P4 to P7 that no swing at full speed takes: 0.2 to 0.35 s is common practice."""
+_USUAL_DOWNSWING: Final[float] = 0.27
+"""Seconds from P4 to P7, common practice; tells how many times a film is slowed."""
+_SLOWED: Final[tuple[float, ...]] = (0.5, 0.25, 0.125)
+"""Playback speeds of slow-motion film that phones write: 60, 120 and 240 frames a second at 30."""
+_SURE_OF_HAND: Final[float] = 0.95
+"""Confidence from which the motion's handedness speaks against the one that was given."""
 _FEET: Final[tuple[Point, ...]] = (
     Point.LEAD_HEEL,
     Point.TRAIL_HEEL,
@@ -55,6 +64,7 @@ def inspect_swing(
     positions: tuple[Position, ...],
     orientation: Orientation,
     names: tuple[str, ...],
+    intent: Intent,
 ) -> FootageQuality:
     """Report on the footage of a swing.
 
@@ -69,6 +79,8 @@ def inspect_swing(
     frames = _frames_of_swing(positions, len(points))
     seen = _share_seen(observed[frames], names)
     remarks = (
+        _plays_slow(positions, intent),
+        _handedness(orientation),
         _rate(conditioned.frame_rate, positions),
         _clip_ends(positions),
         _feet(observed[frames]),
@@ -90,6 +102,40 @@ def _share_seen(observed: BoolArray, names: tuple[str, ...]) -> dict[str, float]
     """Share of the frames in which each point was measured; points never seen left out."""
     share = observed.mean(axis=0)
     return {n: round(float(s), 3) for n, s in zip(names, share, strict=True) if s > 0}
+
+
+def _plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None:
+    """A downswing slower than any swing at full speed: most likely slow motion not told of."""
+    top, impact = positions[3].time, positions[6].time
+    if intent is not Intent.FULL_SPEED or top is None or impact is None:
+        return None
+    took = impact - top
+    if took <= _LONGEST_DOWNSWING:
+        return None
+    slowed = np.array(_SLOWED)
+    speed = float(slowed[np.argmin(np.abs(np.log(slowed * took / _USUAL_DOWNSWING)))])
+    return Remark(
+        "plays_slow",
+        Level.WARNING,
+        f"The downswing takes {took:.1f} s, longer than any at full speed: the film seems to play "
+        "slow, so that times, tempo and what hangs on them are off.",
+        f"Send playback_speed {speed:g} (times the one sent, if any), or intent: rehearsal if the "
+        "player did swing slowly.",
+    )
+
+
+def _handedness(orientation: Orientation) -> Remark | None:
+    told, seen = orientation.handedness, orientation.seen_handedness
+    if not told.given or seen.value is told.value or seen.confidence < _SURE_OF_HAND:
+        return None
+    return Remark(
+        "handedness_contradicts_motion",
+        Level.WARNING,
+        f"The player was said to play {told.value.value}-handed, but moves as a "
+        f"{seen.value.value}-hander does; lead and trail may be exchanged.",
+        "Leave handedness out or correct it; a mirrored film, as selfie cameras write, has to be "
+        "mirrored back.",
+    )
 
 
 def _rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | None:

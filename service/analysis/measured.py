@@ -152,7 +152,13 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         curve=curve,
         swings=tuple(_span(s, s is chosen, positions, recording.times) for s in swings),
         quality=inspect_swing(
-            canonical, observed, conditioned, positions, orientation, _CANONICAL_NAMES
+            canonical,
+            observed,
+            conditioned,
+            positions,
+            orientation,
+            _CANONICAL_NAMES,
+            recording.intent,
         ),
         poses=canonical,
         downswing=chosen,

@@ -66,6 +66,8 @@ class SwingRecording:
         The estimator's confidence from 0 to 1; 1 where it gave none, 0 where missing.
     times : array of shape (n_frames,)
         Strictly increasing, seconds of the player's time.
+    remarks
+        What is to be said of how the clip was read; they come back with the analysis.
     """
 
     points: FloatArray
@@ -75,6 +77,7 @@ class SwingRecording:
     handedness: Handedness | None = None
     intent: Intent = Intent.FULL_SPEED
     club: Club | None = None
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True)

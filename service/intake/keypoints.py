@@ -7,7 +7,9 @@ arrays; only when that fails are the points walked one by one to say which is wr
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain
 from typing import Final
@@ -15,7 +17,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from service.intake.errors import Complaints, json_pointer, kind_of
+from service.intake.errors import MAX_ERRORS, Complaints, json_pointer, kind_of
 
 MAX_COORDINATE: Final[float] = 100_000.0
 """Largest coordinate taken, in pixels either way from the corner of the image."""
@@ -63,11 +65,12 @@ def read_keypoints(
     complaints
         Told of everything wrong; then the return value is ``None``.
     """
-    frames = _fitting_frames(raw, n_columns, complaints)
-    tables = [
-        _read_block(frames, first, n_columns, limit, complaints)
-        for first in range(0, len(frames), _BLOCK)
-    ]
+    with _telling_alike_once(complaints) as wrong:
+        frames = _fitting_frames(raw, n_columns, wrong)
+        tables = [
+            _read_block(frames, first, n_columns, limit, wrong)
+            for first in range(0, len(frames), _BLOCK)
+        ]
     read = [table for table in tables if table is not None]
     if len(read) < len(tables):
         return None
@@ -75,7 +78,7 @@ def read_keypoints(
 
 
 def _read_block(
-    frames: Sequence[list[object]], first: int, n_columns: int, limit: float, complaints: Complaints
+    frames: Sequence[list[object]], first: int, n_columns: int, limit: float, wrong: _Alike
 ) -> FloatArray | None:
     """The points of some frames, shape (n_points, 3); ``None`` after complaints."""
 
@@ -83,7 +86,7 @@ def _read_block(
         return json_pointer("keypoints", *divmod(first * n_columns + index, n_columns))
 
     points = list(chain.from_iterable(frames[first : first + _BLOCK]))
-    return _read_points(points, pointer_to, limit, complaints)
+    return _read_points(points, pointer_to, limit, wrong)
 
 
 def read_club_point(
@@ -101,7 +104,8 @@ def read_club_point(
             "Send one point or null for every frame of keypoints.",
         )
         return None
-    table = _read_points(raw, lambda index: f"{where}/{index}", limit, complaints)
+    with _telling_alike_once(complaints) as wrong:
+        table = _read_points(raw, lambda index: f"{where}/{index}", limit, wrong)
     return None if table is None else _tracks(table.reshape(n_frames, 1, _AXES))
 
 
@@ -124,9 +128,39 @@ def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_
     return np.asarray((tracks.values == 0).all(axis=-1))
 
 
-def _fitting_frames(
-    frames: Sequence[object], n_columns: int, complaints: Complaints
-) -> list[list[object]]:
+class _Alike:
+    """What is wrong with points or frames, by the fix; the same of very many is told once."""
+
+    def __init__(self) -> None:
+        self._told: list[tuple[str, str, str]] = []
+        self._count: Counter[str] = Counter()
+
+    def add(self, pointer: str, problem: str, fix: str) -> None:
+        """Note one point or frame."""
+        self._count[fix] += 1
+        if self._count[fix] <= MAX_ERRORS:
+            self._told.append((pointer, problem, fix))
+
+    def tell(self, complaints: Complaints) -> None:
+        """Complain of each, or once of those with the same fix where they are too many."""
+        once: set[str] = set()
+        for pointer, problem, fix in self._told:
+            if self._count[fix] <= MAX_ERRORS:
+                complaints.add(pointer, problem, fix)
+            elif fix not in once:
+                once.add(fix)
+                others = self._count[fix] - 1
+                complaints.add(pointer, f"{problem}; {others:,} others are wrong alike", fix)
+
+
+@contextmanager
+def _telling_alike_once(complaints: Complaints) -> Iterator[_Alike]:
+    wrong = _Alike()
+    yield wrong
+    wrong.tell(complaints)
+
+
+def _fitting_frames(frames: Sequence[object], n_columns: int, wrong: _Alike) -> list[list[object]]:
     """The frames, with an empty one for each that is no list of ``n_columns``."""
     fitting: list[list[object]] = []
     for index, frame in enumerate(frames):
@@ -134,7 +168,7 @@ def _fitting_frames(
             fitting.append(frame)
             continue
         fitting.append([None] * n_columns)
-        complaints.add(
+        wrong.add(
             json_pointer("keypoints", index),
             f"is {kind_of(frame)}, not a list of {n_columns} points",
             f"Send {n_columns} points in every frame, as the layout has, "
@@ -147,17 +181,17 @@ def _read_points(
     points: Sequence[object],
     pointer_to: Callable[[int], str],
     limit: float,
-    complaints: Complaints,
+    wrong: _Alike,
 ) -> FloatArray | None:
     """Array of shape (n_points, 3), NaN where nothing was sent; ``None`` after complaints."""
     table = _table(points)
     if table is not None and _in_range(table, limit):
         return table
     for index, point in enumerate(points):
-        wrong = _wrong_with(point, limit)
-        if wrong is not None:
-            suffix, problem, fix = wrong
-            complaints.add(pointer_to(index) + suffix, problem, fix)
+        found = _wrong_with(point, limit)
+        if found is not None:
+            suffix, problem, fix = found
+            wrong.add(pointer_to(index) + suffix, problem, fix)
     return None
 
 

@@ -23,10 +23,11 @@ from service.intake.keypoints import (
     without_placeholders,
 )
 from service.intake.long_json import collector_at_rest
+from service.intake.plausibility import refuse_unit_square, refuse_wrong_axes
+from service.intake.read_as import Sent, read_as
 from service.intake.request import (
     MAX_COLUMNS,
     MAX_NAME,
-    Coordinates,
     SwingRequest,
     read_request,
 )
@@ -68,37 +69,44 @@ def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:
     InvalidRequest
         With a pointer to everything that is wrong.
     """
+    sent = read_as(request)
     with complaining() as complaints:
-        size = _image_size(request, complaints)
-        joints = _joints(request.layout, complaints)
-        frames = _frames(request.keypoints, limits, complaints)
+        size = _image_size(request, sent, complaints)
+        joints = _joints(sent.layout, complaints)
+        frames = _frames(sent.keypoints, limits, complaints)
     with complaining() as complaints:
         n_frames = len(frames)
         times = frame_times(
             n_frames, request.fps, request.timestamps, request.playback_speed, complaints
         )
-        limit = MAX_COORDINATE if request.coordinates is Coordinates.PIXELS else MAX_NORMALISED
+        limit = MAX_NORMALISED if sent.normalised else MAX_COORDINATE
         body = read_keypoints(frames, len(joints), limit, complaints)
         club = _club_tracks(request.club_points, joints, n_frames, limit, complaints)
         if body is not None:
             _refuse_all_zero(body, complaints)
+            if not sent.normalised:
+                refuse_unit_square(body.values, complaints)
     assert times is not None  # a reader that gives None has complained
     assert body is not None
     points, confidence = _in_point_order(body, joints, club)
+    points = points * size
+    with complaining() as complaints:
+        refuse_wrong_axes(points, complaints)
     return SwingRecording(
-        points=points * size,
+        points=points,
         confidence=confidence,
         times=times,
         view=request.view,
         handedness=request.handedness,
         intent=request.intent,
         club=request.club,
+        remarks=sent.remarks,
     )
 
 
-def _image_size(request: SwingRequest, complaints: Complaints) -> FloatArray:
+def _image_size(request: SwingRequest, sent: Sent, complaints: Complaints) -> FloatArray:
     """What one unit of x and y is in pixels."""
-    if request.coordinates is Coordinates.PIXELS:
+    if not sent.normalised:
         return np.ones(2)
     size = request.image_size
     if size is None:

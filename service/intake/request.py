@@ -8,13 +8,14 @@ models would cost many times the analysis.
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSchema
 
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Club, Handedness, Intent, View
+from service.intake.formats import FORMATS
 from service.intake.frame_times import MAX_FPS, MIN_FPS
 from service.intake.json_reader import read_model
 
@@ -25,18 +26,37 @@ MAX_NAME: Final[int] = 64
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
+_CONFIDENCE = {"type": ["number", "null"], "minimum": 0, "maximum": 1}
+
+
+def _of_length(*items: dict[str, Any]) -> dict[str, Any]:
+    length = len(items)
+    return {
+        "type": "array",
+        "prefixItems": [*items],
+        "items": False,
+        "minItems": length,
+        "maxItems": length,
+    }
+
+
 _POINT = {
-    "type": ["array", "null"],
-    "prefixItems": [
-        _NUMBER_OR_NULL,
-        _NUMBER_OR_NULL,
-        {"type": ["number", "null"], "minimum": 0, "maximum": 1},
+    "anyOf": [
+        _of_length(_NUMBER_OR_NULL, _NUMBER_OR_NULL),
+        _of_length(_NUMBER_OR_NULL, _NUMBER_OR_NULL, _CONFIDENCE),
+        {"type": "null"},
     ],
-    "minItems": 2,
-    "maxItems": 3,
     "description": "[x, y] or [x, y, confidence]; null where missing.",
 }
-_KEYPOINTS = {"type": "array", "items": {"type": "array", "items": _POINT}}
+_KEYPOINTS = {
+    "anyOf": [
+        {"type": "array", "items": {"type": "array", "items": _POINT}},
+        {
+            "description": "What a pose library gave, in the format that `format` names.",
+            "type": ["array", "object"],
+        },
+    ]
+}
 _LAYOUT = {
     "anyOf": [
         {"type": "string", "enum": list(LAYOUTS)},
@@ -64,6 +84,10 @@ class Coordinates(StrEnum):
     NORMALISED = "normalised"
 
 
+Format = StrEnum("Format", {name.upper(): name for name in FORMATS})  # type: ignore[misc]
+Format.__doc__ = "Formats of pose libraries that are read as they come."
+
+
 class ImageSize(BaseModel):
     """Size of the video's images in pixels."""
 
@@ -80,11 +104,20 @@ class SwingRequest(BaseModel):
 
     keypoints: Annotated[object, WithJsonSchema(_KEYPOINTS)] = Field(
         description="Frames of points, x to the right and y down the image. Points that are "
-        "[0, 0] with no confidence or with confidence 0 are taken as missing."
+        "[0, 0] with no confidence or with confidence 0 are taken as missing. Or what a pose "
+        "library gave, as it came: see `format`."
+    )
+    format: Format | None = Field(
+        default=None,
+        description="The format of `keypoints` where they are what a pose library gave. Without "
+        "it a format that is beyond doubt is read as well; `quality.remarks` says what was taken "
+        "for what.",
     )
     layout: Annotated[object, WithJsonSchema(_LAYOUT)] = Field(
+        default=None,
         description="What the points of a frame are: the name of a published layout (see "
-        "`/v1/layouts`), or one point name for each, null for a point to ignore."
+        "`/v1/layouts`), or one point name for each, null for a point to ignore. A pose library's "
+        "`format` has a layout of its own.",
     )
     fps: _StrictFloat | None = Field(
         default=None,
@@ -104,10 +137,10 @@ class SwingRequest(BaseModel):
         description="1 plays in real time; 0.25 plays four times slower than life. Player's time "
         "is video time times this, so the real frame rate is `fps` divided by it.",
     )
-    coordinates: Coordinates = Field(
-        default=Coordinates.PIXELS,
-        description="`normalised` coordinates are fractions of the image's width and height, and "
-        "need `image_size`.",
+    coordinates: Coordinates | None = Field(
+        default=None,
+        description="Pixels unless sent, or what a pose library's `format` gives. `normalised` "
+        "coordinates are fractions of the image's width and height, and need `image_size`.",
     )
     image_size: ImageSize | None = Field(
         default=None,
@@ -155,6 +188,7 @@ def _one_of(kind: type[StrEnum]) -> str:
 _FIXES: Final[dict[str, str]] = {
     "keypoints": "Send a list of frames, each a list of points.",
     "layout": f"Send one of {', '.join(LAYOUTS)}, or a list with one point name a column.",
+    "format": f"{_one_of(Format)}, or leave it out.",
     "fps": f"Send the video's frame rate, a number from {MIN_FPS:g} to {MAX_FPS:g}.",
     "playback_speed": "Send a number from 0.01 to 10; 1 is real time.",
     "coordinates": f"{_one_of(Coordinates)}.",

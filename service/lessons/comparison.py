@@ -9,7 +9,7 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion, FaultDefinition
 from service.analysis.measures.definition import Measure
-from service.analysis.types import Reason, Status, SwingAnalysis, View
+from service.analysis.types import Level, Reason, Remark, Status, SwingAnalysis, View
 from service.lessons.errors import DifferentViews, NoSwingFound, TooFewSwings
 from service.lessons.estimates import (
     Estimate,
@@ -84,11 +84,15 @@ class FaultChange:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two sets of swings of one player, measure by measure and fault by fault."""
+    """Two sets of swings of one player, measure by measure and fault by fault.
+
+    ``remarks`` say what else than the player's swing differs.
+    """
 
     view: View
     measures: tuple[MeasureChange, ...]
     faults: tuple[FaultChange, ...]
+    remarks: tuple[Remark, ...] = ()
 
 
 def compare(before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]) -> Comparison:
@@ -116,7 +120,26 @@ def compare(before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]) -> 
     view = shared_view((*before, *after))
     measures = {m.name: _compare_measure(m, view, before, after) for m in MEASURES}
     faults = tuple(_compare_fault(d, view, measures, before, after) for d in CATALOGUE.values())
-    return Comparison(view, tuple(measures.values()), faults)
+    return Comparison(view, tuple(measures.values()), faults, _different_clubs(before, after))
+
+
+def _different_clubs(
+    before: Sequence[SwingAnalysis], after: Sequence[SwingAnalysis]
+) -> tuple[Remark, ...]:
+    """A longer club is swung flatter, from a wider stance and farther from the body."""
+    clubs = [sorted({s.club for s in side if s.club}) for side in (before, after)]
+    if not all(clubs) or len({*clubs[0], *clubs[1]}) == 1:
+        return ()
+    first, second = (" and ".join(c.replace("_", " ") for c in side) for side in clubs)
+    return (
+        Remark(
+            "clubs_differ",
+            Level.WARNING,
+            f"The clubs are not of one kind: {first} before, {second} after. Posture, plane and "
+            "length of the swing differ with the club, so a change may be the club's.",
+            "Compare swings with the same kind of club.",
+        ),
+    )
 
 
 def shared_view(swings: Sequence[SwingAnalysis]) -> View:

@@ -2,8 +2,8 @@
 
 Everything here takes an SQLAlchemy session from :class:`Database` and speaks the frozen
 dataclasses of :mod:`service.records.entities`. The repositories are the modules
-:mod:`~service.records.players`, :mod:`~service.records.lessons` and
-:mod:`~service.records.swings`.
+:mod:`~service.records.players`, :mod:`~service.records.lessons`,
+:mod:`~service.records.swings` and :mod:`~service.records.retries`.
 """
 
 from service.records.database import Database
@@ -19,6 +19,8 @@ from service.records.entities import (
     Swing,
 )
 from service.records.errors import (
+    KeyReused,
+    KeyTaken,
     RecordNotFound,
     RecordsError,
     RecordsUnavailable,
@@ -33,6 +35,8 @@ __all__ = [
     "Database",
     "KeptAnalysis",
     "KeptSwing",
+    "KeyReused",
+    "KeyTaken",
     "Lesson",
     "NewSwing",
     "Page",

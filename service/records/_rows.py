@@ -12,10 +12,10 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from service.records.errors import RecordNotFound, StaleVersion
 from service.records.identity import is_id
 from service.records.paging import Page, Window
-from service.records.tables import Base, LessonRow, PlayerRow
+from service.records.tables import Base, LessonRow, PlayerRow, SwingRow
 
 Row = TypeVar("Row", bound=Base)
-Versioned = TypeVar("Versioned", PlayerRow, LessonRow)
+Versioned = TypeVar("Versioned", PlayerRow, LessonRow, SwingRow)
 
 
 class _HasId(Protocol):

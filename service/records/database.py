@@ -171,10 +171,16 @@ def _unconfirmed() -> Iterator[None]:
         raise PerhapsWritten(str(getattr(error, "orig", error))) from error
 
 
+def _lower(text: str | None) -> str | None:
+    return None if text is None else text.lower()
+
+
 def _open_sqlite_well(engine: Engine) -> None:
     @event.listens_for(engine, "connect")
     def _prepare(connection: Any, _: object) -> None:
         connection.isolation_level = None  # transactions are begun below, not by the driver
+        # Its own knows only the capitals of English.
+        connection.create_function("lower", 1, _lower, deterministic=True)
         for pragma in _SQLITE_PRAGMAS:
             connection.execute(f"PRAGMA {pragma}")
 

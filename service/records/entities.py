@@ -70,6 +70,8 @@ class Swing:
         How many analyses it has; the newest bears this number.
     frame_rate
         Frames a second of the player's time.
+    version
+        Counts the changes and analyses from 1.
     """
 
     id: str
@@ -87,6 +89,7 @@ class Swing:
     swing_found: bool
     view: View | None
     handedness: Handedness | None
+    version: int
 
 
 @dataclass(frozen=True)

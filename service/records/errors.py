@@ -3,8 +3,10 @@
 ``RecordsError``
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
+    ``KeyReused``: the key of a request was used for another one.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
         ``PerhapsWritten``: it failed while it confirmed a change.
+        ``KeyTaken``: another request with the key was faster.
     ``ForeignDatabase``: its tables are not those of this version.
     ``BadDatabaseUrl``: no database can be told from the URL.
 """
@@ -36,6 +38,14 @@ class RecordsUnavailable(RecordsError):
 
 class PerhapsWritten(RecordsUnavailable):
     """The database failed while it confirmed a change, which may have been made all the same."""
+
+
+class KeyReused(RecordsError):
+    """The key of a request was used for another one."""
+
+
+class KeyTaken(RecordsUnavailable):
+    """Another request with the key was faster; what this one made is not kept."""
 
 
 class ForeignDatabase(RecordsError):

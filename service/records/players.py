@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from service.analysis.types import Handedness
@@ -32,9 +32,19 @@ def get(session: Session, player_id: str) -> Player:
     return _player(_rows.require(session, PlayerRow, player_id))
 
 
-def fetch_page(session: Session, window: Window) -> Page[Player]:
-    """Some of the players."""
-    return _rows.page(session, select(PlayerRow), PlayerRow.id, window, _player)
+def fetch_page(session: Session, window: Window, name: str | None = None) -> Page[Player]:
+    """Some of the players.
+
+    Parameters
+    ----------
+    name
+        Part of the name, whatever its capitals; any name when ``None``.
+    """
+    query = select(PlayerRow)
+    if name is not None:
+        folded = func.lower(PlayerRow.name)
+        query = query.where(folded.contains(name.lower(), autoescape=True))
+    return _rows.page(session, query, PlayerRow.id, window, _player)
 
 
 def change(

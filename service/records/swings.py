@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gzip
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date
 
@@ -70,6 +70,7 @@ def add(
         client_reference=swing.client_reference,
         n_frames=len(analysis.times),
         analyses=1,
+        version=1,
         request=gzip.compress(swing.request, mtime=0),
     )
     session.add(row)
@@ -96,6 +97,7 @@ def add_analysis(
         raise RecordNotFound("swing")
     row, player_id = found
     row.analyses += 1
+    row.version += 1
     return _add_analysis(session, row, player_id, analysis, made_by)
 
 
@@ -224,6 +226,19 @@ def fetch_analyses(session: Session, swing_id: str, window: Window) -> Page[Anal
     return _rows.page(session, query, AnalysisRow.id, window, _entry)
 
 
+def change(
+    session: Session, swing_id: str, changes: Mapping[str, object], expected: _rows.Expected
+) -> Swing:
+    """Set role, intent or club of a swing; its analyses stay as they are.
+
+    Raises
+    ------
+    RecordNotFound, StaleVersion
+    """
+    _rows.alter(session, SwingRow, swing_id, changes, expected)
+    return get(session, swing_id)
+
+
 def delete(session: Session, swing_id: str) -> None:
     """Delete a swing and all that was found in it.
 
@@ -291,6 +306,7 @@ def _swing(row: SwingRow, player_id: str, newest: AnalysisRow) -> Swing:
         swing_found=newest.swing_found,
         view=newest.view,
         handedness=newest.handedness,
+        version=row.version,
     )
 
 

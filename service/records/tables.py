@@ -27,6 +27,7 @@ from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.records.entities import Role
 
 _CODE = 64
+_RETRY_KEY = 240
 
 
 class UtcDateTime(TypeDecorator[datetime]):
@@ -89,6 +90,10 @@ def _belongs_to(column: str) -> Mapped[str]:
     return mapped_column(Uuid(as_uuid=False), ForeignKey(column, ondelete="CASCADE"), index=True)
 
 
+def _may_belong_to(column: str) -> Mapped[str | None]:
+    return mapped_column(Uuid(as_uuid=False), ForeignKey(column, ondelete="CASCADE"), index=True)
+
+
 class PlayerRow(Base):
     """A player."""
 
@@ -131,6 +136,7 @@ class SwingRow(Base):
     client_reference: Mapped[str | None]
     n_frames: Mapped[int]
     analyses: Mapped[int]
+    version: Mapped[int] = mapped_column(server_default="1")
     request: Mapped[bytes] = mapped_column(deferred=True, deferred_raiseload=True)
 
 
@@ -153,6 +159,22 @@ class AnalysisRow(Base):
     handedness: Mapped[Handedness | None]
     frame_rate: Mapped[float]
     content: Mapped[str] = mapped_column(deferred=True, deferred_raiseload=True)
+
+
+class RetryRow(Base):
+    """The first answer to a request under a key; one of the ids says with what it goes."""
+
+    __tablename__ = "retry"
+
+    key: Mapped[str] = mapped_column(String(_RETRY_KEY), primary_key=True)
+    fingerprint: Mapped[bytes]
+    created: Mapped[datetime] = mapped_column(index=True)
+    player_id: Mapped[str | None] = _may_belong_to("player.id")
+    lesson_id: Mapped[str | None] = _may_belong_to("lesson.id")
+    swing_id: Mapped[str | None] = _may_belong_to("swing.id")
+    location: Mapped[str]
+    etag: Mapped[str]
+    body: Mapped[bytes]
 
 
 class FindingRow(Base):

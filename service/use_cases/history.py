@@ -14,7 +14,7 @@ from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
 from service.lessons import Lesson as LessonAnalyses
 from service.lessons import Part
-from service.records import KeptSwing, Lesson, Role, swings
+from service.records import KeptSwing, Lesson, Role, Swing, swings
 from service.report.clip import Clip
 
 
@@ -84,7 +84,7 @@ def clips_of(session: Session, kept: Sequence[KeptSwing]) -> dict[str, Clip]:
     return {
         swing.id: Clip(
             swing.meta.client_reference,
-            recording_of(bodies[swing.id], swing.meta.n_frames),
+            recording_of(bodies[swing.id], swing.meta),
             swing.analysis,
         )
         for swing in kept
@@ -102,9 +102,14 @@ def kept_clip(session: Session, swing_id: str) -> Clip:
     return clips_of(session, swings.newest(session, [swing_id]))[swing_id]
 
 
-def recording_of(body: bytes, n_frames: int) -> SwingRecording:
-    """The clip of a kept request; today's limits don't bind what was once taken."""
-    return to_recording(read_request(body), Limits(n_frames, n_frames))
+def recording_of(body: bytes, swing: Swing) -> SwingRecording:
+    """The clip of a kept request, with the intent and club that are kept by now.
+
+    Today's limits don't bind what was once taken.
+    """
+    limits = Limits(swing.n_frames, swing.n_frames)
+    recording = to_recording(read_request(body), limits)
+    return replace(recording, intent=swing.intent, club=swing.club)
 
 
 def with_times(session: Session, kept: Sequence[KeptSwing]) -> list[KeptSwing]:

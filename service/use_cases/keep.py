@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
+from sqlalchemy.orm import Session
+
 import service
-from service.analysis.types import SwingAnalysis
+from service.analysis.types import Level, Remark, SwingAnalysis
 from service.intake.errors import complaining
 from service.records import (
     Database,
     KeptSwing,
     NewSwing,
+    Player,
     Provenance,
     Role,
+    Swing,
     lessons,
     players,
     swings,
@@ -40,7 +45,13 @@ class KeepSwing:
     recorded_at: datetime | None = None
 
 
-def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> KeptSwing:
+Also = Callable[[Session, KeptSwing], None]
+"""What else is done in the transaction that keeps a swing."""
+
+
+def keep_swing(
+    database: Database, analyser: Analyser, wanted: KeepSwing, also: Also | None = None
+) -> KeptSwing:
     """Analyse a swing, and keep it with its analysis.
 
     Raises
@@ -53,18 +64,24 @@ def keep_swing(database: Database, analyser: Analyser, wanted: KeepSwing) -> Kep
         When the database fails; then nothing is kept, but see
         :class:`~service.records.errors.PerhapsWritten`.
     """
-    with database.reading() as session:
-        lessons.get(session, wanted.lesson_id)  # before the work, outside any transaction
+    with database.reading() as session:  # before the work, outside any transaction
+        lesson = lessons.get(session, wanted.lesson_id)
+        player = players.get(session, lesson.player_id)
     clip = analyser.analyse_body(wanted.body)
     _refuse_nul(clip.reference)
     recorded_at = wanted.recorded_at or datetime.now(UTC)
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
-    made_by = provenance(clip.analysis)
+    analysis = told_against_record(clip.analysis, player)
     with database.writing() as session:
-        return swings.add(session, wanted.lesson_id, new, clip.analysis, made_by)
+        kept = swings.add(session, wanted.lesson_id, new, analysis, provenance(analysis))
+        if also is not None:
+            also(session, kept)
+    return kept
 
 
-def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> KeptSwing:
+def analyse_again(
+    database: Database, analyser: Analyser, swing_id: str, also: Also | None = None
+) -> KeptSwing:
     """Analyse a kept swing with this version, and keep that beside what was found before.
 
     Raises
@@ -77,10 +94,68 @@ def analyse_again(database: Database, analyser: Analyser, swing_id: str) -> Kept
     """
     with database.reading() as session:
         swing = swings.get(session, swing_id)
+        player = players.get(session, swing.player_id)
         body = swings.requests_of(session, [swing_id])[swing_id]
-    analysis = analyser.analyse(recording_of(body, swing.n_frames))
+    found = analyser.analyse(recording_of(body, swing))
+    analysis = told_against_record(found, player)
     with database.writing() as session:
-        return swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        if also is not None:
+            also(session, kept)
+    return kept
+
+
+def change_kept_swing(
+    database: Database,
+    analyser: Analyser,
+    swing_id: str,
+    changes: Mapping[str, object],
+    expected: frozenset[int] | None,
+) -> Swing:
+    """Change role, intent or club of a kept swing.
+
+    What a swing was meant to be and the club bear on what is found, so that a change of either
+    has the swing analysed again.
+
+    Parameters
+    ----------
+    expected
+        Versions of the swing for which that is fine; any when ``None``.
+
+    Raises
+    ------
+    RecordNotFound, StaleVersion, RecordsUnavailable
+    """
+    with database.reading() as session:
+        swing = swings.get(session, swing_id)
+        player = players.get(session, swing.player_id)
+        changed = replace(swing, **changes)  # type: ignore[arg-type]  # the fields of a request
+        anew = (changed.intent, changed.club) != (swing.intent, swing.club)
+        body = swings.requests_of(session, [swing_id])[swing_id] if anew else b""
+    found = analyser.analyse(recording_of(body, changed)) if anew else None
+    with database.writing() as session:
+        kept = swings.change(session, swing_id, changes, expected)
+        if found is not None:
+            analysis = told_against_record(found, player)
+            kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis)).meta
+    return kept
+
+
+def told_against_record(analysis: SwingAnalysis, player: Player) -> SwingAnalysis:
+    """The analysis, with a remark where its handedness is not the one kept of the player."""
+    seen, kept = analysis.handedness, player.handedness
+    if seen is None or kept is None or seen.value is kept:
+        return analysis
+    how = "was sent as" if seen.given else "moves as"
+    remark = Remark(
+        "handedness_contradicts_record",
+        Level.WARNING,
+        f"The player is kept as {kept.value}-handed, but {how} {seen.value.value}-handed here.",
+        "Send handedness, or correct the player's record; if the film is mirrored, as selfie "
+        "cameras write it, mirror it back.",
+    )
+    remarks = (*analysis.quality.remarks, remark)
+    return replace(analysis, quality=replace(analysis.quality, remarks=remarks))
 
 
 def provenance(analysis: SwingAnalysis) -> Provenance:

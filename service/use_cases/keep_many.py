@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import IO, Final
+from typing import IO, Final, Generic, TypeVar
 
 from service.intake.errors import TooLarge
-from service.records import Swing
+
+Kept = TypeVar("Kept")
 
 MOST_LINES: Final[int] = 10_000
 """Lines read of one batch, empty ones too: each takes some time, even if it holds nothing."""
@@ -22,15 +23,17 @@ _TOO_MANY: Final = TooLarge(
 
 
 @dataclass(frozen=True)
-class KeptLine:
+class KeptLine(Generic[Kept]):
     """What became of one line: the swing that is kept, or why none is."""
 
     number: int
-    swing: Swing | None = None
+    swing: Kept | None = None
     error: Exception | None = None
 
 
-def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) -> Iterator[KeptLine]:
+def keep_lines(
+    file: IO[bytes], longest: int, keep: Callable[[int, bytes], Kept]
+) -> Iterator[KeptLine[Kept]]:
     """Keep the swing in each line that is not empty; lines count from 1, empty ones too.
 
     After :data:`MOST_LINES` lines, or :data:`MOST_REFUSED` refused ones, the rest is refused in one
@@ -43,7 +46,7 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
     longest
         Most bytes a line may have.
     keep
-        Keeps one request.
+        Keeps one request, given its line's number too.
     """
     refused = 0
     for number, line in enumerate(_lines(file, longest), start=1):
@@ -51,7 +54,9 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
             yield KeptLine(number, error=_TOO_MANY)
             return
         if line is None:
-            kept = KeptLine(number, error=TooLarge(f"The line is longer than {longest} bytes."))
+            kept: KeptLine[Kept] = KeptLine(
+                number, error=TooLarge(f"The line is longer than {longest} bytes.")
+            )
         elif line.strip():
             kept = _keep(number, line, keep)
         else:
@@ -60,9 +65,9 @@ def keep_lines(file: IO[bytes], longest: int, keep: Callable[[bytes], Swing]) ->
         yield kept
 
 
-def _keep(number: int, line: bytes, keep: Callable[[bytes], Swing]) -> KeptLine:
+def _keep(number: int, line: bytes, keep: Callable[[int, bytes], Kept]) -> KeptLine[Kept]:
     try:
-        return KeptLine(number, swing=keep(line))
+        return KeptLine(number, swing=keep(number, line))
     except Exception as error:  # whatever it is, the lines that follow are not to blame
         return KeptLine(number, error=error)
 

@@ -1,10 +1,11 @@
 import dataclasses
 
 import numpy as np
+import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.pose.points import Point
-from service.analysis.types import View
+from service.analysis.pose.points import Point, swap_sides
+from service.analysis.types import Handedness, Intent, View
 from tests.swings import CLUB, FEET, clip, without
 from training.simulator import Camera, Golfer, film, swing_motion
 
@@ -52,3 +53,46 @@ def test_a_joint_lost_for_half_the_swing_is_named():
     remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
     lost = next(r for r in remarks if r.code == "joints_lost")
     assert "trail knee" in lost.text
+
+
+def played(recording, speed):
+    """The same film slowed down without saying so."""
+    return dataclasses.replace(recording, times=recording.times / speed)
+
+
+@pytest.mark.parametrize(("slowed", "speed"), [(0.45, 0.5), (0.25, 0.25), (0.125, 0.125)])
+def test_a_film_that_plays_slow_without_saying_so_is_told_with_the_speed_to_send(slowed, speed):
+    for view in View:
+        _, recording = clip(view, fps=240.0)
+        remarks = analyse(played(recording, slowed)).quality.remarks
+        slow = next(r for r in remarks if r.code == "plays_slow")
+        assert f"playback_speed {speed:g} " in slow.fix
+
+
+def test_a_slow_rehearsal_is_no_film_that_plays_slow():
+    _, recording = clip(fps=240.0)
+    slowed = dataclasses.replace(played(recording, 0.25), intent=Intent.REHEARSAL)
+    assert "plays_slow" not in codes(slowed)
+
+
+@pytest.mark.parametrize("view", View)
+@pytest.mark.parametrize("hand", Handedness)
+def test_a_handedness_that_contradicts_the_motion_is_told(view, hand):
+    _, recording = clip(view, fps=240.0)
+    if hand is Handedness.LEFT:
+        recording = mirrored(recording)
+    other = next(h for h in Handedness if h is not hand)
+    assert "handedness_contradicts_motion" in codes(
+        dataclasses.replace(recording, handedness=other)
+    )
+    assert "handedness_contradicts_motion" not in codes(
+        dataclasses.replace(recording, handedness=hand)
+    )
+
+
+def mirrored(recording):
+    """The left-hander in the mirror."""
+    points = swap_sides(recording.points) * np.array([-1.0, 1.0])
+    return dataclasses.replace(
+        recording, points=points, confidence=swap_sides(recording.confidence)
+    )

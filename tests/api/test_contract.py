@@ -1,13 +1,17 @@
 from __future__ import annotations
 
+import ast
 import json
+import re
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from service.analysis.faults import CATALOGUE, MEASURES
 from service.api.docs import examples
 from service.api.http.problems import PROBLEMS
+from service.api.schemas import names
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
 from service.intake.request import SwingRequest
 from service.settings import Settings
@@ -57,9 +61,11 @@ def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
     schema = client.get("/openapi.json").json()["components"]["schemas"]["SwingRequest"]
     assert set(schema["properties"]) == set(SwingRequest.model_fields)
     assert schema["additionalProperties"] is False
-    assert schema["required"] == ["keypoints", "layout"]
-    point = schema["properties"]["keypoints"]["items"]["items"]
-    assert (point["minItems"], point["maxItems"]) == (2, 3)
+    assert schema["required"] == ["keypoints"]
+    plain, _ = schema["properties"]["keypoints"]["anyOf"]
+    pair, triple, missing = plain["items"]["items"]["anyOf"]
+    assert [len(point["prefixItems"]) for point in (pair, triple)] == [2, 3]
+    assert missing == {"type": "null"}
 
 
 def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClient) -> None:
@@ -120,3 +126,66 @@ def test_the_headers_in_the_contract_are_those_of_the_answers(keeper: TestClient
         (found, paths["/v1/players/{player_id}"]["get"]["responses"]["200"]),
     ):
         assert {name.lower() for name in told["headers"]} <= set(answer.headers)
+
+
+NAMES = {
+    "FaultName": set(CATALOGUE),
+    "MeasureName": {measure.name for measure in MEASURES},
+    "PositionName": {f"P{number}" for number in range(1, 11)},
+    "ReasonCode": {*names.REASONS},
+    "RemarkCode": {*names.REMARKS},
+    "ProblemType": {*(kind.type for kind in PROBLEMS.values()), "about:blank"},
+}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_are_listed_once_and_referred_to(client: TestClient, name: str) -> None:
+    text = client.get("/openapi.json").text
+    schema = json.loads(text)["components"]["schemas"][name]
+    assert set(schema["enum"]) == NAMES[name]
+    assert len(schema["enum"]) == len(NAMES[name])
+    assert text.count(json.dumps(schema["enum"], separators=(",", ":"))) == 1
+    assert f'"#/components/schemas/{name}"' in text
+    assert names.NAMED not in text
+
+
+@pytest.mark.parametrize(("kind", "listed"), [("Reason", names.REASONS), ("Remark", names.REMARKS)])
+def test_every_code_that_the_service_gives_is_listed(kind: str, listed: tuple[str, ...]) -> None:
+    given = {
+        node.args[0].value
+        for path in (FOLDER.parent / "service").rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == kind
+        and isinstance(node.args[0], ast.Constant)
+    }
+    told_from_a_variable = {"position_not_found"} if kind == "Reason" else set()
+    assert given | told_from_a_variable == set(listed)
+
+
+def test_operations_have_short_names_of_their_own(client: TestClient) -> None:
+    paths = client.get("/openapi.json").json()["paths"]
+    ids = [o["operationId"] for operations in paths.values() for o in operations.values()]
+    assert len(set(ids)) == len(ids)
+    assert {"analyzeSwing", "createPlayer", "createSwing", "compareSwings", "getRecap"} <= set(ids)
+    assert all(re.fullmatch(r"[a-z]+([A-Z][a-z]+)*", each) for each in ids)
+
+
+def test_no_field_of_the_contract_has_a_default_that_makes_it_seem_required(
+    client: TestClient,
+) -> None:
+    schemas = client.get("/openapi.json").json()["components"]["schemas"]
+    fields = [f for s in schemas.values() for f in s.get("properties", {}).values()]
+    assert not any("default" in field for field in fields)
+    intent = schemas["SwingRequest"]["properties"]["intent"]
+    assert intent["description"].endswith("`full_speed` when not sent.")
+
+
+def test_every_success_is_described_in_words_and_by_a_schema(client: TestClient) -> None:
+    for path, operations in client.get("/openapi.json").json()["paths"].items():
+        for operation in operations.values():
+            for status, response in operation["responses"].items():
+                assert response["description"]
+                if status not in ("204", "304"):
+                    assert all(c.get("schema") for c in response["content"].values()), path

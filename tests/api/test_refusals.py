@@ -121,11 +121,21 @@ def test_everything_wrong_is_told_at_once(client: TestClient) -> None:
     assert pointers == ["/timestamps", "/keypoints/2", "/keypoints/3/0/2", "/keypoints/3/1"]
 
 
-def test_a_thousand_errors_are_told_as_twenty_and_a_count(client: TestClient) -> None:
-    answer = client.post(ANALYZE, json=clip(keypoints=frames_of([1], 100)))
+def test_the_same_error_of_hundreds_of_points_is_told_once(client: TestClient) -> None:
+    (error,) = _refused(client, clip(keypoints=frames_of([1], 100)))
+    assert error["pointer"] == "/keypoints/0/0"
+    assert error["problem"] == "is a list of 1, not a point; 299 others are wrong alike"
+
+
+def test_many_errors_are_told_as_twenty_and_a_count(client: TestClient) -> None:
+    keypoints = frames_of([1, 2], 100)
+    for frame in range(15):
+        keypoints[frame] = []
+        keypoints[frame + 20] = [[1, 2], [1], [1, 2]]
+    answer = client.post(ANALYZE, json=clip(keypoints=keypoints))
     problem = answer.json()
     assert len(problem["errors"]) == 20
-    assert problem["errors_omitted"] == 280
+    assert problem["errors_omitted"] == 10
     assert len(answer.content) < 10_000
 
 

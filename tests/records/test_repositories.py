@@ -21,10 +21,12 @@ from service.records import (
     Window,
     lessons,
     players,
+    retries,
     swings,
     upgrade,
 )
 from service.records.identity import new_id
+from service.records.retries import Attempt, FirstAnswer
 from service.records.tables import Base
 from service.use_cases.compare import progress_of
 from service.use_cases.history import (
@@ -203,14 +205,21 @@ def test_a_page_that_ends_with_the_list_says_so(database: Database) -> None:
         assert players.fetch_page(session, Window(2)).last is not None
 
 
+def _keep_answer(database: Database, swing_id: str) -> None:
+    attempt = Attempt(swing_id, b"asked", timedelta(hours=1))
+    with database.writing() as session:
+        retries.keep(session, attempt, FirstAnswer("swing", swing_id, "/", '"1"', b"{}"))
+
+
 def test_deleting_a_player_leaves_nothing_of_theirs_and_all_of_others(database: Database) -> None:
     stays = keep_lesson(database, keep_player(database, "stays"))
-    keep(database, stays, swing_body(2))
+    _keep_answer(database, keep(database, stays, swing_body(2)).id)
     before = _counts(database)
     assert all(before.values())
     goes = keep_player(database, "goes")
     for _ in range(2):
         kept = keep(database, keep_lesson(database, goes))
+        _keep_answer(database, kept.id)
         analyse_again(database, RULES, kept.meta.id)
     assert all(count > before[name] for name, count in _counts(database).items())
     with database.writing() as session:

@@ -50,12 +50,12 @@ def reads(use: Callable[[], object], monkeypatch: pytest.MonkeyPatch) -> int:
     return len(parsed)
 
 
-def test_keeping_a_swing_takes_two_looks_at_the_lesson_and_three_inserts(
+def test_keeping_a_swing_takes_two_looks_at_the_lesson_one_at_the_player_and_three_inserts(
     database: Database,
 ) -> None:
     lesson = keep_lesson(database, keep_player(database))
-    assert statements(lambda: keep(database, lesson, faulty_body())) == 5
-    assert statements(lambda: keep(database, lesson, still_body())) == 4, "no findings to insert"
+    assert statements(lambda: keep(database, lesson, faulty_body())) == 6
+    assert statements(lambda: keep(database, lesson, still_body())) == 5, "no findings to insert"
 
 
 def test_a_swing_is_parsed_once_to_be_kept_and_once_to_be_analysed_again(

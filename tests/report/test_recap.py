@@ -122,6 +122,7 @@ def _kept(swing_id: str, role: Role, analysis: SwingAnalysis) -> KeptSwing:
         swing_found=analysis.swing_found,
         view=analysis.view.value if analysis.view else None,
         handedness=analysis.handedness.value if analysis.handedness else None,
+        version=1,
     )
     made_by = Provenance("1.0", None)
     return KeptSwing(meta, KeptAnalysis("analysis", swing_id, 1, now, made_by, analysis))

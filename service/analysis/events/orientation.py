@@ -76,13 +76,15 @@ class Orientation:
 
     ``flipped`` says that x was mirrored to reach the canonical frame;
     ``camera_opposite`` that the camera stands on the far side of the usual place (behind
-    the player face-on, or beyond the ball looking back down the line).
+    the player face-on, or beyond the ball looking back down the line). ``seen_handedness`` is what
+    the motion says, also where the handedness was given.
     """
 
     view: Judged[View]
     handedness: Judged[Handedness]
     flipped: bool
     camera_opposite: bool
+    seen_handedness: Judged[Handedness]
 
 
 def orient(
@@ -115,6 +117,7 @@ def orient(
         camera_opposite=_left_of_right(points, swing) < -0.02
         if judged_view.value is View.FACE_ON
         else toward != usual,
+        seen_handedness=seen_hand,
     )
 
 

@@ -18,6 +18,7 @@ from service.api.http.problems import (
     INTERNAL_ERROR,
     INVALID_PARAMETER,
     INVALID_REQUEST,
+    KEY_REUSED,
     MALFORMED_GZIP,
     MALFORMED_JSON,
     MEDIA_TYPE,
@@ -36,9 +37,17 @@ from service.api.http.problems import (
     Problem,
     ProblemKind,
 )
+from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.batch import LineAnswer
-from service.api.schemas.record_requests import LessonChanges, NewLesson, NewPlayer, PlayerChanges
+from service.api.schemas.names import with_names_apart
+from service.api.schemas.record_requests import (
+    LessonChanges,
+    NewLesson,
+    NewPlayer,
+    PlayerChanges,
+    SwingChanges,
+)
 from service.intake.request import SwingRequest
 
 TITLE: Final[str] = "Swing faults"
@@ -76,6 +85,7 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/players/{player_id}/lessons", "post"): NewLesson,
     ("/v1/lessons/{lesson_id}", "patch"): LessonChanges,
     ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
+    ("/v1/swings/{swing_id}", "patch"): SwingChanges,
     (COMPARISONS_PATH, "post"): ComparisonRequest,
 }
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
@@ -95,7 +105,7 @@ class DocumentedApp(FastAPI):
 
     def __init__(self, **options: Any) -> None:
         self._of_records: set[tuple[str, str]] = set()
-        super().__init__(**options)
+        super().__init__(**options, generate_unique_id_function=operation_id)
 
     def include_router(self, router: APIRouter, **options: Any) -> None:
         """Add routes, and remember those that reach for the database."""
@@ -119,9 +129,29 @@ class DocumentedApp(FastAPI):
                     tell_headers(path, method, operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
+            _tell_defaults(contract["components"]["schemas"])
+            apart: dict[str, Any] = {}
+            contract.update(with_names_apart(contract, apart))
+            contract["components"]["schemas"].update(apart)
             contract["components"]["headers"] = HEADERS
             contract["components"]["parameters"] = PARAMETERS
         return super().openapi()
+
+
+def operation_id(route: APIRoute) -> str:
+    """A name for the function of a generated client: that of the route, as in ``analyzeSwing``."""
+    first, *others = route.name.split("_")
+    return first + "".join(word.capitalize() for word in others)
+
+
+def _tell_defaults(schemas: dict[str, Any]) -> None:
+    """Tell defaults in words: many a generator takes a field that has one for always there."""
+    for schema in schemas.values():
+        for told in schema.get("properties", {}).values():
+            default = told.pop("default", None)
+            if default is not None and schema.get("additionalProperties") is False:
+                said = told.get("description", "").rstrip()
+                told["description"] = f"{said} `{default}` when not sent.".strip()
 
 
 def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_type: str) -> None:
@@ -145,15 +175,19 @@ def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
 
 def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
     """What can go wrong, told by what an operation takes."""
-    places = {parameter["in"] for parameter in operation.get("parameters", ())}
+    parameters = operation.get("parameters", ())
+    places = {parameter["in"] for parameter in parameters}
+    headers = {parameter["name"].lower() for parameter in parameters}
     kinds = [*_PROBLEMS_OF.get(path, ())]
     if "requestBody" in operation:
         kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
     if "path" in places:
         kinds.append(NOT_FOUND)
-    if "query" in places:
+    if IDEMPOTENCY_KEY.lower() in headers:
+        kinds += [INVALID_PARAMETER, KEY_REUSED]
+    if "query" in places and INVALID_PARAMETER not in kinds:
         kinds.append(INVALID_PARAMETER)
-    if "header" in places:
+    if "if-match" in headers:
         kinds.append(STALE_VERSION)
         kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
     if path not in _HEALTH:

@@ -103,7 +103,7 @@ def no_swing() -> dict[str, object]:
     return _answer(
         SwingAnalysis(
             swing_found=False,
-            reason=Reason("no_swing", "The hands never move as they do in a golf swing."),
+            reason=Reason("no_downswing", "The hands never move as they do in a golf swing."),
             view=Judged(View.FACE_ON, 1.0, given=True),
             handedness=Judged(Handedness.RIGHT, 1.0, given=True),
             quality=_quality(),
@@ -129,7 +129,7 @@ def swing_found() -> dict[str, object]:
 
 
 def _positions() -> tuple[Position, ...]:
-    unseen = Reason("not_in_clip", "The clip ends before the finish.")
+    unseen = Reason("not_reached", "The clip ends before the finish.")
     return (
         Position(1, Source.OBSERVED, 0.0333, 2.0, 0.004, 0.98),
         Position(4, Source.INFERRED, 0.0833, 5.0, 0.012, 0.71),
@@ -180,13 +180,13 @@ def _absent(fault: FaultDefinition) -> Finding:
 
 
 def _not_assessable(fault: FaultDefinition) -> Finding:
-    reason = Reason("points_missing", "Points that it needs are not in the clip.")
+    reason = Reason("points_not_seen", "Points that it needs are not in the clip.")
     return Finding(fault.name, fault.title, Status.NOT_ASSESSABLE, reason=reason)
 
 
 def _quality() -> FootageQuality:
     remark = Remark(
-        "no_feet",
+        "feet_not_seen",
         Level.WARNING,
         "The layout has no heels or toes.",
         "Use a pose estimator that finds the feet.",

@@ -43,6 +43,14 @@ PARAMETERS: Final[dict[str, dict[str, Any]]] = {
         "the answer. Anything else is replaced.",
         "schema": _TEXT,
     },
+    "If-None-Match": {
+        "name": "If-None-Match",
+        "in": "header",
+        "required": False,
+        "description": "The ETag of what you have, or several; where it is still that, 304 "
+        "without a body is answered.",
+        "schema": _TEXT,
+    },
     "Content-Encoding": {
         "name": "Content-Encoding",
         "in": "header",
@@ -68,6 +76,7 @@ _TAGGED: Final[frozenset[tuple[str, str]]] = frozenset(
         ("/v1/lessons/{lesson_id}", "patch"),
         ("/v1/lessons/{lesson_id}/swings", "post"),
         ("/v1/swings/{swing_id}", "get"),
+        ("/v1/swings/{swing_id}", "patch"),
         ("/v1/swings/{swing_id}/analysis", "get"),
         ("/v1/swings/{swing_id}/analyses/{number}", "get"),
         ("/v1/swings/{swing_id}/reanalyse", "post"),
@@ -91,10 +100,13 @@ def tell_headers(path: str, method: str, operation: dict[str, Any]) -> None:
     parameters.append(_ref("parameters", "X-Request-ID"))
     if "application/json" in operation.get("requestBody", {}).get("content", {}):
         parameters.append(_ref("parameters", "Content-Encoding"))
+    if method == "get" and (path, method) in _TAGGED:
+        parameters.append(_ref("parameters", "If-None-Match"))
+        operation["responses"]["304"] = {"description": "It is still what you have."}
     for status, response in operation["responses"].items():
         names = ["X-Request-ID"]
         names += ["Location"] if status == "201" else []
-        names += ["ETag"] if status in ("200", "201") and (path, method) in _TAGGED else []
+        names += ["ETag"] if status in ("200", "201", "304") and (path, method) in _TAGGED else []
         names += [_OF_STATUS[status]] if status in _OF_STATUS else []
         response["headers"] = {name: _ref("headers", name) for name in names}
 

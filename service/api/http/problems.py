@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Annotated, Final
 
 from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
@@ -14,11 +14,13 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
+from service.api.schemas.names import named
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
 from service.records.errors import (
     ForeignDatabase,
+    KeyReused,
     PerhapsWritten,
     RecordNotFound,
     RecordsUnavailable,
@@ -109,6 +111,13 @@ INVALID_PARAMETER: Final = ProblemKind(
     "A parameter after the question mark is unknown or holds what it must not; `parameters` names "
     "each and says why. A cursor is good only for the list and the filters that it came with.",
 )
+KEY_REUSED: Final = ProblemKind(
+    "idempotency-key-reused",
+    422,
+    "The Idempotency-Key was used for another request",
+    "A request with this key, but another path, query or body, was answered before. Nothing was "
+    "kept. Send the same request again to get its first answer, or a new key with a new request.",
+)
 STALE_VERSION: Final = ProblemKind(
     "stale-version",
     412,
@@ -180,6 +189,7 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         METHOD_NOT_ALLOWED,
         NOT_READY,
         INVALID_PARAMETER,
+        KEY_REUSED,
         STALE_VERSION,
         PRECONDITION_REQUIRED,
         RECORDS_UNAVAILABLE,
@@ -191,6 +201,10 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
     )
 }
 """Every kind of problem by its slug."""
+
+ProblemType = Annotated[
+    str, named("ProblemType", (*(kind.type for kind in PROBLEMS.values()), "about:blank"))
+]
 
 _BY_STATUS = {404: NOT_FOUND, 405: METHOD_NOT_ALLOWED}
 
@@ -213,7 +227,9 @@ class ParameterProblem(BaseModel):
 class Problem(BaseModel):
     """Problem details (RFC 9457)."""
 
-    type: str = Field(description="URI reference to a page that explains this kind of problem.")
+    type: ProblemType = Field(
+        description="URI reference to a page that explains this kind of problem."
+    )
     title: str
     status: int
     detail: str
@@ -255,6 +271,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(NOT_FOUND, str(error), instance)
         case StaleVersion():
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case KeyReused():
+            return _problem(KEY_REUSED, KEY_REUSED.meaning, instance)
         case NotComparable():
             return _problem(NOT_COMPARABLE, str(error), instance)
         case PerhapsWritten():

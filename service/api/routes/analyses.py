@@ -11,7 +11,7 @@ router = APIRouter(prefix="/v1/swings", tags=["swings"])
 
 
 @router.post("/analyze", summary="Find the faults of one swing")
-def analyze(body: ClipBody, analyser: ServedAnalyser, turn: Turn) -> SwingAnswer:
+def analyze_swing(body: ClipBody, analyser: ServedAnalyser, turn: Turn) -> SwingAnswer:
     """Find the swing in a clip of pose keypoints, its positions P1 to P10, and its faults.
 
     A clip without a golf swing is answered with 200 and `swing_found: false`, with the

@@ -66,7 +66,7 @@ def compare_swings(wanted: ComparisonBody, records: Records) -> ComparisonAnswer
 
 
 @router.get("/players/{player_id:uuid}/progress", summary="A player's progress")
-def player_progress(player_id: RecordId, records: Records) -> ProgressAnswer:
+def get_progress(player_id: RecordId, records: Records) -> ProgressAnswer:
     """Follow every fault and measure over the player's lessons, full-speed swings only.
 
     A fault that was gone and is back is a `relapse`.

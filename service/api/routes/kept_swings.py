@@ -6,8 +6,15 @@ from fastapi import APIRouter, Response
 
 from service.api.http import convertors  # noqa: F401 - `count` in a path
 from service.api.http.dependencies import Records, ServedAnalyser, Turn
-from service.api.http.etags import tag
-from service.api.schemas.record_requests import PageOf, RecordId, SwingsPageOf
+from service.api.http.etags import RequiredVersions, tag
+from service.api.http.retries import Also, MayBeRetry, created, first_answer
+from service.api.schemas.record_requests import (
+    PageOf,
+    RecordId,
+    SwingChangesBody,
+    SwingsPageOf,
+    changes_of,
+)
 from service.api.schemas.records import (
     AnalysedSwingAnswer,
     AnalysisEntryAnswer,
@@ -19,9 +26,10 @@ from service.api.schemas.records import (
     to_kept_analysis,
     to_page,
 )
-from service.records import swings
+from service.records import KeptSwing, swings
+from service.records.retries import FirstAnswer
 from service.use_cases.history import numbered_analysis, swing_analysis
-from service.use_cases.keep import analyse_again, forget_swing
+from service.use_cases.keep import analyse_again, change_kept_swing, forget_swing
 
 router = APIRouter(prefix="/v1/swings", tags=["swings"])
 
@@ -36,10 +44,30 @@ def list_swings(query: SwingsPageOf, records: Records) -> PageAnswer[KeptSwingAn
 
 @router.get("/{swing_id:uuid}", summary="One kept swing")
 def get_swing(swing_id: RecordId, records: Records, response: Response) -> KeptSwingAnswer:
-    """Give one swing; its ETag changes when it is analysed again."""
+    """Give one swing; its ETag changes when it is changed or analysed again."""
     with records.reading() as session:
         swing = swings.get(session, swing_id)
-    tag(response, swing.analyses)
+    tag(response, swing.version)
+    return KeptSwingAnswer.model_validate(swing)
+
+
+@router.patch("/{swing_id:uuid}", summary="Change a swing")
+def change_swing(
+    swing_id: RecordId,
+    changes: SwingChangesBody,
+    expected: RequiredVersions,
+    records: Records,
+    analyser: ServedAnalyser,
+    turn: Turn,
+    response: Response,
+) -> KeptSwingAnswer:
+    """Change role, intent or club of a swing; `If-Match` says which version the change is for.
+
+    Another intent or club has it analysed again; what was found before stays beside it.
+    """
+    with turn:
+        swing = change_kept_swing(records, analyser, swing_id, changes_of(changes), expected)
+    tag(response, swing.version)
     return KeptSwingAnswer.model_validate(swing)
 
 
@@ -82,17 +110,28 @@ def get_analysis(
     return to_kept_analysis(swing)
 
 
-@router.post("/{swing_id:uuid}/reanalyse", status_code=201, summary="Analyse a swing again")
+@router.post(
+    "/{swing_id:uuid}/reanalyse",
+    status_code=201,
+    summary="Analyse a swing again",
+    response_model=AnalysedSwingAnswer,
+)
 def reanalyse_swing(
     swing_id: RecordId,
     records: Records,
     analyser: ServedAnalyser,
     turn: Turn,
-    response: Response,
-) -> AnalysedSwingAnswer:
+    retries: MayBeRetry,
+) -> Response:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
+
+    def keep(also: Also[KeptSwing]) -> KeptSwing:
+        return analyse_again(records, analyser, swing_id, also)
+
     with turn:
-        swing = analyse_again(records, analyser, swing_id)
-    response.headers["Location"] = f"{router.prefix}/{swing_id}/analyses/{swing.kept.number}"
-    tag(response, swing.meta.analyses)
-    return to_analysed_swing(swing)
+        return created(retries.once(b"", keep, _first_answer))
+
+
+def _first_answer(swing: KeptSwing) -> FirstAnswer:
+    location = f"/v1/swings/{swing.id}/analyses/{swing.kept.number}"
+    return first_answer("swing", swing.id, location, swing.meta.version, to_analysed_swing(swing))

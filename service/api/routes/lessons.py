@@ -15,6 +15,7 @@ from service.api.http.dependencies import (
     Turn,
 )
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
+from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.batch import LineAnswer, to_lines
 from service.api.schemas.record_requests import (
     LessonChangesBody,
@@ -22,8 +23,14 @@ from service.api.schemas.record_requests import (
     SwingFactsQuery,
     changes_of,
 )
-from service.api.schemas.records import AnalysedSwingAnswer, LessonAnswer, to_analysed_swing
-from service.records import Swing, lessons
+from service.api.schemas.records import (
+    AnalysedSwingAnswer,
+    KeptSwingAnswer,
+    LessonAnswer,
+    to_analysed_swing,
+)
+from service.records import KeptSwing, lessons
+from service.records.retries import FirstAnswer
 from service.use_cases.keep import KeepSwing, forget_lesson, keep_swing
 from service.use_cases.keep_many import keep_lines
 
@@ -63,7 +70,12 @@ def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Reco
     forget_lesson(records, lesson_id, expected)
 
 
-@router.post("/{lesson_id:uuid}/swings", status_code=201, summary="Analyse a swing and keep it")
+@router.post(
+    "/{lesson_id:uuid}/swings",
+    status_code=201,
+    summary="Analyse a swing and keep it",
+    response_model=AnalysedSwingAnswer,
+)
 def create_swing(
     lesson_id: RecordId,
     body: ClipBody,
@@ -71,18 +83,25 @@ def create_swing(
     records: Records,
     analyser: ServedAnalyser,
     turn: Turn,
-    response: Response,
-) -> AnalysedSwingAnswer:
+    retries: MayBeRetry,
+) -> Response:
     """Analyse a swing as `/v1/swings/analyze` does, and keep it with what was found.
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
     with turn:
-        wanted = KeepSwing(lesson_id, body.text(), facts.role, facts.recorded_at)
-        swing = keep_swing(records, analyser, wanted)
-    response.headers["Location"] = f"/v1/swings/{swing.meta.id}"
-    tag(response, swing.meta.analyses)
-    return to_analysed_swing(swing)
+        text = body.text()
+        wanted = KeepSwing(lesson_id, text, facts.role, facts.recorded_at)
+
+        def keep(also: Also[KeptSwing]) -> KeptSwing:
+            return keep_swing(records, analyser, wanted, also)
+
+        return created(retries.once(text, keep, _first_answer))
+
+
+def _first_answer(swing: KeptSwing) -> FirstAnswer:
+    location = f"/v1/swings/{swing.id}"
+    return first_answer("swing", swing.id, location, swing.meta.version, to_analysed_swing(swing))
 
 
 @router.post(
@@ -91,7 +110,11 @@ def create_swing(
     response_class=StreamingResponse,
     responses={
         200: {
-            "content": {NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}}
+            "description": "A line of JSON for each line that was sent, in their order, as soon "
+            "as it is done: the swing that is kept, or a problem.",
+            "content": {
+                NDJSON: {"schema": {"$ref": f"#/components/schemas/{LineAnswer.__name__}"}}
+            },
         }
     },
 )
@@ -103,20 +126,32 @@ def create_swings(
     settings: CurrentSettings,
     analyser: ServedAnalyser,
     turn: Turn,
+    retries: MayBeRetry,
     request: Request,
 ) -> StreamingResponse:
     """Analyse and keep many swings, one a line, and answer each with a line as it is done.
 
     Every line stands for itself: one that is refused keeps none of the others from being
-    kept. Role and time hold for all of them.
+    kept. Role and time hold for all of them. With an `Idempotency-Key` a batch that broke off
+    can be sent again: lines that were kept are answered as they were, the others are done.
     """
     with records.reading() as session:
         lessons.get(session, lesson_id)
 
-    def keep(line: bytes) -> Swing:
+    def keep(number: int, line: bytes) -> KeptSwingAnswer:
         wanted = KeepSwing(lesson_id, line, facts.role, facts.recorded_at)
+
+        def keep_it(also: Also[KeptSwing]) -> KeptSwing:
+            return keep_swing(records, analyser, wanted, also)
+
         with turn:
-            return keep_swing(records, analyser, wanted).meta
+            first = retries.line(number).once(line.strip(), keep_it, _first_answer_in_line)
+        return KeptSwingAnswer.model_validate_json(first.body)
 
     kept = keep_lines(lines, settings.max_body_bytes, keep)
     return StreamingResponse(to_lines(kept, request.url.path), media_type=NDJSON)
+
+
+def _first_answer_in_line(swing: KeptSwing) -> FirstAnswer:
+    answer = KeptSwingAnswer.model_validate(swing.meta)
+    return first_answer("swing", swing.id, f"/v1/swings/{swing.id}", swing.meta.version, answer)

@@ -9,18 +9,21 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import StreamingResponse
 
-from service.api.http.dependencies import Records
+from service.api.http.dependencies import Records, SmallBody
 from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
+from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.record_requests import (
     NewLessonBody,
     NewPlayerBody,
     PageOf,
     PlayerChangesBody,
+    PlayersPageOf,
     RecordId,
     changes_of,
 )
 from service.api.schemas.records import LessonAnswer, PageAnswer, PlayerAnswer, to_page
-from service.records import lessons, players
+from service.records import Lesson, Player, lessons, players
+from service.records.retries import FirstAnswer
 from service.use_cases.export import write_archive
 from service.use_cases.keep import forget_player
 
@@ -31,21 +34,31 @@ _IN_MEMORY: Final[int] = 4 * 1024 * 1024
 _CHUNK: Final[int] = 64 * 1024
 
 
-@router.post("", status_code=201, summary="Keep a new player")
-def create_player(new: NewPlayerBody, records: Records, response: Response) -> PlayerAnswer:
+@router.post("", status_code=201, summary="Keep a new player", response_model=PlayerAnswer)
+def create_player(
+    new: NewPlayerBody, body: SmallBody, records: Records, retries: MayBeRetry
+) -> Response:
     """Keep a new player; `Location` leads to it."""
-    with records.writing() as session:
-        player = players.add(session, new.name, new.handedness, new.note)
-    response.headers["Location"] = f"{router.prefix}/{player.id}"
-    tag(response, player.version)
-    return PlayerAnswer.model_validate(player)
+
+    def keep(also: Also[Player]) -> Player:
+        with records.writing() as session:
+            player = players.add(session, new.name, new.handedness, new.note)
+            also(session, player)
+        return player
+
+    return created(retries.once(body.text(), keep, _first_answer_of_player))
+
+
+def _first_answer_of_player(player: Player) -> FirstAnswer:
+    answer = PlayerAnswer.model_validate(player)
+    return first_answer("player", player.id, f"/v1/players/{player.id}", player.version, answer)
 
 
 @router.get("", summary="Players")
-def list_players(query: PageOf, records: Records) -> PageAnswer[PlayerAnswer]:
-    """List the players in the order in which they were kept."""
+def list_players(query: PlayersPageOf, records: Records) -> PageAnswer[PlayerAnswer]:
+    """List the players, all or those with a name, in the order in which they were kept."""
     with records.reading() as session:
-        page = players.fetch_page(session, query.window("players"))
+        page = players.fetch_page(session, query.window("players"), query.name)
     return to_page(page, query, "players", PlayerAnswer)
 
 
@@ -83,7 +96,12 @@ def delete_player(player_id: RecordId, expected: ExpectedVersions, records: Reco
     "/{player_id:uuid}/export",
     summary="All data of a player",
     response_class=StreamingResponse,
-    responses={200: {"content": {_ZIP: {"schema": {"type": "string", "format": "binary"}}}}},
+    responses={
+        200: {
+            "description": "The archive.",
+            "content": {_ZIP: {"schema": {"type": "string", "format": "binary"}}},
+        }
+    },
 )
 def export_player(player_id: RecordId, records: Records) -> StreamingResponse:
     """Everything that is kept of a player as one .zip archive of JSON files.
@@ -106,16 +124,33 @@ def _chunks(file: SpooledTemporaryFile[bytes]) -> Iterator[bytes]:
             yield chunk
 
 
-@router.post("/{player_id:uuid}/lessons", status_code=201, summary="Keep a new lesson")
+@router.post(
+    "/{player_id:uuid}/lessons",
+    status_code=201,
+    summary="Keep a new lesson",
+    response_model=LessonAnswer,
+)
 def create_lesson(
-    player_id: RecordId, new: NewLessonBody, records: Records, response: Response
-) -> LessonAnswer:
+    player_id: RecordId,
+    new: NewLessonBody,
+    body: SmallBody,
+    records: Records,
+    retries: MayBeRetry,
+) -> Response:
     """Keep a new lesson of a player; `Location` leads to it."""
-    with records.writing() as session:
-        lesson = lessons.add(session, player_id, new.date, new.title, new.coach_note)
-    response.headers["Location"] = f"/v1/lessons/{lesson.id}"
-    tag(response, lesson.version)
-    return LessonAnswer.model_validate(lesson)
+
+    def keep(also: Also[Lesson]) -> Lesson:
+        with records.writing() as session:
+            lesson = lessons.add(session, player_id, new.date, new.title, new.coach_note)
+            also(session, lesson)
+        return lesson
+
+    return created(retries.once(body.text(), keep, _first_answer_of_lesson))
+
+
+def _first_answer_of_lesson(lesson: Lesson) -> FirstAnswer:
+    answer = LessonAnswer.model_validate(lesson)
+    return first_answer("lesson", lesson.id, f"/v1/lessons/{lesson.id}", lesson.version, answer)
 
 
 @router.get("/{player_id:uuid}/lessons", summary="Lessons of a player")

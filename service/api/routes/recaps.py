@@ -51,6 +51,7 @@ def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
     tags=["lessons"],
     summary="Recap of a lesson as a page",
     response_class=HTMLResponse,
+    responses={200: {"description": "The page, which needs nothing else."}},
 )
 def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
     """Give the same as one self-contained page to send to the player."""
@@ -64,6 +65,9 @@ def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
     tags=["swings"],
     summary="Picture of a position",
     response_class=SvgResponse,
+    responses={
+        200: {"description": "The picture.", "content": {_SVG: {"schema": {"type": "string"}}}}
+    },
 )
 def get_frame(
     swing_id: RecordId, position: _PictureOf, records: Records, fault: _FaultShown = None

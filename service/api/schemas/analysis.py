@@ -22,6 +22,13 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
+from service.api.schemas.names import (
+    FaultName,
+    MeasureName,
+    PositionName,
+    ReasonCode,
+    RemarkCode,
+)
 
 
 def _rounding(digits: int) -> BeforeValidator:
@@ -58,7 +65,7 @@ class _Answer(BaseModel):
 class ReasonAnswer(_Answer):
     """Why something could not be told."""
 
-    code: str = Field(description="Stable; for programs.")
+    code: ReasonCode = Field(description="Stable; for programs.")
     text: str = Field(description="For people.")
 
 
@@ -81,7 +88,7 @@ class JudgedHandedness(_Answer):
 class RemarkAnswer(_Answer):
     """One thing about the footage."""
 
-    code: str
+    code: RemarkCode
     level: Level
     text: str
     fix: str = Field(description="What the person filming should change.")
@@ -113,7 +120,7 @@ def _none_where_zero(value: float | None) -> float | None:
 class PositionAnswer(_Answer):
     """One of P1 to P10."""
 
-    name: str
+    name: PositionName
     source: Source
     time_s: Seconds | None = Field(
         validation_alias="time", description="Null exactly when the position was not found."
@@ -140,7 +147,7 @@ _AS_MEASURED = (
 class MeasureAnswer(_Answer):
     """A measure at a position or between two."""
 
-    name: str
+    name: MeasureName
     title: str
     unit: str
     at: str = Field(description="`P4`, or `P5-P7` for a window.")
@@ -173,7 +180,7 @@ def _ends(span: object) -> object:
 class EvidenceAnswer(_Answer):
     """A measured value against its threshold."""
 
-    measure: str
+    measure: MeasureName
     title: str
     unit: str
     value: Number
@@ -188,7 +195,7 @@ class EvidenceAnswer(_Answer):
 class FindingAnswer(_Answer):
     """What was found about one fault."""
 
-    fault: str = Field(description="Its name in `/v1/faults`.")
+    fault: FaultName = Field(description="Its name in `/v1/faults`.")
     title: str
     status: Status
     score: Share | None = Field(

@@ -27,7 +27,7 @@ class LineAnswer(BaseModel):
         return self.model_dump_json(exclude_unset=True) + "\n"
 
 
-def to_lines(kept: Iterator[KeptLine], instance: str) -> Iterator[str]:
+def to_lines(kept: Iterator[KeptLine[KeptSwingAnswer]], instance: str) -> Iterator[str]:
     """A line of JSON for each line that was kept or refused, once it is.
 
     Parameters
@@ -39,10 +39,9 @@ def to_lines(kept: Iterator[KeptLine], instance: str) -> Iterator[str]:
         yield _to_line(line, instance).text()
 
 
-def _to_line(line: KeptLine, instance: str) -> LineAnswer:
+def _to_line(line: KeptLine[KeptSwingAnswer], instance: str) -> LineAnswer:
     if line.swing is not None:
-        kept = KeptSwingAnswer.model_validate(line.swing)
-        return LineAnswer(line=line.number, status=201, swing=kept)
+        return LineAnswer(line=line.number, status=201, swing=line.swing)
     assert line.error is not None  # a line that was not kept says why
     problem = to_problem(line.error, instance)
     if problem.status >= 500:

@@ -9,6 +9,7 @@ from service.analysis.measures.definition import Reduce
 from service.analysis.pose.layouts import ALIASES, LAYOUTS, Layout
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View
+from service.api.schemas.names import FaultName, MeasureName
 
 
 class WindowAnswer(BaseModel):
@@ -21,7 +22,7 @@ class WindowAnswer(BaseModel):
 class CriterionAnswer(BaseModel):
     """A measure against its threshold; all numbers are in `unit`."""
 
-    measure: str
+    measure: MeasureName
     title: str
     description: str
     unit: str
@@ -43,7 +44,7 @@ class CriterionAnswer(BaseModel):
 class FaultAnswer(BaseModel):
     """One kind of fault."""
 
-    name: str
+    name: FaultName
     title: str
     description: str
     views: list[View]
@@ -58,7 +59,7 @@ class FaultAnswer(BaseModel):
     full_speed_only: bool = Field(description="Whether a slow rehearsal can't show it.")
     causes: list[str]
     checkpoint: str
-    brings: list[str] = Field(description="Names of faults that this one tends to bring.")
+    brings: list[FaultName] = Field(description="Names of faults that this one tends to bring.")
     cautions: list[str]
 
 

@@ -14,8 +14,10 @@ from service.api.schemas.analysis import (
     Frame,
     Number,
     ReasonAnswer,
+    RemarkAnswer,
     Seconds,
 )
+from service.api.schemas.names import FaultName, MeasureName
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 
@@ -42,12 +44,12 @@ class EstimateAnswer(_Answer):
 class MeasureChangeAnswer(_Answer):
     """One measure before and after."""
 
-    name: str
+    name: MeasureName
     title: str
     unit: str
     at: str
     verdict: Verdict
-    fault: str | None = Field(description="The fault the measure speaks for, if any.")
+    fault: FaultName | None = Field(description="The fault the measure speaks for, if any.")
     before: EstimateAnswer | None
     after: EstimateAnswer | None
     change: Number | None = Field(description="After minus before.")
@@ -68,7 +70,7 @@ class SettledAnswer(_Answer):
 class FaultChangeAnswer(_Answer):
     """One fault before and after."""
 
-    fault: str
+    fault: FaultName
     title: str
     verdict: Verdict
     before: SettledAnswer
@@ -79,7 +81,7 @@ class FaultChangeAnswer(_Answer):
 class TransferAnswer(_Answer):
     """Whether what changed in the rehearsal holds at full speed."""
 
-    fault: str
+    fault: FaultName
     title: str
     outcome: Outcome
     kept: Number | None = Field(description="Share of the rehearsal's change kept: 1 is all.")
@@ -111,6 +113,9 @@ class ComparisonAnswer(BaseModel):
         description="Null when no rehearsals were given."
     )
     alignment: AlignmentAnswer
+    remarks: list[RemarkAnswer] = Field(
+        description="What else than the swing differs, such as the kind of club."
+    )
 
 
 class MeasurePointAnswer(_Answer):
@@ -124,7 +129,7 @@ class MeasurePointAnswer(_Answer):
 class MeasureProgressAnswer(_Answer):
     """A measure over the lessons, oldest first."""
 
-    name: str
+    name: MeasureName
     title: str
     unit: str
     view: View
@@ -142,7 +147,7 @@ class FaultPointAnswer(_Answer):
 class FaultProgressAnswer(_Answer):
     """A fault over the lessons, oldest first."""
 
-    fault: str
+    fault: FaultName
     title: str
     trend: Trend | None = Field(description="Null when it could never be judged.")
     since: Day | None = Field(description="The lesson in which the present status began.")
@@ -166,6 +171,7 @@ def to_comparison(compared: ComparedSwings) -> ComparisonAnswer:
         rehearsal=None
         if compared.transfers is None
         else [TransferAnswer.model_validate(t) for t in compared.transfers],
+        remarks=[RemarkAnswer.model_validate(r) for r in compared.comparison.remarks],
         alignment=AlignmentAnswer(
             positions=aligned.positions.tolist(),
             swings=[

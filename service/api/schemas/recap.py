@@ -14,6 +14,7 @@ from service.api.schemas.comparison import (
     MeasureProgressAnswer,
     TransferAnswer,
 )
+from service.api.schemas.names import FaultName
 from service.report.recap import Pictured, Recap
 
 
@@ -73,14 +74,14 @@ class PriorityAnswer(_Answer):
 class KeepAnswer(_Answer):
     """What the player does well."""
 
-    fault: str = Field(description="The fault that is clearly absent.")
+    fault: FaultName = Field(description="The fault that is clearly absent.")
     text: str
 
 
 class UnseenAnswer(_Answer):
     """What could not be judged."""
 
-    fault: str
+    fault: FaultName
     title: str
     reason: ReasonAnswer
 

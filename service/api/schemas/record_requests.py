@@ -4,23 +4,29 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
+from difflib import get_close_matches
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Query
 from pydantic import (
+    AfterValidator,
     AwareDatetime,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
     StringConstraints,
+    ValidationInfo,
     WithJsonSchema,
+    field_validator,
 )
 from pydantic_core import PydanticCustomError
 
-from service.analysis.types import Club, Handedness, Status, View
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
+from service.api.schemas.names import FAULT_NAMES
 from service.intake.json_reader import read_model
 from service.records import Role, SwingFilter
 
@@ -39,6 +45,19 @@ def _written_day(value: object) -> object:
     if not isinstance(value, str) or not re.fullmatch(_DAY, value):
         raise PydanticCustomError("written_day", "should be a day from 1900 to 2199 as YYYY-MM-DD")
     return value
+
+
+def _known_fault(name: str) -> str:
+    """Refuse what no analysis can speak of, rather than find nothing."""
+    if name not in CATALOGUE:
+        alike = get_close_matches(name, CATALOGUE, n=1)
+        hint = f"; did you mean {alike[0]}?" if alike else ""
+        raise PydanticCustomError(
+            "unknown_fault",
+            "is not the name of a fault in /v1/faults{hint}",
+            {"hint": hint},
+        )
+    return name
 
 
 Name = Annotated[
@@ -96,6 +115,17 @@ class LessonChanges(_Body):
     coach_note: LongText | None = _left_out()
 
 
+class SwingChanges(_Body):
+    """What to change of a swing; what is left out stays, null clears (RFC 7396)."""
+
+    role: Role = Field(default_factory=lambda: Role.OTHER)
+    intent: Intent = Field(
+        default_factory=lambda: Intent.FULL_SPEED,
+        description="Another one has the swing analysed again, and so has another club.",
+    )
+    club: Club | None = _left_out()
+
+
 class SwingFacts(BaseModel):
     """What is told of a swing beside its keypoints."""
 
@@ -120,7 +150,7 @@ class SwingQuery(PageQuery):
 
     player_id: _Uuid | None = None
     lesson_id: _Uuid | None = None
-    fault: Annotated[str, StringConstraints(pattern=r"^[a-z0-9_]{1,64}$")] | None = Field(
+    fault: Annotated[str, AfterValidator(_known_fault), FAULT_NAMES] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
     status: Status | None = Field(
@@ -131,7 +161,19 @@ class SwingQuery(PageQuery):
     view: View | None = None
     club: Club | None = None
     first_day: Day | None = Field(default=None, description="Of the lesson, included.")
-    last_day: Day | None = Field(default=None, description="Of the lesson, included.")
+    last_day: Day | None = Field(
+        default=None, description="Of the lesson, included; not before `first_day`."
+    )
+
+    @field_validator("last_day")
+    @classmethod
+    def _not_before_the_first(cls, last: date | None, info: ValidationInfo) -> date | None:
+        first = info.data.get("first_day")
+        if first is not None and last is not None and last < first:
+            raise PydanticCustomError(
+                "reversed_days", "lies before first_day, so that no lesson can be found"
+            )
+        return last
 
     def wanted(self) -> SwingFilter:
         """The filter that is meant."""
@@ -141,6 +183,12 @@ class SwingQuery(PageQuery):
         return SwingFilter(**values)
 
 
+class PlayerQuery(PageQuery):
+    """Which players are wanted."""
+
+    name: Name | None = Field(default=None, description="Part of the name; capitals don't matter.")
+
+
 Body = TypeVar("Body", bound=_Body)
 
 _FIXES: Final[dict[str, str]] = {
@@ -148,6 +196,9 @@ _FIXES: Final[dict[str, str]] = {
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
     "date": "Send the day of the lesson, like 2025-05-17.",
+    "role": f"Send one of {', '.join(Role)}.",
+    "intent": f"Send one of {', '.join(Intent)}.",
+    "club": f"Send one of {', '.join(Club)}, or null.",
     "title": f"Send a title of 1 to {MAX_NAME} characters without NUL, or null.",
     "coach_note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
 }
@@ -170,6 +221,10 @@ def _new_lesson(body: SmallBody) -> NewLesson:
     return _read(NewLesson, body.text())
 
 
+def _swing_changes(body: SmallBody) -> SwingChanges:
+    return _read(SwingChanges, body.text())
+
+
 def _lesson_changes(body: SmallBody) -> LessonChanges:
     return _read(LessonChanges, body.text())
 
@@ -177,12 +232,14 @@ def _lesson_changes(body: SmallBody) -> LessonChanges:
 NewPlayerBody = Annotated[NewPlayer, Depends(_new_player)]
 PlayerChangesBody = Annotated[PlayerChanges, Depends(_player_changes)]
 NewLessonBody = Annotated[NewLesson, Depends(_new_lesson)]
+SwingChangesBody = Annotated[SwingChanges, Depends(_swing_changes)]
 LessonChangesBody = Annotated[LessonChanges, Depends(_lesson_changes)]
 PageOf = Annotated[PageQuery, Query()]
+PlayersPageOf = Annotated[PlayerQuery, Query()]
 SwingsPageOf = Annotated[SwingQuery, Query()]
 SwingFactsQuery = Annotated[SwingFacts, Query()]
 
 
-def changes_of(body: PlayerChanges | LessonChanges) -> dict[str, object]:
+def changes_of(body: PlayerChanges | LessonChanges | SwingChanges) -> dict[str, object]:
     """Only the fields that were sent."""
     return body.model_dump(exclude_unset=True)

@@ -60,6 +60,7 @@ class KeptSwingAnswer(_Answer):
     swing_found: bool = Field(description="By the newest analysis, like the next two.")
     view: View | None
     handedness: Handedness | None
+    version: int = Field(description="Counts changes and analyses; the ETag holds it too.")
 
 
 class AnalysisEntryAnswer(BaseModel):

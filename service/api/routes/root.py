@@ -1,0 +1,29 @@
+"""What is here, for whoever opens the address."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+
+from service import __version__
+
+router = APIRouter(tags=["catalogue"])
+
+
+class Welcome(BaseModel):
+    """What this is, and where to go on."""
+
+    service: str = "Faults of a golf swing from pose keypoints"
+    version: str = Field(default=__version__)
+    analyse: str = Field(default="/v1/swings/analyze", description="POST a clip here.")
+    examples: str = Field(default="/v1/examples", description="Requests to try.")
+    faults: str = "/v1/faults"
+    documentation: str = "/docs"
+    contract: str = "/openapi.json"
+    health: str = "/readyz"
+
+
+@router.get("/", summary="What this is")
+async def get_welcome() -> Welcome:
+    """Say what this is and where to go on."""
+    return Welcome()

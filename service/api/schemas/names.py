@@ -1,0 +1,98 @@
+"""Names that answers use, each list a schema of its own in the contract.
+
+They are told by the contract and not enforced on the way out: an analysis kept by an older
+version may hold a name that this one no longer gives.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Annotated, Any, Final
+
+from pydantic import WithJsonSchema
+
+from service.analysis.faults import CATALOGUE, MEASURES
+
+NAMED: Final[str] = "x-named"
+"""Marks a schema that the contract shows once, under this name."""
+
+REASONS: Final[tuple[str, ...]] = (
+    "absent_before",
+    "between",
+    "body_not_measurable",
+    "clip_starts_late",
+    "clip_stops_early",
+    "different_speed",
+    "frame_rate",
+    "hands_apart",
+    "hands_or_hips_not_seen",
+    "hands_stay_level",
+    "joints_not_seen",
+    "looks_like_another_action",
+    "no_downswing",
+    "not_judged",
+    "not_measured",
+    "not_reached",
+    "points_not_seen",
+    "points_too_close",
+    "position_inferred",
+    "position_not_found",
+    "rehearsal",
+    "too_uncertain",
+    "view",
+    "view_unsure",
+    "within_uncertainty",
+)
+REMARKS: Final[tuple[str, ...]] = (
+    "camera_off_line",
+    "camera_on_far_side",
+    "camera_tilted",
+    "clip_starts_late",
+    "clip_stops_early",
+    "club_not_seen",
+    "clubs_differ",
+    "feet_not_seen",
+    "format_read",
+    "handedness_contradicts_motion",
+    "handedness_contradicts_record",
+    "joints_lost",
+    "keypoints_repaired",
+    "low_frame_rate",
+    "plays_slow",
+    "several_people",
+    "unlike_training",
+)
+
+
+def named(name: str, values: Iterable[str]) -> WithJsonSchema:
+    """The schema of one of some names."""
+    return WithJsonSchema({"type": "string", "enum": list(values), NAMED: name})
+
+
+FAULT_NAMES: Final = named("FaultName", CATALOGUE)
+FaultName = Annotated[str, FAULT_NAMES]
+MeasureName = Annotated[str, named("MeasureName", (m.name for m in MEASURES))]
+PositionName = Annotated[str, named("PositionName", (f"P{n}" for n in range(1, 11)))]
+ReasonCode = Annotated[str, named("ReasonCode", REASONS)]
+RemarkCode = Annotated[str, named("RemarkCode", REMARKS)]
+
+
+def with_names_apart(schema: Any, apart: dict[str, Any]) -> Any:
+    """The same schema, with a reference in place of each that has a name of its own.
+
+    Parameters
+    ----------
+    apart
+        Gets the schemas that were replaced, by name.
+    """
+    if isinstance(schema, list):
+        return [with_names_apart(each, apart) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    if NAMED not in schema:
+        return {key: with_names_apart(value, apart) for key, value in schema.items()}
+    told = {key: value for key, value in schema.items() if key in ("description", "default")}
+    kept = {key: value for key, value in schema.items() if key not in (NAMED, "title", *told)}
+    name = schema[NAMED]
+    apart[name] = {"title": name, **with_names_apart(kept, apart)}
+    return {**told, "$ref": f"#/components/schemas/{name}"}

@@ -1,0 +1,93 @@
+"""Mistakes that would be answered silently and wrongly: units, axes, a picture on its side.
+
+What is looked at is the direction from the feet to the head, which points up the picture of
+anybody who stands, and the size of the numbers.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.pose.points import Point
+from service.analysis.types import BoolArray, FloatArray
+from service.intake.errors import Complaints
+
+_HEAD: Final[tuple[Point, ...]] = (
+    Point.NOSE,
+    Point.NECK,
+    Point.LEAD_EAR,
+    Point.TRAIL_EAR,
+    Point.LEAD_SHOULDER,
+    Point.TRAIL_SHOULDER,
+)
+_FEET: Final[tuple[Point, ...]] = (
+    Point.LEAD_ANKLE,
+    Point.TRAIL_ANKLE,
+    Point.LEAD_KNEE,
+    Point.TRAIL_KNEE,
+)
+_MOSTLY: Final[float] = 0.8
+"""Share of the frames in which the body must lie or stand on its head."""
+_LYING: Final[float] = 2.0
+"""How many times farther across than up the head must be from the feet."""
+_LEAST_SEEN: Final[float] = 0.3
+"""Share of the frames in which head and feet must be seen for anything to be said."""
+
+
+def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
+    """Complain of pixels that all lie within 0 and 1: they are fractions of the image.
+
+    Parameters
+    ----------
+    values : array of shape (n_frames, n_columns, 2)
+        As sent; NaN where missing.
+    """
+    seen = values[~np.isnan(values)]
+    if seen.size and seen.min() >= 0.0 and seen.max() <= 1.0 and seen.max() > 0.0:
+        complaints.add(
+            "/coordinates",
+            "says pixels, but every coordinate lies between 0 and 1",
+            "Send coordinates: normalised, and image_size with the video's width and height.",
+        )
+
+
+def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
+    """Complain of a body on its head or lying on its side through the film.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Anatomical order, pixels, y down as a request should have it.
+    """
+    up = _mean(points, _HEAD) - _mean(points, _FEET)
+    seen = ~np.isnan(up).any(axis=1)
+    if seen.mean() < _LEAST_SEEN:
+        return
+    across, down = np.abs(up[seen, 0]), up[seen, 1]
+    if _mostly(across > _LYING * np.abs(down)):
+        complaints.add(
+            "/keypoints",
+            "shows the feet beside the head: x and y are exchanged, or the picture lies on its "
+            "side",
+            "Send x before y, and turn the picture upright as the video's rotation flag says.",
+        )
+    elif _mostly(down > across):
+        complaints.add(
+            "/keypoints",
+            "shows the feet above the head: y grows upwards",
+            "Send y growing down the image, its height minus y.",
+        )
+
+
+def _mean(points: FloatArray, chosen: tuple[Point, ...]) -> FloatArray:
+    """Mean of the points that are seen, shape (n_frames, 2); NaN where none is."""
+    some = points[:, list(chosen)]
+    count = np.count_nonzero(~np.isnan(some), axis=1)
+    total = np.nansum(some, axis=1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _mostly(found: BoolArray) -> bool:
+    return bool(found.mean() >= _MOSTLY)

@@ -1,0 +1,157 @@
+"""What was sent, whatever its format, as the frames of points that the recording is read from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import chain
+from typing import Final
+
+from service.analysis.types import Level, Remark
+from service.intake.errors import Complaints, complaining, kind_of
+from service.intake.formats import FORMATS, PoseFormat, detect
+from service.intake.player import Followed, follow_player
+from service.intake.request import Coordinates, SwingRequest
+
+_LAYOUT_FIX: Final[str] = (
+    "Send the name of a layout, a list with one point name or null for every column, or the "
+    "format of the pose library that the keypoints come from."
+)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """Keypoints as plain frames of points.
+
+    Attributes
+    ----------
+    keypoints
+        Raw JSON still to be checked, or what a format's reader made of it.
+    normalised
+        Whether coordinates are fractions of the image.
+    remarks
+        What was taken for what, and which of several people for the player.
+    """
+
+    keypoints: object
+    layout: object
+    normalised: bool
+    remarks: tuple[Remark, ...] = ()
+
+
+def read_as(request: SwingRequest) -> Sent:
+    """Read the keypoints of a request by the format that was declared or can't be mistaken.
+
+    Raises
+    ------
+    InvalidRequest
+        When they don't have the declared format, when none was declared and the points are no
+        plain points, or when there is neither a format nor a layout.
+    """
+    with complaining() as complaints:
+        found = _format_of(request, complaints)
+        people = found.read(request.keypoints, complaints) if found else None
+    if found is None:
+        return Sent(
+            request.keypoints, request.layout, request.coordinates is Coordinates.NORMALISED
+        )
+    assert people is not None  # a reader that gives None has complained
+    followed = follow_player(people.frames)
+    columns = max((len(person) for person in followed.points if person is not None), default=0)
+    with complaining() as complaints:
+        if not columns:
+            complaints.add(
+                "/keypoints",
+                "holds nobody in any frame",
+                "Send the frames in which the pose library found the player.",
+            )
+    normalised = people.normalised
+    if request.coordinates is not None:
+        normalised = request.coordinates is Coordinates.NORMALISED
+    elif normalised and _beyond_the_image(followed):
+        normalised = False
+    return Sent(
+        [[None] * columns if person is None else person for person in followed.points],
+        people.layout if isinstance(people.layout, str) else list(people.layout),
+        normalised,
+        tuple(_remarks(found, request.format is None, normalised, followed)),
+    )
+
+
+def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | None:
+    """The format to read by; ``None`` for plain frames of points."""
+    if request.format is not None:
+        return FORMATS[request.format]
+    plain = _is_plain(request.keypoints)
+    found = () if plain else detect(request.keypoints)
+    if len(found) == 1:
+        return found[0]
+    strange = None if plain else _told_strange(request.keypoints)
+    if len(found) > 1 or strange:
+        names = ", ".join(f.name for f in found) or ", ".join(FORMATS)
+        complaints.add(
+            "/keypoints",
+            strange or "fits several formats",
+            f"Send format, one of {names}; or plain points, [x, y] or [x, y, confidence].",
+        )
+    elif request.layout is None:
+        complaints.add("/layout", "is missing", _LAYOUT_FIX)
+    return None
+
+
+def _is_plain(keypoints: object) -> bool:
+    """Whether the first frame that holds a point holds a list of numbers for it."""
+    frames = keypoints if isinstance(keypoints, list) else []
+    frame = next((f for f in frames if isinstance(f, list) and any(f)), None)
+    point = next((p for p in frame or () if p), None)
+    return isinstance(point, list) and not any(isinstance(v, list | dict) for v in point)
+
+
+def _told_strange(keypoints: object) -> str | None:
+    """What is no plain point where most are not, told once for all of them."""
+    if isinstance(keypoints, dict):
+        return "is an object, not a list of frames"
+    frames = [f for f in keypoints if f] if isinstance(keypoints, list) else []
+    objects = [f for f in frames if isinstance(f, dict)]
+    if objects:
+        return f"has {len(objects):,} frames that are objects"
+    points = [p for p in chain.from_iterable(f for f in frames if isinstance(f, list)) if p]
+    strange = [
+        p for p in points if not isinstance(p, list) or any(isinstance(v, list | dict) for v in p)
+    ]
+    if len(strange) <= len(points) // 2:
+        return None
+    kind = kind_of(strange[0])
+    return f"has {len(strange):,} points that are no points but {kind} each"
+
+
+def _beyond_the_image(followed: Followed) -> bool:
+    """Whether points of a format that gives fractions of the image are pixels all the same."""
+    values = [p[:2] for person in followed.points if person for p in person if p]
+    beyond = [v for v in values if max(abs(v[0] or 0.0), abs(v[1] or 0.0)) > 3.0]
+    return len(beyond) > 0.5 * len(values)
+
+
+def _remarks(
+    found: PoseFormat, detected: bool, normalised: bool, followed: Followed
+) -> list[Remark]:
+    unit = "fractions of the image" if normalised else "pixels"
+    how = "were taken for" if detected else "were read as"
+    told = [
+        Remark(
+            "format_read",
+            Level.INFO,
+            f"The keypoints {how} {found.title}, coordinates as {unit}.",
+            "Send format and coordinates if this is not what they are.",
+        )
+    ]
+    if followed.most_people > 1:
+        told.append(
+            Remark(
+                "several_people",
+                Level.WARNING,
+                f"Up to {followed.most_people} people are in a frame; the tallest in the picture "
+                f"over the film was followed, others are seen in {followed.others} frames.",
+                "Film the player alone, or send only the player's keypoints.",
+            )
+        )
+    return told

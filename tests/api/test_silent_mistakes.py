@@ -1,0 +1,145 @@
+"""Mistakes that would be answered silently and wrongly: each is refused or remarked over HTTP."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.analysis.types import Club, Handedness, View
+from tests.intake.test_formats import COCO, HEIGHT, WIDTH, plain, scaled
+from tests.records.kept import body_of, swing_body
+from tests.swings import clip
+
+JSON = {"Content-Type": "application/json"}
+FRAMES = plain(COCO)
+_, SWING = clip(View.FACE_ON, fps=60.0)
+
+
+def changed(change: Any) -> list[Any]:
+    return [[p and [*change(p[0], p[1]), p[2]] for p in f] for f in FRAMES]
+
+
+def world() -> list[Any]:
+    """Metres about the hips, as landmark libraries give beside the picture's points."""
+    frame = [{"x": 0.01 * k, "y": 0.02 * k, "z": 0.0} for k in range(33)]
+    frame[23], frame[24] = ({"x": s, "y": 0.0, "z": 0.0} for s in (0.1, -0.1))
+    return [frame] * 30
+
+
+REFUSED = {
+    "fractions without a unit": (scaled(FRAMES), "coordinates: normalised"),
+    "y upwards": (changed(lambda x, y: (x, HEIGHT - y)), "y growing down"),
+    "x and y exchanged": (changed(lambda x, y: (y, x)), "x before y"),
+    "a picture on its side": (changed(lambda x, y: (y, WIDTH - x)), "rotation"),
+    "world coordinates": (world(), "pose_landmarks"),
+}
+
+
+def analysed(client: TestClient, body: bytes) -> dict[str, Any]:
+    answer = client.post("/v1/swings/analyze", content=body, headers=JSON)
+    assert answer.status_code == 200, answer.text
+    told: dict[str, Any] = answer.json()
+    return told
+
+
+def codes(analysis: dict[str, Any]) -> set[str]:
+    return {remark["code"] for remark in analysis["quality"]["remarks"]}
+
+
+@pytest.mark.parametrize("mistake", REFUSED)
+def test_points_that_are_not_what_they_seem_are_refused_with_the_fix(
+    client: TestClient, mistake: str
+) -> None:
+    keypoints, hint = REFUSED[mistake]
+    layout = {"layout": "coco_17"} if mistake != "world coordinates" else {}
+    format_ = {"format": "landmarks_33_objects"} if not layout else {}
+    size = {"image_size": {"width": WIDTH, "height": HEIGHT}}
+    body = {"keypoints": keypoints, "fps": 30.0, **layout, **format_, **size}
+    answer = client.post("/v1/swings/analyze", json=body)
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert hint in error["fix"]
+
+
+@pytest.mark.parametrize(
+    ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "others are wrong alike")]
+)
+def test_the_same_mistake_in_every_point_is_told_once(
+    client: TestClient, point: object, problem: str
+) -> None:
+    body = {"keypoints": [[point] * 17] * 60, "layout": "coco_17", "fps": 30.0}
+    answer = client.post("/v1/swings/analyze", json=body)
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert problem in error["problem"]
+
+
+def test_a_film_that_plays_slow_is_remarked_with_the_speed_to_send(client: TestClient) -> None:
+    slow = dataclasses.replace(SWING, times=SWING.times * 4)
+    answer = analysed(client, body_of(slow))
+    remark = next(r for r in answer["quality"]["remarks"] if r["code"] == "plays_slow")
+    assert "playback_speed 0.25" in remark["fix"]
+    assert "plays_slow" not in codes(analysed(client, body_of(slow, playback_speed=0.25)))
+
+
+def test_a_handedness_that_contradicts_the_motion_is_remarked(client: TestClient) -> None:
+    left, right = (analysed(client, body_of(SWING, handedness=h)) for h in ("left", "right"))
+    assert "handedness_contradicts_motion" in codes(left)
+    assert "handedness_contradicts_motion" not in codes(right)
+
+
+@pytest.mark.parametrize("kept", [None, *Handedness])
+def test_a_handedness_that_contradicts_the_players_record_is_remarked(
+    keeper: TestClient, kept: Handedness | None
+) -> None:
+    player = keeper.post("/v1/players", json={"name": "Ada", "handedness": kept}).json()["id"]
+    lesson = keeper.post(f"/v1/players/{player}/lessons", json={"date": "2025-05-17"})
+    swings = f"{lesson.headers['location']}/swings"
+    swing = keeper.post(swings, content=body_of(SWING), headers=JSON).json()
+    again = keeper.post(f"/v1/swings/{swing['swing']['id']}/reanalyse").json()
+    for answer in (swing, again):
+        told = "handedness_contradicts_record" in codes(answer["analysis"]["analysis"])
+        assert told == (kept is Handedness.LEFT)
+
+
+@pytest.mark.parametrize("after", [Club.DRIVER, Club.WEDGE, None])
+def test_clubs_compared_across_kinds_are_remarked(keeper: TestClient, after: Club | None) -> None:
+    player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
+    lesson = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).headers["location"]
+    first, second = (
+        keeper.post(f"{lesson}/swings", content=swing_body(1, club=c), headers=JSON).json()
+        for c in (Club.WEDGE, after)
+    )
+    ids = {"before": [first["swing"]["id"]], "after": [second["swing"]["id"]]}
+    remarks = keeper.post("/v1/comparisons", json=ids).json()["remarks"]
+    assert [r["code"] for r in remarks] == (["clubs_differ"] if after is Club.DRIVER else [])
+    if remarks:
+        assert "wedge before, driver after" in remarks[0]["text"]
+
+
+@pytest.mark.parametrize(
+    ("query", "parameter", "hint"),
+    [
+        ({"fault": "heel_kick"}, "fault", "did you mean trail_heel_kick?"),
+        ({"fault": ""}, "fault", "/v1/faults"),
+        ({"first_day": "2025-06-01", "last_day": "2025-05-01"}, "last_day", "before first_day"),
+        ({"clubs": "wedge"}, "clubs", "not known"),
+        ({"club": "mashie"}, "club", "'wedge'"),
+    ],
+)
+def test_a_filter_that_can_find_nothing_is_refused(
+    keeper: TestClient, query: dict[str, str], parameter: str, hint: str
+) -> None:
+    answer = keeper.get("/v1/swings", params=query)
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["parameters"]
+    assert wrong["parameter"] == parameter
+    assert hint in wrong["problem"]
+
+
+def test_a_range_of_a_single_day_is_fine(keeper: TestClient) -> None:
+    day = {"first_day": "2025-05-17", "last_day": "2025-05-17"}
+    assert keeper.get("/v1/swings", params=day).json()["items"] == []
