@@ -120,7 +120,8 @@ def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
         return "holds a character that is not taken" if "x00" in message else "has another form"
     if kind in _BOUNDS:
         words, bound = _BOUNDS[kind]
-        return f"should be {words} {context[bound]}"
+        most = context[bound]
+        return f"should be {words} {f'{most:.12g}' if isinstance(most, float) else most}"
     for start in ("Input ", "String ", "List ", "Value error, "):
         message = message.removeprefix(start)
     return message[0].lower() + message[1:]

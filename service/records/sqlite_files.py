@@ -28,20 +28,20 @@ def keep_private(engine: Engine, file: str) -> None:
     """Make the database file readable for its owner alone, before anything is in it.
 
     What SQLite puts beside it, the write-ahead log and its index, takes on the same permissions.
-    A folder that is missing is made, and then is the owner's alone too.
+    Its folder is made where that alone is missing, and then is the owner's alone too.
     """
 
     @event.listens_for(engine, "do_connect")
     def _prepare(*_: Any) -> None:
         try:
             path = Path(file)
-            path.parent.mkdir(_OWNER_ONLY_FOLDER, parents=True, exist_ok=True)
+            path.parent.mkdir(_OWNER_ONLY_FOLDER, exist_ok=True)
             os.close(os.open(path, os.O_RDWR | os.O_CREAT, _OWNER_ONLY))
             path.chmod(_OWNER_ONLY)
         except PermissionError:
             return  # another's file, or one that is only read: what can be done, SQLite will say
         except OSError as error:
-            raise RecordsUnavailable(f"{file} can't be opened: {error.strerror}") from None
+            raise RecordsUnavailable(f"unable to open {file}: {error.strerror}") from None
 
 
 class WriteAheadLog:

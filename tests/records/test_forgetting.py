@@ -137,5 +137,5 @@ def test_records_are_kept_in_a_folder_of_their_own_when_not_told_where(
     monkeypatch.delenv("SWING_DATABASE_URL")
     monkeypatch.delenv("XDG_DATA_HOME", raising=False)
     monkeypatch.setenv("HOME", str(tmp_path))
-    expected = tmp_path / ".local" / "share" / "swing-fault-service" / "records.db"
+    expected = tmp_path / ".swing-fault-service" / "records.db"
     assert Settings().database_url == f"sqlite:///{expected}"
