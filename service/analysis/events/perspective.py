@@ -44,8 +44,16 @@ _ROLL: Final[float] = float(np.radians(1.0))
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
-_CAMERA_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 3, 4)
-_DEPTH_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 4, N_POINTS)
+# Sample 0 is the usual camera and player; shapes (n_samples, 1) and (N_POINTS, n_samples, 1).
+_CAMERAS: Final[FloatArray] = np.vstack([np.zeros(4), unit_draws(DRAW_SEED + 3, 4)])[..., None]
+_APART: Final[FloatArray] = np.ascontiguousarray(
+    np.vstack([np.zeros(N_POINTS), unit_draws(DRAW_SEED + 4, N_POINTS)]).T
+)[..., None]
+"""How far players differ from the usual depth, in units of the spread."""
+_NEARER: Final[FloatArray] = np.maximum(_NEARNESS + _NEARNESS_SPREAD * _CAMERAS[:, 0], 0.0)
+_HIGHER: Final[FloatArray] = _LENS_HEIGHT_SPREAD * _CAMERAS[:, 1]
+_ASTRAY: Final[FloatArray] = _ROUND * _CAMERAS[:, 2]
+_TURNED: Final[FloatArray] = _ROLL * _CAMERAS[:, 3]
 
 
 def _depths(view: View) -> tuple[FloatArray, FloatArray]:
@@ -70,18 +78,14 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     if foot is None:
         return swing
     depth, spread = _DEPTHS[swing.view]
-    camera = np.vstack([np.zeros(4), _CAMERA_DRAWS])
-    apart = np.vstack([np.zeros(N_POINTS), _DEPTH_DRAWS * spread])
-    nearness = np.maximum(_NEARNESS + _NEARNESS_SPREAD * camera[:, 0], 0.0)[:, None]
-    height = _LENS_HEIGHT_SPREAD * camera[:, 1, None]
-    round_, roll = _ROUND * camera[:, 2, None], _ROLL * camera[:, 3, None]
-    poses = swing.poses.copy()
+    poses = np.full_like(swing.poses, np.nan)
     for point in np.flatnonzero(~swing.missing.all(axis=1)):
-        beyond = depth[point] + apart[:, point, None]
-        x, y = (poses[point, ..., axis] - foot[axis] for axis in (0, 1))
-        grown = 1.0 + nearness * beyond
-        poses[point, ..., 0] = foot[0] + x * grown + round_ * beyond + roll * y
-        poses[point, ..., 1] = foot[1] + y * grown - height * (grown - 1.0) - roll * x
+        beyond = depth[point] + spread[point] * _APART[point]
+        further = _NEARER * beyond
+        x, y = (swing.poses[point, ..., axis] - foot[axis] for axis in (0, 1))
+        seen = swing.poses[point]
+        poses[point, ..., 0] = seen[..., 0] + x * further + _ASTRAY * beyond + _TURNED * y
+        poses[point, ..., 1] = seen[..., 1] + (y - _HIGHER) * further - _TURNED * x
     return replace(swing, poses=poses)
 
 
