@@ -134,7 +134,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     if orientation.flipped:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
-    curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
+    curve = phase_curve(recording.times, tracks.path, positions)
     swing = undo_perspective(
         time_normalize(canonical, recording.times, curve, positions, error, view.value)
     )

@@ -6,6 +6,7 @@ Straight lines join the samples; a crossing next to a missing (NaN) or infinite 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.types import BoolArray, FloatArray
 
@@ -34,6 +35,22 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
     return _last_crossing(clock, values, levels, values >= levels[:, None])
 
 
+def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Times at which ``values`` first rise to each level, having been below it; NaN if never.
+
+    Shapes as in :func:`last_upcrossing`.
+    """
+    times = np.full(len(levels), np.nan)
+    if len(values) < 2:
+        return times
+    below, above = values < levels[:, None], values >= levels[:, None]
+    rises = below[:, :-1] & above[:, 1:]
+    k = rises.argmax(axis=1)
+    found = rises[np.arange(len(levels)), k]
+    times[found] = _between(clock, values, k[found], levels[found])
+    return times
+
+
 def _last_crossing(
     clock: FloatArray, values: FloatArray, levels: FloatArray, before: BoolArray
 ) -> FloatArray:
@@ -42,11 +59,19 @@ def _last_crossing(
     ``before`` has shape (n_levels, n_frames); NaN where there is none or no next one.
     """
     times = np.full(len(levels), np.nan)
-    last = len(values) - 1 - np.argmax(before[:, ::-1], axis=1) if len(values) else times
-    found = np.flatnonzero(before.any(axis=1) & (last < len(values) - 1))
-    k = last[found].astype(np.intp)
-    here, there = values[k], values[k + 1]
-    known = np.isfinite(here) & np.isfinite(there)
-    found, k, here, there = found[known], k[known], here[known], there[known]
-    times[found] = clock[k] + (levels[found] - here) / (there - here) * (clock[k + 1] - clock[k])
+    if len(values) < 2:
+        return times
+    last = len(values) - 1 - before[:, ::-1].argmax(axis=1)
+    k = np.minimum(last, len(values) - 2)
+    known = np.isfinite(values[k]) & np.isfinite(values[k + 1])
+    found = before[np.arange(len(levels)), last] & (k == last) & known
+    times[found] = _between(clock, values, k[found], levels[found])
     return times
+
+
+def _between(
+    clock: FloatArray, values: FloatArray, k: NDArray[np.intp], levels: FloatArray
+) -> FloatArray:
+    """Times at which the straight lines from frames ``k`` to the next ones reach some levels."""
+    share = (levels - values[k]) / (values[k + 1] - values[k])
+    return np.asarray(clock[k] + share * (clock[k + 1] - clock[k]))
