@@ -183,15 +183,27 @@ def _find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     seen = spikes[used]
     count = seen.sum(axis=1)
     packed = np.arange(count.max(initial=0)) < count[:, None]
-    path = np.full((2, *packed.shape), np.nan)
-    path[:, packed] = paths[:, used][:, seen] / scale
-    moments = times[None]
+    path, moments = paths[:, used] / scale, times[None]
     if not seen.all():
-        moments = np.full(packed.shape, np.nan)
-        moments[packed] = np.broadcast_to(times, seen.shape)[seen]
+        path, moments = _packed(path, seen, packed), _packed(times[None, None], seen, packed)[0]
     strays = _strays(path, moments, _neighbours(times))
     spikes[spikes] = strays[packed]
     return spikes
+
+
+def _packed(values: FloatArray, seen: BoolArray, packed: BoolArray) -> FloatArray:
+    """What is seen of some rows moved to their fronts, shape (n, *packed.shape); NaN after it.
+
+    Parameters
+    ----------
+    values : array of shape (n, n_points, n_frames), or (n, 1, n_frames) for all points alike
+    """
+    close = np.full((len(values), packed.size), np.nan)
+    if values.shape[1] == 1:
+        close[:, packed.ravel()] = values[:, 0, np.nonzero(seen)[1]]
+    else:
+        close[:, np.flatnonzero(packed)] = values.reshape(len(values), -1)[:, np.flatnonzero(seen)]
+    return close.reshape(-1, *packed.shape)
 
 
 def _strays(
@@ -220,24 +232,29 @@ def _neighbours(times: FloatArray) -> list[tuple[int, int, int, int]]:
 
 def _strays_from(path: list[FloatArray], moments: list[FloatArray]) -> BoolArray:
     """Whether the last of five observations strays from the other four."""
-    a, b, d, e, middle = path
-    residual = squared_length(middle - _cubic(path[:4], moments[:4], moments[4]))
+    residual = squared_length(path[4] - _cubic(path[:4], moments[:4], moments[4]))
     reach = (moments[2] - moments[1]) / 2
-    noise = _SPIKE_SIGMAS * np.sqrt(_median(residual))[:, None] / _RAYLEIGH_MEDIAN
-    floor = np.fmax(noise, _SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
+    least = (_SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
+    strays: BoolArray = residual > least
+    rows = np.flatnonzero(strays.any(axis=1))
+    # Few points have anything that strays so far; only these are looked at further.
+    residual = residual[rows]
+    a, b, d, e = (each[:, rows] for each in path[:4])
+    noise = (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * _median(residual)[:, None]
     steps = (squared_length(b - a), squared_length(e - d), squared_length(d - b) / 4)
     step = np.maximum.reduce(steps)
-    strays: BoolArray = residual > np.maximum(floor, _SPIKE_STEPS**2 * step)
+    strays[rows] &= (residual > noise) & (residual > _SPIKE_STEPS**2 * step)
     return strays
 
 
 def _cubic(values: list[FloatArray], moments: list[FloatArray], at: FloatArray) -> FloatArray:
     """Lagrange's cubic through four neighbours."""
     a, b, d, e = (moment - at for moment in moments)
-    path = b * d * e / ((b - a) * (d - a) * (e - a)) * values[0]
-    path += a * d * e / ((a - b) * (d - b) * (e - b)) * values[1]
-    path += a * b * e / ((a - d) * (b - d) * (e - d)) * values[2]
-    path += a * b * d / ((a - e) * (b - e) * (d - e)) * values[3]
+    ab, de, ba, da, ea, db, eb, ed = a * b, d * e, b - a, d - a, e - a, d - b, e - b, e - d
+    path = b * de / (ba * da * ea) * values[0]
+    path -= a * de / (ba * db * eb) * values[1]
+    path += ab * e / (da * db * ed) * values[2]
+    path -= ab * d / (ea * eb * ed) * values[3]
     return path
 
 
@@ -350,8 +367,12 @@ def _gains(stiffness: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 # --- stature ---------------------------------------------------------------------------
 
-_LEG, _TORSO, _ARM = 0.245 + 0.246, 0.288, 0.186 + 0.146
-"""Lengths in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
+_LIMBS: Final = {
+    ("hip", "knee", "ankle"): 0.245 + 0.246,
+    ("shoulder", "hip"): 0.288,
+    ("shoulder", "elbow", "wrist"): 0.186 + 0.146,
+}
+"""Lengths of leg, trunk and arm by their joints, body heights."""
 _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -374,20 +395,14 @@ def body_height(points: FloatArray) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    estimates = np.array(
-        [
-            _limb(points, "hip", "knee", "ankle") / _LEG,
-            _limb(points, "shoulder", "hip") / _TORSO,
-            _limb(points, "shoulder", "elbow", "wrist") / _ARM,
-        ]
-    )
+    estimates = np.array([_limb(points, joints) / length for joints, length in _LIMBS.items()])
     known = np.isfinite(estimates)
     if not known.any():
         return float("nan")
     return float(np.average(estimates[known], weights=_WEIGHTS[known]))
 
 
-def _limb(points: FloatArray, *joints: str) -> float:
+def _limb(points: FloatArray, joints: tuple[str, ...]) -> float:
     """Length of a limb as the sum of its segments, the mean of the sides that are seen."""
     left, right = both_sides(*joints)
     sides = [
