@@ -39,12 +39,15 @@ class NormalizedSwing:
         Where a point is missing from the best estimate.
     view : View
         Where the camera stands.
+    drawn : points whose errors are drawn
+        Of the others only sample 0 is told; their other samples are NaN.
     """
 
     poses: FloatArray
     times: FloatArray
     missing: BoolArray
     view: View
+    drawn: frozenset[Point] = frozenset(Point)
 
     @cached_property
     def gaps(self) -> BoolArray:
@@ -182,6 +185,7 @@ def time_normalize(
     positions: Sequence[Position],
     noise: FloatArray,
     view: View,
+    drawn: frozenset[Point] = frozenset(Point),
 ) -> NormalizedSwing:
     """Sample a swing on :data:`GRID`, once as found and then with drawn errors.
 
@@ -192,6 +196,7 @@ def time_normalize(
     times : array of shape (n_frames,)
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
+    drawn : the points whose errors are drawn
     """
     grid_times = curve.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
@@ -202,17 +207,20 @@ def time_normalize(
         np.ascontiguousarray(each.T) for each in _sample(points[:, seen], times, grid_times)
     )
     paths = np.full((N_POINTS, 2, N_DRAWS + 1, len(GRID)), np.nan)
-    for axis in (0, 1):
-        # To first order, a moment found late shows the pose a little further along its way.
-        paths[seen, axis] = velocity[axis, :, None] * shifts + best[axis, :, None]
     error = noise[seen, None] * _blur(velocity, seen)
     for k, point in enumerate(seen):
-        paths[point, :, 1:] += error[k] * _ALONG_GRID[point]
+        if point not in drawn:
+            paths[point, :, 0] = best[:, k]
+            continue
+        # To first order, a moment found late shows the pose a little further along its way.
+        path = np.multiply(velocity[:, k, None], shifts, out=paths[point])
+        path += best[:, k, None]
+        path[:, 1:] += error[k] * _ALONG_GRID[point]
     # A position that was not found must not take the times of the others along.
     drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
     drawn_times[:, np.isnan(grid_times)] = np.nan
     poses = np.moveaxis(paths, 1, -1)
-    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
+    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view, drawn)
 
 
 def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:

@@ -15,7 +15,6 @@ For a pinhole camera at distance D a point at depth d beyond the reference plane
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -68,25 +67,40 @@ def _depths(view: View) -> tuple[FloatArray, FloatArray]:
 _DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
 
 
+def _shifts(view: View) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What the distance of each sample's camera does to each point, whatever the swing.
+
+    By what share it is nearer the foot of the axis than it should be, how far a camera that does
+    not stand straight moves it aside and one that stands higher raises it; each of shape
+    (N_POINTS, n_samples, n_grid).
+    """
+    depth, spread = _DEPTHS[view]
+    beyond = depth[:, None] + spread[:, None, None] * _APART
+    nearer = _NEARER * beyond
+    return nearer, _ASTRAY * beyond, _HIGHER * nearer
+
+
+_SHIFTS: Final = {view: _shifts(view) for view in View}
+
+
 def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     """The swing as seen from far away, straight and level, to the best of what is known.
 
     Sample 0 is corrected for the usual camera and the usual depths; the others for cameras and
     depths drawn about them. Where neither feet nor hips are seen at address it stays as it is.
+    The poses are changed in place, for they are large and nobody needs them as they were.
     """
     foot = _foot_of_axis(swing)
     if foot is None:
         return swing
-    depth, spread = _DEPTHS[swing.view]
-    poses = np.full_like(swing.poses, np.nan)
+    grown, aside, raised = _SHIFTS[swing.view]
     for point in np.flatnonzero(~swing.missing.all(axis=1)):
-        beyond = depth[point] + spread[point] * _APART[point]
-        further = _NEARER * beyond
-        x, y = (swing.poses[point, ..., axis] - foot[axis] for axis in (0, 1))
-        seen = swing.poses[point]
-        poses[point, ..., 0] = seen[..., 0] + x * further + _ASTRAY * beyond + _TURNED * y
-        poses[point, ..., 1] = seen[..., 1] + (y - _HIGHER) * further - _TURNED * x
-    return replace(swing, poses=poses)
+        some = slice(None if point in swing.drawn else 1)
+        path = swing.poses[point, some]
+        right, up = path[..., 0] - foot[0], path[..., 1] - foot[1]
+        path[..., 0] += right * grown[point, some] + aside[point, some] + _TURNED[some] * up
+        path[..., 1] += up * grown[point, some] - raised[point, some] - _TURNED[some] * right
+    return swing
 
 
 def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
