@@ -16,15 +16,16 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Parameters
     ----------
-    clock, values : arrays of shape (n_frames,)
-        The clock may run backward.
-    levels : array of shape (n_levels,)
+    clock : array of shape (n_frames,)
+        May run backward.
+    values : array of shape (n_frames,) or (n_signals, n_frames)
+    levels : array of shape (n_levels,) or (n_signals, n_levels)
 
     Returns
     -------
-    array of shape (n_levels,); NaN where the values start above or end below the level.
+    array of the shape of ``levels``; NaN where the values start above or end below the level.
     """
-    return _last_crossing(clock, values, levels, values < levels[:, None])
+    return _last_crossing(clock, values, levels, values[..., None, :] < levels[..., None])
 
 
 def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
@@ -32,7 +33,7 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Shapes as in :func:`last_upcrossing`.
     """
-    return _last_crossing(clock, values, levels, values >= levels[:, None])
+    return _last_crossing(clock, values, levels, values[..., None, :] >= levels[..., None])
 
 
 def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
@@ -47,7 +48,8 @@ def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) 
     rises = below[:, :-1] & above[:, 1:]
     k = rises.argmax(axis=1)
     found = rises[np.arange(len(levels)), k]
-    times[found] = _between(clock, values, k[found], levels[found])
+    k = k[found]
+    times[found] = _between(clock, k, values[k], values[k + 1], levels[found])
     return times
 
 
@@ -56,22 +58,29 @@ def _last_crossing(
 ) -> FloatArray:
     """Time of each level between the last frame that is ``before`` it and the next one.
 
-    ``before`` has shape (n_levels, n_frames); NaN where there is none or no next one.
+    ``before`` has shape (..., n_levels, n_frames); NaN where there is none or no next one.
     """
-    times = np.full(len(levels), np.nan)
-    if len(values) < 2:
-        return times
-    last = len(values) - 1 - before[:, ::-1].argmax(axis=1)
-    k = np.minimum(last, len(values) - 2)
-    known = np.isfinite(values[k]) & np.isfinite(values[k + 1])
-    found = before[np.arange(len(levels)), last] & (k == last) & known
-    times[found] = _between(clock, values, k[found], levels[found])
-    return times
+    times, n_frames = np.full(levels.size, np.nan), before.shape[-1]
+    if n_frames < 2:
+        return times.reshape(levels.shape)
+    rows = before.reshape(-1, n_frames)
+    last = n_frames - 1 - rows[:, ::-1].argmax(axis=1)
+    # Frames counted through all signals, one after the other.
+    signal = np.arange(levels.size) // levels.shape[-1]
+    flat, at = values.ravel(), signal * n_frames + np.minimum(last, n_frames - 2)
+    known = np.isfinite(flat[at]) & np.isfinite(flat[at + 1])
+    found = rows[np.arange(levels.size), last] & (last < n_frames - 1) & known
+    here, there = flat[at[found]], flat[at[found] + 1]
+    times[found] = _between(clock, last[found], here, there, levels.ravel()[found])
+    return times.reshape(levels.shape)
 
 
 def _between(
-    clock: FloatArray, values: FloatArray, k: NDArray[np.intp], levels: FloatArray
+    clock: FloatArray,
+    k: NDArray[np.intp],
+    here: FloatArray,
+    there: FloatArray,
+    levels: FloatArray,
 ) -> FloatArray:
-    """Times at which the straight lines from frames ``k`` to the next ones reach some levels."""
-    share = (levels - values[k]) / (values[k + 1] - values[k])
-    return np.asarray(clock[k] + share * (clock[k + 1] - clock[k]))
+    """Times at which straight lines from values at frames ``k`` to the next reach some levels."""
+    return np.asarray(clock[k] + (levels - here) / (there - here) * (clock[k + 1] - clock[k]))

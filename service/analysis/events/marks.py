@@ -212,11 +212,11 @@ def _about_start(
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
         onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
     together = points[: top + 1, _BODY_AND_CLUB] - tracks.hips[: top + 1, None]
-    onsets += [
-        joint_leaving_time(clock, some, begin, rest, until)
-        for until in (reference, reference - _SOONER * unit)
-        for some in (together[:, :-1], together)
-    ]
+    club_seen = not np.isnan(together[:, -1]).all()
+    for until in (reference, reference - _SOONER * unit):
+        body = joint_leaving_time(clock, together[:, :-1], begin, rest, until)
+        with_club = joint_leaving_time(clock, together, begin, rest, until) if club_seen else body
+        onsets += [body, with_club]
     moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
     return _marks(moments, reference, unit, tracks.frame, _gone(clock, ways, first, rest, at))
 
@@ -323,7 +323,7 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
         points[:, Point.LEAD_ELBOW] - points[:, Point.LEAD_SHOULDER],
         points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
     ]
-    slowing = [_slowing(clock, speed) for speed in _steady_speeds(whole, paths, first)]
+    slowing = _slowing(clock, _steady_speeds(whole, paths, first))
     nearing = _nearing(clock, hands[first:], *at_finish)
     reference = float(nearing[2])
     unit = max(reference - times[7], 0.05)
@@ -445,15 +445,26 @@ def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> Float
     return last_time_above(clock, left, _LEFT)
 
 
-def _slowing(clock: FloatArray, speed: FloatArray) -> FloatArray:
-    """When a speed first falls below shares of its peak, and last exceeds some."""
-    peak = _fastest(speed)
-    if speed.size == 0 or np.isnan(speed[peak]):
-        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
-    falling = speed[peak:]
-    slowing = np.minimum.accumulate(np.where(np.isnan(falling), np.inf, falling))
-    down = last_time_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
-    return np.concatenate([down, last_time_above(clock, speed, _LAST_SPEEDS * speed[peak])])
+def _slowing(clock: FloatArray, speeds: FloatArray) -> FloatArray:
+    """When each of some speeds first falls below shares of its peak, and last exceeds some.
+
+    Parameters
+    ----------
+    speeds : array of shape (n_paths, n_frames)
+
+    Returns
+    -------
+    array of shape (n_paths, n_shares)
+    """
+    if speeds.shape[1] == 0:
+        return np.full((len(speeds), len(_SPEEDS_DOWN) + len(_LAST_SPEEDS)), np.nan)
+    known = np.where(np.isnan(speeds), -np.inf, speeds)
+    peak = known.max(axis=1, keepdims=True)
+    peak[np.isinf(peak)] = np.nan
+    falling = np.where(np.isnan(speeds), np.inf, speeds)
+    falling[np.arange(speeds.shape[1]) < known.argmax(axis=1)[:, None]] = np.inf
+    down = last_time_above(clock, np.minimum.accumulate(falling, axis=1), _SPEEDS_DOWN * peak)
+    return np.concatenate([down, last_time_above(clock, speeds, _LAST_SPEEDS * peak)], axis=1)
 
 
 def _fastest(speed: FloatArray) -> int:

@@ -8,7 +8,7 @@ the mean over the curves, each weighted by how well it fits.
 
 from __future__ import annotations
 
-from math import isfinite
+from math import hypot, isfinite
 from typing import Final
 
 import numpy as np
@@ -57,11 +57,11 @@ def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, unt
         return float("nan")
     part = slice(begin, int(np.searchsorted(clock, until)) + 1)
     way = path[part] - mean_place(path, begin, rest)
-    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
+    seen = np.flatnonzero(~np.isnan(way[:, 0] + way[:, 1]))
     if seen.size == 0:
         return float("nan")
     there = way[seen[-1]]
-    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
+    gone = way @ (there / max(hypot(*there), 1e-9))
     return onset_time(clock[part], gone, IN_PLACE)
 
 
@@ -132,8 +132,10 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
     >>> round(onset_time(clock, gone, 0.02), 2)
     0.1
     """
-    seen = ~np.isnan(gone)
-    times, way = _thinned(clock[seen], gone[seen])
+    lost = np.isnan(gone)
+    if lost.any():
+        clock, gone = clock[~lost], gone[~lost]
+    times, way = _thinned(clock, gone)
     if times.size < _FEWEST:
         return float("nan")
     starts = times[0] + (times[-2] - times[0]) * _START_SHARES
@@ -147,7 +149,9 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
     np.multiply(square, square, out=curves[3])
     # Straight least squares of the way on each curve and a place of rest.
     about = way - way.sum() / way.size
-    size = np.einsum("psn,psn->ps", curves, curves) - curves.sum(axis=-1) ** 2 / times.size
+    size = (
+        np.einsum("psn,psn->ps", curves, curves) - (curves @ np.ones(times.size)) ** 2 / times.size
+    )
     slope = curves @ about / size
     left = about @ about - slope**2 * size
     grows = slope > 0.0
