@@ -22,6 +22,7 @@ from service.analysis.events.level_crossings import (
     last_upcrossing,
 )
 from service.analysis.events.onsets import joint_leaving_time, leaving_time, mean_place, rest_needed
+from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray
 
@@ -391,7 +392,7 @@ def _mean(values: FloatArray) -> float:
 
 def _away(path: FloatArray, first: int, last: int) -> FloatArray:
     """Distance of a path from its mean place over some frames, shape (n_frames,)."""
-    return np.asarray(np.hypot(*(path - mean_place(path, first, last)).T))
+    return distance(path, mean_place(path, first, last))
 
 
 def _gone(
