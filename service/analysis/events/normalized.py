@@ -202,7 +202,7 @@ def time_normalize(
     spread = np.array([p.uncertainty or 0.0 for p in positions])
     shifts = np.zeros((N_DRAWS + 1, len(GRID)))
     shifts[1:] = _along_grid((_TIME_DRAWS * spread)[..., None])[..., 0]
-    seen = np.flatnonzero(~np.isnan(points).all(axis=(0, 2)))
+    seen = np.flatnonzero(~np.isnan(points[..., 0]).all(axis=0))
     best, velocity = (
         np.ascontiguousarray(each.T) for each in _sample(points[:, seen], times, grid_times)
     )

@@ -18,7 +18,6 @@ Butterworth filter run both ways). From memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -367,12 +366,19 @@ def _gains(stiffness: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 # --- stature ---------------------------------------------------------------------------
 
-_LIMBS: Final = {
-    ("hip", "knee", "ankle"): 0.245 + 0.246,
-    ("shoulder", "hip"): 0.288,
-    ("shoulder", "elbow", "wrist"): 0.186 + 0.146,
-}
-"""Lengths of leg, trunk and arm by their joints, body heights."""
+_SEGMENTS: Final = (
+    ("hip", "knee"),
+    ("knee", "ankle"),
+    ("shoulder", "hip"),
+    ("shoulder", "elbow"),
+    ("elbow", "wrist"),
+)
+"""Of leg, trunk and arm in turn, which begin at the places of :data:`_LIMBS`."""
+_LIMBS: Final = np.array([0, 2, 3])
+_LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
+"""Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
+_ENDS: Final = np.array([both_sides(*segment) for segment in _SEGMENTS])
+"""Points at the ends of each segment, shape (n_segments, 2 sides, 2)."""
 _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -395,25 +401,33 @@ def body_height(points: FloatArray) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    estimates = np.array([_limb(points, joints) / length for joints, length in _LIMBS.items()])
-    known = np.isfinite(estimates)
+    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]])
+    limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
+    seen = np.isfinite(limbs)
+    known = seen.any(axis=1)
     if not known.any():
         return float("nan")
-    return float(np.average(estimates[known], weights=_WEIGHTS[known]))
+    total = np.where(seen, limbs, 0.0).sum(axis=1)
+    estimates = total[known] / seen[known].sum(axis=1)
+    return float(np.average(estimates, weights=_WEIGHTS[known]))
 
 
-def _limb(points: FloatArray, joints: tuple[str, ...]) -> float:
-    """Length of a limb as the sum of its segments, the mean of the sides that are seen."""
-    left, right = both_sides(*joints)
-    sides = [
-        sum(_segment(points[:, a], points[:, b]) for a, b in pairwise(side))
-        for side in (left, right)
-    ]
-    known = [side for side in sides if np.isfinite(side)]
-    return float(np.mean(known)) if known else float("nan")
+def _segments(vectors: FloatArray) -> FloatArray:
+    """Long lengths over the frames, NaN where never seen.
 
+    Parameters
+    ----------
+    vectors : array of shape (n_frames, n_segments, 2 sides, 2)
 
-def _segment(start: FloatArray, end: FloatArray) -> float:
-    lengths = np.hypot(*(end - start).T)
-    lengths = np.sort(lengths[np.isfinite(lengths)])
-    return float(lengths[int(_LONG * (lengths.size - 1))]) if lengths.size else float("nan")
+    Returns
+    -------
+    array of shape (n_segments, 2 sides)
+    """
+    if not len(vectors):
+        return np.full(vectors.shape[1:3], np.nan)
+    squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
+    count = np.isfinite(squares).sum(axis=-1)
+    index = np.maximum((_LONG * (count - 1)).astype(np.intp), 0)
+    squares.sort(axis=-1)  # what is missing goes last
+    long = np.sqrt(np.take_along_axis(squares, index[..., None], axis=-1)[..., 0])
+    return np.where(count > 0, long, np.nan).T
