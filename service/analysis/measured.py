@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -42,6 +43,10 @@ from service.analysis.types import (
     View,
 )
 
+DRAWN: Final[frozenset[Point]] = frozenset(
+    {Point.GRIP, Point.GRIP_END}.union(*(measure.needs for measure in MEASURES))
+)
+"""Points that measures read: all that they need, and where the shaft begins if that is seen."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
@@ -134,9 +139,9 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     if orientation.flipped:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
-    curve = phase_curve(recording.times, tracks.hands - tracks.hips, positions)
+    curve = phase_curve(recording.times, tracks.path, positions)
     swing = undo_perspective(
-        time_normalize(canonical, recording.times, curve, positions, error, view.value)
+        time_normalize(canonical, recording.times, curve, positions, error, view.value, DRAWN)
     )
     values, measures = measure_all(MEASURES, swing, positions)
     return MeasuredSwing(

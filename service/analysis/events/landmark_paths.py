@@ -7,6 +7,7 @@ treats both sides the same.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -68,10 +69,20 @@ class Tracks:
     ankles: FloatArray
     speed: FloatArray
 
-    @property
+    @cached_property
+    def path(self) -> FloatArray:
+        """The hands against the hips, shape (n_frames, 2)."""
+        return self.hands - self.hips
+
+    @cached_property
     def height(self) -> FloatArray:
         """Height of the hands above the hips, shape (n_frames,)."""
-        return self.hands[:, 1] - self.hips[:, 1]
+        return np.ascontiguousarray(self.path[:, 1])
+
+    @cached_property
+    def frame(self) -> float:
+        """Usual time between frames in seconds."""
+        return float(np.median(np.diff(self.times)))
 
     def mirrored(self) -> Tracks:
         """The same with x the other way."""

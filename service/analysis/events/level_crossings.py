@@ -6,6 +6,7 @@ Straight lines join the samples; a crossing next to a missing (NaN) or infinite 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.types import BoolArray, FloatArray
 
@@ -15,15 +16,16 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Parameters
     ----------
-    clock, values : arrays of shape (n_frames,)
-        The clock may run backward.
-    levels : array of shape (n_levels,)
+    clock : array of shape (n_frames,)
+        May run backward.
+    values : array of shape (n_frames,) or (n_signals, n_frames)
+    levels : array of shape (n_levels,) or (n_signals, n_levels)
 
     Returns
     -------
-    array of shape (n_levels,); NaN where the values start above or end below the level.
+    array of the shape of ``levels``; NaN where the values start above or end below the level.
     """
-    return _last_crossing(clock, values, levels, values < levels[:, None])
+    return _last_crossing(clock, values, levels, values[..., None, :] < levels[..., None])
 
 
 def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
@@ -31,7 +33,24 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Shapes as in :func:`last_upcrossing`.
     """
-    return _last_crossing(clock, values, levels, values >= levels[:, None])
+    return _last_crossing(clock, values, levels, values[..., None, :] >= levels[..., None])
+
+
+def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Times at which ``values`` first rise to each level, having been below it; NaN if never.
+
+    Shapes as in :func:`last_upcrossing`.
+    """
+    times = np.full(len(levels), np.nan)
+    if len(values) < 2:
+        return times
+    below, above = values < levels[:, None], values >= levels[:, None]
+    rises = below[:, :-1] & above[:, 1:]
+    k = rises.argmax(axis=1)
+    found = rises[np.arange(len(levels)), k]
+    k = k[found]
+    times[found] = _between(clock, k, values[k], values[k + 1], levels[found])
+    return times
 
 
 def _last_crossing(
@@ -39,14 +58,29 @@ def _last_crossing(
 ) -> FloatArray:
     """Time of each level between the last frame that is ``before`` it and the next one.
 
-    ``before`` has shape (n_levels, n_frames); NaN where there is none or no next one.
+    ``before`` has shape (..., n_levels, n_frames); NaN where there is none or no next one.
     """
-    times = np.full(len(levels), np.nan)
-    last = len(values) - 1 - np.argmax(before[:, ::-1], axis=1) if len(values) else times
-    found = np.flatnonzero(before.any(axis=1) & (last < len(values) - 1))
-    k = last[found].astype(np.intp)
-    here, there = values[k], values[k + 1]
-    known = np.isfinite(here) & np.isfinite(there)
-    found, k, here, there = found[known], k[known], here[known], there[known]
-    times[found] = clock[k] + (levels[found] - here) / (there - here) * (clock[k + 1] - clock[k])
-    return times
+    times, n_frames = np.full(levels.size, np.nan), before.shape[-1]
+    if n_frames < 2:
+        return times.reshape(levels.shape)
+    rows = before.reshape(-1, n_frames)
+    last = n_frames - 1 - rows[:, ::-1].argmax(axis=1)
+    # Frames counted through all signals, one after the other.
+    signal = np.arange(levels.size) // levels.shape[-1]
+    flat, at = values.ravel(), signal * n_frames + np.minimum(last, n_frames - 2)
+    known = np.isfinite(flat[at]) & np.isfinite(flat[at + 1])
+    found = rows[np.arange(levels.size), last] & (last < n_frames - 1) & known
+    here, there = flat[at[found]], flat[at[found] + 1]
+    times[found] = _between(clock, last[found], here, there, levels.ravel()[found])
+    return times.reshape(levels.shape)
+
+
+def _between(
+    clock: FloatArray,
+    k: NDArray[np.intp],
+    here: FloatArray,
+    there: FloatArray,
+    levels: FloatArray,
+) -> FloatArray:
+    """Times at which straight lines from values at frames ``k`` to the next reach some levels."""
+    return np.asarray(clock[k] + (levels - here) / (there - here) * (clock[k + 1] - clock[k]))

@@ -16,13 +16,20 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+from service.analysis.events.level_crossings import (
+    first_upcrossing,
+    last_time_above,
+    last_upcrossing,
+)
 from service.analysis.events.onsets import joint_leaving_time, leaving_time, mean_place, rest_needed
+from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray
+from service.analysis.types import BoolArray, FloatArray
 
 # All numbers below say where it is looked, not what is concluded: judgement, checked by what the
 # rules made of them leave over on sources left out.
+ABOUT_LOW: Final[frozenset[int]] = frozenset({6, 7, 8})
+"""Positions that share the marks about impact."""
 _FAR: Final[float] = 20.0
 """No mark is taken to lie further off than this many units of the movement's time."""
 _STEADY: Final[float] = 0.035
@@ -62,6 +69,7 @@ _BODY: Final[list[Point]] = [
     if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST or Point.LEAD_HIP <= p <= Point.TRAIL_KNEE
 ]
 """Joints that leave address together: arms, trunk and knees."""
+_BODY_AND_CLUB: Final[list[Point]] = [*_BODY, Point.CLUBHEAD]
 _SOONER: Final[float] = 0.3
 """Units before the reference up to which they are looked at too, where the way is still short."""
 _LINE_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08))
@@ -91,6 +99,7 @@ _RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
 )
 """Lines that tell how the arms fold on the way back."""
 _RISE_SHARES: Final[FloatArray] = np.array((-0.4, 0.0, 0.5))
+_NO_AMOUNTS: Final[FloatArray] = np.zeros(0)
 
 
 @dataclass(frozen=True)
@@ -136,7 +145,7 @@ def marks_about(
         return _about_turn(tracks, swing, times)
     if number == 10:
         return _about_stop(points, tracks, times)
-    if number in (6, 7, 8):
+    if number in ABOUT_LOW:
         return _about_low(points, tracks, swing, times, rest)
     if rest is None or still is None:
         return None
@@ -160,7 +169,8 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
         Seconds.
     """
     clock = tracks.times
-    together = points[:, _BODY] - tracks.hips[:, None]
+    back = slice(int(np.searchsorted(clock, top)) + 1)
+    together = points[back, _BODY] - tracks.hips[back, None]
     for _ in range(2):
         unit = top - clock[rest]
         begin = int(np.searchsorted(clock, clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
@@ -176,7 +186,7 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
 def _about_start(
     points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
 ) -> Marks | None:
-    clock, path = tracks.times, tracks.hands - tracks.hips
+    clock, path = tracks.times, tracks.path
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
     first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
     back, wide = slice(rest, top + 1), slice(first, top + 1)
@@ -187,35 +197,36 @@ def _about_start(
     at = reference + unit * _SHARES
     head = points[:, Point.CLUBHEAD]
     clubhead = _leaving(clock, _away(head, first, rest), wide, _CLUB_NEAR)
+    ways = [path, head, *(points[:, end] - points[:, start] for start, end in _START_LINES)]
     rising = slice(swing.start, swing.start + _fastest(tracks.speed[swing.start : top + 1]) + 1)
     speed = tracks.speed[rising]
     peak = float(np.nanmax(speed)) if speed.size and not np.isnan(speed).all() else float("nan")
     speeds = last_upcrossing(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
-    lines, changed = [], [_gone(clock, path, first, rest, at), _gone(clock, head, first, rest, at)]
+    lines = []
     begin = int(np.searchsorted(clock, clock[rest] - rest_needed(unit)))
     onsets = [
         leaving_time(clock, path, begin, rest, hands[4]),
         leaving_time(clock, head, begin, rest, clubhead[3]),
     ]
-    for start, end in _START_LINES:
-        line = points[:, end] - points[:, start]
+    for line in ways[2:]:
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
-        changed.append(_gone(clock, line, first, rest, at))
         onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
+    together = points[: top + 1, _BODY_AND_CLUB] - tracks.hips[: top + 1, None]
+    club_seen = not np.isnan(together[:, -1]).all()
     for until in (reference, reference - _SOONER * unit):
-        for some in (_BODY, [*_BODY, Point.CLUBHEAD]):
-            together = points[:, some] - tracks.hips[:, None]
-            onsets.append(joint_leaving_time(clock, together, begin, rest, until))
+        body = joint_leaving_time(clock, together[:, :-1], begin, rest, until)
+        with_club = joint_leaving_time(clock, together, begin, rest, until) if club_seen else body
+        onsets += [body, with_club]
     moments = [hands, clubhead, speeds, np.array([*others, *onsets]), *lines]
-    return _marks(moments, reference, unit, clock, changed)
+    return _marks(moments, reference, unit, tracks.frame, _gone(clock, ways, first, rest, at))
 
 
 def _about_rise(
     points: FloatArray, tracks: Tracks, times: Mapping[int, float], rest: int
 ) -> Marks | None:
     """About the takeaway as the arms show it: how high the hands are and how the arms fold."""
-    clock, path = tracks.times, tracks.hands - tracks.hips
+    clock, path = tracks.times, tracks.path
     if 1 not in times:
         return None
     top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
@@ -226,14 +237,14 @@ def _about_rise(
     away = last_upcrossing(clock[back], _away(path, first, rest)[back], 2.0 * _NEAR)
     reference, unit = float(heights[2]), times[4] - float(heights[2])
     at = reference + unit * _RISE_SHARES
-    amounts = [_at(clock, points[:, b] - points[:, a], at) for a, b in _RISE_LINES]
+    amounts = _at(clock, [points[:, b] - points[:, a] for a, b in _RISE_LINES], at)
     others = [times[1], times.get(3, np.nan)]
-    size = [np.array([(high - low) / _UNIT_LENGTH])]
-    return _marks([heights, away, np.array(others)], reference, unit, clock, [*amounts, *size])
+    amounts = np.append(amounts, (high - low) / _UNIT_LENGTH)
+    return _marks([heights, away, np.array(others)], reference, unit, tracks.frame, amounts)
 
 
 def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) -> Marks | None:
-    clock, path = tracks.times, tracks.hands - tracks.hips
+    clock, path = tracks.times, tracks.path
     turn = int(np.argmin(np.abs(clock - times[4])))
     away = _away(path, max(turn - 1, 0), turn + 1)
     down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
@@ -245,7 +256,7 @@ def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) ->
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
     reference = float(falls[3])
     unit = max(times[6] - reference, 0.03) if 6 in times else 0.2
-    return _marks([falls, rises, np.array(others)], reference, unit, clock)
+    return _marks([falls, rises, np.array(others)], reference, unit, tracks.frame)
 
 
 def _about_low(
@@ -262,35 +273,35 @@ def _about_low(
     """
     if swing.low is None:
         return None
-    clock, path, low = tracks.times, tracks.hands - tracks.hips, swing.low
+    clock, path, low = tracks.times, tracks.path, swing.low
     top = min(int(np.searchsorted(clock, times[4])), low)
     down, up, both = slice(top, low + 1), slice(low, swing.end + 1), slice(top, swing.end + 1)
     height = tracks.height
     levels = height[low] + (height[top] - height[low]) * _HEIGHTS
     falling = last_time_above(clock[down], height[down], levels)
-    rising = _first_above(clock[up], height[up], levels)
+    rising = first_upcrossing(clock[up], height[up], levels)
     reference, unit = lowest_time(clock, height, low), 0.5 * float(rising[3] - falling[3])
     if not np.isfinite(unit):
         unit = reference - float(falling[3])
     first = 0 if rest is None else int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
     home = np.full(2, np.nan) if rest is None else mean_place(path, first, rest)
-    sideways = _first_above(clock[both], path[both, 0] - home[0], _SIDEWAYS)
+    sideways = first_upcrossing(clock[both], path[both, 0] - home[0], _SIDEWAYS)
     shaft = points[:, Point.CLUBHEAD] - points[:, Point.GRIP]
     club = np.concatenate(
         [
             last_time_above(clock[down], shaft[down, 1], np.zeros(1)),
-            _first_above(clock[up], shaft[up, 1], np.zeros(1)),
-            _first_above(clock[both], shaft[both, 0], np.zeros(1)),
+            first_upcrossing(clock[up], shaft[up, 1], np.zeros(1)),
+            first_upcrossing(clock[both], shaft[both, 0], np.zeros(1)),
         ]
     )
     back_at_ball = _closest(clock, points[:, Point.CLUBHEAD], first, rest, both)
     at = reference + unit * _ABOUT_LOW
-    amounts = [_at(clock, points[:, b] - points[:, a], at) for a, b in _LOW_LINES]
-    amounts.append(_at(clock, path - home, at))
+    lines = [points[:, b] - points[:, a] for a, b in _LOW_LINES]
+    amounts = _at(clock, [*lines, path - home], at)
     fastest = clock[top + _fastest(tracks.speed[both])]
     others = [times.get(k, np.nan) for k in (4, 5, 9)]
     moments = [falling, rising, sideways, club, np.array([*others, fastest, back_at_ball])]
-    return _marks(moments, reference, unit, clock, amounts)
+    return _marks(moments, reference, unit, tracks.frame, amounts)
 
 
 def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) -> Marks | None:
@@ -302,29 +313,29 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
     begin, end = times[10] + _AT_FINISH[0], times[10] + _AT_FINISH[1]
     rest = min(int(np.searchsorted(clock, begin)), len(clock) - 1)
     at_finish = (rest, int(np.searchsorted(clock, end)))
-    hands = tracks.hands - tracks.hips
-    nearing = _nearing(clock, hands[first:], *at_finish)
-    slowing = _slowing(clock, _steady_speed(whole, hands, first))
-    reference = float(nearing[2])
-    unit = max(reference - times[7], 0.05)
-    moments = [slowing, nearing]
-    still = rest_needed(unit)
-    ends = [_stop(clock, hands[first:], rest, still, nearing[4])]
-    moments += [
-        _slowing(clock, _steady_speed(whole, path, first))
-        for path in (tracks.hands, points[:, Point.LEAD_WRIST], tracks.shoulders)
-    ]
-    for path in (
+    hands = tracks.path
+    paths = [
+        hands,
+        tracks.hands,
+        points[:, Point.LEAD_WRIST],
+        tracks.shoulders,
         points[:, Point.NOSE],
         points[:, Point.CLUBHEAD],
         points[:, Point.LEAD_ELBOW] - points[:, Point.LEAD_SHOULDER],
         points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
-    ):
-        slowing = _slowing(clock, _steady_speed(whole, path, first))
-        moments += [slowing[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
+    ]
+    slowing = _slowing(clock, _steady_speeds(whole, paths, first))
+    nearing = _nearing(clock, hands[first:], *at_finish)
+    reference = float(nearing[2])
+    unit = max(reference - times[7], 0.05)
+    still = rest_needed(unit)
+    moments = [slowing[0], nearing, *slowing[1:4]]
+    ends = [_stop(clock, hands[first:], rest, still, nearing[4])]
+    for path, slow in zip(paths[4:], slowing[4:], strict=True):
+        moments += [slow[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
         ends.append(_stop(clock, path[first:], rest, still, moments[-1][3]))
     others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
-    return _marks([*moments, np.array([*others, *ends])], reference, unit, whole)
+    return _marks([*moments, np.array([*others, *ends])], reference, unit, tracks.frame)
 
 
 def _stop(clock: FloatArray, path: FloatArray, rest: int, still: float, since: float) -> float:
@@ -339,14 +350,13 @@ def _marks(
     moments: Sequence[FloatArray],
     reference: float,
     unit: float,
-    clock: FloatArray,
-    amounts: Sequence[FloatArray] = (),
+    frame: float,
+    amounts: FloatArray = _NO_AMOUNTS,
 ) -> Marks | None:
     if not (np.isfinite(reference) and unit > 0.0):
         return None
-    frame = float(np.median(np.diff(clock)))
     relative = (np.concatenate(moments) - reference) / unit
-    values = np.concatenate([relative, *amounts, [np.log(unit), frame / unit]])
+    values = np.concatenate([relative, amounts, [np.log(unit), frame / unit]])
     return Marks(np.clip(values, -_FAR, _FAR), reference, unit, frame)
 
 
@@ -361,18 +371,6 @@ def lowest_time(clock: FloatArray, height: FloatArray, k: int) -> float:
         return float(clock[k])
     slope = fall + bend * before
     return float(clock[k] + np.clip(-slope / (2.0 * bend), -before, after))
-
-
-def _first_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
-    """Times at which values first rise to each level, having been below it."""
-    times = np.full(len(levels), np.nan)
-    for j, level in enumerate(levels):
-        hits = np.flatnonzero((values[:-1] < level) & (values[1:] >= level))
-        if hits.size:
-            k = int(hits[0])
-            share = (level - values[k]) / (values[k + 1] - values[k])
-            times[j] = clock[k] + share * (clock[k + 1] - clock[k])
-    return times
 
 
 def _closest(
@@ -394,28 +392,41 @@ def _mean(values: FloatArray) -> float:
 
 def _away(path: FloatArray, first: int, last: int) -> FloatArray:
     """Distance of a path from its mean place over some frames, shape (n_frames,)."""
-    return np.asarray(np.hypot(*(path - mean_place(path, first, last)).T))
+    return distance(path, mean_place(path, first, last))
 
 
-def _gone(clock: FloatArray, path: FloatArray, first: int, last: int, at: FloatArray) -> FloatArray:
-    """How far a path has gone from its place at address toward where it is at the last of some
-    times, in units of :data:`_UNIT_LENGTH`; NaN where it is never seen."""
-    way = _sampled(clock, path - mean_place(path, first, last), at)
-    length = np.hypot(*way[-1])
-    return np.asarray(way @ (way[-1] / max(length, 1e-9)) / _UNIT_LENGTH)
+def _gone(
+    clock: FloatArray, paths: Sequence[FloatArray], first: int, last: int, at: FloatArray
+) -> FloatArray:
+    """How far each path has gone from its place at address toward where it is at the last of some
+    times, in units of :data:`_UNIT_LENGTH`, flat; NaN where it is never seen."""
+    way = _sampled(clock, paths, at) - [mean_place(path, first, last) for path in paths]
+    length = np.maximum(np.hypot(way[-1, :, 0], way[-1, :, 1]), 1e-9)
+    gone = np.einsum("tpk,pk->pt", way, way[-1]) / (_UNIT_LENGTH * length[:, None])
+    return np.asarray(gone.ravel())
 
 
-def _at(clock: FloatArray, line: FloatArray, at: FloatArray) -> FloatArray:
-    """Both coordinates of a line at some times, in units of :data:`_UNIT_LENGTH`, flat."""
-    return _sampled(clock, line, at).ravel() / _UNIT_LENGTH
+def _at(clock: FloatArray, lines: Sequence[FloatArray], at: FloatArray) -> FloatArray:
+    """Both coordinates of each line at some times, in units of :data:`_UNIT_LENGTH`, flat."""
+    return _sampled(clock, lines, at).swapaxes(0, 1).ravel() / _UNIT_LENGTH
 
 
-def _sampled(clock: FloatArray, path: FloatArray, at: FloatArray) -> FloatArray:
-    """A path at some times, bridged over gaps; NaN where it is never seen, shape (n_at, 2)."""
-    seen = ~np.isnan(path).any(axis=1)
+def _sampled(clock: FloatArray, paths: Sequence[FloatArray], at: FloatArray) -> FloatArray:
+    """Paths at some times, bridged over gaps, shape (n_at, n_paths, 2); NaN where never seen."""
+    together = np.stack(paths, axis=1)
+    lost = np.asarray(np.isnan(together).any(axis=2))
+    for path in np.flatnonzero(lost.any(axis=0)):
+        together[:, path] = _bridged(clock, together[:, path], ~lost[:, path])
+    k = np.clip(np.searchsorted(clock, at) - 1, 0, len(clock) - 2)
+    share = np.clip((at - clock[k]) / (clock[k + 1] - clock[k]), 0.0, 1.0)[:, None, None]
+    here = together[k]
+    return np.asarray(here + share * (together[k + 1] - here))
+
+
+def _bridged(clock: FloatArray, path: FloatArray, seen: BoolArray) -> FloatArray:
     if np.count_nonzero(seen) < 2:
-        return np.full((len(at), 2), np.nan)
-    return np.column_stack([np.interp(at, clock[seen], path[seen, k]) for k in (0, 1)])
+        return np.full_like(path, np.nan)
+    return np.column_stack([np.interp(clock, clock[seen], path[seen, k]) for k in (0, 1)])
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
@@ -435,15 +446,26 @@ def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> Float
     return last_time_above(clock, left, _LEFT)
 
 
-def _slowing(clock: FloatArray, speed: FloatArray) -> FloatArray:
-    """When a speed first falls below shares of its peak, and last exceeds some."""
-    peak = _fastest(speed)
-    if speed.size == 0 or np.isnan(speed[peak]):
-        return np.full(len(_SPEEDS_DOWN) + len(_LAST_SPEEDS), np.nan)
-    falling = speed[peak:]
-    slowing = np.minimum.accumulate(np.where(np.isnan(falling), np.inf, falling))
-    down = last_time_above(clock[peak:], slowing, _SPEEDS_DOWN * speed[peak])
-    return np.concatenate([down, last_time_above(clock, speed, _LAST_SPEEDS * speed[peak])])
+def _slowing(clock: FloatArray, speeds: FloatArray) -> FloatArray:
+    """When each of some speeds first falls below shares of its peak, and last exceeds some.
+
+    Parameters
+    ----------
+    speeds : array of shape (n_paths, n_frames)
+
+    Returns
+    -------
+    array of shape (n_paths, n_shares)
+    """
+    if speeds.shape[1] == 0:
+        return np.full((len(speeds), len(_SPEEDS_DOWN) + len(_LAST_SPEEDS)), np.nan)
+    known = np.where(np.isnan(speeds), -np.inf, speeds)
+    peak = known.max(axis=1, keepdims=True)
+    peak[np.isinf(peak)] = np.nan
+    falling = np.where(np.isnan(speeds), np.inf, speeds)
+    falling[np.arange(speeds.shape[1]) < known.argmax(axis=1)[:, None]] = np.inf
+    down = last_time_above(clock, np.minimum.accumulate(falling, axis=1), _SPEEDS_DOWN * peak)
+    return np.concatenate([down, last_time_above(clock, speeds, _LAST_SPEEDS * peak)], axis=1)
 
 
 def _fastest(speed: FloatArray) -> int:
@@ -455,13 +477,10 @@ def _fastest(speed: FloatArray) -> int:
     return peak if seen or np.isnan(speed).all() else int(np.nanargmax(speed))
 
 
-def _steady_speed(clock: FloatArray, path: FloatArray, first: int) -> FloatArray:
-    """Speed from a frame on over a fixed stretch of time, which frame rate and jitter do not
-    change much."""
-    plane, at = path[:, 0] + 1j * path[:, 1], clock[first:]
-    seen = ~np.isnan(plane)
-    if np.count_nonzero(seen) < 2:
-        return np.full(len(at), np.nan)
-    known, plane = clock[seen], plane[seen]
-    way = np.interp(at + _STEADY, known, plane) - np.interp(at - _STEADY, known, plane)
-    return np.asarray(np.abs(way) / (2.0 * _STEADY))
+def _steady_speeds(clock: FloatArray, paths: Sequence[FloatArray], first: int) -> FloatArray:
+    """Speeds from a frame on over a fixed stretch of time, which frame rate and jitter do not
+    change much, shape (n_paths, n_frames - first)."""
+    at = clock[first:]
+    places = _sampled(clock, paths, np.concatenate([at - _STEADY, at + _STEADY]))
+    way = places[len(at) :] - places[: len(at)]
+    return np.ascontiguousarray(np.hypot(way[..., 0], way[..., 1]).T) / (2.0 * _STEADY)

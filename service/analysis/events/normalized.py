@@ -8,7 +8,9 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
+from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import BoolArray, FloatArray, Position, View
 
@@ -29,19 +31,23 @@ class NormalizedSwing:
     ----------
     poses : array of shape (n_points, n_samples, n_grid, 2)
         In body heights, y up. Face-on, x grows toward the target; down the line, x
-        grows from the player toward the ball. NaN where a point is missing.
+        grows from the player toward the ball. NaN where a point is missing. All x of a point lie
+        together in memory, and all y, so that reckoning with either runs along it.
     times : array of shape (n_samples, n_grid)
         Seconds; NaN beyond the positions that were found.
     missing : boolean array of shape (n_points, n_grid)
         Where a point is missing from the best estimate.
     view : View
         Where the camera stands.
+    drawn : points whose errors are drawn
+        Of the others only sample 0 is told; their other samples are NaN.
     """
 
     poses: FloatArray
     times: FloatArray
     missing: BoolArray
     view: View
+    drawn: frozenset[Point] = frozenset(Point)
 
     @cached_property
     def gaps(self) -> BoolArray:
@@ -114,9 +120,14 @@ def _along_grid(at_positions: FloatArray) -> FloatArray:
     return np.asarray(((1.0 - share) * low + share * high) / np.hypot(1.0 - share, share))
 
 
-_ALONG_GRID: Final[FloatArray] = (
-    np.sqrt(1.0 - _STEADY_SHARE) * _along_grid(_DRAWS) + np.sqrt(_STEADY_SHARE) * _STEADY_DRAWS
+_ALONG_GRID: Final[FloatArray] = np.ascontiguousarray(
+    np.moveaxis(
+        np.sqrt(1.0 - _STEADY_SHARE) * _along_grid(_DRAWS) + np.sqrt(_STEADY_SHARE) * _STEADY_DRAWS,
+        -1,
+        1,
+    )
 )
+"""Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid)."""
 
 
 @dataclass(frozen=True)
@@ -174,6 +185,7 @@ def time_normalize(
     positions: Sequence[Position],
     noise: FloatArray,
     view: View,
+    drawn: frozenset[Point] = frozenset(Point),
 ) -> NormalizedSwing:
     """Sample a swing on :data:`GRID`, once as found and then with drawn errors.
 
@@ -184,31 +196,40 @@ def time_normalize(
     times : array of shape (n_frames,)
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
+    drawn : the points whose errors are drawn
     """
     grid_times = curve.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
     shifts = np.zeros((N_DRAWS + 1, len(GRID)))
     shifts[1:] = _along_grid((_TIME_DRAWS * spread)[..., None])[..., 0]
-    seen = np.flatnonzero(~np.isnan(points).all(axis=(0, 2)))
-    best, velocity = _sample(points[:, seen], times, grid_times)
-    poses = np.full((N_POINTS, N_DRAWS + 1, len(GRID), 2), np.nan)
+    seen = np.flatnonzero(~np.isnan(points[..., 0]).all(axis=0))
+    best, velocity = (
+        np.ascontiguousarray(each.T) for each in _sample(points[:, seen], times, grid_times)
+    )
+    paths = np.full((N_POINTS, 2, N_DRAWS + 1, len(GRID)), np.nan)
+    error = noise[seen, None] * _blur(velocity, seen)
     for k, point in enumerate(seen):
+        if point not in drawn:
+            paths[point, :, 0] = best[:, k]
+            continue
         # To first order, a moment found late shows the pose a little further along its way.
-        path = poses[point]
-        np.multiply(velocity[:, k], shifts[..., None], out=path)
-        path += best[:, k]
-        path[1:] += noise[point] * _blur(velocity[:, k], point) * _ALONG_GRID[point]
+        path = np.multiply(velocity[:, k, None], shifts, out=paths[point])
+        path += best[:, k, None]
+        path[:, 1:] += error[k] * _ALONG_GRID[point]
     # A position that was not found must not take the times of the others along.
     drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
     drawn_times[:, np.isnan(grid_times)] = np.nan
-    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view)
+    poses = np.moveaxis(paths, 1, -1)
+    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view, drawn)
 
 
-def _blur(velocity: FloatArray, point: np.intp) -> FloatArray:
-    """Factor by which a point is less well seen while it moves, shape (n_grid, 1)."""
-    speed = np.hypot(velocity[:, 0], velocity[:, 1])
-    most = _MOST_BLUR_OF_CLUB if point >= Point.GRIP_END else _MOST_BLUR
-    return np.minimum(np.hypot(1.0, speed / _BLUR_SPEED), most)[:, None]
+def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:
+    """Factor by which points are less well seen while they move, shape (n_points, n_grid).
+
+    ``velocity`` has shape (2, n_points, n_grid).
+    """
+    most = np.where(points >= Point.GRIP_END, _MOST_BLUR_OF_CLUB, _MOST_BLUR)[:, None]
+    return np.minimum(np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2), most)
 
 
 def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -230,8 +251,10 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
     u = ((wanted - times[k])[:, None, None]) / step
     left, right = points[k], points[k + 1]
     chord = (right - left) / step
-    slopes = np.gradient(points, times, axis=0)
-    before, after = (np.where(np.isnan(s), chord, s) for s in (slopes[k], slopes[k + 1]))
+    near = slice(max(int(k.min()) - 1, 0), int(k.max()) + 3)
+    slopes = np.gradient(points[near], times[near], axis=0)
+    slopes = (slopes[k - near.start], slopes[k + 1 - near.start])
+    before, after = (np.where(np.isnan(s), chord, s) for s in slopes)
     place = (
         (2 * u**3 - 3 * u**2 + 1) * left
         + (u**3 - 2 * u**2 + u) * step * before

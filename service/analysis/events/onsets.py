@@ -8,6 +8,7 @@ the mean over the curves, each weighted by how well it fits.
 
 from __future__ import annotations
 
+from math import hypot, isfinite
 from typing import Final
 
 import numpy as np
@@ -28,8 +29,9 @@ _REST_SHARE: Final[float] = 0.4
 _POWERS: Final[FloatArray] = np.array((1.5, 2.0, 3.0, 4.0))
 """Powers of time: 1.5 faster than any muscle sets in, 4 slower than a smooth (minimum-jerk) start's
 3; T. Flash and N. Hogan, J. Neurosci. 5 (1985) 1688."""
-_STARTS: Final[int] = 32
-"""Moments of start that are tried."""
+_ROOTS: Final[FloatArray] = 1.0 / _POWERS[:, None]
+_START_SHARES: Final[FloatArray] = np.linspace(0.0, 1.0, 32)
+"""Moments of start that are tried, shares of the time up to the last frame but one."""
 _FEWEST: Final[int] = 5
 """Frames that a fit needs."""
 _MOST: Final[int] = 40
@@ -51,15 +53,15 @@ def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, unt
     until : float
         A time well on its way, up to which it is looked; NaN gives NaN.
     """
-    if not np.isfinite(until):
+    if not isfinite(until):
         return float("nan")
     part = slice(begin, int(np.searchsorted(clock, until)) + 1)
     way = path[part] - mean_place(path, begin, rest)
-    seen = np.flatnonzero(~np.isnan(way).any(axis=1))
+    seen = np.flatnonzero(~np.isnan(way[:, 0] + way[:, 1]))
     if seen.size == 0:
         return float("nan")
     there = way[seen[-1]]
-    gone = way @ (there / max(float(np.hypot(*there)), 1e-9))
+    gone = way @ (there / max(hypot(*there), 1e-9))
     return onset_time(clock[part], gone, IN_PLACE)
 
 
@@ -78,14 +80,14 @@ def joint_leaving_time(
 
     Others and returns as in :func:`leaving_time`.
     """
-    if not np.isfinite(until):
+    if not isfinite(until):
         return float("nan")
     part = slice(begin, int(np.searchsorted(clock, until)) + 1)
     seen = ~np.isnan(points[part]).any(axis=(0, 2))
     still = rest - begin + 1
     if not seen.any() or part.stop - begin < still + 2:
         return float("nan")
-    way = points[part][:, seen]
+    way = points[part] if seen.all() else points[part][:, seen]
     way = way - way[:still].mean(axis=0)
     there = way[-_LAST:].mean(axis=0)
     gone = np.einsum("tpk,pk->t", way, there) / max(float((there**2).sum()), 1e-9)
@@ -95,6 +97,11 @@ def joint_leaving_time(
 def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:
     """Mean place over some frames, shape (2,); NaN where it is never seen."""
     place = path[first : last + 1]
+    if not len(place):
+        return np.full(2, np.nan)
+    mean = place.sum(axis=0) / len(place)
+    if not np.isnan(mean).any():
+        return np.asarray(mean)
     place = place[~np.isnan(place).any(axis=1)]
     return np.asarray(place.mean(axis=0)) if len(place) else np.full(2, np.nan)
 
@@ -125,36 +132,45 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
     >>> round(onset_time(clock, gone, 0.02), 2)
     0.1
     """
-    seen = ~np.isnan(gone)
-    times, way = _thinned(clock[seen], gone[seen])
+    lost = np.isnan(gone)
+    if lost.any():
+        clock, gone = clock[~lost], gone[~lost]
+    times, way = _thinned(clock, gone)
     if times.size < _FEWEST:
         return float("nan")
-    starts = np.linspace(times[0], times[-2], _STARTS)
-    after = np.clip(times - starts[:, None], 0.0, None)
+    starts = times[0] + (times[-2] - times[0]) * _START_SHARES
+    after = np.maximum(times - starts[:, None], 0.0)
     after /= after[:, -1:]
-    square = after * after
     # In the order of the powers; generic powers cost several times as much.
-    curves = np.stack([after * np.sqrt(after), square, square * after, square * square])
+    curves = np.empty((len(_POWERS), *after.shape))
+    np.multiply(after, np.sqrt(after), out=curves[0])
+    square = np.multiply(after, after, out=curves[1])
+    np.multiply(square, after, out=curves[2])
+    np.multiply(square, square, out=curves[3])
     # Straight least squares of the way on each curve and a place of rest.
-    about = way - way.mean()
-    size = np.einsum("psn,psn->ps", curves, curves) - curves.sum(axis=-1) ** 2 / times.size
+    about = way - way.sum() / way.size
+    size = (
+        np.einsum("psn,psn->ps", curves, curves) - (curves @ np.ones(times.size)) ** 2 / times.size
+    )
     slope = curves @ about / size
     left = about @ about - slope**2 * size
-    left = np.where(slope > 0.0, left, np.inf)
-    if not np.isfinite(left).any():
+    grows = slope > 0.0
+    left = np.where(grows, left, np.inf)
+    best = float(left.min())
+    if not isfinite(best):
         return float("nan")
-    noise = max(float(left.min()) / (times.size - 2), _LEAST_NOISE**2)
-    weight = np.exp(-0.5 * (left - left.min()) / noise)
-    span = times[-1] - starts
-    reached = starts + span * np.clip(level / np.where(slope > 0.0, slope, np.inf), 0.0, 1.0) ** (
-        1.0 / _POWERS[:, None]
-    )
+    noise = max(best / (times.size - 2), _LEAST_NOISE**2)
+    weight = np.exp(-0.5 * (left - best) / noise)
+    share = np.minimum(level / np.where(grows, slope, np.inf), 1.0) ** _ROOTS
+    reached = starts + (times[-1] - starts) * share
     return float((weight * reached).sum() / weight.sum())
 
 
 def _thinned(times: FloatArray, way: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Means over as many frames running as leave few enough samples."""
     running = -(-times.size // _MOST)
+    if running <= 1:
+        return times, way
     kept = times.size - times.size % running
     return (
         times[times.size - kept :].reshape(-1, running).mean(axis=1),

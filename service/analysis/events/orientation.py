@@ -258,4 +258,8 @@ def _flexion(points: FloatArray, a: Point, b: Point, c: Point) -> float:
 
 
 def _median(values: FloatArray) -> float:
-    return float(np.nanmedian(values)) if not np.isnan(values).all() else float("nan")
+    """Median of what is seen, NaN where nothing is; numpy's own takes several times as long."""
+    seen = np.sort(values[~np.isnan(values)])
+    if not seen.size:
+        return float("nan")
+    return float(0.5 * (seen[(seen.size - 1) // 2] + seen[seen.size // 2]))

@@ -15,7 +15,6 @@ For a pinhole camera at distance D a point at depth d beyond the reference plane
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -44,8 +43,16 @@ _ROLL: Final[float] = float(np.radians(1.0))
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
-_CAMERA_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 3, 4)
-_DEPTH_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 4, N_POINTS)
+# Sample 0 is the usual camera and player; shapes (n_samples, 1) and (N_POINTS, n_samples, 1).
+_CAMERAS: Final[FloatArray] = np.vstack([np.zeros(4), unit_draws(DRAW_SEED + 3, 4)])[..., None]
+_APART: Final[FloatArray] = np.ascontiguousarray(
+    np.vstack([np.zeros(N_POINTS), unit_draws(DRAW_SEED + 4, N_POINTS)]).T
+)[..., None]
+"""How far players differ from the usual depth, in units of the spread."""
+_NEARER: Final[FloatArray] = np.maximum(_NEARNESS + _NEARNESS_SPREAD * _CAMERAS[:, 0], 0.0)
+_HIGHER: Final[FloatArray] = _LENS_HEIGHT_SPREAD * _CAMERAS[:, 1]
+_ASTRAY: Final[FloatArray] = _ROUND * _CAMERAS[:, 2]
+_TURNED: Final[FloatArray] = _ROLL * _CAMERAS[:, 3]
 
 
 def _depths(view: View) -> tuple[FloatArray, FloatArray]:
@@ -60,29 +67,40 @@ def _depths(view: View) -> tuple[FloatArray, FloatArray]:
 _DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
 
 
+def _shifts(view: View) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What the distance of each sample's camera does to each point, whatever the swing.
+
+    By what share it is nearer the foot of the axis than it should be, how far a camera that does
+    not stand straight moves it aside and one that stands higher raises it; each of shape
+    (N_POINTS, n_samples, n_grid).
+    """
+    depth, spread = _DEPTHS[view]
+    beyond = depth[:, None] + spread[:, None, None] * _APART
+    nearer = _NEARER * beyond
+    return nearer, _ASTRAY * beyond, _HIGHER * nearer
+
+
+_SHIFTS: Final = {view: _shifts(view) for view in View}
+
+
 def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     """The swing as seen from far away, straight and level, to the best of what is known.
 
     Sample 0 is corrected for the usual camera and the usual depths; the others for cameras and
     depths drawn about them. Where neither feet nor hips are seen at address it stays as it is.
+    The poses are changed in place, for they are large and nobody needs them as they were.
     """
     foot = _foot_of_axis(swing)
     if foot is None:
         return swing
-    depth, spread = _DEPTHS[swing.view]
-    camera = np.vstack([np.zeros(4), _CAMERA_DRAWS])
-    apart = np.vstack([np.zeros(N_POINTS), _DEPTH_DRAWS * spread])
-    nearness = np.maximum(_NEARNESS + _NEARNESS_SPREAD * camera[:, 0], 0.0)[:, None]
-    height = _LENS_HEIGHT_SPREAD * camera[:, 1, None]
-    round_, roll = _ROUND * camera[:, 2, None], _ROLL * camera[:, 3, None]
-    poses = swing.poses.copy()
+    grown, aside, raised = _SHIFTS[swing.view]
     for point in np.flatnonzero(~swing.missing.all(axis=1)):
-        beyond = depth[point] + apart[:, point, None]
-        x, y = (poses[point, ..., axis] - foot[axis] for axis in (0, 1))
-        grown = 1.0 + nearness * beyond
-        poses[point, ..., 0] = foot[0] + x * grown + round_ * beyond + roll * y
-        poses[point, ..., 1] = foot[1] + y * grown - height * (grown - 1.0) - roll * x
-    return replace(swing, poses=poses)
+        some = slice(None if point in swing.drawn else 1)
+        path = swing.poses[point, some]
+        right, up = path[..., 0] - foot[0], path[..., 1] - foot[1]
+        path[..., 0] += right * grown[point, some] + aside[point, some] + _TURNED[some] * up
+        path[..., 1] += up * grown[point, some] - raised[point, some] - _TURNED[some] * right
+    return swing
 
 
 def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:

@@ -25,7 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from math import erf, sqrt
 from typing import Final
 
@@ -34,7 +34,7 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.marks import Marks, last_still, lowest_time, marks_about
+from service.analysis.events.marks import ABOUT_LOW, Marks, last_still, lowest_time, marks_about
 from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
@@ -181,7 +181,7 @@ def find_positions(
     tuple of ten positions in order; a position that the clip does not show is there with
     the reason.
     """
-    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    scene = _Scene(points, tracks, swing, view, noise, tracks.frame)
     found = _search(scene)
     if refined:
         found = _in_order(_refined(scene, found))
@@ -219,7 +219,7 @@ def position_marks(
 ) -> Marks | None:
     """What a rule of :mod:`service.analysis.events.refinement` goes by; arguments as in
     :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
-    scene = _Scene(points, tracks, swing, view, noise, float(np.median(np.diff(tracks.times))))
+    scene = _Scene(points, tracks, swing, view, noise, tracks.frame)
     return _marks(scene, number, times)
 
 
@@ -245,11 +245,12 @@ def to_refine(position: Position) -> bool:
 def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found | None]:
     better, club = dict(found), club_seen(scene.points)
     times = {k: m.time for k, m in found.items() if m is not None}
+    about = cache(lambda number: _marks(scene, number, times))
     for number in REFINED:
         moment = found[number]
         if moment is None or moment.inferred != (number in BY_CLUB):
             continue
-        marks = _marks(scene, number, times)
+        marks = about(7 if number in ABOUT_LOW else number)
         if marks is None:
             continue
         placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
@@ -282,7 +283,7 @@ def _top(scene: _Scene) -> _Found:
     """
     tracks, swing = scene.tracks, scene.swing
     last = swing.end if swing.low is None else swing.low
-    path = tracks.hands - tracks.hips
+    path = tracks.path
     fall = path[swing.top : last + 1]
     half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.nanmin(fall[:, 1]))
     below = np.flatnonzero(fall[:, 1] <= half_way)
@@ -318,7 +319,7 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
             )
         ),
     )
-    path = tracks.hands - tracks.hips
+    path = tracks.path
     starts = [
         leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
         for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
@@ -362,7 +363,7 @@ def _hands_hang(scene: _Scene) -> BoolArray:
     """Frames in which the hands are low and about where they pass the ball, (n_frames,)."""
     tracks, swing = scene.tracks, scene.swing
     low = swing.start if swing.low is None else swing.low
-    path = tracks.hands - tracks.hips
+    path = tracks.path
     reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
     near = np.hypot(*(path - path[low]).T) <= _ADDRESS_TO_IMPACT
     return np.asarray((tracks.height <= reach) & near)
@@ -441,7 +442,7 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
         return None
     after = arm or impact
     hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
-    clock, path = scene.tracks.times, scene.tracks.hands - scene.tracks.hips
+    clock, path = scene.tracks.times, scene.tracks.path
     first = int(np.searchsorted(clock, after.time))
     seen = ~np.isnan(path).any(axis=1)
     if np.count_nonzero(seen) < 2 or first >= len(clock):

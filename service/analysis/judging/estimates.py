@@ -22,6 +22,10 @@ UNFAMILIAR_WIDENING: Final[float] = 1.5
 """Factor on every uncertainty of a swing unlike those that the estimators were made from; a
 judgement."""
 
+_ROUNDING: Final = np.float32(1e-9)
+"""Of a feature, in its unit: what lies less far outside its range does so by the way in which a
+sum was rounded."""
+
 
 @dataclass(frozen=True)
 class Estimate:
@@ -58,7 +62,7 @@ class Range:
         """
         values = vector[self.columns]
         seen = np.isfinite(values)
-        outside = (values < self.low) | (values > self.high)
+        outside = (values < self.low - _ROUNDING) | (values > self.high + _ROUNDING)
         share = int(np.count_nonzero(outside & seen)) / max(int(np.count_nonzero(seen)), 1)
         return Familiarity(share, share <= self.most)
 

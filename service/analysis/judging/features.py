@@ -40,6 +40,8 @@ _ABOUT: Final[float] = 0.5
 _PLACES: Final[int] = 5
 """A signal is told at this many places from half a position before its window to half after."""
 _MOST: Final[float] = 1e4
+_ROUNDING: Final[float] = 1e-9
+"""Of a signal less its value, in any unit: less is no difference."""
 JUDGED: Final[tuple[Measure, ...]] = tuple(
     measure
     for measure in MEASURES
@@ -150,7 +152,9 @@ def _shapes(measured: Sequence[object]) -> FloatArray:
         each.signal[grid] - each.value if isinstance(each, MeasuredValue) else unknown
         for each, grid in zip(measured, _SIGNAL_GRIDS.values(), strict=True)
     ]
-    return np.concatenate(shapes)
+    told = np.concatenate(shapes)
+    told[np.abs(told) < _ROUNDING] = 0.0  # else which way a sum is rounded tells swings apart
+    return told
 
 
 def _address(normalized: NormalizedSwing) -> FloatArray:

@@ -137,7 +137,7 @@ def take(
             "points_too_close",
             f"{measure.title} has no clear value in this picture at {measure.at}.",
         )
-    values = _REDUCERS[measure.reduce](seen, axis=1)
+    values = _REDUCERS[measure.reduce](seen)
     apart = values[1:] - values[0]
     if measure.unit == "degrees":
         apart = (apart + 180.0) % 360.0 - 180.0
@@ -224,9 +224,9 @@ def _position_missing(measure: Measure, missing: Position) -> Reason:
     return Reason(code, f"{measure.title} needs {missing.name}, which was not found.{why}")
 
 
-_REDUCERS: Final[dict[Reduce, Callable[..., FloatArray]]] = {
-    Reduce.MAX: np.ndarray.max,
-    Reduce.MEAN: np.ndarray.mean,
+_REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
+    Reduce.MAX: lambda values: np.maximum.reduce(values, axis=1),
+    Reduce.MEAN: lambda values: np.add.reduce(values, axis=1) / values.shape[1],
 }
 
 

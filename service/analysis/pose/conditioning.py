@@ -18,7 +18,6 @@ Butterworth filter run both ways). From memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -183,15 +182,27 @@ def _find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     seen = spikes[used]
     count = seen.sum(axis=1)
     packed = np.arange(count.max(initial=0)) < count[:, None]
-    path = np.full((2, *packed.shape), np.nan)
-    path[:, packed] = paths[:, used][:, seen] / scale
-    moments = times[None]
+    path, moments = paths[:, used] / scale, times[None]
     if not seen.all():
-        moments = np.full(packed.shape, np.nan)
-        moments[packed] = np.broadcast_to(times, seen.shape)[seen]
+        path, moments = _packed(path, seen, packed), _packed(times[None, None], seen, packed)[0]
     strays = _strays(path, moments, _neighbours(times))
     spikes[spikes] = strays[packed]
     return spikes
+
+
+def _packed(values: FloatArray, seen: BoolArray, packed: BoolArray) -> FloatArray:
+    """What is seen of some rows moved to their fronts, shape (n, *packed.shape); NaN after it.
+
+    Parameters
+    ----------
+    values : array of shape (n, n_points, n_frames), or (n, 1, n_frames) for all points alike
+    """
+    close = np.full((len(values), packed.size), np.nan)
+    if values.shape[1] == 1:
+        close[:, packed.ravel()] = values[:, 0, np.nonzero(seen)[1]]
+    else:
+        close[:, np.flatnonzero(packed)] = values.reshape(len(values), -1)[:, np.flatnonzero(seen)]
+    return close.reshape(-1, *packed.shape)
 
 
 def _strays(
@@ -220,24 +231,29 @@ def _neighbours(times: FloatArray) -> list[tuple[int, int, int, int]]:
 
 def _strays_from(path: list[FloatArray], moments: list[FloatArray]) -> BoolArray:
     """Whether the last of five observations strays from the other four."""
-    a, b, d, e, middle = path
-    residual = squared_length(middle - _cubic(path[:4], moments[:4], moments[4]))
+    residual = squared_length(path[4] - _cubic(path[:4], moments[:4], moments[4]))
     reach = (moments[2] - moments[1]) / 2
-    noise = _SPIKE_SIGMAS * np.sqrt(_median(residual))[:, None] / _RAYLEIGH_MEDIAN
-    floor = np.fmax(noise, _SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
+    least = (_SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
+    strays: BoolArray = residual > least
+    rows = np.flatnonzero(strays.any(axis=1))
+    # Few points have anything that strays so far; only these are looked at further.
+    residual = residual[rows]
+    a, b, d, e = (each[:, rows] for each in path[:4])
+    noise = (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * _median(residual)[:, None]
     steps = (squared_length(b - a), squared_length(e - d), squared_length(d - b) / 4)
     step = np.maximum.reduce(steps)
-    strays: BoolArray = residual > np.maximum(floor, _SPIKE_STEPS**2 * step)
+    strays[rows] &= (residual > noise) & (residual > _SPIKE_STEPS**2 * step)
     return strays
 
 
 def _cubic(values: list[FloatArray], moments: list[FloatArray], at: FloatArray) -> FloatArray:
     """Lagrange's cubic through four neighbours."""
     a, b, d, e = (moment - at for moment in moments)
-    path = b * d * e / ((b - a) * (d - a) * (e - a)) * values[0]
-    path += a * d * e / ((a - b) * (d - b) * (e - b)) * values[1]
-    path += a * b * e / ((a - d) * (b - d) * (e - d)) * values[2]
-    path += a * b * d / ((a - e) * (b - e) * (d - e)) * values[3]
+    ab, de, ba, da, ea, db, eb, ed = a * b, d * e, b - a, d - a, e - a, d - b, e - b, e - d
+    path = b * de / (ba * da * ea) * values[0]
+    path -= a * de / (ba * db * eb) * values[1]
+    path += ab * e / (da * db * ed) * values[2]
+    path -= ab * d / (ea * eb * ed) * values[3]
     return path
 
 
@@ -350,8 +366,19 @@ def _gains(stiffness: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 # --- stature ---------------------------------------------------------------------------
 
-_LEG, _TORSO, _ARM = 0.245 + 0.246, 0.288, 0.186 + 0.146
-"""Lengths in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
+_SEGMENTS: Final = (
+    ("hip", "knee"),
+    ("knee", "ankle"),
+    ("shoulder", "hip"),
+    ("shoulder", "elbow"),
+    ("elbow", "wrist"),
+)
+"""Of leg, trunk and arm in turn, which begin at the places of :data:`_LIMBS`."""
+_LIMBS: Final = np.array([0, 2, 3])
+_LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
+"""Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
+_ENDS: Final = np.array([both_sides(*segment) for segment in _SEGMENTS])
+"""Points at the ends of each segment, shape (n_segments, 2 sides, 2)."""
 _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -374,31 +401,33 @@ def body_height(points: FloatArray) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    estimates = np.array(
-        [
-            _limb(points, "hip", "knee", "ankle") / _LEG,
-            _limb(points, "shoulder", "hip") / _TORSO,
-            _limb(points, "shoulder", "elbow", "wrist") / _ARM,
-        ]
-    )
-    known = np.isfinite(estimates)
+    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]])
+    limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
+    seen = np.isfinite(limbs)
+    known = seen.any(axis=1)
     if not known.any():
         return float("nan")
-    return float(np.average(estimates[known], weights=_WEIGHTS[known]))
+    total = np.where(seen, limbs, 0.0).sum(axis=1)
+    estimates = total[known] / seen[known].sum(axis=1)
+    return float(np.average(estimates, weights=_WEIGHTS[known]))
 
 
-def _limb(points: FloatArray, *joints: str) -> float:
-    """Length of a limb as the sum of its segments, the mean of the sides that are seen."""
-    left, right = both_sides(*joints)
-    sides = [
-        sum(_segment(points[:, a], points[:, b]) for a, b in pairwise(side))
-        for side in (left, right)
-    ]
-    known = [side for side in sides if np.isfinite(side)]
-    return float(np.mean(known)) if known else float("nan")
+def _segments(vectors: FloatArray) -> FloatArray:
+    """Long lengths over the frames, NaN where never seen.
 
+    Parameters
+    ----------
+    vectors : array of shape (n_frames, n_segments, 2 sides, 2)
 
-def _segment(start: FloatArray, end: FloatArray) -> float:
-    lengths = np.hypot(*(end - start).T)
-    lengths = np.sort(lengths[np.isfinite(lengths)])
-    return float(lengths[int(_LONG * (lengths.size - 1))]) if lengths.size else float("nan")
+    Returns
+    -------
+    array of shape (n_segments, 2 sides)
+    """
+    if not len(vectors):
+        return np.full(vectors.shape[1:3], np.nan)
+    squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
+    count = np.isfinite(squares).sum(axis=-1)
+    index = np.maximum((_LONG * (count - 1)).astype(np.intp), 0)
+    squares.sort(axis=-1)  # what is missing goes last
+    long = np.sqrt(np.take_along_axis(squares, index[..., None], axis=-1)[..., 0])
+    return np.where(count > 0, long, np.nan).T

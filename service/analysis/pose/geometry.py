@@ -62,7 +62,8 @@ def elevation(start: FloatArray, end: FloatArray) -> FloatArray:
 
 def distance(a: FloatArray, b: FloatArray) -> FloatArray:
     """Distance between two points, in their unit."""
-    return np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])
+    x, y = a[..., 0] - b[..., 0], a[..., 1] - b[..., 1]
+    return np.asarray(np.sqrt(x * x + y * y))  # far faster than numpy's hypot
 
 
 def midpoint(a: FloatArray, b: FloatArray) -> FloatArray:

@@ -11,6 +11,7 @@ right-hander, and of a left-hander after :func:`swap_sides`.
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import cache
 from typing import Final, TypeVar
 
 import numpy as np
@@ -109,6 +110,7 @@ _SIDE_SWAP: Final[NDArray[np.intp]] = np.array(
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 
+@cache
 def both_sides(*joints: str) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Indices of some joints (``"knee"``) of the left and of the right side."""
     left = [ANATOMICAL.index(f"left_{joint}") for joint in joints]

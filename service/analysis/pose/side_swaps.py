@@ -179,10 +179,11 @@ def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]
 
 
 def _leaps_to_opposite(before: FloatArray, after: FloatArray) -> BoolArray:
-    stay, turn = squared_length(after - before), squared_length(after + before)
-    far = (stay > _SWAP_JUMP**2).any(axis=0)
-    nearer = np.nansum(turn - _SWAP_GAIN * stay, axis=0) < 0
-    leaps: BoolArray = far & nearer
+    stay = squared_length(after - before)
+    leaps: BoolArray = np.asarray((stay > _SWAP_JUMP**2).any(axis=0))
+    if leaps.any():
+        turn = squared_length(after[..., leaps] + before[..., leaps])
+        leaps[leaps] = np.nansum(turn - _SWAP_GAIN * stay[:, leaps], axis=0) < 0
     return leaps
 
 

@@ -17,6 +17,7 @@ from service.analysis.faults.trail_heel_kick import HEEL_HEIGHT, HEEL_OUTWARD
 from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
 from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
+from service.analysis.measured import DRAWN
 from service.analysis.measures import body_lines as measures
 from service.analysis.measures import definition
 from service.analysis.measures.definition import MeasuredValue, take
@@ -224,3 +225,13 @@ def test_measure_names_are_unique_and_belong_to_their_views():
     for fault in CATALOGUE.values():
         for view, criteria in fault.criteria.items():
             assert all(view in c.measure.views for c in criteria)
+
+
+@pytest.mark.parametrize("view", View)
+def test_no_measure_reads_a_point_whose_errors_are_not_drawn(view):
+    rng = np.random.default_rng(0)
+    names = [p.name.lower() for p in Point]
+    swing = posed(view, **{name: rng.normal(size=(len(GRID), 2)) for name in names})
+    fewer = posed(view, **{p.name.lower(): swing.poses[p, 0] for p in DRAWN})
+    for measure in MEASURES:
+        np.testing.assert_array_equal(measure.signal(fewer), measure.signal(swing), measure.name)
