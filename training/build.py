@@ -26,13 +26,13 @@ from training.models.learn import learn
 SEED: Final[int] = 1
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
 GOLFERS: Final[dict[str, int]] = {
-    "joint angles": 240,
-    "shifted": 180,
-    "keyed": 340,
-    "retimed": 180,
+    "joint angles": 400,
+    "shifted": 300,
+    "keyed": 500,
+    "retimed": 300,
 }
 """Golfers of each make that the estimators are learned from."""
-JUDGED_CLIPS: Final[int] = 240
+JUDGED_CLIPS: Final[int] = 280
 """Clips of each make that are judged when it is left out."""
 
 

@@ -3,11 +3,10 @@
 An *estimator* is made of two sets of gradient-boosted trees: one for the correction, the truth
 minus what was measured, one for the logarithm of the error that remains. Both see how the clip
 was filmed and how the measure's own signal runs, and nothing of other measures, whose company
-differs from one make of golfer to the next. With the measured
-value itself the correction grows along one straight line, so that what is estimated rises with
-what is measured. Clips count by how rare their truth is: swings of every kind weigh alike, so that
-no estimate is drawn toward the swing that happens to be usual among simulated players, which
-would hide the faults of the others.
+differs from one make of golfer to the next. With the measured value itself the correction grows
+along one straight line, so that what is estimated rises with what is measured. Clips count by how
+rare their truth is, so that no estimate is drawn toward the swing that happens to be usual among
+simulated players, which would hide the faults of the others.
 
 Which measures are corrected is decided by sources left out: an estimator fitted on the others must
 come nearer to the truth (continuous ranked probability score) on every one of them.
@@ -48,6 +47,9 @@ _TREES: Final = {
 _SPREAD_TREES: Final = {**_TREES, "max_iter": 50}
 _KNOWN: Final[tuple[float, float]] = (1.0, 99.0)
 """Percentiles of the training clips between which a feature is taken as it is."""
+_TRIMMED: Final[tuple[float, float]] = (0.2, 99.8)
+"""Percentiles of the truths between which the score is taken: a swing or two in a thousand come out
+as no player swings, and would decide it."""
 _FARTHEST: Final[float] = 4.0
 """Errors beyond this many robust standard deviations tell nothing more of the usual one."""
 _HELD: Final[float] = 0.955
@@ -189,11 +191,15 @@ def _quantile(values: FloatArray, weight: FloatArray, share: float) -> float:
 
 
 def _weights(truth: FloatArray) -> FloatArray:
-    """Weights that make swings of every kind count alike, mean 1, shape (n,)."""
+    """Weights by the root of how rare a truth is, mean 1, shape (n,).
+
+    The root lies between counting every clip alike, which draws estimates toward the usual swing,
+    and counting every kind of swing alike, which makes much of few clips.
+    """
     low, high = np.percentile(truth, _KNOWN)
     place = np.clip((_BINS * (truth - low) / max(high - low, 1e-9)).astype(np.intp), 0, _BINS - 1)
     count = np.bincount(place, minlength=_BINS)
-    weight = 1.0 / np.maximum(count[place], _LEAST_SHARE * len(truth))
+    weight = 1.0 / np.sqrt(np.maximum(count[place], _LEAST_SHARE * len(truth)))
     return np.asarray(weight / weight.mean())
 
 
@@ -225,10 +231,11 @@ def try_left_out(
         value[held], spread[held] = fit(measure, view, rows.only(~held)).estimate(rows.only(held))
     crps_of = {"estimated": crps(value, spread, rows.truth)}
     crps_of["measured"] = crps(rows.value, np.maximum(rows.uncertainty, 1e-9), rows.truth)
-    weight = _weights(rows.truth)
+    low, high = np.percentile(rows.truth, _TRIMMED)
+    usual = (rows.truth >= low) & (rows.truth <= high)
     by_source = {
         told: {
-            names[k]: float(np.average(score[rows.source == k], weights=weight[rows.source == k]))
+            names[k]: float(score[(rows.source == k) & usual].mean())
             for k in np.unique(rows.source)
         }
         for told, score in crps_of.items()

@@ -29,7 +29,7 @@ from service.analysis.types import (
 
 _DECISIVE: Final[float] = 0.9
 """Score from which even a vague measure tells: it lies far enough beyond."""
-_VAGUE: Final[float] = 0.5
+_VAGUE: Final[float] = 0.45
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
 marked fault; set on simulated makes of golfers, where it halves the wrong verdicts."""
 USEFUL_CONFIDENCE: Final[float] = 0.6
