@@ -26,13 +26,13 @@ from training.models.learn import learn
 SEED: Final[int] = 1
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
 GOLFERS: Final[dict[str, int]] = {
-    "joint angles": 400,
-    "shifted": 300,
-    "keyed": 500,
-    "retimed": 300,
+    "joint angles": 500,
+    "shifted": 400,
+    "keyed": 700,
+    "retimed": 400,
 }
 """Golfers of each make that the estimators are learned from."""
-JUDGED_CLIPS: Final[int] = 280
+JUDGED_CLIPS: Final[int] = 400
 """Clips of each make that are judged when it is left out."""
 
 

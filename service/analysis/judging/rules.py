@@ -29,9 +29,10 @@ from service.analysis.types import (
 
 _DECISIVE: Final[float] = 0.9
 """Score from which even a vague measure tells: it lies far enough beyond."""
-_VAGUE: Final[float] = 0.45
+_VAGUE: Final[float] = 0.5
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
-marked fault; set on simulated makes of golfers, where it halves the wrong verdicts."""
+marked fault; set on simulated makes of golfers, where it halves the wrong verdicts, and no lower, as a clear
+fault filmed without error must be told."""
 USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
