@@ -27,12 +27,16 @@ FRAME = 1.0
 
 
 def same(first, second, shift=0.0, stretch=1.0):
-    """Same findings, and the positions of the second where those of the first map to."""
+    """Same findings, and the positions of the second where those of the first map to: within a
+    frame, or a quarter of the uncertainty stated where that is more."""
     assert first.swing_found
     assert second.swing_found
     moved = np.abs(frames(second) - (stretch * frames(first) + shift))
     np.testing.assert_array_equal(np.isnan(frames(first)), np.isnan(frames(second)))
-    return statuses(first) == statuses(second) and np.nanmax(moved) <= FRAME * stretch
+    rate = 1.0 / np.median(np.diff(second.times))
+    stated = np.array([np.nan if p.time is None else p.uncertainty for p in second.positions])
+    allowed = np.fmax(FRAME * stretch, 0.25 * stated * rate)
+    return statuses(first) == statuses(second) and not (moved > allowed).any()
 
 
 def mirrored(recording: SwingRecording, width: float = 1080.0) -> SwingRecording:

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.judging.classifier import Classifier
 from service.analysis.types import Intent, View
 from service.lessons import Outcome, transfer_to_full_speed
+from training.evaluation.card import MODELS
 from training.simulator import (
     EstimatorNoise,
     FaultAmounts,
@@ -26,7 +28,7 @@ LEAST_RIGHT = 0.95
 
 def outcomes(fault: str, after: float) -> list[Outcome]:
     """What is said of players who lose the fault in rehearsal and show this much of it after."""
-    said = []
+    said, classifier = [], Classifier.load(MODELS)
     for seed in range(TRIOS):
         rng = np.random.default_rng(seed)
         golfer, camera = random_golfer(rng), random_camera(rng, View.FACE_ON)
@@ -39,7 +41,7 @@ def outcomes(fault: str, after: float) -> list[Outcome]:
         for amount, intent in plan:
             motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}), intent)
             clip = film(motion, camera, 120.0, noise=EstimatorNoise(), rng=rng, tell=True)
-            trio.append([analyse(replace(clip, intent=intent))])
+            trio.append([analyse(replace(clip, intent=intent), classifier)])
         said.append(next(a.outcome for a in transfer_to_full_speed(*trio) if a.fault == fault))
     return said
 

@@ -25,10 +25,12 @@ import numpy as np
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
+from service.analysis.judging.classifier import Classifier
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import FloatArray, Handedness, SwingRecording, View
 from service.lessons import Comparison, MeasureChange, Verdict, compare
 from service.lessons.estimates import NORMAL_95
+from training.evaluation.card import MODELS
 from training.simulator import (
     Camera,
     EstimatorNoise,
@@ -79,15 +81,17 @@ class MeasureTrial:
 def run_trials(
     pairs: int, view: View, seed: int = 0, kinds: Collection[str] = (*SAME, CHANGED)
 ) -> Iterator[Trial]:
-    """Compare ``pairs`` pairs of swings of as many players in every way asked for."""
+    """Compare ``pairs`` pairs of swings of as many players in every way asked for, as the service
+    with the models at hand compares them."""
+    classifier = Classifier.load(MODELS)
     for index in range(pairs):
         rng = np.random.default_rng((seed, index, *view.value.encode()))
         golfer, camera = random_golfer(rng), random_camera(rng, view)
         amounts = _random_amounts(rng), _random_amounts(rng)
         first, second = (random_swing(rng, golfer, a) for a in amounts)
-        before = analyse(_seen(first, camera, rng))
+        before = analyse(_seen(first, camera, rng), classifier)
         for kind in kinds:
-            after = analyse(_again(kind, first, second, camera, rng))
+            after = analyse(_again(kind, first, second, camera, rng), classifier)
             if not (before.swing_found and after.swing_found):
                 continue
             changed = kind == CHANGED

@@ -31,8 +31,8 @@ _DECISIVE: Final[float] = 0.9
 """Score from which even a vague measure tells: it lies far enough beyond."""
 _VAGUE: Final[float] = 0.5
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
-marked fault; set on simulated makes of golfers, where it halves the wrong verdicts, and no lower, as a clear
-fault filmed without error must be told."""
+marked fault. Set on simulated makes of golfers, where it halves the wrong verdicts; no lower, as a
+clear fault filmed without error must be told."""
 USEFUL_CONFIDENCE: Final[float] = 0.6
 """Below this an answer would be little better than a coin flip: the finding is uncertain."""
 
