@@ -18,9 +18,10 @@ import os
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
+from service.analysis.pose.layouts import resolve, to_points
 from service.analysis.types import SwingRecording, View
-from service.intake.recording import Limits, to_recording
-from service.intake.request import read_request
 
 FOLDER: Final = Path(os.environ.get("SWING_REFERENCE_DIR", "../shared/reference"))
 GOLF: Final = ("golf_clips", "golf_clips_2", "estimated_golf_clips")
@@ -33,7 +34,6 @@ FACE_ON: Final = {f"golf-{n:02d}" for n in (0, 1, 9, 19, 22, 28, 29)}
 """Clips of the first source filmed face-on, by eye from drawings of the stick figures; the others
 are filmed down the line."""
 _UNKNOWN_RATE: Final = 30.0
-_ANY_LENGTH: Final = Limits(1, 100_000)
 
 
 def read(name: str) -> list[dict[str, Any]]:
@@ -76,5 +76,10 @@ def view_of(name: str, clip: dict[str, Any]) -> View | None:
 
 
 def recording(clip: dict[str, Any]) -> SwingRecording:
-    """One clip as the analysis receives it."""
-    return to_recording(read_request(json.dumps(request(clip)).encode()), _ANY_LENGTH)
+    """One clip as the analysis receives it, past the door, which refuses a body that lies."""
+    frames = [[point or (np.nan, np.nan) for point in frame] for frame in clip["frames"]]
+    values = np.array([[(*p, 1.0)[:3] for p in frame] for frame in frames], dtype=np.float64)
+    joints = resolve(clip.get("layout") or clip["joint_names"])
+    points, confidence = to_points(values[..., :2], values[..., 2], joints)
+    times = np.arange(len(values)) / clip.get("fps", _UNKNOWN_RATE)
+    return SwingRecording(points, np.where(np.isnan(points[..., 0]), 0.0, confidence), times)
