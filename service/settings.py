@@ -73,8 +73,8 @@ class Settings(BaseSettings):
         default=1,
         ge=1,
         le=64,
-        description="Processes that serve, each with the threads and the queue named here. As many "
-        "as there are cores get the most done.",
+        description="Processes that serve, each with the threads and the queue named here. Whether "
+        "more than one gets more done on a machine, `python -m tests.bench.throughput` tells.",
     )
     shutdown_seconds: int = Field(
         default=20,

@@ -24,6 +24,7 @@ from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
 from service.analysis.pose.conditioning import body_height, condition
+from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import (
@@ -195,4 +196,4 @@ def _span(
 
 
 def _frame_rate(times: FloatArray) -> float:
-    return float(1.0 / np.median(np.diff(times)))
+    return 1.0 / frame_interval(times)

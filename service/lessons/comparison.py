@@ -17,7 +17,6 @@ from service.lessons.estimates import (
     smallest_detectable_change,
     spread_between_swings,
     unwrapped,
-    without_what_is_common,
 )
 from service.lessons.swings import (
     SPEED_MEASURES,
@@ -176,9 +175,7 @@ def _compare_measure(
         return replace(blank, reason=_DIFFERENT_SPEED)
     if earlier is None or later is None:
         return replace(blank, reason=_why_missing(measure.name, before, after))
-    earlier, later = (
-        without_what_is_common(side) for side in unwrapped((earlier, later), measure.unit)
-    )
+    earlier, later = unwrapped((earlier, later), measure.unit)
     spread = spread_between_swings((earlier, later))
     first, second = pool(earlier, spread), pool(later, spread)
     change = second.value - first.value

@@ -19,9 +19,6 @@ from service.analysis.types import FloatArray
 
 NORMAL_95: Final[float] = 1.96
 """Two-sided 95 % point of the normal distribution."""
-COMMON: Final[float] = 0.5
-"""Share of an uncertainty's variance that two clips of one player have in common; a judgement, held
-against simulated repeats (``python -m training.evaluation.comparisons``)."""
 _LEAST_FREEDOM: Final[int] = 2
 """Degrees of freedom from which a spread is told: three repeats of one swing."""
 _LEAST_UNCERTAINTY: Final[float] = 1e-9
@@ -124,16 +121,6 @@ def smallest_detectable_change(before: Values, after: Values, spread: Spread) ->
         freedom = spread.freedom * (total / from_spread) ** 2
         factor = float(stdtrit(freedom, 0.975))
     return factor * sqrt(total)
-
-
-def without_what_is_common(group: Values) -> Values:
-    """The uncertainties that matter where swings are held against one another.
-
-    An estimator that puts a joint too high in one clip of a player does so in the next, and what
-    is not known of the camera is not known of either: :data:`COMMON` of the variance falls out
-    of a difference.
-    """
-    return replace(group, uncertainties=sqrt(1.0 - COMMON) * group.uncertainties)
 
 
 def unwrapped(groups: Sequence[Values], unit: str) -> list[Values]:

@@ -63,7 +63,7 @@ def test_no_fault_comes_or_goes_in_the_same_swing_seen_twice(
 
 def test_a_change_that_can_be_detected_has_the_right_direction(trials: list[Trial]) -> None:
     large = detectable(pooled(trials, CHANGED))
-    assert len(large) > 3 * PAIRS
+    assert len(large) > 2 * PAIRS
     assert share_right(large) >= LEAST_RIGHT
 
 

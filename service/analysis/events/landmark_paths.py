@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -82,7 +83,7 @@ class Tracks:
     @cached_property
     def frame(self) -> float:
         """Usual time between frames in seconds."""
-        return float(np.median(np.diff(self.times)))
+        return frame_interval(self.times)
 
     def mirrored(self) -> Tracks:
         """The same with x the other way."""
@@ -183,14 +184,14 @@ def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> F
     """Log odds that the first wrist tells better where the hands are, shape (n_frames,)."""
     wrists = points[:, _WRISTS]
     reach = np.hypot(*np.moveaxis(wrists - points[:, _SHOULDERS], -1, 0))
-    frames = max(1, round(_BEND / float(np.median(np.diff(times)))))
+    frames = max(1, round(_BEND / frame_interval(times)))
     bend = np.zeros(wrists.shape[:2])
     if len(times) > 2 * frames:
         second = wrists[2 * frames :] - 2 * wrists[frames:-frames] + wrists[: -2 * frames]
         bend[frames:-frames] = np.hypot(second[..., 0], second[..., 1])
     merit = _REACH * reach + _SEEN * sure - _ROUGH * bend
     odds = np.nan_to_num(merit[:, 0] - merit[:, 1])
-    return _averaged(odds, max(1, round(_STEADY / float(np.median(np.diff(times))))))
+    return _averaged(odds, max(1, round(_STEADY / frame_interval(times))))
 
 
 def _averaged(values: FloatArray, reach: int) -> FloatArray:

@@ -19,6 +19,7 @@ from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
 
@@ -114,7 +115,7 @@ def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
 
 
 def _clip(swing: MeasuredSwing) -> FloatArray:
-    normalized, step = swing.normalized, float(np.median(np.diff(swing.times)))
+    normalized, step = swing.normalized, frame_interval(swing.times)
     down = normalized.times[0, grid_index(7.0)] - normalized.times[0, grid_index(4.0)]
     seen = 1.0 - normalized.missing[list(_SEEN), : grid_index(9.0)].mean(axis=1)
     return np.array(

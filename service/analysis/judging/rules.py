@@ -15,6 +15,7 @@ from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
 from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
+from service.analysis.pose.geometry import frame_interval
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -171,7 +172,7 @@ def _too_few_frames(
     if frames >= definition.min_frames:
         return None
     needed = definition.min_frames / max(frames, 1e-6)
-    rate = needed / float(np.median(np.diff(swing.times)))
+    rate = needed / frame_interval(swing.times)
     return Reason(
         "frame_rate",
         f"{_too_few_in_words(frames)} between {measure.at.replace('-', ' and ')}; "

@@ -95,3 +95,16 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     """
     length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
     return length
+
+
+def frame_interval(times: FloatArray) -> float:
+    """Seconds between frames: the median, which a dropped frame does not move.
+
+    Parameters
+    ----------
+    times : array of shape (n_frames,), at least two
+
+    >>> frame_interval(np.array([0.0, 0.5, 1.0, 2.0]))
+    0.5
+    """
+    return float(np.median(np.diff(times)))
