@@ -121,9 +121,10 @@ clips left out support. Below {USEFUL_CONFIDENCE:.2f} a finding is `uncertain`. 
 those of the training clips is judged as measured, with wider error, and the answer says so.
 
 **What it is not for.** Medical advice, or judging a player's worth. Nothing here was measured
-against a coach's eye. What real clips and motion capture show is in the README; none of either was
-used for training, but numbers of the swing's detection, of keypoint errors and of the simulated
-estimator were set while looking at real clips, as their modules say."""
+against a coach's eye. What real clips and motion capture show is in the README; neither taught the
+estimators anything, but the gate that tells golf from other actions was fitted on annotated clips,
+and numbers of view, of keypoint errors and of the simulated estimator were set while looking at
+them, as their modules say."""
 
 
 def _claims(metrics: dict[str, Any]) -> str:
