@@ -205,6 +205,12 @@ class Evidence:
     note: str | None = None
     as_measured: float | None = None
 
+    @property
+    def excess(self) -> float:
+        """How far the value lies beyond its threshold, positive where it speaks for the fault."""
+        beyond = self.value - self.threshold
+        return beyond if self.direction == "above" else -beyond
+
 
 @dataclass(frozen=True)
 class Finding:

@@ -112,10 +112,7 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
 
 def beyond(finding: Finding) -> tuple[bool, ...]:
     """For each piece of evidence whether its value lies on the faulty side of its threshold."""
-    return tuple(
-        e.value > e.threshold if e.direction == "above" else e.value < e.threshold
-        for e in finding.evidence
-    )
+    return tuple(e.excess > 0.0 for e in finding.evidence)
 
 
 def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
@@ -167,8 +164,7 @@ def _plainly(fault: str, evidence: Evidence) -> bool:
         ),
         0.0,
     )
-    way = 1.0 if evidence.direction == "above" else -1.0
-    return way * (evidence.value - evidence.threshold) > max(evidence.uncertainty, grey)
+    return evidence.excess > max(evidence.uncertainty, grey)
 
 
 def _chance(finding: Finding) -> float:

@@ -23,7 +23,7 @@ from typing import Final
 import numpy as np
 from scipy.linalg import solveh_banded
 
-from service.analysis.pose.geometry import squared_length
+from service.analysis.pose.geometry import frame_interval, squared_length
 from service.analysis.pose.points import ANATOMICAL, both_sides
 from service.analysis.pose.side_swaps import repair_swaps
 from service.analysis.types import BoolArray, FloatArray
@@ -162,7 +162,7 @@ def _check(points: FloatArray, confidence: FloatArray, times: FloatArray, scale:
 
 
 def _frame_rate(times: FloatArray) -> float:
-    return float(1 / np.median(np.diff(times))) if len(times) > 1 else float("nan")
+    return 1.0 / frame_interval(times) if len(times) > 1 else float("nan")
 
 
 # --- outliers --------------------------------------------------------------------------

@@ -90,7 +90,7 @@ def _with_confidence(person: Person, labelled: bool) -> Person:
     if not labelled:
         return person
     return [
-        None if p is None or p[CONFIDENCE] not in _SEEN else [p[0], p[1], _SEEN[p[CONFIDENCE]]]  # type: ignore[index]  # just looked up
+        None if p is None or p[CONFIDENCE] not in _SEEN else [p[0], p[1], _SEEN[p[CONFIDENCE]]]
         for p in person
     ]
 

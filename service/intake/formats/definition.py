@@ -16,7 +16,8 @@ Person = list[Point]
 Frame = list[Person]
 """Everybody who was seen in one frame, in the order of the library."""
 
-X, Y, CONFIDENCE = 0, 1, 2
+CONFIDENCE: Final = 2
+"""Place of the confidence in a point."""
 
 
 @dataclass(frozen=True)

@@ -30,11 +30,7 @@ def served() -> Classifier:
 
 def beyond(finding: Finding) -> list[float]:
     """How far each value lies on the side of the fault, in its own uncertainty."""
-    signs = [1.0 if e.direction == "above" else -1.0 for e in finding.evidence]
-    return [
-        sign * (e.value - e.threshold) / e.uncertainty
-        for sign, e in zip(signs, finding.evidence, strict=True)
-    ]
+    return [e.excess / e.uncertainty for e in finding.evidence]
 
 
 def check(finding: Finding) -> None:

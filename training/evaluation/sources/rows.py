@@ -12,7 +12,6 @@ from service.analysis.analyse import analyse
 from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
-    Evidence,
     Finding,
     FloatArray,
     Intent,
@@ -149,15 +148,12 @@ def against_evidence(finding: Finding) -> bool:
     Present, where a criterion falls short of its threshold by more than its uncertainty; absent,
     where every criterion is beyond its own.
     """
-    beyond = [_beyond(e) for e in finding.evidence]
+    evidence = finding.evidence
     if finding.status is Status.PRESENT:
-        return any(b < -e.uncertainty for b, e in zip(beyond, finding.evidence, strict=True))
-    return finding.status is Status.ABSENT and bool(beyond) and min(beyond) > 0.0
-
-
-def _beyond(evidence: Evidence) -> float:
-    beyond = evidence.value - evidence.threshold
-    return beyond if evidence.direction == "above" else -beyond
+        return any(e.excess < -e.uncertainty for e in evidence)
+    return (
+        finding.status is Status.ABSENT and bool(evidence) and all(e.excess > 0.0 for e in evidence)
+    )
 
 
 def _verdicts(said: SwingAnalysis, clip: Clip) -> tuple[Verdict, ...]:
