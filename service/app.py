@@ -16,12 +16,12 @@ from starlette.exceptions import HTTPException
 import service
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
-from service.api.http.admission import Admission
-from service.api.http.not_modified import NotModified
-from service.api.http.probes import describe, probes
+from service.api.health.probes import describe, probes
+from service.api.health.readiness import Readiness
+from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
-from service.api.http.readiness import Readiness
 from service.api.http.request_log import RequestLog
+from service.api.load.admission import Admission
 from service.api.routes import (
     analyses,
     catalogue,

@@ -7,8 +7,8 @@ from typing import Final
 import uvicorn
 from fastapi import FastAPI
 
-from service.api.http.connections import BACKLOG, BoundedProtocol
 from service.api.http.request_log import log_as_json_lines
+from service.api.load.connections import BACKLOG, BoundedProtocol
 from service.app import create_app, prepare_records
 from service.settings import Settings
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from hypothesis import settings as hypothesis_settings
 from sqlalchemy import create_engine, make_url, text
 
 from service.app import create_app
@@ -16,6 +17,11 @@ from service.records import Database, upgrade
 from service.settings import Settings
 
 POSTGRES = "SWING_TEST_POSTGRES_URL"
+
+# One commit, one outcome: the same cases every time. HYPOTHESIS_PROFILE=search draws new ones.
+hypothesis_settings.register_profile("same", derandomize=True)
+hypothesis_settings.register_profile("search", print_blob=True)
+hypothesis_settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -9,8 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.api.http import readiness
-from service.api.http.readiness import Readiness, Remembered
+from service.api.health import readiness
+from service.api.health.readiness import Readiness, Remembered
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases import analyse as analysis

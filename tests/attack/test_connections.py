@@ -14,7 +14,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from service.api.http.connections import BACKLOG
+from service.api.load.connections import BACKLOG
 
 DESCRIPTORS = 512
 

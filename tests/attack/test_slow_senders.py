@@ -13,8 +13,8 @@ import uvicorn
 from fastapi import FastAPI, Request
 from starlette.responses import Response
 
-from service.api.http import connections
-from service.api.http.connections import BoundedProtocol
+from service.api.load import connections
+from service.api.load.connections import BoundedProtocol
 
 WINDOW: Final[float] = 0.4
 SLACK: Final[float] = 1.0

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.analysis.events.refinement import REFINED, Case, rules
+from service.analysis.events.positions.refinement import REFINED, Case, rules
 from service.analysis.types import View
 from training.models.fit_positions import MAKES, learn
 

@@ -20,7 +20,7 @@ import numpy as np
 from tqdm import tqdm
 
 from service.analysis.analyse import analyse
-from service.analysis.events.refinement import TABLE, using_rules
+from service.analysis.events.positions.refinement import TABLE, using_rules
 from service.analysis.judging.classifier import Classifier
 from training.data.dataset import Dataset
 from training.data.sources import clips_of

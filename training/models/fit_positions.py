@@ -1,9 +1,9 @@
 """Learn where positions lie from what is well seen about them.
 
 ``python -m training.models.fit_positions`` writes the rules of
-:mod:`service.analysis.events.refinement`. The golfers it learns from are in none of the other
-splits. They are of several makes; the uncertainty of every rule is what is left over on each make
-by a rule learnt from the others.
+:mod:`service.analysis.events.positions.refinement`. The golfers it learns from are in none of
+the other splits. They are of several makes; the uncertainty of every rule is what is left over on
+each make by a rule learnt from the others.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ from sklearn.linear_model import RidgeCV
 from sklearn.preprocessing import StandardScaler
 from tqdm import tqdm
 
-import service.analysis.events
+import service.analysis.events.positions
 from service.analysis.events.landmark_paths import follow
-from service.analysis.events.marks import Marks
 from service.analysis.events.positions import club_seen, find_positions, position_marks, to_refine
-from service.analysis.events.refinement import REFINED, TABLE, Case, case_of
+from service.analysis.events.positions.marks import Marks
+from service.analysis.events.positions.refinement import REFINED, TABLE, Case, case_of
 from service.analysis.measured import measure_swing
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
 from training.data.sources import Clip, clips_of
@@ -222,7 +222,7 @@ def main() -> None:
     parser.add_argument("--without", choices=sorted(MAKES), help="the make to leave out")
     parser.add_argument("--golfers", type=int, default=GOLFERS, help="of each make")
     parser.add_argument(
-        "--out", type=Path, default=Path(service.analysis.events.__file__).parent / TABLE
+        "--out", type=Path, default=Path(service.analysis.events.positions.__file__).parent / TABLE
     )
     asked = parser.parse_args()
     makes = [make for make in MAKES if make != asked.without]

@@ -1,1 +1,1 @@
-"""What HTTP asks for: bodies, problems, readiness, entity tags, cursors, logs."""
+"""What HTTP asks for: bodies, problems, conditional requests, cursors, retries, logs."""

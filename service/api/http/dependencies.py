@@ -8,9 +8,9 @@ from typing import IO, Annotated
 
 from fastapi import Depends, Request
 
+from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
-from service.api.http.readiness import Readiness
 from service.records import Database
 from service.settings import Settings
 from service.use_cases.analyse import Analyser

@@ -7,9 +7,9 @@ from typing import Literal
 from fastapi import APIRouter
 from pydantic import BaseModel
 
+from service.api.health.readiness import Check
 from service.api.http.dependencies import CurrentReadiness
 from service.api.http.problems import NOT_READY, ProblemError
-from service.api.http.readiness import Check
 
 router = APIRouter(tags=["health"])
 

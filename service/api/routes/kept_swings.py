@@ -5,8 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from service.api.http import convertors  # noqa: F401 - `count` in a path
+from service.api.http.conditional import RequiredVersions, tag
 from service.api.http.dependencies import Records, ServedAnalyser, Turn
-from service.api.http.etags import RequiredVersions, tag
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.record_requests import (
     PageOf,

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
 from service.api.http.body import NDJSON
+from service.api.http.conditional import ExpectedVersions, RequiredVersions, tag
 from service.api.http.dependencies import (
     ClipBody,
     CurrentSettings,
@@ -14,7 +15,6 @@ from service.api.http.dependencies import (
     ServedAnalyser,
     Turn,
 )
-from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.batch import LineAnswer, to_lines
 from service.api.schemas.record_requests import (

@@ -9,8 +9,8 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import StreamingResponse
 
+from service.api.http.conditional import ExpectedVersions, RequiredVersions, tag
 from service.api.http.dependencies import Records, SmallBody
-from service.api.http.etags import ExpectedVersions, RequiredVersions, tag
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.record_requests import (
     NewLessonBody,

@@ -5,7 +5,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.events.onsets import IN_PLACE, joint_leaving_time, leaving_time, onset_time
+from service.analysis.events.positions.onsets import (
+    IN_PLACE,
+    joint_leaving_time,
+    leaving_time,
+    onset_time,
+)
 
 CLOCK = np.arange(-0.3, 0.35, 1 / 60)
 

@@ -5,9 +5,9 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.events.landmark_paths import follow
-from service.analysis.events.marks import Marks
 from service.analysis.events.positions import find_positions, position_marks
-from service.analysis.events.refinement import (
+from service.analysis.events.positions.marks import Marks
+from service.analysis.events.positions.refinement import (
     BY_CLUB,
     REFINED,
     Case,

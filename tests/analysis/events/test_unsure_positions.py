@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from service.analysis.events.positions import _as_position, _Found
+from service.analysis.events.positions.placement import _as_position, _Found
 from service.analysis.types import Source
 
 SCENE = SimpleNamespace(tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)))

@@ -3,7 +3,7 @@
 When a movement leaves rest, turns or comes to rest is hidden in the noise, and without a club so is
 the moment at which the shaft is parallel. What is seen is when the hands, the arms and the lines of
 the body have gone a little, some more and a lot. Those *marks* are gathered here;
-:mod:`service.analysis.events.refinement` tells the moment from them.
+:mod:`service.analysis.events.positions.refinement` tells the moment from them.
 """
 
 from __future__ import annotations
@@ -21,7 +21,12 @@ from service.analysis.events.level_crossings import (
     last_time_above,
     last_upcrossing,
 )
-from service.analysis.events.onsets import joint_leaving_time, leaving_time, mean_place, rest_needed
+from service.analysis.events.positions.onsets import (
+    joint_leaving_time,
+    leaving_time,
+    mean_place,
+    rest_needed,
+)
 from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray

@@ -17,8 +17,8 @@ picture, which holds face-on for a level camera; down the line one end is nearer
 which a usual camera's share is taken off. A few thresholds look for every position; where what
 defines it is hidden (the first and last centimetres, the turn, the shaft without a club, the
 ball's place along the line of sight) rules learnt on golfers of several makes place it anew from
-what is seen beside it (:mod:`service.analysis.events.refinement`). Without a club P2, P6 and P8
-are marked as inferred.
+what is seen beside it (:mod:`service.analysis.events.positions.refinement`). Without a club P2,
+P6 and P8 are marked as inferred.
 """
 
 from __future__ import annotations
@@ -34,9 +34,15 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.marks import ABOUT_LOW, Marks, last_still, lowest_time, marks_about
-from service.analysis.events.onsets import leaving_time, mean_place, rest_needed
-from service.analysis.events.refinement import BY_CLUB, REFINED, case_of, refine
+from service.analysis.events.positions.marks import (
+    ABOUT_LOW,
+    Marks,
+    last_still,
+    lowest_time,
+    marks_about,
+)
+from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
+from service.analysis.events.positions.refinement import BY_CLUB, REFINED, case_of, refine
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
@@ -174,7 +180,7 @@ def find_positions(
         One standard deviation of the error of ``points`` on one axis.
     refined : bool
         False leaves every position where thresholds place it, without the rules of
-        :mod:`service.analysis.events.refinement`.
+        :mod:`service.analysis.events.positions.refinement`.
 
     Returns
     -------
@@ -217,7 +223,7 @@ def position_marks(
     noise: FloatArray,
     times: Mapping[int, float],
 ) -> Marks | None:
-    """What a rule of :mod:`service.analysis.events.refinement` goes by; arguments as in
+    """What a rule of :mod:`service.analysis.events.positions.refinement` goes by; arguments as in
     :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
     scene = _Scene(points, tracks, swing, view, noise, tracks.frame)
     return _marks(scene, number, times)

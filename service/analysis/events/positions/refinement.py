@@ -1,13 +1,13 @@
 """Positions placed better than any one threshold can: by rules learnt over marks.
 
-A linear rule over the marks of :mod:`service.analysis.events.marks` tells the moment from them. It
-is learnt on golfers of several makes (``python -m training.models.fit_positions``), so that
-no one generator's way of starting, turning and stopping is taken for a player's, for each view,
-with and without a club, and apart for few frames a second: down the line much of the path lies
-along the line of sight, and at 30 frames a second the first centimetres can't be told from the
+A linear rule over the marks of :mod:`service.analysis.events.positions.marks` tells the moment
+from them. It is learnt on golfers of several makes (``python -m training.models.fit_positions``),
+so that no one generator's way of starting, turning and stopping is taken for a player's, for each
+view, with and without a club, and apart for few frames a second: down the line much of the path
+lies along the line of sight, and at 30 frames a second the first centimetres can't be told from the
 jitter. Marks are taken in the movement's own unit of time, so that a rehearsal, which is slower,
-goes by the same rule as a swing at full speed. Each rule says what it leaves over on
-golfers it was not learnt from, and that is the position's uncertainty.
+goes by the same rule as a swing at full speed. Each rule says what it leaves over on golfers it was
+not learnt from, and that is the position's uncertainty.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from service.analysis.events.marks import Marks
+from service.analysis.events.positions.marks import Marks
 from service.analysis.types import FloatArray, View
 
 REFINED: Final[tuple[int, ...]] = (4, 1, 7, 2, 6, 8, 10)
@@ -128,7 +128,11 @@ def rules() -> dict[Case, Rule]:
 
 @cache
 def _read(path: Path | None) -> dict[Case, Rule]:
-    at = resources.files("service.analysis.events").joinpath(TABLE) if path is None else path
+    at = (
+        resources.files("service.analysis.events.positions").joinpath(TABLE)
+        if path is None
+        else path
+    )
     return {
         Case(entry["position"], View(entry["view"]), entry["club"], entry["few_frames"]): Rule(
             np.array(entry["weights"]),

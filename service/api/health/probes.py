@@ -9,7 +9,7 @@ import numpy as np
 
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.types import SwingAnalysis
-from service.api.http.readiness import Broken, Probe, Remembered, catalogue_probe
+from service.api.health.readiness import Broken, Probe, Remembered, catalogue_probe
 from service.demo import clip_body
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request

@@ -1,0 +1,1 @@
+"""How much one process takes in at once."""
