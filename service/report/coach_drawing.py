@@ -121,9 +121,7 @@ def _draw_arc(figure: Element, places: FloatArray) -> None:
     add(figure, "polyline", points=path, fill="none", stroke=ANGLE, stroke_width=2.5)
 
 
-def _label(
-    figure: Element, shape: Shape, places: FloatArray, scene: Scene, width: float
-) -> None:
+def _label(figure: Element, shape: Shape, places: FloatArray, scene: Scene, width: float) -> None:
     """Write a shape's label beside its highest place, within the picture."""
     text = shape.label or ""
     x, y = places[places[:, 1].argmin()]

@@ -112,7 +112,7 @@ class Recap:
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
-    told: Told = Told()
+    told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
     own_pictures: Mapping[int, str] = field(default_factory=dict)

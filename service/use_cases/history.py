@@ -45,7 +45,7 @@ def numbered_analysis(session: Session, swing_id: str, number: int) -> KeptSwing
 
 
 def swings_by_lesson(session: Session, lessons: Sequence[Lesson]) -> list[list[KeptSwing]]:
-    """For each lesson its swings as they were recorded, each with its newest analysis and reviews."""
+    """For each lesson its swings as recorded, each with its newest analysis and its reviews."""
     ids = [lesson.id for lesson in lessons]
     kept = _with(swings.newest_of_lessons(session, ids), reviews.of_lessons(session, ids))
     by_lesson = groupby(sorted(kept, key=_lesson_of), key=_lesson_of)
@@ -58,9 +58,7 @@ def reviewed(session: Session, kept: Sequence[KeptSwing]) -> list[KeptSwing]:
     return _with(kept, reviews.of_swings(session, [swing.id for swing in kept]))
 
 
-def _with(
-    kept: Sequence[KeptSwing], said: Mapping[str, Mapping[str, Review]]
-) -> list[KeptSwing]:
+def _with(kept: Sequence[KeptSwing], said: Mapping[str, Mapping[str, Review]]) -> list[KeptSwing]:
     return [
         replace(
             swing, kept=replace(swing.kept, analysis=with_reviews(swing.analysis, said[swing.id]))

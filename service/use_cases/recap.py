@@ -32,7 +32,7 @@ from service.lessons.wording import listed, uncapitalised, views_in_words
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players, swings
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
-from service.use_cases.coach.coached import Coached, coach_views, coached, told_of
+from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of, in_parts, swings_by_lesson
 
 MOST_SWINGS: Final[int] = 300
@@ -132,7 +132,7 @@ def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
     return kept[::-1]
 
 
-def recap_of(player: str, visits: Sequence[Visit], said: Coached = Coached()) -> Recap:
+def recap_of(player: str, visits: Sequence[Visit], said: Coached = NOTHING_SAID) -> Recap:
     """Put the recap of a player's last visit together.
 
     What to work on follows from the swings after the work, or from all at full speed

@@ -21,6 +21,7 @@ from service.lessons import NotComparable
 from service.records.errors import (
     ForeignDatabase,
     KeyReused,
+    MissingVersion,
     PerhapsWritten,
     RecordNotFound,
     RecordsUnavailable,
@@ -271,6 +272,9 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(NOT_FOUND, str(error), instance)
         case StaleVersion():
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case MissingVersion():
+            detail = f"{error} {PRECONDITION_REQUIRED.meaning}"
+            return _problem(PRECONDITION_REQUIRED, detail, instance)
         case KeyReused():
             return _problem(KEY_REUSED, KEY_REUSED.meaning, instance)
         case NotComparable():

@@ -8,6 +8,13 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Intent, View
 from service.api.schemas.analysis import Coordinate, FindingAnswer, ReasonAnswer, RemarkAnswer
+from service.api.schemas.coach.recap import (
+    CoachViewAnswer,
+    OwnKeyAnswer,
+    StandingAnswer,
+    to_own_keys,
+    to_standing,
+)
 from service.api.schemas.comparison import (
     FaultChangeAnswer,
     FaultProgressAnswer,
@@ -69,6 +76,7 @@ class PriorityAnswer(_Answer):
     check: VideoCheckAnswer
     unseen_causes: list[str]
     cautions: list[str]
+    reworded: list[str] = Field(description="Fields that the coach put in other words.")
 
 
 class KeepAnswer(_Answer):
@@ -93,6 +101,7 @@ class StoryAnswer(_Answer):
     priorities: list[PriorityAnswer]
     keep: list[KeepAnswer]
     unseen: list[UnseenAnswer]
+    hidden: list[FaultName] = Field(description="Found, but by the coach not to be keys.")
 
 
 class ViewComparisonAnswer(_Answer):
@@ -134,8 +143,15 @@ class RecapAnswer(BaseModel):
     date: date
     title: str | None
     coach_note: str | None
+    standing: StandingAnswer
     swings: list[RecapSwingAnswer]
     story: StoryAnswer
+    own_keys: list[OwnKeyAnswer] = Field(
+        description="Keys of the coach's own, to be told in their places among the priorities."
+    )
+    coach_views: list[CoachViewAnswer] = Field(
+        description="What the coach says of faults beside what the service found."
+    )
     compared: str | None = Field(description="What was held against what, in words.")
     comparisons: list[ViewComparisonAnswer]
     rehearsal: list[ViewTransferAnswer]
@@ -155,6 +171,7 @@ def to_recap(recap: Recap) -> RecapAnswer:
         date=recap.date,
         title=recap.title,
         coach_note=recap.coach_note,
+        standing=to_standing(recap.standing),
         swings=[
             RecapSwingAnswer(
                 id=swing_id,
@@ -166,6 +183,8 @@ def to_recap(recap: Recap) -> RecapAnswer:
             for swing_id, swing in recap.swings.items()
         ],
         story=StoryAnswer.model_validate(recap.story),
+        own_keys=to_own_keys(recap),
+        coach_views=[CoachViewAnswer.model_validate(view) for view in recap.coach_views],
         compared=recap.compared,
         comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
         rehearsal=[

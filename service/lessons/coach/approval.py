@@ -1,4 +1,4 @@
-"""Whether a recap is a draft: it is until a coach approves it, and again once it tells otherwise."""
+"""Whether a recap is a draft: until a coach approves it, and again once it tells otherwise."""
 
 from __future__ import annotations
 

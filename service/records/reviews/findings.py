@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session, aliased
 from service.analysis.types import Review
 from service.lessons.coach.agreement import Pair
 from service.records import _rows
-from service.records.errors import MissingVersion, RecordNotFound, StaleVersion
+from service.records.errors import RecordNotFound, StaleVersion
 from service.records.identity import is_id, new_id
 from service.records.paging import Page, Window
 from service.records.reviews.entities import Label, NewReview, ReviewEntry
@@ -126,9 +126,7 @@ def get(session: Session, swing_id: str, fault: str) -> ReviewEntry:
     return _entry(last)
 
 
-def fetch_history(
-    session: Session, swing_id: str, fault: str, window: Window
-) -> Page[ReviewEntry]:
+def fetch_history(session: Session, swing_id: str, fault: str, window: Window) -> Page[ReviewEntry]:
     """Some of what was said of a fault in a swing, oldest first, withdrawals included.
 
     Raises
@@ -180,7 +178,8 @@ def pairs(session: Session) -> list[Pair]:
         .where(_counts())
         .group_by(*said)
     )
-    return [Pair(*row) for row in session.execute(query)]
+    # Those withdrawn, which have no verdict, are left out.
+    return [Pair(*row) for row in session.execute(query)]  # type: ignore[arg-type]
 
 
 def labels(session: Session) -> list[Label]:
@@ -199,7 +198,7 @@ def labels(session: Session) -> list[Label]:
         .where(_counts(), PlayerRow.training_consent)
         .order_by(ReviewRow.swing_id, ReviewRow.fault)
     )
-    return [Label(*row) for row in session.execute(query)]
+    return [Label(*row) for row in session.execute(query)]  # type: ignore[arg-type]
 
 
 def _counts() -> ColumnElement[bool]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from sqlalchemy.orm import Session
 
@@ -24,6 +25,9 @@ class Coached:
     edits: RecapEdits = NO_EDITS
     version: int = 0
     approval: Approval | None = None
+
+
+NOTHING_SAID: Final = Coached()
 
 
 def coached(session: Session, lesson_id: str) -> Coached:

@@ -94,7 +94,8 @@ def _fill_grades() -> None:
     finding, analysis = _FINDING.c, _ANALYSIS.c
     graded = sa.select(finding.analysis_id).where(finding.status == "present").distinct()
     for analysis_id in connection.scalars(graded).all():
-        content = connection.scalar(sa.select(analysis.content).where(analysis.id == analysis_id))
+        whole = sa.select(analysis.content).where(analysis.id == analysis_id)
+        content: str = connection.execute(whole).scalar_one()
         for found in from_json(content)["findings"]:
             if found.get("grade") is not None:
                 same = sa.and_(finding.analysis_id == analysis_id, finding.fault == found["fault"])
