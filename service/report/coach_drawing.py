@@ -37,7 +37,14 @@ _ROOM: Final[float] = 0.06
 """Body heights about what is drawn."""
 _ARC: Final[float] = 0.4
 """Radius of an angle's arc over the length of its shorter side."""
-_LABEL: Final[float] = 13.0
+_LABEL, _LINE = 13.0, 17.0
+_HALO: Final[Style] = {"paint_order": "stroke", "stroke": PAPER, "stroke_width": 4}
+_LABEL_STYLE: Final[Style] = {
+    "font_size": _LABEL,
+    "font_weight": "bold",
+    "fill": MARK,
+    "text_anchor": "middle",
+}
 _STROKE: Final[Style] = {"stroke": MARK, "stroke_width": 3.5, "stroke_linecap": "round"}
 
 
@@ -69,7 +76,8 @@ def draw_own_key(clip: Clip, key: OwnKey) -> str:
     add(figure, "rect", width=width, height=_HEIGHT, fill=PANEL)
     draw_figure(figure, scene.pose(frame), scene.head)
     for shape in key.drawing:
-        _draw(figure, shape, scene, width)
+        _draw(figure, shape, scene)
+    _write_labels(figure, key.drawing, scene, width)
     legend = add(root, "g", transform=shift(_MARGIN, _HEAD + _HEIGHT + 20))
     draw_legend(legend, club=scene.has_club)
     return as_text(root)
@@ -93,7 +101,7 @@ def _down(shape: Shape) -> FloatArray:
     return np.array(shape.points) * (1.0, -1.0)
 
 
-def _draw(figure: Element, shape: Shape, scene: Scene, width: float) -> None:
+def _draw(figure: Element, shape: Shape, scene: Scene) -> None:
     places = (_down(shape) - scene.corner) * scene.scale
     match shape.kind:
         case ShapeKind.LINE:
@@ -105,8 +113,6 @@ def _draw(figure: Element, shape: Shape, scene: Scene, width: float) -> None:
         case ShapeKind.ANGLE:
             lines(figure, [(places[1], places[0]), (places[1], places[2])], _STROKE)
             _draw_arc(figure, places)
-    if shape.label:
-        _label(figure, shape, places, scene, width)
 
 
 def _draw_arc(figure: Element, places: FloatArray) -> None:
@@ -121,22 +127,18 @@ def _draw_arc(figure: Element, places: FloatArray) -> None:
     add(figure, "polyline", points=path, fill="none", stroke=ANGLE, stroke_width=2.5)
 
 
-def _label(figure: Element, shape: Shape, places: FloatArray, scene: Scene, width: float) -> None:
-    """Write a shape's label beside its highest place, within the picture."""
-    text = shape.label or ""
-    x, y = places[places[:, 1].argmin()]
-    y -= 8.0 + (shape.radius or 0.0) * scene.scale
-    reach = text_width(text, _LABEL, bold=True) / 2
-    x = min(max(float(x), reach + 4.0), width - reach - 4.0)
-    halo: Style = {"paint_order": "stroke", "stroke": PAPER, "stroke_width": 4}
-    write(
-        figure,
-        x,
-        max(float(y), 16.0),
-        text,
-        **halo,
-        font_size=_LABEL,
-        font_weight="bold",
-        fill=MARK,
-        text_anchor="middle",
-    )
+def _write_labels(figure: Element, shapes: Sequence[Shape], scene: Scene, width: float) -> None:
+    """Write each shape's label above it, within the picture and clear of the other labels."""
+    taken: list[tuple[float, float, float]] = []
+    for shape in shapes:
+        if shape.label is None:
+            continue
+        places = (_down(shape) - scene.corner) * scene.scale
+        x, y = places[places[:, 1].argmin()]
+        y = max(float(y) - 8.0 - (shape.radius or 0.0) * scene.scale, 16.0)
+        reach = text_width(shape.label, _LABEL, bold=True) / 2
+        x = min(max(float(x), reach + 4.0), width - reach - 4.0)
+        while any(abs(x - u) < reach + other and abs(y - v) < _LINE for u, v, other in taken):
+            y += _LINE
+        taken.append((x, y, reach))
+        write(figure, x, y, shape.label, **_HALO, **_LABEL_STYLE)

@@ -31,9 +31,8 @@ def test_grades_found_before_they_were_kept_apart_are_filled_in(client: TestClie
         rows = session.execute(select(FindingRow.analysis_id, FindingRow.fault, FindingRow.grade))
         kept = {(row.analysis_id, row.fault): row.grade for row in rows}
         contents = session.execute(select(AnalysisRow.id, AnalysisRow.content)).all()
-    told = {
-        (i, f["fault"]): f["grade"] for i, text in contents for f in json.loads(text)["findings"]
-    }
+    found = {row.id: json.loads(row.content)["findings"] for row in contents}
+    told = {(analysis, f["fault"]): f["grade"] for analysis, fs in found.items() for f in fs}
     assert kept == told
     assert {*told.values()} > {None}
 

@@ -164,7 +164,7 @@ class RecapAnswer(BaseModel):
     made_by: list[str]
 
 
-def to_recap(recap: Recap) -> RecapAnswer:
+def to_recap(recap: Recap, lesson_id: str) -> RecapAnswer:
     """The answer to a request for a recap."""
     return RecapAnswer(
         player=recap.player,
@@ -183,7 +183,7 @@ def to_recap(recap: Recap) -> RecapAnswer:
             for swing_id, swing in recap.swings.items()
         ],
         story=StoryAnswer.model_validate(recap.story),
-        own_keys=to_own_keys(recap),
+        own_keys=to_own_keys(recap, lesson_id),
         coach_views=[CoachViewAnswer.model_validate(view) for view in recap.coach_views],
         compared=recap.compared,
         comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from xml.etree import ElementTree
 
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.schemas.coach.edits import read_edits
+from service.intake.errors import InvalidRequest
 from tests.api.coach.test_reviews import DRIFT, REVIEWER, keys_of, review, word
 from tests.api.test_comparisons import NOBODY
 
@@ -69,6 +72,11 @@ def test_a_key_of_the_coach_s_own_is_drawn_over_its_position_and_escaped(
     picture = ElementTree.fromstring(page[start : page.index("</figure>", start)])
     drawn = {e.tag.removeprefix(SVG) for e in picture.iter()}
     assert {"path", "polyline", "circle", "text"} <= drawn
+    alone = keeper.get(own["picture"])
+    assert alone.headers["content-type"].startswith("image/svg+xml")
+    assert "spine &amp; neck" in alone.text
+    for other in ("/2/", "/9/"):
+        assert keeper.get(own["picture"].replace("/1/", other)).status_code == 404
 
 
 def test_keys_are_reworded_and_hidden(keeper: TestClient, lesson: str) -> None:
@@ -118,14 +126,14 @@ def drawn(**shape: object) -> dict[str, object]:
     ],
 )
 def test_edits_that_break_the_contract_are_refused_with_a_pointer(
-    keeper: TestClient, keys: list[dict[str, object]], pointer: str
+    keys: list[dict[str, object]], pointer: str
 ) -> None:
-    answer = keeper.put(f"/v1/lessons/{NOBODY}/recap/edits", json=edits(*keys))
-    assert answer.status_code == 422, answer.text
-    (error,) = answer.json()["errors"]
-    assert error["pointer"] == pointer
-    assert error["problem"]
-    assert error["fix"]
+    with pytest.raises(InvalidRequest) as refused:
+        read_edits(json.dumps(edits(*keys)).encode())
+    (error,) = refused.value.errors
+    assert error.pointer == pointer
+    assert error.problem
+    assert error.fix
 
 
 def approve(keeper: TestClient, lesson: str, fingerprint: str | None = None) -> int:

@@ -9,6 +9,8 @@ import zipfile
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.schemas.coach.reviews import read_review
+from service.intake.errors import InvalidRequest
 from tests.api.test_comparisons import NOBODY
 
 DRIFT = "upper_body_drift"
@@ -74,13 +76,19 @@ def test_a_review_is_made_changed_withdrawn_and_its_history_kept(
     ],
 )
 def test_a_review_that_breaks_the_contract_is_refused_with_a_pointer(
-    keeper: TestClient, body: dict[str, object], pointer: str
+    body: dict[str, object], pointer: str
 ) -> None:
-    answer = keeper.put(review(f"/v1/swings/{NOBODY}"), json=body)
-    assert answer.status_code == 422, answer.text
-    (error,) = answer.json()["errors"]
-    assert error["pointer"] == pointer
-    assert error["fix"]
+    with pytest.raises(InvalidRequest) as refused:
+        read_review(json.dumps(body).encode())
+    (error,) = refused.value.errors
+    assert error.pointer == pointer
+    assert error.fix
+
+
+def test_a_refused_review_is_a_problem_with_the_pointer(keeper: TestClient) -> None:
+    answer = keeper.put(review(f"/v1/swings/{NOBODY}"), json=word("perhaps"))
+    assert (answer.status_code, answer.json()["type"]) == (422, "/problems/invalid-request")
+    assert answer.json()["errors"][0]["pointer"] == "/verdict"
 
 
 def test_nobody_s_swing_unknown_faults_and_analyses_are_not_found(

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
+from service.api.http import convertors  # noqa: F401 - `count` in a path
 from service.api.http.conditional import PutPrecondition, tag
 from service.api.http.dependencies import Records
+from service.api.routes.recaps import SvgResponse
 from service.api.schemas.coach.edits import RecapEditsAnswer, SentEdits, to_edits
 from service.api.schemas.record_requests import RecordId
 from service.records.reviews import recap_edits
+from service.use_cases.coach.own_key import own_key_picture
 
-router = APIRouter(prefix="/v1/lessons/{lesson_id:uuid}/recap/edits", tags=["coaches"])
+router = APIRouter(prefix="/v1/lessons/{lesson_id:uuid}/recap", tags=["coaches"])
 
 
-@router.get("", summary="A coach's edits of a recap")
+@router.get("/edits", summary="A coach's edits of a recap")
 def get_recap_edits(lesson_id: RecordId, records: Records, response: Response) -> RecapEditsAnswer:
     """Give what a coach made of the keys of a lesson's recap, with the ETag for a change."""
     with records.reading() as session:
@@ -23,7 +26,7 @@ def get_recap_edits(lesson_id: RecordId, records: Records, response: Response) -
 
 
 @router.put(
-    "",
+    "/edits",
     summary="Order, hide, reword and add keys",
     responses={201: {"description": "They are the first.", "model": RecapEditsAnswer}},
 )
@@ -46,3 +49,20 @@ def put_recap_edits(
         response.status_code = 201
         response.headers["Location"] = f"/v1/lessons/{lesson_id}/recap/edits"
     return to_edits(kept)
+
+
+@router.get(
+    "/own-keys/{number:count}/picture.svg",
+    summary="Picture of a coach's own key",
+    response_class=SvgResponse,
+    responses={
+        200: {
+            "description": "The picture.",
+            "content": {SvgResponse.media_type: {"schema": {"type": "string"}}},
+        }
+    },
+)
+def get_own_key_picture(lesson_id: RecordId, number: int, records: Records) -> SvgResponse:
+    """Draw the position of a coach's own key, by its place in the recap, and what goes over it."""
+    with records.reading() as session:
+        return SvgResponse(own_key_picture(session, lesson_id, number))

@@ -213,8 +213,13 @@ class RecapEditsBody(Body):
         return RecapEdits(tuple(key.key() for key in self.keys))
 
 
+def read_edits(text: bytes) -> RecapEditsBody:
+    """Read edits from JSON text; every field that is wrong is complained of."""
+    return read(RecapEditsBody, text, _FIXES)
+
+
 def _recap_edits(body: SmallBody) -> RecapEditsBody:
-    return read(RecapEditsBody, body.text(), _FIXES)
+    return read_edits(body.text())
 
 
 SentEdits = Annotated[RecapEditsBody, Depends(_recap_edits)]

@@ -86,6 +86,7 @@ class OwnKeyAnswer(Answer):
         description="The swing it is drawn over; null where none shows the position."
     )
     drawing: list[ShapeAnswer]
+    picture: str | None = Field(description="Path of the picture; null where there is none.")
 
 
 def to_standing(standing: Standing) -> StandingAnswer:
@@ -103,7 +104,7 @@ def to_standing(standing: Standing) -> StandingAnswer:
     )
 
 
-def to_own_keys(recap: Recap) -> list[OwnKeyAnswer]:
+def to_own_keys(recap: Recap, lesson_id: str) -> list[OwnKeyAnswer]:
     """The coach's own keys of a recap."""
     return [
         OwnKeyAnswer(
@@ -113,6 +114,9 @@ def to_own_keys(recap: Recap) -> list[OwnKeyAnswer]:
             view=placed.key.view,
             swing_id=recap.own_pictures.get(placed.place),
             drawing=[ShapeAnswer.model_validate(shape) for shape in placed.key.drawing],
+            picture=f"/v1/lessons/{lesson_id}/recap/own-keys/{placed.place}/picture.svg"
+            if placed.place in recap.own_pictures
+            else None,
             **vars(placed.key.words),
         )
         for placed in recap.story.own_keys

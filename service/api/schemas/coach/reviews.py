@@ -58,8 +58,13 @@ class NewReviewBody(Body):
         return NewReview(self.verdict, self.reviewer, self.grade, self.note, self.analysis)
 
 
+def read_review(text: bytes) -> NewReviewBody:
+    """Read a review from JSON text; every field that is wrong is complained of."""
+    return read(NewReviewBody, text, _FIXES)
+
+
 def _new_review(body: SmallBody) -> NewReviewBody:
-    return read(NewReviewBody, body.text(), _FIXES)
+    return read_review(body.text())
 
 
 SentReview = Annotated[NewReviewBody, Depends(_new_review)]
