@@ -3,6 +3,7 @@
 ``RecordsError``
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
+        ``ChangedSince``: it tells something else than it did.
     ``MissingVersion``: a change does not say which version of the record it was made for.
     ``KeyReused``: the key of a request was used for another one.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
@@ -32,6 +33,13 @@ class StaleVersion(RecordsError):
     def __init__(self, kind: str, version: int | None) -> None:
         told = f"There is no {kind}" if version is None else f"The {kind} is at version {version}"
         super().__init__(f"{told} by now.")
+
+
+class ChangedSince(StaleVersion):
+    """What was read, told by a fingerprint, is not what is there by now."""
+
+    def __init__(self, kind: str) -> None:
+        Exception.__init__(self, f"The {kind} tells something else by now than when you read it.")
 
 
 class MissingVersion(RecordsError):

@@ -123,9 +123,9 @@ STALE_VERSION: Final = ProblemKind(
     "stale-version",
     412,
     "It was changed since you read it",
-    "If-Match names another version than the present one (RFC 9110, section 13.1.1), so someone "
-    "else has changed it meanwhile. Nothing was written: read it again, put your change to what "
-    "it is now, and send that with the new ETag.",
+    "If-Match, If-None-Match or a fingerprint names another version than the present one (RFC "
+    "9110, sections 13.1.1 and 13.1.2), so someone else has changed it meanwhile. Nothing was "
+    "written: read it again, put your change to what it is now, and send that with the new ETag.",
 )
 PRECONDITION_REQUIRED: Final = ProblemKind(
     "precondition-required",

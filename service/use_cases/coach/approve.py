@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.records import Database
-from service.records.errors import StaleVersion
+from service.records.errors import ChangedSince
 from service.records.reviews import recap_approvals
 from service.report.recap import Recap
 from service.use_cases.recap import build_recap
@@ -21,13 +21,13 @@ def approve_recap(database: Database, lesson_id: str, reviewer: str, fingerprint
     ------
     RecordNotFound
         When there is no such lesson.
-    StaleVersion
+    ChangedSince
         When the recap tells something else by now.
     """
     with database.writing() as session:
         recap = build_recap(session, lesson_id)
         if recap.standing.fingerprint != fingerprint:
-            raise StaleVersion("recap that you read", None)
+            raise ChangedSince("recap")
         if recap.standing.draft:
             recap_approvals.add(session, lesson_id, reviewer, recap.told)
         return build_recap(session, lesson_id)
