@@ -28,6 +28,7 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import standing
 from service.lessons.coach.reviews import as_told, last_word, sureness
+from service.lessons.comparison import COACHS_VIEW
 from service.lessons.wording import listed, uncapitalised, views_in_words
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players, swings
 from service.report.frames import PositionNotShown, frame_of
@@ -255,13 +256,20 @@ def _compare(sides: _Sides, view: View) -> Comparison:
 
 
 def _transfers(sides: _Sides, visit: Visit, view: View) -> list[Transfer]:
-    """What became of the faults that were there before, where a rehearsal was to change them."""
+    """What became of the faults that were there before, where a rehearsal was to change them.
+
+    Where a coach sees a fault otherwise than the measures there is nothing to tell.
+    """
     rehearsals = _from(visit.rehearsals(), view)
     if not rehearsals:
         return []
     before = _from(sides.before, view)
     transfers = transfer_to_full_speed(before, rehearsals, _from(sides.after, view))
-    return [t for t in transfers if pool_findings(before, t.fault).status is Status.PRESENT]
+    return [
+        t
+        for t in transfers
+        if pool_findings(before, t.fault).status is Status.PRESENT and t.reason != COACHS_VIEW
+    ]
 
 
 def _pictures(
@@ -315,7 +323,6 @@ def _changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultC
         for comparison in comparisons
         for change in comparison.faults
         if change.verdict in (Verdict.BETTER, Verdict.WORSE)
-        and not (change.before.coachs_own or change.after.coachs_own)
     ]
 
 

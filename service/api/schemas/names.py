@@ -26,6 +26,7 @@ REASONS: Final[tuple[str, ...]] = (
     "clip_stops_early",
     "coach_divided",
     "coach_unsure",
+    "coachs_view",
     "different_speed",
     "findings_changed",
     "frame_rate",

@@ -9,9 +9,10 @@ import zipfile
 import pytest
 from fastapi.testclient import TestClient
 
+from service.analysis.types import Intent
 from service.api.schemas.coach.reviews import read_review
 from service.intake.errors import InvalidRequest
-from tests.api.test_comparisons import NOBODY
+from tests.api.test_comparisons import JSON, NOBODY, drifting_body
 
 DRIFT = "upper_body_drift"
 REVIEWER = "Bo Invented"
@@ -128,6 +129,24 @@ def test_what_a_coach_rejects_is_no_key_any_more_and_survives_a_new_analysis(
     assert (found["status"], found["review"]["verdict"]) == ("present", "reject")
     assert found["review"]["analysis"] == 1
     assert sum(f["review"] is not None for f in newest) == 1
+
+
+def test_what_a_coach_rejects_of_the_swings_after_is_neither_news_nor_compared(
+    keeper: TestClient, lesson: str, swing: str
+) -> None:
+    keeper.patch(swing, json={"role": "before"}, headers={"If-Match": "*"})
+    slow = drifting_body(0.0, 2, Intent.REHEARSAL)
+    for role, body in (("rehearsal", slow), ("after", drifting_body(1.3, 3))):
+        made = keeper.post(f"{lesson}/swings", content=body, headers=JSON, params={"role": role})
+    told = keeper.get(f"{lesson}/recap").json()
+    assert DRIFT in {t["transfer"]["fault"] for t in told["rehearsal"]}
+    keeper.put(review(made.headers["location"]), json=word())
+    told = keeper.get(f"{lesson}/recap").json()
+    assert DRIFT not in {t["transfer"]["fault"] for t in told["rehearsal"]}
+    (change,) = [f for c in told["comparisons"] for f in c["faults"] if f["fault"] == DRIFT]
+    assert (change["verdict"], change["reason"]["code"]) == ("not_comparable", "coachs_view")
+    shown, _, _ = keeper.get(f"{lesson}/recap.html").text.partition("<details>")
+    assert change["title"].lower() not in shown.lower()
 
 
 def test_what_a_coach_confirms_is_told_as_the_coach_s_own_without_a_confidence(

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 import pytest
 
 from service.analysis.types import CoachVerdict, Finding, Grade, Review, Status, View
-from service.lessons import Lesson, Trend, build_story, compare, follow_up, pool_findings
+from service.lessons import Lesson, Trend, Verdict, build_story, compare, follow_up, pool_findings
 from service.lessons.coach.reviews import as_told, coach_view, coachs_own, with_reviews
-from tests.lessons.made_up import absent, present, swing, unseen
+from tests.lessons.made_up import DEFINITIONS, absent, judged_by, present, swing, unseen
 
 FAULT = "long_backswing"
 CONFIRM, REJECT, UNSURE = CoachVerdict
@@ -141,3 +141,23 @@ def test_a_comparison_tells_the_coach_s_word_on_either_side() -> None:
     change = next(f for f in compare([before], [after]).faults if f.fault == FAULT)
     assert (change.before.status, change.before.by_coach) == (Status.ABSENT, True)
     assert (change.after.status, change.after.by_coach) == (Status.PRESENT, False)
+    assert change.verdict is Verdict.NOT_COMPARABLE, "measures have no say against the coach"
+    assert change.reason is not None
+    assert change.reason.code == "coachs_view"
+
+
+def test_where_the_coach_agrees_the_measures_have_their_say() -> None:
+    definition = DEFINITIONS[FAULT]
+    criterion = definition.criteria[View.FACE_ON][0]
+    sides = [
+        judged_by(definition, View.FACE_ON, criterion.threshold + reach, 0.5)
+        for reach in (20.0, -20.0)
+    ]
+    assert criterion.above is not None
+    said = [
+        replace(s, findings=tuple(reviewed(f, v) for f in s.findings))
+        for s, v in zip(sides, (CONFIRM, REJECT), strict=True)
+    ]
+    for pair in (sides, said):
+        change = next(f for f in compare([pair[0]], [pair[1]]).faults if f.fault == FAULT)
+        assert change.verdict is Verdict.BETTER

@@ -32,6 +32,8 @@ from service.records import (
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview, ReviewEntry
 from service.records.tables import RecapApprovalRow, RecapEditsRow, ReviewRow
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
 from service.use_cases.history import swing_analysis
 from service.use_cases.keep import analyse_again
 from tests.records.kept import RULES, faulty_body, keep, keep_lesson, keep_player, still_body
@@ -162,7 +164,9 @@ def test_a_review_outlives_a_new_analysis_and_remembers_the_one_it_was_made_for(
     database: Database, swing: KeptSwing
 ) -> None:
     put(database, swing.id, REJECT)
-    again = analyse_again(database, RULES, swing.id)
+    assert swing.kept.made_by.model is None
+    again = analyse_again(database, Analyser.of(Settings()), swing.id)
+    assert again.kept.made_by.model is not None, "a newer model looks at it"
     with database.reading() as session:
         read = swing_analysis(session, swing.id)
     for kept in (again, read):
