@@ -24,7 +24,7 @@ NEEDED = [
     for point in definition.needs(view)
     if point not in WRISTS  # without both hands no swing is found at all
 ]
-FULL = 1.25
+FULL = 1.3
 
 
 def judged(definition, view, amount, **options):
