@@ -149,6 +149,15 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
                 ),
             },
         ),
+        "trunk_straightens": FaultTexts(
+            effect="The club is lifted off its path, so that the strike is thin or off the heel.",
+            dose="Ten slow ones with a stop at impact, then ten half shots.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "at impact the trunk is bent toward the ball nearly as much as at address"
+                ),
+            },
+        ),
     }
 )
 """By the catalogue's names."""

@@ -161,6 +161,10 @@ def _chest(pose: FloatArray) -> FloatArray:
     return np.asarray(pose[[Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]].mean(axis=0))
 
 
+def _hips(pose: FloatArray) -> FloatArray:
+    return np.asarray(pose[[Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=0))
+
+
 def _line(pose: FloatArray, start: Point, end: Point) -> _Line:
     return pose[start], pose[end]
 
@@ -272,6 +276,14 @@ def _arm_swing(poses: Poses) -> Mark:
     return Mark(((shoulder, wrist),), ((shoulder, hanging),), (shoulder, hanging, wrist))
 
 
+def _trunk(poses: Poses) -> Mark:
+    hips, chest = _hips(poses.now), _chest(poses.now)
+    way = _chest(poses.address) - _hips(poses.address)
+    as_long = _length((hips, chest)) / max(float(np.hypot(*way)), 1e-9)
+    bent = hips + as_long * way
+    return Mark(((hips, chest),), ((hips, bent),), (hips, bent, chest))
+
+
 def _of(point: Point) -> Callable[[FloatArray], FloatArray]:
     return lambda pose: pose[point]
 
@@ -294,6 +306,7 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "lead_arm_swing": _arm_swing,
     "chest_turn_through": _shoulders_since(lambda poses: poses.address),
     "head_turn_through": _face,
+    "forward_bend_lost": _trunk,
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""
 

@@ -116,6 +116,14 @@ PUTS: Final[tuple[Put, ...]] = (
         ((tuple(_HANDS), (0.0, 1.0, 0.3)), (tuple(_ELBOWS), (0.0, 0.6, 0.1))),
         (3.0, 4.0, 5.0),
     ),
+    Put(
+        "trunk",
+        (((*_SHOULDERS, *_HEAD), (0.0, 0.4, -1.0)),
+         ((Point.MID_TRUNK,), (0.0, 0.2, -0.5)),
+         (tuple(_ELBOWS), (0.0, 0.2, -0.4))),
+        (4.6, 7.0, 9.0),
+        0.18,
+    ),
 )  # fmt: skip
 
 

@@ -27,6 +27,7 @@ RAISES = {
     "elbows": (View.FACE_ON, "elbow_gap_growth"),
     "trail shoulder": (View.FACE_ON, "shoulder_tilt"),
     "arms": (View.FACE_ON, "lead_arm_elevation_gained"),
+    "trunk": (View.DOWN_THE_LINE, "forward_bend_lost"),
 }
 
 

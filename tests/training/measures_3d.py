@@ -111,3 +111,13 @@ def haste(motion: SwingMotion) -> float:
 def turn_left_undone(motion: SwingMotion) -> float:
     turn = shoulder_turn(joints_at(motion, 7, 9))
     return float(turn[0] - turn[1])
+
+
+def bend_lost(motion: SwingMotion) -> float:
+    """Degrees by which the trunk is bent toward the ball less at impact than at address."""
+    joints = joints_at(motion, 1, 7)
+    middle = 0.5 * (joints[:, Point.LEAD_SHOULDER] + joints[:, Point.TRAIL_SHOULDER])
+    hips = 0.5 * (joints[:, Point.LEAD_HIP] + joints[:, Point.TRAIL_HIP])
+    spine = middle - hips
+    bend = np.degrees(np.arctan2(spine[:, 2], spine[:, 1]))
+    return float(bend[0] - bend[1])

@@ -25,6 +25,7 @@ EFFECTS = {
     "long_backswing": (m3.arm_height_at_top, 20.0),
     "hurried_transition": (m3.haste, 0.2),
     "chest_stall": (m3.turn_left_undone, 35.0),
+    "trunk_straightens": (m3.bend_lost, 9.0),
 }
 GOLFERS = (
     Golfer(),

@@ -69,6 +69,14 @@ _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
         Channel.ARM_CLOCK: {_P4: -36.0, _P5: -4.0},
         Channel.WRIST_SET: {_P4: -8.0},
     },
+    "trunk_straightens": {
+        Channel.CHEST_BEND: {_P6: -10.0, _P8: -12.0},
+        Channel.PELVIS_BEND: {_P6: -6.0, _P8: -4.0},
+        Channel.PELVIS_Z: {_P5: 0.006, _P6: 0.016, _P7: 0.024, _P8: 0.018},
+        Channel.LEAD_KNEE_FLEX: {_P5: 4.0, _P6: 14.0, _P7: 32.0, _P8: 20.0},
+        Channel.TRAIL_KNEE_FLEX: {_P6: 8.0, _P7: 18.0, _P8: 10.0},
+        Channel.CHEST_TURN: {_P7: -10.0},
+    },
 }
 
 

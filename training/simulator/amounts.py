@@ -35,6 +35,8 @@ class FaultAmounts:
         Too little time is taken back for the time taken down.
     chest_stall
         The chest stops turning at impact while the head stays down.
+    trunk_straightens
+        The trunk comes up out of its forward bend before impact (P5 to P7).
     """
 
     arms_lift_at_top: float = 0.0
@@ -49,6 +51,7 @@ class FaultAmounts:
     long_backswing: float = 0.0
     hurried_transition: float = 0.0
     chest_stall: float = 0.0
+    trunk_straightens: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ``ValueError`` for an amount that is negative or not finite."""

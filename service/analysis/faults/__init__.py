@@ -17,6 +17,7 @@ from service.analysis.faults import (
     trail_heel_kick,
     trail_knee_drive,
     trail_shoulder_drop,
+    trunk_straightens,
     upper_body_drift,
 )
 from service.analysis.faults import shaft_steep_at_top as shaft_steep
@@ -45,6 +46,7 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
             long_backswing,
             hurried_transition,
             chest_stall,
+            trunk_straightens,
         )
     }
 )

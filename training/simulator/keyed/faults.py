@@ -56,6 +56,12 @@ def move_body(keys: Keys, amounts: FaultAmounts) -> None:
     _add(keys.pelvis[:, 1], drive, {P5: -0.003, P6: -0.006, P7: -0.003})
     _add(keys.poles[:, 1, 0], drive, {P5: -0.15, P6: -0.4, P7: -0.3})
     _add(keys.feet[:, 2], drive, {P5: 2.0, P6: 6.0, P7: 5.0})
+    up = amounts.trunk_straightens
+    _add(keys.pelvis[:, 2], up, {P5: 0.003, P6: 0.012, P7: 0.020, P8: 0.016})
+    _add(keys.pelvis[:, 1], up, {P5: -0.003, P6: -0.012, P7: -0.026, P8: -0.014})
+    _add(keys.neck[:, 2], up, {P5: -0.008, P6: -0.030, P7: -0.065, P8: -0.035})
+    _add(keys.neck[:, 1], up, {P5: 0.003, P6: 0.006, P7: 0.010, P8: 0.006})
+    _add(keys.chest_turn, up, {P6: -5.0, P7: -14.0, P8: -8.0})
     kick = amounts.trail_heel_kick
     _add(keys.feet[:, 2], kick, {P5: 3.0, P6: 13.0, P7: 17.0, P8: 12.0})
     _add(keys.feet[:, 3], kick, {P5: 2.0, P6: 11.0, P7: 17.0, P8: 15.0, P9: 8.0})
