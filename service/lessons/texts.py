@@ -158,6 +158,16 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
                 ),
             },
         ),
+        "hips_toward_ball": FaultTexts(
+            effect="The arms have no room left, so that the handle rises or the arms bend.",
+            dose="Ten slow ones with the chair, then ten half shots without it.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "from shaft level coming down to impact the pelvis is no nearer the ball than "
+                    "at address, or only a little"
+                ),
+            },
+        ),
     }
 )
 """By the catalogue's names."""

@@ -307,6 +307,7 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "chest_turn_through": _shoulders_since(lambda poses: poses.address),
     "head_turn_through": _face,
     "forward_bend_lost": _trunk,
+    "pelvis_travel_to_ball": _travel(_hips, axis=0),
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""
 

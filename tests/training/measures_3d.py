@@ -121,3 +121,10 @@ def bend_lost(motion: SwingMotion) -> float:
     spine = middle - hips
     bend = np.degrees(np.arctan2(spine[:, 2], spine[:, 1]))
     return float(bend[0] - bend[1])
+
+
+def pelvis_advance(motion: SwingMotion) -> float:
+    """Metres by which the middle of the hips comes nearer the ball from address to impact."""
+    joints = joints_at(motion, 1, 7)
+    hips = 0.5 * (joints[:, Point.LEAD_HIP, 2] + joints[:, Point.TRAIL_HIP, 2])
+    return float(hips[1] - hips[0])

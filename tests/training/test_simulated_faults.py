@@ -26,6 +26,7 @@ EFFECTS = {
     "hurried_transition": (m3.haste, 0.2),
     "chest_stall": (m3.turn_left_undone, 35.0),
     "trunk_straightens": (m3.bend_lost, 9.0),
+    "hips_toward_ball": (m3.pelvis_advance, 0.05),
 }
 GOLFERS = (
     Golfer(),

@@ -53,6 +53,10 @@ _CHAIN: Final[tuple[tuple[str, str, float], ...]] = (
     ("chest_stall", "lead_wrist_cup", 0.4),
     ("shaft_steep_at_top", "trunk_straightens", 0.3),
     ("trunk_straightens", "handle_rise", 0.4),
+    ("shaft_steep_at_top", "hips_toward_ball", 0.4),
+    ("hips_toward_ball", "trunk_straightens", 0.6),
+    ("hips_toward_ball", "handle_rise", 0.4),
+    ("hips_toward_ball", "trail_knee_drive", 0.3),
 )
 _CHAIN_STARTS: Final[tuple[str, ...]] = ("arms_lift_at_top", "hurried_transition", "chest_stall")
 _CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.6, 0.15, 0.25)

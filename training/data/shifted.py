@@ -77,6 +77,10 @@ _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
         Channel.TRAIL_KNEE_FLEX: {_P6: 8.0, _P7: 18.0, _P8: 10.0},
         Channel.CHEST_TURN: {_P7: -10.0},
     },
+    "hips_toward_ball": {
+        Channel.PELVIS_Z: {_P4: 0.006, _P5: 0.026, _P6: 0.046, _P7: 0.044, _P8: 0.040, _P9: 0.02},
+        Channel.TRAIL_KNEE_FLEX: {_P6: 4.0, _P7: 4.0},
+    },
 }
 
 

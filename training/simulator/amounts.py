@@ -37,6 +37,8 @@ class FaultAmounts:
         The chest stops turning at impact while the head stays down.
     trunk_straightens
         The trunk comes up out of its forward bend before impact (P5 to P7).
+    hips_toward_ball
+        The pelvis moves toward the ball coming down (P5 to P7).
     """
 
     arms_lift_at_top: float = 0.0
@@ -52,6 +54,7 @@ class FaultAmounts:
     hurried_transition: float = 0.0
     chest_stall: float = 0.0
     trunk_straightens: float = 0.0
+    hips_toward_ball: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ``ValueError`` for an amount that is negative or not finite."""

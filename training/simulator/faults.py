@@ -112,6 +112,10 @@ def _trunk_straightens(t: FloatArray, a: float) -> None:
     _add(t, Channel.TRAIL_KNEE_FLEX, a, {_P6: 6.0, _P7: 16.0, _P8: 8.0})
 
 
+def _hips_toward_ball(t: FloatArray, a: float) -> None:
+    _add(t, Channel.PELVIS_Z, a, {_P5: 0.016, _P6: 0.042, _P7: 0.048, _P8: 0.036, _P9: 0.014})
+
+
 _CHANGES: Final[dict[str, Change]] = {
     "arms_lift_at_top": _arms_lift_at_top,
     "shaft_steep_at_top": _shaft_steep_at_top,
@@ -124,6 +128,7 @@ _CHANGES: Final[dict[str, Change]] = {
     "long_backswing": _long_backswing,
     "chest_stall": _chest_stall,
     "trunk_straightens": _trunk_straightens,
+    "hips_toward_ball": _hips_toward_ball,
 }
 
 

@@ -11,6 +11,7 @@ from service.analysis.faults import (
     chest_stall,
     elbows_separate,
     handle_rise,
+    hips_toward_ball,
     hurried_transition,
     lead_wrist_cup,
     long_backswing,
@@ -47,6 +48,7 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
             hurried_transition,
             chest_stall,
             trunk_straightens,
+            hips_toward_ball,
         )
     }
 )

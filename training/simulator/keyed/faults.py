@@ -62,6 +62,8 @@ def move_body(keys: Keys, amounts: FaultAmounts) -> None:
     _add(keys.neck[:, 2], up, {P5: -0.008, P6: -0.030, P7: -0.065, P8: -0.035})
     _add(keys.neck[:, 1], up, {P5: 0.003, P6: 0.006, P7: 0.010, P8: 0.006})
     _add(keys.chest_turn, up, {P6: -5.0, P7: -14.0, P8: -8.0})
+    near = amounts.hips_toward_ball
+    _add(keys.pelvis[:, 2], near, {P5: 0.018, P6: 0.044, P7: 0.052, P8: 0.040, P9: 0.015})
     kick = amounts.trail_heel_kick
     _add(keys.feet[:, 2], kick, {P5: 3.0, P6: 13.0, P7: 17.0, P8: 12.0})
     _add(keys.feet[:, 3], kick, {P5: 2.0, P6: 11.0, P7: 17.0, P8: 15.0, P9: 8.0})
