@@ -168,6 +168,16 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
                 ),
             },
         ),
+        "hips_past_lead_foot": FaultTexts(
+            effect="The trunk hangs back behind it, so that the low point of the swing wanders.",
+            dose="Ten slow ones from the top, then ten half shots beside the shaft.",
+            gone={
+                _FACE_ON: (
+                    "at impact the lead hip is over the lead foot and not past it, or the pelvis "
+                    "has moved toward the target only a little since address"
+                ),
+            },
+        ),
     }
 )
 """By the catalogue's names."""

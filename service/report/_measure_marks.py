@@ -284,6 +284,12 @@ def _trunk(poses: Poses) -> Mark:
     return Mark(((hips, chest),), ((hips, bent),), (hips, bent, chest))
 
 
+def _hips_to_ankle(poses: Poses) -> Mark:
+    hips, ankle = _hips(poses.now), poses.now[Point.LEAD_ANKLE]
+    above = np.array([ankle[0], hips[1]])
+    return Mark(((above, hips),), ((ankle, above - np.array([0.0, 0.6 * _REACH])),), arrow=True)
+
+
 def _of(point: Point) -> Callable[[FloatArray], FloatArray]:
     return lambda pose: pose[point]
 
@@ -308,6 +314,8 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "head_turn_through": _face,
     "forward_bend_lost": _trunk,
     "pelvis_travel_to_ball": _travel(_hips, axis=0),
+    "hips_behind_lead_ankle": _hips_to_ankle,
+    "pelvis_travel_to_target": _travel(_hips, axis=0),
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""
 
@@ -334,4 +342,5 @@ _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "trail_knee_drive": _LEGS,
     "long_backswing": _UPPER,
     "chest_stall": _TO_KNEES,
+    "hips_past_lead_foot": _LEGS,
 }

@@ -132,6 +132,13 @@ PUTS: Final[tuple[Put, ...]] = (
          ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.0, 0.0, 0.4))),
         (4.6, 6.6, 9.0),
     ),
+    Put(
+        "slide",
+        ((tuple(_PELVIS), (1.0, 0.0, 0.0)),
+         ((Point.MID_TRUNK,), (0.5, 0.0, 0.0)),
+         ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.6, 0.0, 0.0))),
+        (4.4, 6.8, 9.0),
+    ),
 )  # fmt: skip
 
 

@@ -128,3 +128,10 @@ def pelvis_advance(motion: SwingMotion) -> float:
     joints = joints_at(motion, 1, 7)
     hips = 0.5 * (joints[:, Point.LEAD_HIP, 2] + joints[:, Point.TRAIL_HIP, 2])
     return float(hips[1] - hips[0])
+
+
+def pelvis_slide(motion: SwingMotion) -> float:
+    """Metres by which the middle of the hips comes toward the target from address to impact."""
+    joints = joints_at(motion, 1, 7)
+    hips = 0.5 * (joints[:, Point.LEAD_HIP, 0] + joints[:, Point.TRAIL_HIP, 0])
+    return float(hips[1] - hips[0])

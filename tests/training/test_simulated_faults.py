@@ -27,6 +27,7 @@ EFFECTS = {
     "chest_stall": (m3.turn_left_undone, 35.0),
     "trunk_straightens": (m3.bend_lost, 9.0),
     "hips_toward_ball": (m3.pelvis_advance, 0.05),
+    "hips_past_lead_foot": (m3.pelvis_slide, 0.08),
 }
 GOLFERS = (
     Golfer(),

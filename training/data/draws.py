@@ -57,9 +57,16 @@ _CHAIN: Final[tuple[tuple[str, str, float], ...]] = (
     ("hips_toward_ball", "trunk_straightens", 0.6),
     ("hips_toward_ball", "handle_rise", 0.4),
     ("hips_toward_ball", "trail_knee_drive", 0.3),
+    ("upper_body_drift", "hips_past_lead_foot", 0.3),
+    ("hips_past_lead_foot", "trail_shoulder_drop", 0.5),
 )
-_CHAIN_STARTS: Final[tuple[str, ...]] = ("arms_lift_at_top", "hurried_transition", "chest_stall")
-_CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.6, 0.15, 0.25)
+_CHAIN_STARTS: Final[tuple[str, ...]] = (
+    "arms_lift_at_top",
+    "hurried_transition",
+    "chest_stall",
+    "hips_past_lead_foot",
+)
+_CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.5, 0.15, 0.2, 0.15)
 
 _RATES: Final[tuple[float, ...]] = (24.0, 25.0, 30.0, 50.0, 60.0, 120.0, 240.0)
 _RATE_SHARES: Final[tuple[float, ...]] = (0.04, 0.04, 0.28, 0.06, 0.26, 0.18, 0.14)

@@ -81,6 +81,11 @@ _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
         Channel.PELVIS_Z: {_P4: 0.006, _P5: 0.026, _P6: 0.046, _P7: 0.044, _P8: 0.040, _P9: 0.02},
         Channel.TRAIL_KNEE_FLEX: {_P6: 4.0, _P7: 4.0},
     },
+    "hips_past_lead_foot": {
+        Channel.PELVIS_X: {_P5: 0.040, _P6: 0.074, _P7: 0.078, _P8: 0.070, _P9: 0.03},
+        Channel.PELVIS_TURN: {_P6: -4.0, _P7: -8.0},
+        Channel.TRAIL_HEEL_LIFT: {_P6: 6.0, _P7: 10.0, _P8: 10.0},
+    },
 }
 
 

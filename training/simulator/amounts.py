@@ -39,6 +39,8 @@ class FaultAmounts:
         The trunk comes up out of its forward bend before impact (P5 to P7).
     hips_toward_ball
         The pelvis moves toward the ball coming down (P5 to P7).
+    hips_past_lead_foot
+        The pelvis slides toward the target, up to and past the lead foot (P5 to P7).
     """
 
     arms_lift_at_top: float = 0.0
@@ -55,6 +57,7 @@ class FaultAmounts:
     chest_stall: float = 0.0
     trunk_straightens: float = 0.0
     hips_toward_ball: float = 0.0
+    hips_past_lead_foot: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ``ValueError`` for an amount that is negative or not finite."""

@@ -116,6 +116,12 @@ def _hips_toward_ball(t: FloatArray, a: float) -> None:
     _add(t, Channel.PELVIS_Z, a, {_P5: 0.016, _P6: 0.042, _P7: 0.048, _P8: 0.036, _P9: 0.014})
 
 
+def _hips_past_lead_foot(t: FloatArray, a: float) -> None:
+    _add(t, Channel.PELVIS_X, a, {_P5: 0.026, _P6: 0.062, _P7: 0.072, _P8: 0.064, _P9: 0.04})
+    _add(t, Channel.CHEST_SIDE, a, {_P5: 2.0, _P6: 5.0, _P7: 6.0, _P8: 4.0})
+    _add(t, Channel.TRAIL_HEEL_LIFT, a, {_P6: 4.0, _P7: 8.0, _P8: 8.0})
+
+
 _CHANGES: Final[dict[str, Change]] = {
     "arms_lift_at_top": _arms_lift_at_top,
     "shaft_steep_at_top": _shaft_steep_at_top,
@@ -129,6 +135,7 @@ _CHANGES: Final[dict[str, Change]] = {
     "chest_stall": _chest_stall,
     "trunk_straightens": _trunk_straightens,
     "hips_toward_ball": _hips_toward_ball,
+    "hips_past_lead_foot": _hips_past_lead_foot,
 }
 
 

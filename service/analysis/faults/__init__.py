@@ -11,6 +11,7 @@ from service.analysis.faults import (
     chest_stall,
     elbows_separate,
     handle_rise,
+    hips_past_lead_foot,
     hips_toward_ball,
     hurried_transition,
     lead_wrist_cup,
@@ -49,6 +50,7 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
             chest_stall,
             trunk_straightens,
             hips_toward_ball,
+            hips_past_lead_foot,
         )
     }
 )

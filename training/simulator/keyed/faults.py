@@ -64,6 +64,10 @@ def move_body(keys: Keys, amounts: FaultAmounts) -> None:
     _add(keys.chest_turn, up, {P6: -5.0, P7: -14.0, P8: -8.0})
     near = amounts.hips_toward_ball
     _add(keys.pelvis[:, 2], near, {P5: 0.018, P6: 0.044, P7: 0.052, P8: 0.040, P9: 0.015})
+    slide = amounts.hips_past_lead_foot
+    _add(keys.pelvis[:, 0], slide, {P5: 0.022, P6: 0.064, P7: 0.080, P8: 0.070, P9: 0.03})
+    _add(keys.neck[:, 0], slide, {P5: 0.01, P6: 0.028, P7: 0.032, P8: 0.03, P9: 0.02})
+    _add(keys.feet[:, 2], slide, {P6: 4.0, P7: 9.0, P8: 8.0})
     kick = amounts.trail_heel_kick
     _add(keys.feet[:, 2], kick, {P5: 3.0, P6: 13.0, P7: 17.0, P8: 12.0})
     _add(keys.feet[:, 3], kick, {P5: 2.0, P6: 11.0, P7: 17.0, P8: 15.0, P9: 8.0})
