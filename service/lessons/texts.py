@@ -178,6 +178,16 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
                 ),
             },
         ),
+        "wrists_open_early": FaultTexts(
+            effect="The speed is spent too soon, and the club comes to the ball from above.",
+            dose="Ten slow ones with a stop at P5, then ten half shots.",
+            gone={
+                _FACE_ON: (
+                    "at lead arm level coming down the shaft is still about square to the lead "
+                    "arm, or opened little since the top"
+                ),
+            },
+        ),
     }
 )
 """By the catalogue's names."""

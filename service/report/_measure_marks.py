@@ -290,6 +290,12 @@ def _hips_to_ankle(poses: Poses) -> Mark:
     return Mark(((above, hips),), ((ankle, above - np.array([0.0, 0.6 * _REACH])),), arrow=True)
 
 
+def _hinge(poses: Poses) -> Mark:
+    arm = _line(poses.now, Point.LEAD_WRIST, Point.LEAD_SHOULDER)
+    club = _line(poses.now, Point.LEAD_WRIST, Point.CLUBHEAD)
+    return Mark((club,), (arm,), (club[0], arm[1], club[1]))
+
+
 def _of(point: Point) -> Callable[[FloatArray], FloatArray]:
     return lambda pose: pose[point]
 
@@ -316,6 +322,7 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "pelvis_travel_to_ball": _travel(_hips, axis=0),
     "hips_behind_lead_ankle": _hips_to_ankle,
     "pelvis_travel_to_target": _travel(_hips, axis=0),
+    "wrist_hinge_coming_down": _hinge,
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""
 
@@ -343,4 +350,5 @@ _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "long_backswing": _UPPER,
     "chest_stall": _TO_KNEES,
     "hips_past_lead_foot": _LEGS,
+    "wrists_open_early": _UPPER,
 }

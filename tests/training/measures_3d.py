@@ -135,3 +135,10 @@ def pelvis_slide(motion: SwingMotion) -> float:
     joints = joints_at(motion, 1, 7)
     hips = 0.5 * (joints[:, Point.LEAD_HIP, 0] + joints[:, Point.TRAIL_HIP, 0])
     return float(hips[1] - hips[0])
+
+
+def wrists_opened(motion: SwingMotion) -> float:
+    """Degrees by which lead arm and shaft come into line from the top to P5, in space."""
+    joints = joints_at(motion, 4, 5)
+    top, down = angle_between(lead_arm(joints), shaft(joints))
+    return float(top - down)

@@ -28,6 +28,7 @@ EFFECTS = {
     "trunk_straightens": (m3.bend_lost, 9.0),
     "hips_toward_ball": (m3.pelvis_advance, 0.05),
     "hips_past_lead_foot": (m3.pelvis_slide, 0.08),
+    "wrists_open_early": (m3.wrists_opened, 25.0),
 }
 GOLFERS = (
     Golfer(),

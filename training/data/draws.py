@@ -59,6 +59,10 @@ _CHAIN: Final[tuple[tuple[str, str, float], ...]] = (
     ("hips_toward_ball", "trail_knee_drive", 0.3),
     ("upper_body_drift", "hips_past_lead_foot", 0.3),
     ("hips_past_lead_foot", "trail_shoulder_drop", 0.5),
+    ("hurried_transition", "wrists_open_early", 0.5),
+    ("wrists_open_early", "shaft_steep_at_top", 0.3),
+    ("wrists_open_early", "trunk_straightens", 0.3),
+    ("wrists_open_early", "lead_wrist_cup", 0.3),
 )
 _CHAIN_STARTS: Final[tuple[str, ...]] = (
     "arms_lift_at_top",

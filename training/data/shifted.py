@@ -86,6 +86,10 @@ _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
         Channel.PELVIS_TURN: {_P6: -4.0, _P7: -8.0},
         Channel.TRAIL_HEEL_LIFT: {_P6: 6.0, _P7: 10.0, _P8: 10.0},
     },
+    "wrists_open_early": {
+        Channel.WRIST_SET: {_P4: 6.0, _P5: 44.0, _P6: 16.0},
+        Channel.ARM_HEADING: {_P5: -3.0},
+    },
 }
 
 

@@ -41,6 +41,8 @@ class FaultAmounts:
         The pelvis moves toward the ball coming down (P5 to P7).
     hips_past_lead_foot
         The pelvis slides toward the target, up to and past the lead foot (P5 to P7).
+    wrists_open_early
+        The wrists have thrown the club open by lead arm parallel coming down (P5).
     """
 
     arms_lift_at_top: float = 0.0
@@ -58,6 +60,7 @@ class FaultAmounts:
     trunk_straightens: float = 0.0
     hips_toward_ball: float = 0.0
     hips_past_lead_foot: float = 0.0
+    wrists_open_early: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ``ValueError`` for an amount that is negative or not finite."""

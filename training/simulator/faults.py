@@ -122,6 +122,10 @@ def _hips_past_lead_foot(t: FloatArray, a: float) -> None:
     _add(t, Channel.TRAIL_HEEL_LIFT, a, {_P6: 4.0, _P7: 8.0, _P8: 8.0})
 
 
+def _wrists_open_early(t: FloatArray, a: float) -> None:
+    _add(t, Channel.WRIST_SET, a, {_P5: 38.0, _P6: 24.0})
+
+
 _CHANGES: Final[dict[str, Change]] = {
     "arms_lift_at_top": _arms_lift_at_top,
     "shaft_steep_at_top": _shaft_steep_at_top,
@@ -136,6 +140,7 @@ _CHANGES: Final[dict[str, Change]] = {
     "trunk_straightens": _trunk_straightens,
     "hips_toward_ball": _hips_toward_ball,
     "hips_past_lead_foot": _hips_past_lead_foot,
+    "wrists_open_early": _wrists_open_early,
 }
 
 

@@ -21,6 +21,7 @@ from service.analysis.faults import (
     trail_shoulder_drop,
     trunk_straightens,
     upper_body_drift,
+    wrists_open_early,
 )
 from service.analysis.faults import shaft_steep_at_top as shaft_steep
 from service.analysis.faults.definition import (
@@ -51,6 +52,7 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
             trunk_straightens,
             hips_toward_ball,
             hips_past_lead_foot,
+            wrists_open_early,
         )
     }
 )

@@ -27,6 +27,7 @@ _STYLE: Final[dict[str, dict[str, float]]] = {
     "arms_lift_at_top": {"above_shoulders": 28.0, "arm_swing_top": 4.0},
     "shaft_steep_at_top": {"plane_top": 12.0, "plane_p5": 24.0, "arm_in_p5": -5.0},
     "long_backswing": {"arm_swing_top": 27.0, "hinge_top": 8.0},
+    "wrists_open_early": {"hinge_p5": -34.0},
     "chest_stall": {"chest_p9": -30.0, "head_p9": -36.0, "chest_end": -16.0},
 }
 
@@ -86,6 +87,8 @@ def move_hands(keys: Keys, amounts: FaultAmounts) -> None:
     _add(keys.poles[:, 2, 2], part, {P7: 0.2, P8: 1.0, P9: 0.9})
     _add(keys.poles[:, 3, 0], part, {P7: -0.2, P8: -0.7, P9: -0.7})
     _add(keys.poles[:, 3, 2], part, {P8: -0.3, P9: -0.4, P10: 0.0})
+    early = amounts.wrists_open_early
+    keys.arm[P6] += early * 0.33 * np.array([-0.18, 0.16, -0.05])
     lift = amounts.arms_lift_at_top + 0.6 * amounts.long_backswing
     _add(keys.poles[:, 3, 0], lift, {P4: -0.6, P5: -0.2})
 
