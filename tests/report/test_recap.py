@@ -443,7 +443,7 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
     found = swing(findings=[absent("chest_stall")])
     other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
     one = recap_of("Ada", [_visit((Role.OTHER, found))])
-    assert one.film_next[0].startswith("Film down the line too: 2 of the 12 faults")
+    assert one.film_next[0].startswith("Film down the line too: 4 of the 16 faults")
     both = recap_of("Ada", [_visit((Role.OTHER, found), (Role.OTHER, other))])
     assert both.film_next == (
         "Film face on and down the line again, so that the lessons can be compared.",

@@ -51,9 +51,8 @@ DEFINITION: Final = FaultDefinition(
                 moderate=16.0,
                 marked=21.0,
                 reference=(
-                    "common practice that the bend is kept; how much is usual from the shots of "
-                    f"{cite('caddieset2025').removesuffix('.')}: half lose up to 6 degrees, one "
-                    "in twenty more than 14"
+                    f"{cite('caddieset2025')} Half of its shots down the line lose up to 6 "
+                    "degrees, one in twenty more than 14; the threshold itself is common practice"
                 ),
             ),
         ),
