@@ -21,6 +21,7 @@ from service.lessons.errors import (
     WrongIntent,
 )
 from service.lessons.estimates import Estimate
+from service.lessons.length import Length, against_asked
 from service.lessons.progress import (
     FaultPoint,
     FaultProgress,
@@ -57,6 +58,7 @@ __all__ = [
     "FaultPoint",
     "FaultProgress",
     "Keep",
+    "Length",
     "Lesson",
     "Link",
     "MeasureChange",
@@ -78,6 +80,7 @@ __all__ = [
     "Verdict",
     "VideoCheck",
     "WrongIntent",
+    "against_asked",
     "align",
     "build_story",
     "compare",
