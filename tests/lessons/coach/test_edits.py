@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from service.lessons import build_story
 from service.lessons.coach.edits import KeyEdit, KeyWords, OwnKey, RecapEdits
-from tests.lessons.made_up import absent, present
+from tests.lessons.made_up import absent, others_absent, present
 
 FIRST, SECOND, THIRD = "lead_wrist_cup", "upper_body_drift", "long_backswing"
-FOUND = [present(FIRST), present(SECOND), present(THIRD)]
+# Nothing unseen may stand between them, so that none brings another.
+FOUND = others_absent(present(FIRST), present(SECOND), present(THIRD))
 WORDS = KeyWords(work_on="Turn your back to the target.")
 OWN = OwnKey("Grip", 1, None, WORDS)
 

@@ -10,7 +10,15 @@ import pytest
 from service.analysis.types import CoachVerdict, Finding, Grade, Review, Status, View
 from service.lessons import Lesson, Trend, Verdict, build_story, compare, follow_up, pool_findings
 from service.lessons.coach.reviews import as_told, coach_view, coachs_own, with_reviews
-from tests.lessons.made_up import DEFINITIONS, absent, judged_by, present, swing, unseen
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_by,
+    others_absent,
+    present,
+    swing,
+    unseen,
+)
 
 FAULT = "long_backswing"
 CONFIRM, REJECT, UNSURE = CoachVerdict
@@ -115,9 +123,11 @@ def test_the_coach_s_grade_decides_what_comes_first() -> None:
         present("long_backswing", Grade.MODERATE),
         present("upper_body_drift", Grade.MARKED),
     )
-    assert build_story([light, grave]).priorities[0].finding.fault == "upper_body_drift"
+    story = build_story(others_absent(light, grave))
+    assert story.priorities[0].finding.fault == "upper_body_drift"
     raised = as_told(reviewed(light, CONFIRM, Grade.MARKED))
-    assert build_story([raised, grave]).priorities[0].finding.fault == "long_backswing"
+    story = build_story(others_absent(raised, grave))
+    assert story.priorities[0].finding.fault == "long_backswing"
 
 
 def test_what_a_coach_rejects_is_neither_a_key_nor_praised() -> None:
