@@ -19,6 +19,7 @@ from service.report._svg import (
     MARK,
     MUTED,
     PANEL,
+    PAPER,
     TRAIL,
     Style,
     add,
@@ -29,6 +30,7 @@ from service.report._svg import (
 
 _LEAD_LINE: Final[Style] = {"stroke": LEAD, "stroke_width": 4.5, "stroke_linecap": "round"}
 _TRAIL_LINE: Final[Style] = {"stroke": TRAIL, "stroke_width": 4.5, "stroke_dasharray": "9 5"}
+_HALO_LINE: Final[Style] = {"stroke": PAPER, "stroke_width": 9, "stroke_linecap": "round"}
 _SHADOW_LINE: Final[Style] = {"stroke": FAINT, "stroke_width": 3, "stroke_linecap": "round"}
 _RING: Final[Style] = {"r": 9, "fill": "none", "stroke": MARK, "stroke_width": 2.5}
 
@@ -144,6 +146,14 @@ def draw_shadow(parent: Element, pose: FloatArray) -> None:
     lines(parent, bones, _SHADOW_LINE)
 
 
+def draw_halo(parent: Element, pose: FloatArray) -> None:
+    """Lay a pale band under a pose, which is to be drawn over a photograph."""
+    bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
+    spine = _known_pairs([(_middle(pose, _ACROSS[0]), _middle(pose, _ACROSS[1]))])
+    club = _known_pairs([_club_ends(pose)])
+    lines(parent, [*bones, *spine, *club], _HALO_LINE, opacity="0.6")
+
+
 def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> None:
     """Ring the points that a finding rests on."""
     for point in points:
@@ -193,10 +203,14 @@ def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, st
 
 
 def _draw_club(parent: Element, pose: FloatArray) -> None:
-    head = pose[Point.CLUBHEAD]
+    for butt, head in _known_pairs([_club_ends(pose)]):
+        _club(parent, butt, head)
+
+
+def _club_ends(pose: FloatArray) -> _Ends:
+    """Where the club begins, as far as it is known, and its head; NaN where missing."""
     butts = [pose[p] for p in _BUTT if _known(pose[p])]
-    if _known(head) and butts:
-        _club(parent, butts[0], head)
+    return (butts[0] if butts else pose[_BUTT[0]]), pose[Point.CLUBHEAD]
 
 
 def _club(parent: Element, butt: FloatArray, head: FloatArray) -> None:
