@@ -124,12 +124,17 @@ def _smaller_beside(frames: Frames, radius: FloatArray, n_frames: int) -> FloatA
 
 
 def _between(
-    frames: Frames, values: FloatArray, way: FloatArray, torn: BoolArray, times: FloatArray, tap: float
+    frames: Frames,
+    values: FloatArray,
+    way: FloatArray,
+    torn: BoolArray,
+    times: FloatArray,
+    tap: float,
 ) -> tuple[FloatArray, FloatArray]:
     """Values of shape (n_frames, 2) and their error, NaN where no two marks are near enough."""
     told = np.full((len(times), 2), np.nan)
     error = np.full(len(times), np.nan)
-    known = np.isfinite(values).all(axis=1)
+    known = np.isfinite(values.sum(axis=1))
     broken = torn | (np.diff(times[frames]) > LONGEST_GAP) | ~known[:-1] | ~known[1:]
     for run in np.split(np.arange(len(frames)), np.flatnonzero(broken) + 1):
         if len(run) < 2:

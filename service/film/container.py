@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -198,7 +199,7 @@ def to_jpeg(image: Image, quality: int = 4) -> bytes:
     frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(image[:height, :width]), format="rgb24")
     encoder = av.CodecContext.create("mjpeg", "w")
     encoder.width, encoder.height, encoder.pix_fmt = width, height, "yuvj420p"
-    encoder.time_base = 1
+    encoder.time_base = Fraction(1)
     encoder.options = {"qmin": str(quality), "qmax": str(quality)}
     packets = [*encoder.encode(frame.reformat(format="yuvj420p")), *encoder.encode(None)]
     return b"".join(bytes(packet) for packet in packets)

@@ -90,13 +90,13 @@ def _landmarks(
         times.append(frame.time)
     landmarks = np.array(found) * (film.width, film.height, 1.0)
     if np.isnan(landmarks).all():
-        raise FilmError("shows nobody in any frame. Film one player, the whole body in the picture.")
+        raise FilmError(
+            "shows nobody in any frame. Film one player, the whole body in the picture."
+        )
     return landmarks, np.array(times)
 
 
-def _club(
-    marks: ClubMarks, film: Film, landmarks: FloatArray, times: FloatArray
-) -> MarkedClub:
+def _club(marks: ClubMarks, film: Film, landmarks: FloatArray, times: FloatArray) -> MarkedClub:
     points, _ = layouts.to_points(
         landmarks[..., :2], np.nan_to_num(landmarks[..., 2]), layouts.resolve(LAYOUT)
     )

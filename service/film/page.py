@@ -95,7 +95,9 @@ def _positions(clip: Clip) -> list[_Shown]:
 def _findings(analysis: SwingAnalysis) -> list[_Shown]:
     """What is present or too close to call, each where it shows most."""
     told = (Status.PRESENT, Status.UNCERTAIN)
-    return [_of_finding(f, analysis) for f in analysis.findings if f.status in told and f.shows_most]
+    return [
+        _of_finding(f, analysis) for f in analysis.findings if f.status in told and f.shows_most
+    ]
 
 
 def _of_finding(finding: Finding, analysis: SwingAnalysis) -> _Shown:
@@ -124,7 +126,8 @@ def _evenly(clip: Clip) -> list[_Shown]:
     times = clip.recording.times
     frames = np.linspace(0, len(times) - 1, _WITHOUT_SWING + 2).round().astype(int)[1:-1]
     return [
-        _Shown(int(f), f"{times[f]:.2f} s", (f"Frame {f}.",)) for f in dict.fromkeys(frames.tolist())
+        _Shown(int(f), f"{times[f]:.2f} s", (f"Frame {f}.",))
+        for f in dict.fromkeys(frames.tolist())
     ]
 
 
@@ -155,7 +158,9 @@ def _photos(film: Film, frames: Sequence[int], window: Window) -> Mapping[int, P
     }
 
 
-def _cut(image: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], film: Film, window: Window) -> Photo:
+def _cut(
+    image: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], film: Film, window: Window
+) -> Photo:
     scale = image.shape[1] / film.width
     high, wide = image.shape[:2]
     left, top = (int(max(side * scale, 0)) for side in (window.left, window.top))
