@@ -84,10 +84,8 @@ def analyse_films(order: FilmOrder, analyser: Analyser) -> Iterator[FilmResult]:
                 yield _analysed(path, order, model, analyser)
         except (FilmError, OSError) as error:
             yield FilmResult(path, failure=f"{path} {_in_words(error)}")
-        except MalformedJson as error:
-            yield FilmResult(path, failure=f"{order.club} is not JSON: {error}")
         except InvalidRequest as error:
-            yield FilmResult(path, failure=f"{path} can't be analysed: {error}")
+            yield FilmResult(path, failure=f"{path} can't be analysed: {_fixes(error)}")
 
 
 def _analysed(path: Path, order: FilmOrder, model: PoseModel, analyser: Analyser) -> FilmResult:
@@ -114,7 +112,16 @@ def _marks(path: Path, order: FilmOrder) -> ClubMarks | None:
         file = file / marks_name(path)
         if not file.exists():
             return None
-    return None if file is None else read_marks(file.read_bytes())
+    if file is None:
+        return None
+    try:
+        return read_marks(file.read_bytes())
+    except OSError as error:
+        raise FilmError(f"has no marks: can't read {file}: {error.strerror}") from None
+    except MalformedJson as error:
+        raise FilmError(f"has no marks: {file} is not JSON: {error}") from None
+    except InvalidRequest as error:
+        raise FilmError(f"has no marks: {file} can't be used: {_fixes(error)}") from None
 
 
 def _bar(frames: Iterable[Frame], film: Film) -> Iterable[Frame]:
@@ -133,3 +140,8 @@ def _in_words(error: Exception) -> str:
     if isinstance(error, OSError):
         return f"can't be read or written: {error.strerror or error}"
     return str(error)
+
+
+def _fixes(error: InvalidRequest) -> str:
+    """What is wrong with fields, each with its fix."""
+    return " ".join(f"{each.pointer} {each.problem}. {each.fix}" for each in error.errors)

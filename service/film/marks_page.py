@@ -57,7 +57,7 @@ def write_marks_page(path: Path, page: Path, start: float = 0.0, end: float = fl
         shown.append(_shown(frame))
         size = frame.image.shape[1], frame.image.shape[0]
     if not shown:
-        raise FilmError(f"has no frame from {start:g} to {end:g} s")
+        raise FilmError(f"has no frame between --start and --end, {start:g} s and {end:g} s")
     told = {
         "film": path.name,
         "saveAs": marks_name(path),
