@@ -10,7 +10,7 @@ documents it as METADATA_KEY_CAPTURE_FRAMERATE; the key's name is from memory). 
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
@@ -113,7 +113,7 @@ def look_into(path: Path) -> Film:
 
 
 def frames_of(
-    film: Film, longest: int | None = None, wanted: Container[int] | None = None
+    film: Film, longest: int | None = None, wanted: Collection[int] | None = None
 ) -> Iterator[Frame]:
     """Decode a film frame by frame, holding one at a time.
 
@@ -129,6 +129,7 @@ def frames_of(
     FilmError
         When the film breaks off or can't be read.
     """
+    end = max(wanted, default=-1) if wanted is not None else None
     with _opened(film.path) as (container, stream):
         start, last, index = None, -1.0, 0
         for number, frame in enumerate(container.decode(stream)):
@@ -136,6 +137,8 @@ def frames_of(
             start = moment if start is None else start
             if moment - start - last < _LEAST_STEP:
                 continue
+            if end is not None and index > end:
+                return
             last = moment - start
             if wanted is None or index in wanted:
                 yield Frame(index, last, _upright(frame, film, longest))

@@ -11,6 +11,7 @@ import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import ModuleType
 from typing import Any, Final
 
 import numpy as np
@@ -23,6 +24,7 @@ LAYOUT: Final[str] = "landmarks_33"
 LONGEST_SIDE: Final[int] = 960
 """Pixels of a picture that are enough: the model itself looks at 256 about the player."""
 _FULL: Final[int] = 1
+_UNUSED: Final[tuple[str, ...]] = ("matplotlib", "matplotlib.pyplot", "sounddevice")
 _N_LANDMARKS: Final[int] = 33
 _MISSING: Final[str] = (
     "needs the pose model, which is not installed. On Python 3.11 or 3.12: pip install '.[video]' "
@@ -66,7 +68,7 @@ def pose_model() -> Iterator[PoseModel]:
         When it is not installed; the message says which Pythons have it.
     """
     warnings.filterwarnings("ignore", category=UserWarning, module=r"google\.protobuf")
-    with _native_chatter_dropped():
+    with _native_chatter_dropped(), _left_out():
         try:
             from mediapipe.python.solutions.pose import Pose
         except ImportError:
@@ -75,6 +77,22 @@ def pose_model() -> Iterator[PoseModel]:
         pose.process(np.zeros((64, 64, 3), dtype=np.uint8))
     with pose:
         yield PoseModel(pose)
+
+
+@contextmanager
+def _left_out() -> Iterator[None]:
+    """Keep the package from loading what only its drawing and sound need.
+
+    Loading it takes seconds, writes a cache of fonts into the home folder and runs a compiler to
+    look for a library of sound.
+    """
+    stood_in = [name for name in _UNUSED if name not in sys.modules]
+    sys.modules.update({name: ModuleType(name) for name in stood_in})
+    try:
+        yield
+    finally:
+        for name in stood_in:
+            del sys.modules[name]
 
 
 @contextmanager
