@@ -133,7 +133,7 @@ def frames_of(
     with _opened(film.path) as (container, stream):
         start, last, index = None, -1.0, 0
         for number, frame in enumerate(container.decode(stream)):
-            moment = number / film.rate if frame.time is None else frame.time
+            moment = _moment(frame, number, film.rate)
             start = moment if start is None else start
             if moment - start - last < _LEAST_STEP:
                 continue
@@ -143,6 +143,15 @@ def frames_of(
             if wanted is None or index in wanted:
                 yield Frame(index, last, _upright(frame, film, longest))
             index += 1
+
+
+def _moment(frame: av.VideoFrame, number: int, rate: float) -> float:
+    """When a frame is shown; by its number where the container only tells the rate."""
+    if frame.time is not None:
+        return frame.time
+    if not rate:
+        raise FilmError("tells neither the times of its frames nor their rate")
+    return number / rate
 
 
 @contextmanager

@@ -16,7 +16,7 @@ from service.film import FilmError
 from service.film.club_marks import ClubMarks, MarkedClub, marked_club
 from service.film.container import Film, Frame, frames_of, look_into
 from service.film.pose_model import LAYOUT, LONGEST_SIDE, PoseModel
-from service.intake.request import MAX_REFERENCE
+from service.intake.request import MAX_PLAYBACK_SPEED, MAX_REFERENCE, MIN_PLAYBACK_SPEED
 
 Progress = Callable[[Iterable[Frame], Film], Iterable[Frame]]
 """Shows how far the frames of a film have been read while handing them on."""
@@ -55,13 +55,19 @@ def read_film(
     Raises
     ------
     FilmError
-        When the film can't be read, is longer than ``most_frames`` or shows nobody.
+        When the film can't be read, is longer than ``most_frames``, shows nobody or plays at no
+        speed that a swing could be told by.
     InvalidRequest
         When the marks are not this film's.
     """
     film = look_into(path)
-    landmarks, times = _landmarks(film, model, most_frames, progress)
     speed = film.playback_speed if told.playback_speed is None else told.playback_speed
+    if not MIN_PLAYBACK_SPEED <= speed <= MAX_PLAYBACK_SPEED:
+        raise FilmError(
+            f"would play at {speed:g} of life's speed. Give --playback-speed, from "
+            f"{MIN_PLAYBACK_SPEED:g} to {MAX_PLAYBACK_SPEED:g}; 1 is real time."
+        )
+    landmarks, times = _landmarks(film, model, most_frames, progress)
     club = None if told.marks is None else _club(told.marks, film, landmarks, times * speed)
     request: dict[str, Any] = {
         "client_reference": path.name[:MAX_REFERENCE],

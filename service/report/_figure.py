@@ -132,7 +132,7 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
     spine = [_middle(pose, bone) for bone in _ACROSS]
     across = [*_seen(pose, _ACROSS), *_known_pairs([(spine[0], spine[1])])]
     lines(parent, across, stroke=MUTED, stroke_width=4, stroke_linecap="round")
-    _draw_head(parent, pose, head_radius)
+    _draw_head(parent, pose, head_radius, {"stroke": MUTED, "stroke_width": 4})
     lines(parent, _seen(pose, _TRAIL_BONES), _TRAIL_LINE)
     lines(parent, _seen(pose, _LEAD_BONES), _LEAD_LINE)
     _draw_joints(parent, pose, _LEAD_BONES, LEAD, LEAD)
@@ -146,8 +146,9 @@ def draw_shadow(parent: Element, pose: FloatArray) -> None:
     lines(parent, bones, _SHADOW_LINE)
 
 
-def draw_halo(parent: Element, pose: FloatArray) -> None:
+def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:
     """Lay a pale band under a pose, which is to be drawn over a photograph."""
+    _draw_head(parent, pose, head_radius, {**_HALO_LINE, "opacity": "0.6"})
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
     spine = _known_pairs([(_middle(pose, _ACROSS[0]), _middle(pose, _ACROSS[1]))])
     club = _known_pairs([_club_ends(pose)])
@@ -187,12 +188,12 @@ def _legend_text(parent: Element, x: float, text: str) -> float:
     return x + _SAMPLE + 8 + text_width(text, 13) + 22
 
 
-def _draw_head(parent: Element, pose: FloatArray, radius: float) -> None:
+def _draw_head(parent: Element, pose: FloatArray, radius: float, style: Style) -> None:
     seen = pose[list(_HEAD)]
     seen = seen[np.isfinite(seen).all(axis=1)]
     if len(seen):
         x, y = seen.mean(axis=0)
-        add(parent, "circle", cx=x, cy=y, r=radius, fill="none", stroke=MUTED, stroke_width=4)
+        add(parent, "circle", None, style, cx=x, cy=y, r=radius, fill="none")
 
 
 def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, stroke: str) -> None:

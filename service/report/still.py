@@ -81,7 +81,7 @@ def draw_still(
         href=f"data:image/jpeg;base64,{base64.b64encode(photo.jpeg).decode()}",
     )
     pose = scene.pose(frame)
-    draw_halo(root, pose)
+    draw_halo(root, pose, scene.head)
     draw_figure(root, pose, scene.head)
     draw_marks(root, pose, ringed)
     return as_text(root)

@@ -88,7 +88,10 @@ def test_where_the_way_can_not_be_told_the_analysis_has_nothing_to_bridge(
     club = club_of(recording, marks_file(recording, frames))
     head = as_array(club.points["clubhead"])
     points, confidence = recording.points.copy(), np.ones(recording.points.shape[:2])
-    points[:, Point.CLUBHEAD], confidence[:, Point.CLUBHEAD] = head[:, :2], np.nan_to_num(head[:, 2])
+    points[:, Point.CLUBHEAD], confidence[:, Point.CLUBHEAD] = (
+        head[:, :2],
+        np.nan_to_num(head[:, 2]),
+    )
     conditioned = condition(points, confidence, recording.times, scale=body_height(points))
     known = np.isfinite(conditioned.points[:, ANATOMICAL.index("clubhead"), 0])
     assert not known.all()

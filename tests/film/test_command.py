@@ -134,6 +134,9 @@ def test_a_film_taken_fast_is_slowed_to_life_and_the_answer_says_so(
     assert "0.5 of life's speed, as was given" in answer["quality"]["remarks"][0]["text"]
     assert answer["quality"]["frame_rate"] == pytest.approx(120, rel=0.01)
 
+    assert main(["analyse", str(path), "--playback-speed", "0"]) == 2
+    assert "Give --playback-speed, from 0.01 to 10" in capsys.readouterr().err
+
 
 @pytest.mark.usefixtures("joints_known")
 def test_a_club_marked_by_hand_is_seen_by_the_analysis(

@@ -20,7 +20,7 @@ def colours(image: np.ndarray) -> list[str]:
     """The strongest colour of each quarter: upper left, upper right, lower left, lower right."""
     high, wide = image.shape[0] // 4, image.shape[1] // 4
     quarters = [image[y, x] for y in (high, 3 * high) for x in (wide, 3 * wide)]
-    return ["none" if max(q) < 60 else "red green blue".split()[np.argmax(q)] for q in quarters]
+    return ["none" if max(q) < 60 else ("red", "green", "blue")[np.argmax(q)] for q in quarters]
 
 
 def test_frames_come_with_the_times_of_a_film_of_variable_rate(tmp_path: Path) -> None:
