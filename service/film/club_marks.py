@@ -120,9 +120,9 @@ def marked_club(
         if len(frames):
             tap = sure_error(name) * height
             track = interpolate(frames, places * unit, hands, times, tap)
-            confidence = confidence_of(name, track.error / height)
+            confidence = _without_bridges(confidence_of(name, track.error / height), times)
             lost[frames[0] : frames[-1]] |= np.isnan(confidence[frames[0] : frames[-1]])
-            tracks[name] = _as_sent(track, _without_bridges(confidence, times))
+            tracks[name] = _as_sent(track, confidence)
     return MarkedClub(tracks, _remark(len(marks.marks), lost))
 
 
@@ -182,17 +182,17 @@ def _remark(n_marks: int, lost: BoolArray) -> Remark:
     if not lost.any():
         return Remark("club_marked", Level.INFO, text, "Nothing to change.")
     edges = np.flatnonzero(np.diff(np.concatenate([[0], lost.astype(np.int8), [0]])))
-    holes = [f"{a - 1} and {b}" for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    holes = [f"{a} to {b - 1}" for a, b in zip(edges[::2], edges[1::2], strict=True)]
     return Remark(
         "club_marked",
         Level.WARNING,
-        f"{text} The marks of frames {_listed(holes)} are too far apart to tell its way between "
-        "them; there it is left out.",
-        "Mark more of the frames between them, every frame where the club is fast.",
+        f"{text} In frames {_listed(holes)} the marks are too far apart to tell its way; there it "
+        "is left out.",
+        "Mark more of those frames, every one where the club is fast.",
     )
 
 
 def _listed(holes: list[str]) -> str:
     told = ", ".join(holes[:_MOST_TOLD])
     more = len(holes) - _MOST_TOLD
-    return f"{told} and of {more} more pairs" if more > 0 else told
+    return f"{told} and {more} more stretches" if more > 0 else told

@@ -98,7 +98,8 @@ def test_where_the_way_can_not_be_told_the_analysis_has_nothing_to_bridge(
     assert np.array_equal(known, np.isfinite(head[:, 0]))
     assert club.remark.level is Level.WARNING
     assert "too far apart to tell its way" in club.remark.text
-    assert "every frame where the club is fast" in club.remark.fix
+    first = np.flatnonzero(np.isnan(head[: frames[-1], 0]))[0]
+    assert f"In frames {first} to " in club.remark.text
 
 
 def test_only_what_was_marked_is_told(recording: SwingRecording) -> None:
