@@ -138,7 +138,7 @@ def _bar(frames: Iterable[Frame], film: Film) -> Iterable[Frame]:
 
 def _in_words(error: Exception) -> str:
     if isinstance(error, OSError):
-        return f"can't be read or written: {error.strerror or error}"
+        return f"could not be finished: {error.filename or ''}: {error.strerror or error}"
     return str(error)
 
 

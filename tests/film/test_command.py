@@ -181,6 +181,16 @@ def test_a_bad_film_in_a_folder_does_not_stop_the_rest(
 
 
 @pytest.mark.usefixtures("joints_known")
+def test_a_folder_that_can_not_be_written_to_is_named(
+    swing_film: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "out").write_text("a file")
+    assert main(["analyse", str(swing_film), "--out", str(tmp_path / "out")]) == 2
+    told = capsys.readouterr().err
+    assert f"{swing_film} could not be finished: {tmp_path / 'out'}: File exists" in told
+
+
+@pytest.mark.usefixtures("joints_known")
 def test_a_film_longer_than_the_service_takes_is_refused_before_it_is_read_to_its_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
