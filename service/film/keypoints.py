@@ -11,12 +11,17 @@ from typing import Any, Final
 import numpy as np
 
 from service.analysis.pose import layouts
+from service.analysis.pose.conditioning import body_height
+from service.analysis.pose.points import both_sides
 from service.analysis.types import FloatArray, Level, Remark
 from service.film import FilmError
-from service.film.club_marks import ClubMarks, MarkedClub, marked_club
+from service.film.club_marks import ClubMarks, marked_club
 from service.film.container import Film, Frame, frames_of, look_into
 from service.film.pose_model import LAYOUT, LONGEST_SIDE, PoseModel
 from service.intake.request import MAX_PLAYBACK_SPEED, MAX_REFERENCE, MIN_PLAYBACK_SPEED
+
+_NO_STEP: Final[float] = 0.5
+"""Body heights that nobody's hips go from one frame to the next."""
 
 Progress = Callable[[Iterable[Frame], Film], Iterable[Frame]]
 """Shows how far the frames of a film have been read while handing them on."""
@@ -68,7 +73,12 @@ def read_film(
             f"{MIN_PLAYBACK_SPEED:g} to {MAX_PLAYBACK_SPEED:g}; 1 is real time."
         )
     landmarks, times = _landmarks(film, model, most_frames, progress)
-    club = None if told.marks is None else _club(told.marks, film, landmarks, times * speed)
+    points, _ = layouts.to_points(
+        landmarks[..., :2], np.nan_to_num(landmarks[..., 2]), layouts.resolve(LAYOUT)
+    )
+    club = None
+    if told.marks is not None:
+        club = marked_club(told.marks, (film.width, film.height), points, times * speed)
     request: dict[str, Any] = {
         "client_reference": path.name[:MAX_REFERENCE],
         "layout": LAYOUT,
@@ -78,8 +88,10 @@ def read_film(
     }
     if club is not None:
         request["club_points"] = club.points
-    remarks = (_remark(film, len(times), speed, told), *(() if club is None else (club.remark,)))
-    return ReadFilm(film, json.dumps(request, separators=(",", ":")).encode(), remarks)
+    remarks = [_how_read(film, len(times), speed, told), *_other_people(points)]
+    if club is not None:
+        remarks.append(club.remark)
+    return ReadFilm(film, json.dumps(request, separators=(",", ":")).encode(), tuple(remarks))
 
 
 def _landmarks(
@@ -102,13 +114,6 @@ def _landmarks(
     return landmarks, np.array(times)
 
 
-def _club(marks: ClubMarks, film: Film, landmarks: FloatArray, times: FloatArray) -> MarkedClub:
-    points, _ = layouts.to_points(
-        landmarks[..., :2], np.nan_to_num(landmarks[..., 2]), layouts.resolve(LAYOUT)
-    )
-    return marked_club(marks, (film.width, film.height), points, times)
-
-
 def _as_sent(landmarks: FloatArray) -> list[list[float] | None]:
     """The points of one frame as a request has them."""
     if np.isnan(landmarks).any():
@@ -119,12 +124,29 @@ def _as_sent(landmarks: FloatArray) -> list[list[float] | None]:
     ]
 
 
-_AT_LIFE: Final[str] = "It plays in real time"
+def _other_people(points: FloatArray) -> list[Remark]:
+    """What to say where the model, which follows one person, goes over to another."""
+    hips = points[:, np.concatenate(both_sides("hip"))].mean(axis=1)
+    found = np.flatnonzero(np.isfinite(hips[:, 0]))
+    steps = np.hypot(*np.diff(hips[found], axis=0).T)
+    jumps = found[1:][steps > _NO_STEP * body_height(points)]
+    if not len(jumps):
+        return []
+    return [
+        Remark(
+            "several_people",
+            Level.WARNING,
+            f"The joints jump from one place to another at frame {jumps[0]}"
+            f"{f' and {len(jumps) - 1} times more' if len(jumps) > 1 else ''}: several people, or "
+            "something taken for one, are in the picture.",
+            "Film the player alone, or cut the film to where nobody else is seen.",
+        )
+    ]
 
 
-def _remark(film: Film, n_frames: int, speed: float, told: FilmTold) -> Remark:
+def _how_read(film: Film, n_frames: int, speed: float, told: FilmTold) -> Remark:
     turned = ", turned upright," if film.turned else ""
-    plays = _AT_LIFE if speed == 1.0 else f"It plays at {speed:.4g} of life's speed"
+    plays = "in real time" if speed == 1.0 else f"at {speed:.4g} of life's speed"
     if told.playback_speed is not None:
         why = "as was given"
     elif film.capture_rate is not None:
@@ -135,6 +157,6 @@ def _remark(film: Film, n_frames: int, speed: float, told: FilmTold) -> Remark:
         "film_read",
         Level.INFO,
         f"A film of {film.width} by {film.height}{turned} was read: {n_frames} frames, "
-        f"{film.rate:.4g} a second. {plays}, {why}.",
+        f"{film.rate:.4g} a second. It plays {plays}, {why}.",
         "Give --playback-speed if that is not so.",
     )

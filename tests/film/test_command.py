@@ -86,6 +86,7 @@ def test_a_film_gets_the_table_its_keypoints_and_a_page(
     assert "View: face on" in told
     assert "P10" in told
     assert "A film of 192 by 108 was read" in told
+    assert "several people" not in told
     request, page = tmp_path / "swing.mp4.request.json.gz", tmp_path / "swing.mp4.html"
     assert f"Keypoints: {request}\nStills: {page}" in told
 

@@ -43,6 +43,7 @@ def test_a_film_of_people_walking_holds_no_swing_and_its_joints_are_where_they_a
     assert main(["analyse", FILM, "--out", str(tmp_path)]) == 0
     told = capsys.readouterr().out
     assert told.startswith("No golf swing found. ")
+    assert "several people" in " ".join(told.split())  # the other one walks by
 
     request = json.loads(gzip.decompress((tmp_path / "demo.mp4.request.json.gz").read_bytes()))
     seen = [frame for frame in request["keypoints"] if frame[0] is not None]
