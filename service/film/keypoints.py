@@ -136,8 +136,8 @@ def _other_people(points: FloatArray) -> list[Remark]:
         Remark(
             "several_people",
             Level.WARNING,
-            f"The joints jump from one place to another at frame {jumps[0]}"
-            f"{f' and {len(jumps) - 1} times more' if len(jumps) > 1 else ''}: several people, or "
+            f"The joints jump from one place to another in frame {jumps[0]}"
+            f"{f' and in {len(jumps) - 1} more' if len(jumps) > 1 else ''}: several people, or "
             "something taken for one, are in the picture.",
             "Film the player alone, or cut the film to where nobody else is seen.",
         )
