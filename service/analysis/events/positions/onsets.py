@@ -8,6 +8,7 @@ the mean over the curves, each weighted by how well it fits.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import hypot, isfinite
 from typing import Final
 
@@ -29,9 +30,12 @@ _REST_SHARE: Final[float] = 0.4
 _POWERS: Final[FloatArray] = np.array((1.5, 2.0, 3.0, 4.0))
 """Powers of time: 1.5 faster than any muscle sets in, 4 slower than a smooth (minimum-jerk) start's
 3; T. Flash and N. Hogan, J. Neurosci. 5 (1985) 1688."""
-_ROOTS: Final[FloatArray] = 1.0 / _POWERS[:, None]
 _START_SHARES: Final[FloatArray] = np.linspace(0.0, 1.0, 32)
 """Moments of start that are tried, shares of the time up to the last frame but one."""
+_ROOTS: Final[FloatArray] = np.repeat(1.0 / _POWERS, len(_START_SHARES))
+"""Of each curve, in the order of powers and starts."""
+_DIGITS: Final[int] = 12
+"""To which moments of a movement are told, of 0 to 1; float arithmetic is not surer."""
 _FEWEST: Final[int] = 5
 """Frames that a fit needs."""
 _MOST: Final[int] = 40
@@ -138,32 +142,51 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
     times, way = _thinned(clock, gone)
     if times.size < _FEWEST:
         return float("nan")
-    starts = times[0] + (times[-2] - times[0]) * _START_SHARES
-    after = np.maximum(times - starts[:, None], 0.0)
-    after /= after[:, -1:]
-    # In the order of the powers; generic powers cost several times as much.
-    curves = np.empty((len(_POWERS), *after.shape))
-    np.multiply(after, np.sqrt(after), out=curves[0])
-    square = np.multiply(after, after, out=curves[1])
-    np.multiply(square, after, out=curves[2])
-    np.multiply(square, square, out=curves[3])
-    # Straight least squares of the way on each curve and a place of rest.
+    begin, duration = float(times[0]), float(times[-1] - times[0])
+    moments = np.round((times - begin) / duration, _DIGITS)
+    starts, fits, sizes = _fits(moments.tobytes())
     about = way - way.sum() / way.size
-    size = (
-        np.einsum("psn,psn->ps", curves, curves) - (curves @ np.ones(times.size)) ** 2 / times.size
-    )
-    slope = curves @ about / size
-    left = about @ about - slope**2 * size
+    slope = fits @ about
     grows = slope > 0.0
-    left = np.where(grows, left, np.inf)
+    left = np.where(grows, about @ about - slope * slope * sizes, np.inf)
     best = float(left.min())
     if not isfinite(best):
         return float("nan")
     noise = max(best / (times.size - 2), _LEAST_NOISE**2)
-    weight = np.exp(-0.5 * (left - best) / noise)
+    weight = np.exp((best - left) / (2.0 * noise))
     share = np.minimum(level / np.where(grows, slope, np.inf), 1.0) ** _ROOTS
-    reached = starts + (times[-1] - starts) * share
-    return float((weight * reached).sum() / weight.sum())
+    reached = starts + (1.0 - starts) * share
+    return begin + duration * float(weight @ reached / weight.sum())
+
+
+@lru_cache(maxsize=128)
+def _fits(moments: bytes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Straight least squares of a way on each curve and a place of rest.
+
+    It hangs on nothing but how the moments lie: evenly in nearly every clip, so that few cases
+    serve many swings.
+
+    Parameters
+    ----------
+    moments
+        The bytes of an array of shape (n,), from 0 to 1.
+
+    Returns
+    -------
+    starts : array of shape (n_curves,)
+        When each curve starts, of 0 to 1.
+    fits : array of shape (n_curves, n)
+        What a way is multiplied by for its slope on each curve.
+    sizes : array of shape (n_curves,)
+        Squared length of each curve about its mean.
+    """
+    times = np.frombuffer(moments)
+    starts = times[-2] * _START_SHARES
+    after = np.maximum(times - starts[:, None], 0.0) / (1.0 - starts[:, None])
+    curves = (after ** _POWERS[:, None, None]).reshape(-1, times.size)
+    about = curves - curves.mean(axis=1, keepdims=True)
+    sizes = (about**2).sum(axis=1)
+    return np.tile(starts, len(_POWERS)), about / sizes[:, None], sizes
 
 
 def _thinned(times: FloatArray, way: FloatArray) -> tuple[FloatArray, FloatArray]:
