@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -22,6 +22,7 @@ from service.analysis.judging.estimates import (
 from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fingerprint
 from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
+from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
 
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
@@ -67,7 +68,7 @@ class Estimator:
         -------
         two arrays of shape (n,)
         """
-        known = np.clip(features[:, self.columns], self.low, self.high)
+        known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
         (told,) = self.session.run(None, {"features": known})
         told = np.asarray(told, dtype=np.float64)
         return told[:, 0] + self.slope * (values - self.center), np.exp(told[:, 1])
@@ -127,30 +128,52 @@ class Classifier:
         A swing unlike those that the estimators were made from keeps what was measured, with
         wider error, and a remark says so.
         """
-        vector, view = feature_vector(swing), swing.view.value
-        known = self.ranges.get(view)
-        if known is not None:
-            familiarity = known.familiarity(vector)
-            swing = replace(swing, familiarity=familiarity)
-            if not familiarity.inside:
-                remarks = (*swing.quality.remarks, _UNFAMILIAR)
-                swing = replace(swing, quality=replace(swing.quality, remarks=remarks))
-                return widened(swing, UNFAMILIAR_WIDENING)
-        return with_estimates(swing, self.estimates(vector, swing))
+        return self.estimate_all((swing,))[0]
 
-    def estimates(self, vector: NDArray[np.float32], swing: MeasuredSwing) -> dict[str, Estimate]:
-        """Estimates of the measures that have an estimator in the swing's view, by name.
+    def estimate_all(self, swings: Sequence[MeasuredSwing]) -> list[MeasuredSwing]:
+        """The same of many swings, for which each estimator runs once."""
+        vectors = np.stack([feature_vector(swing) for swing in swings])
+        estimates = self.estimates(vectors, swings)
+        return [
+            self._estimated(*each) for each in zip(swings, vectors, estimates, strict=True)
+        ]
+
+    def _estimated(
+        self, swing: MeasuredSwing, vector: NDArray[np.float32], estimates: Mapping[str, Estimate]
+    ) -> MeasuredSwing:
+        known = self.ranges.get(swing.view.value)
+        if known is None:
+            return with_estimates(swing, estimates)
+        familiarity = known.familiarity(vector)
+        if familiarity.inside:
+            return with_estimates(replace(swing, familiarity=familiarity), estimates)
+        remarks = (*swing.quality.remarks, _UNFAMILIAR)
+        quality = replace(swing.quality, remarks=remarks)
+        strange = replace(swing, familiarity=familiarity, quality=quality)
+        return widened(strange, UNFAMILIAR_WIDENING)
+
+    def estimates(
+        self, vectors: NDArray[np.float32], swings: Sequence[MeasuredSwing]
+    ) -> list[dict[str, Estimate]]:
+        """Of each swing the measures that have an estimator in its view, by name.
 
         Parameters
         ----------
-        vector : array of shape (n_features,)
+        vectors : array of shape (n_swings, n_features)
         """
-        told = {}
+        told: list[dict[str, Estimate]] = [{} for _ in swings]
         for (name, view), estimator in self.estimators.items():
-            value = getattr(swing.values.get(name), "value", None)
-            if view is swing.view.value and value is not None:
-                off, spread = estimator.estimates(vector[None], np.array([value]))
-                told[name] = Estimate(float(off[0]), float(spread[0]))
+            found = [
+                (k, measured.value)
+                for k, swing in enumerate(swings)
+                if swing.view.value is view
+                and isinstance(measured := swing.values.get(name), MeasuredValue)
+            ]
+            if found:
+                rows, values = zip(*found, strict=True)
+                estimates = estimator.estimates(vectors[list(rows)], np.array(values))
+                for k, correction, spread in zip(rows, *map(np.ndarray.tolist, estimates), strict=True):
+                    told[k][name] = Estimate(correction, spread)
         return told
 
     def calibration(self, fault: str, view: View) -> LogisticCalibration:

@@ -101,9 +101,11 @@ def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
 def _with_values(
     swing: MeasuredSwing, values: Mapping[str, MeasuredValue | Reason]
 ) -> MeasuredSwing:
-    return replace(
-        swing, values=values, measures=tuple(_told(m, values[m.name]) for m in swing.measures)
+    measures = tuple(
+        m if values[m.name] is swing.values[m.name] else _told(m, values[m.name])
+        for m in swing.measures
     )
+    return replace(swing, values=values, measures=measures)
 
 
 def _told(record: Measurement, found: MeasuredValue | Reason) -> Measurement:

@@ -93,7 +93,8 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     ----------
     vectors : array of shape (2, ...)
     """
-    length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
+    length: FloatArray = vectors[0] * vectors[0]
+    length += vectors[1] * vectors[1]
     return length
 
 
@@ -107,4 +108,5 @@ def frame_interval(times: FloatArray) -> float:
     >>> frame_interval(np.array([0.0, 0.5, 1.0, 2.0]))
     0.5
     """
-    return float(np.median(np.diff(times)))
+    steps = np.sort(times[1:] - times[:-1])
+    return float(0.5 * (steps[(steps.size - 1) // 2] + steps[steps.size // 2]))
