@@ -11,12 +11,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from math import ceil, floor, sqrt
+from math import ceil, floor, isnan, sqrt
 from typing import Final
 
 import numpy as np
 
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Measurement, Position, Reason, Source, View
 
@@ -79,7 +80,7 @@ class Measure:
     against: tuple[float, ...] = ()
     observed: tuple[int, ...] = ()
 
-    @property
+    @cached_property
     def at(self) -> str:
         """Its window in words: ``P4`` or ``P5-P7``."""
         start, end = f"P{self.start:g}", f"P{self.end:g}"
@@ -128,24 +129,32 @@ def take(
     if measure.signal not in known:
         known[measure.signal] = measure.signal(swing)
     signal = known[measure.signal]
-    window = signal[:, measure.window]
-    seen = window
-    if np.isnan(window.sum()):
-        seen = window[:, ~np.isnan(window).any(axis=0)]
-    if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
+    values = _reduced(signal[:, measure.window], measure.reduce)
+    if values is None:
         return Reason(
             "points_too_close",
             f"{measure.title} has no clear value in this picture at {measure.at}.",
         )
-    values = _REDUCERS[measure.reduce](seen)
-    apart = values[1:] - values[0]
+    value = float(values[0])
+    apart = values[1:] - value
     if measure.unit == "degrees":
         apart = (apart + 180.0) % 360.0 - 180.0
-    value = float(values[0])
     if measure.reduce is Reduce.MEAN:
         return MeasuredValue(value, sqrt(float(apart @ apart) / len(apart)), signal[0])
     spread = _spread(apart)
     return MeasuredValue(_less_noise(value, apart, spread), spread, signal[0])
+
+
+def _reduced(window: FloatArray, how: Reduce) -> FloatArray | None:
+    """One number a sample, shape (n_samples,), from where all samples are seen.
+
+    ``None`` where that is too little of the window. Neither way of reducing hides a NaN.
+    """
+    reduced = _REDUCERS[how](window)
+    if not isnan(np.add.reduce(reduced)):
+        return reduced
+    seen = window[:, ~np.isnan(window).any(axis=0)]
+    return _REDUCERS[how](seen) if seen.shape[1] >= _LEAST_SEEN * window.shape[1] else None
 
 
 def _less_noise(value: float, apart: FloatArray, spread: float) -> float:
@@ -161,14 +170,15 @@ def _less_noise(value: float, apart: FloatArray, spread: float) -> float:
     apart : array of shape (n_draws,)
         How far each draw lies from ``value``.
     """
-    added = min(max(float(apart.sum()) / len(apart), -spread), spread)
+    added = within(float(np.add.reduce(apart)) / len(apart), -spread, spread)
     better = value - _NOISE_SHARE * added
-    return max(better, 0.0) if value >= 0.0 and value + float(apart.min()) >= 0.0 else better
+    least = value + float(np.minimum.reduce(apart))
+    return max(better, 0.0) if value >= 0.0 and least >= 0.0 else better
 
 
 def _spread(values: FloatArray) -> float:
     """Standard deviation, in a fraction of the time that numpy takes for so few values."""
-    off = values - values.sum() / len(values)
+    off = values - np.add.reduce(values) / len(values)
     return sqrt(off @ off / len(values))
 
 
@@ -225,8 +235,8 @@ def _position_missing(measure: Measure, missing: Position) -> Reason:
 
 
 _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
-    Reduce.MAX: lambda values: np.maximum.reduce(values, axis=1),
-    Reduce.MEAN: lambda values: np.add.reduce(values, axis=1) / values.shape[1],
+    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values, axis=1)),
+    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values, axis=1) / values.shape[1]),
 }
 
 

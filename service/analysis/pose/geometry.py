@@ -98,6 +98,15 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     return length
 
 
+def within(value: float, least: float, most: float) -> float:
+    """One number held between two bounds, as ``np.clip`` does it with many; NaN stays NaN.
+
+    >>> within(3.0, 0.0, 1.0)
+    1.0
+    """
+    return min(max(value, least), most)
+
+
 def frame_interval(times: FloatArray) -> float:
     """Seconds between frames: the median, which a dropped frame does not move.
 
