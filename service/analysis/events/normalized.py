@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final
 
@@ -41,6 +41,7 @@ class NormalizedSwing:
         Where the camera stands.
     drawn : points whose errors are drawn
         Of the others only sample 0 is told; their other samples are NaN.
+    lines : lines of the body already worked out, by what works them out
     """
 
     poses: FloatArray
@@ -48,6 +49,9 @@ class NormalizedSwing:
     missing: BoolArray
     view: View
     drawn: frozenset[Point] = frozenset(Point)
+    lines: dict[Callable[[NormalizedSwing], FloatArray], FloatArray] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @cached_property
     def gaps(self) -> BoolArray:

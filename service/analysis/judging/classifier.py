@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
@@ -68,10 +69,55 @@ class Estimator:
         -------
         two arrays of shape (n,)
         """
+        corrections, spreads = _together((self,)).estimates(features, values[None])
+        return corrections[0], spreads[0]
+
+
+@dataclass(frozen=True)
+class _Together:
+    """Some estimators, asked about the same swings.
+
+    Their features, one estimator's after the other, are looked up and held to their ranges at once.
+    """
+
+    estimators: tuple[Estimator, ...]
+    columns: NDArray[np.intp]
+    low: NDArray[np.float32]
+    high: NDArray[np.float32]
+    ends: list[int]
+    slopes: FloatArray
+    centers: FloatArray
+
+    def estimates(
+        self, features: NDArray[np.float32], values: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Corrections and standard deviations, two arrays of shape (n_estimators, n).
+
+        Parameters
+        ----------
+        features : array of shape (n, n_features)
+        values : array of shape (n_estimators, n)
+            What was measured; NaN where nothing was.
+        """
         known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
-        (told,) = self.session.run(None, {"features": known})
-        told = np.asarray(told, dtype=np.float64)
-        return told[:, 0] + self.slope * (values - self.center), np.exp(told[:, 1])
+        told, first = np.empty((*values.shape, 2)), 0
+        for k, (estimator, end) in enumerate(zip(self.estimators, self.ends, strict=True)):
+            asked = {"features": np.ascontiguousarray(known[:, first:end])}
+            told[k], first = estimator.session.run(None, asked)[0], end
+        corrections = told[..., 0] + self.slopes * (values - self.centers)
+        return corrections, np.exp(told[..., 1])
+
+
+def _together(estimators: tuple[Estimator, ...]) -> _Together:
+    return _Together(
+        estimators,
+        np.concatenate([each.columns for each in estimators]),
+        np.concatenate([each.low for each in estimators]),
+        np.concatenate([each.high for each in estimators]),
+        np.cumsum([each.columns.size for each in estimators]).tolist(),
+        np.array([[each.slope] for each in estimators]),
+        np.array([[each.center] for each in estimators]),
+    )
 
 
 @dataclass(frozen=True)
@@ -162,19 +208,27 @@ class Classifier:
         vectors : array of shape (n_swings, n_features)
         """
         told: list[dict[str, Estimate]] = [{} for _ in swings]
-        for (name, view), estimator in self.estimators.items():
-            found = [
-                (k, measured.value)
-                for k, swing in enumerate(swings)
-                if swing.view.value is view
-                and isinstance(measured := swing.values.get(name), MeasuredValue)
-            ]
-            if found:
-                rows, values = zip(*found, strict=True)
-                estimates = estimator.estimates(vectors[list(rows)], np.array(values))
-                for k, correction, spread in zip(rows, *map(np.ndarray.tolist, estimates), strict=True):
-                    told[k][name] = Estimate(correction, spread)
+        for view, (names, together) in self._by_view.items():
+            rows = [k for k, swing in enumerate(swings) if swing.view.value is view]
+            if not rows:
+                continue
+            values = np.array([[_number(swings[k].values.get(n)) for k in rows] for n in names])
+            corrections, spreads = together.estimates(vectors[rows], values)
+            for i, j in np.argwhere(~np.isnan(values)).tolist():
+                estimate = Estimate(float(corrections[i, j]), float(spreads[i, j]))
+                told[rows[j]][names[i]] = estimate
         return told
+
+    @cached_property
+    def _by_view(self) -> dict[View, tuple[list[str], _Together]]:
+        """Names of the measures that have an estimator in a view, and the estimators."""
+        names: dict[View, list[str]] = {}
+        for name, view in self.estimators:
+            names.setdefault(view, []).append(name)
+        return {
+            view: (told, _together(tuple(self.estimators[name, view] for name in told)))
+            for view, told in names.items()
+        }
 
     def calibration(self, fault: str, view: View) -> LogisticCalibration:
         """The calibration of a fault in a view."""
@@ -189,6 +243,10 @@ def open_session(model: bytes) -> onnxruntime.InferenceSession:
     options.execution_mode = onnxruntime.ExecutionMode.ORT_SEQUENTIAL
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+
+
+def _number(measured: object) -> float:
+    return measured.value if isinstance(measured, MeasuredValue) else float("nan")
 
 
 def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
