@@ -198,7 +198,15 @@ def find_positions(
     found = _search(scene)
     if refined:
         found = _in_order(_refined(scene, found))
-    return tuple(_as_position(scene, number, found) for number in range(1, 11))
+    frames = _frames(scene.tracks.times, found)
+    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
+
+
+def _frames(clock: FloatArray, found: Mapping[int, _Found | None]) -> dict[int, float]:
+    """Fractional frames of the positions found, by number."""
+    times = {number: moment.time for number, moment in found.items() if moment is not None}
+    frames = np.interp(list(times.values()), clock, np.arange(len(clock)))
+    return dict(zip(times, frames.tolist(), strict=True))
 
 
 def _search(scene: _Scene) -> dict[int, _Found | None]:
@@ -472,17 +480,18 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
     return _Found(time, scene.frame + 0.03)
 
 
-def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Position:
+def _as_position(
+    scene: _Scene, number: int, found: dict[int, _Found | None], frames: Mapping[int, float]
+) -> Position:
     moment = found[number]
     if moment is None:
         return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
-    frames = np.arange(len(scene.tracks.times))
     unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
         time=moment.time,
-        frame=float(np.interp(moment.time, scene.tracks.times, frames)),
+        frame=frames[number],
         uncertainty=moment.uncertainty,
         confidence=_confidence(moment.uncertainty),
         reason=_TOO_UNSURE if unsure else None,
