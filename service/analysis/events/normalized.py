@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
@@ -57,6 +57,10 @@ class NormalizedSwing:
     def gaps(self) -> BoolArray:
         """Whether each point is missing anywhere from the best estimate, shape (n_points,)."""
         return np.asarray(self.missing.any(axis=1))
+
+    def without_draws(self) -> NormalizedSwing:
+        """The best estimate alone, and the times of all samples."""
+        return replace(self, poses=self.poses[:, :1].copy(), drawn=frozenset(), lines={})
 
     def point(self, point: Point) -> FloatArray:
         """Path of one point, shape (n_samples, n_grid, 2)."""

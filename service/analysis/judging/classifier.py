@@ -178,11 +178,11 @@ class Classifier:
 
     def estimate_all(self, swings: Sequence[MeasuredSwing]) -> list[MeasuredSwing]:
         """The same of many swings, for which each estimator runs once."""
+        if not swings:
+            return []
         vectors = np.stack([feature_vector(swing) for swing in swings])
         estimates = self.estimates(vectors, swings)
-        return [
-            self._estimated(*each) for each in zip(swings, vectors, estimates, strict=True)
-        ]
+        return [self._estimated(*each) for each in zip(swings, vectors, estimates, strict=True)]
 
     def _estimated(
         self, swing: MeasuredSwing, vector: NDArray[np.float32], estimates: Mapping[str, Estimate]

@@ -135,7 +135,8 @@ def take_all(
         else:
             samples.append((measure, found))
     for measure, value, spread in _values(samples):
-        taken[measure.name] = MeasuredValue(value, spread, signals[measure.signal][0])
+        # A copy, so that the samples need not be kept with it.
+        taken[measure.name] = MeasuredValue(value, spread, signals[measure.signal][0].copy())
     return taken
 
 

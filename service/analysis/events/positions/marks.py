@@ -447,9 +447,7 @@ def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArra
     return last_upcrossing(clock[part][seen], away[part][seen], levels)
 
 
-def _nearing(
-    clock: FloatArray, paths: Sequence[FloatArray], rest: int, last: int
-) -> FloatArray:
+def _nearing(clock: FloatArray, paths: Sequence[FloatArray], rest: int, last: int) -> FloatArray:
     """When paths come for good within some distances of their places at the finish.
 
     Returns
