@@ -203,7 +203,7 @@ def _less_noise(
     added = np.add.reduce(apart, axis=-1) / apart.shape[-1]
     better = value - _NOISE_SHARE * np.minimum(np.maximum(added, -spread), spread)
     never_negative = (value >= 0.0) & (value + np.minimum.reduce(apart, axis=-1) >= 0.0)
-    return np.where(never_negative, np.maximum(better, 0.0), better)
+    return np.asarray(np.where(never_negative, np.maximum(better, 0.0), better))
 
 
 def _spread(values: FloatArray) -> FloatArray:
