@@ -84,7 +84,7 @@ class _Together:
     columns: NDArray[np.intp]
     low: NDArray[np.float32]
     high: NDArray[np.float32]
-    ends: list[int]
+    parts: tuple[slice, ...]
     slopes: FloatArray
     centers: FloatArray
 
@@ -100,21 +100,22 @@ class _Together:
             What was measured; NaN where nothing was.
         """
         known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
-        told, first = np.empty((*values.shape, 2)), 0
-        for k, (estimator, end) in enumerate(zip(self.estimators, self.ends, strict=True)):
-            asked = {"features": np.ascontiguousarray(known[:, first:end])}
-            told[k], first = estimator.session.run(None, asked)[0], end
+        told = np.full((*values.shape, 2), np.nan)
+        for k in np.flatnonzero(~np.isnan(values).all(axis=1)).tolist():
+            own = np.ascontiguousarray(known[:, self.parts[k]])
+            (told[k],) = self.estimators[k].session.run(None, {"features": own})
         corrections = told[..., 0] + self.slopes * (values - self.centers)
         return corrections, np.exp(told[..., 1])
 
 
 def _together(estimators: tuple[Estimator, ...]) -> _Together:
+    sizes = [each.columns.size for each in estimators]
     return _Together(
         estimators,
         np.concatenate([each.columns for each in estimators]),
         np.concatenate([each.low for each in estimators]),
         np.concatenate([each.high for each in estimators]),
-        np.cumsum([each.columns.size for each in estimators]).tolist(),
+        tuple(slice(end - size, end) for size, end in zip(sizes, np.cumsum(sizes), strict=True)),
         np.array([[each.slope] for each in estimators]),
         np.array([[each.center] for each in estimators]),
     )

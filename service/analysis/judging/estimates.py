@@ -111,9 +111,12 @@ def _with_values(
 def _told(record: Measurement, found: MeasuredValue | Reason) -> Measurement:
     if isinstance(found, Reason):
         return record
-    return replace(
-        record,
-        value=found.value,
-        uncertainty=found.uncertainty,
+    return Measurement(
+        record.name,
+        record.title,
+        record.unit,
+        record.at,
+        found.value,
+        found.uncertainty,
         as_measured=found.as_measured,
     )

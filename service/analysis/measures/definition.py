@@ -86,6 +86,12 @@ class Measure:
         return start if start == end else f"{start}-{end}"
 
     @cached_property
+    def not_in_view(self) -> Reason:
+        """Why it can't be told in a view that is not one of its own."""
+        names = " or ".join(v.value.replace("_", " ") for v in self.views)
+        return Reason("view", f"{self.title} can only be told {names}.")
+
+    @cached_property
     def window(self) -> slice:
         """Its window as a slice of the grid."""
         return slice(grid_index(self.start), grid_index(self.end) + 1)
@@ -239,8 +245,7 @@ def _obstacle(
     measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
 ) -> Reason | None:
     if swing.view not in measure.views:
-        names = " or ".join(v.value.replace("_", " ") for v in measure.views)
-        return Reason("view", f"{measure.title} can only be told {names}.")
+        return measure.not_in_view
     for number in measure.needs_positions:
         if positions[number - 1].time is None:
             return _position_missing(measure, positions[number - 1])

@@ -417,7 +417,8 @@ def body_height(points: FloatArray) -> float:
         return float("nan")
     total = np.where(seen, limbs, 0.0).sum(axis=1)
     estimates = total[known] / seen[known].sum(axis=1)
-    return float(np.average(estimates, weights=_WEIGHTS[known]))
+    weights = _WEIGHTS[known]
+    return float(estimates @ weights / weights.sum())
 
 
 def _segments(vectors: FloatArray) -> FloatArray:
