@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
+from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swing
-from service.analysis.types import Remark, SwingAnalysis, SwingRecording
+from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
 """Swings whose estimates are made together; more would only take more memory."""
@@ -48,15 +49,31 @@ def analyse_many(
 def _analyse(
     recordings: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
-    measured = [_light(measure_swing(recording)) for recording in recordings]
+    measured, stops = [], []
+    for recording in recordings:
+        swing = measure_swing(recording)
+        stops.append(_stopped_at(recording, swing))
+        measured.append(_light(swing))
     swings = [swing for swing in measured if isinstance(swing, MeasuredSwing)]
     estimated = iter(classifier.estimate_all(swings) if classifier else swings)
-    for recording, swing in zip(recordings, measured, strict=True):
+    for recording, swing, stop in zip(recordings, measured, stops, strict=True):
         if isinstance(swing, MeasuredSwing):
             analysis = _judged(recording, next(estimated), classifier)
         else:
             analysis = replace(swing, model=classifier.identity if classifier else None)
-        yield _remarked(analysis, recording.remarks)
+        told = analysis if stop is None else replace(analysis, stopped_at=stop)
+        yield _remarked(told, recording.remarks)
+
+
+def _stopped_at(
+    recording: SwingRecording, swing: MeasuredSwing | SwingAnalysis
+) -> StoppedAt | None:
+    asked = recording.stop_at
+    if asked is None:
+        return None
+    if isinstance(swing, SwingAnalysis):
+        return StoppedAt(asked, reason=swing.reason)
+    return stopped_at(swing, asked)
 
 
 def _light(swing: MeasuredSwing | SwingAnalysis) -> MeasuredSwing | SwingAnalysis:

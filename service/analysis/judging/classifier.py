@@ -17,6 +17,7 @@ from service.analysis.judging.estimates import (
     UNFAMILIAR_WIDENING,
     Estimate,
     Range,
+    pooled,
     widened,
     with_estimates,
 )
@@ -202,7 +203,7 @@ class Classifier:
     def estimates(
         self, vectors: NDArray[np.float32], swings: Sequence[MeasuredSwing]
     ) -> list[dict[str, Estimate]]:
-        """Of each swing the measures that have an estimator in its view, by name.
+        """Pooled estimates of the measures that have an estimator in each swing's view, by name.
 
         Parameters
         ----------
@@ -213,8 +214,10 @@ class Classifier:
             rows = [k for k, swing in enumerate(swings) if swing.view.value is view]
             if not rows:
                 continue
-            values = np.array([[_number(swings[k].values.get(n)) for k in rows] for n in names])
-            corrections, spreads = together.estimates(vectors[rows], values)
+            measured = [[_numbers_of(swings[k].values.get(n)) for k in rows] for n in names]
+            values, uncertainties = np.moveaxis(np.array(measured), -1, 0)
+            estimates = together.estimates(vectors[rows], values)
+            corrections, spreads = pooled(uncertainties, *estimates)
             for i, j in np.argwhere(~np.isnan(values)).tolist():
                 estimate = Estimate(float(corrections[i, j]), float(spreads[i, j]))
                 told[rows[j]][names[i]] = estimate
@@ -246,8 +249,11 @@ def open_session(model: bytes) -> onnxruntime.InferenceSession:
     return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
 
 
-def _number(measured: object) -> float:
-    return measured.value if isinstance(measured, MeasuredValue) else float("nan")
+def _numbers_of(measured: object) -> tuple[float, float]:
+    """What was measured and its uncertainty; NaN where nothing was."""
+    if isinstance(measured, MeasuredValue):
+        return measured.value, measured.uncertainty
+    return float("nan"), float("nan")
 
 
 def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
