@@ -314,7 +314,7 @@ def _smooth_all(
     path[:, ~kept] = np.nan
     smoothed[:, seen] = path
 
-    taken, passed = _gains(_frame_rate(times))[:, seen]
+    taken, passed = (gain[seen] for gain in _gains_at(_frame_rate(times)))
     residual = np.abs(raw - path)[..., 1:-1]
     residual[:, ~bent] = np.nan
     noise[seen] = _median(np.concatenate(list(residual), axis=1)) / (_NORMAL_MEDIAN * taken)
@@ -361,15 +361,20 @@ def _smooth(
 
 
 @lru_cache(maxsize=64)
-def _gains(frame_rate: float) -> FloatArray:
+def _gains_at(frame_rate: float) -> tuple[FloatArray, FloatArray]:
+    """The gains of all points, each of shape (n_points,)."""
+    return _gains(_STIFFNESS * frame_rate**4)
+
+
+def _gains(stiffness: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Share of white noise that the filter takes away and that it keeps, as deviations.
 
-    Integrates the filter's response over all frequencies; shape (2, n_points).
+    ``stiffness`` is in frames^4. Integrates the filter's response over all frequencies.
     """
     angle = (np.arange(256) + 0.5) / 256 * np.pi
-    bend = _STIFFNESS[:, None] * frame_rate**4 * (2 - 2 * np.cos(angle)) ** 2
+    bend = stiffness[:, None] * (2 - 2 * np.cos(angle)) ** 2
     kept = 1 / (1 + bend)
-    return np.sqrt([np.mean((bend * kept) ** 2, axis=1), np.mean(kept**2, axis=1)])
+    return np.sqrt(np.mean((bend * kept) ** 2, axis=1)), np.sqrt(np.mean(kept**2, axis=1))
 
 
 # --- stature ---------------------------------------------------------------------------
