@@ -19,14 +19,15 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.lessons.wording import place_in_words, uncapitalised, views_in_words
-from service.report._angles import SeenAngle, angles_of, draw_angles
-from service.report._figure import (
+from service.report.clip import Clip
+from service.report.drawing.angles import SeenAngle, angles_of, draw_angles
+from service.report.drawing.figure import (
     Scene,
     draw_figure,
     draw_legend,
     scene_of,
 )
-from service.report._measure_marks import (
+from service.report.drawing.measure_marks import (
     Poses,
     ShownMeasure,
     angle_of,
@@ -36,8 +37,7 @@ from service.report._measure_marks import (
     values_in_words,
     without_club,
 )
-from service.report._svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
-from service.report.clip import Clip
+from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
 
 _WIDTH = 420.0
 _MARGIN = 12.0

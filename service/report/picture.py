@@ -18,11 +18,11 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.report._figure import Scene, draw_legend, scene_of
-from service.report._panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
-from service.report._svg import add, as_text, picture, shift, wrap, write
-from service.report._timeline import draw_timeline, timeline_height
 from service.report.clip import Clip
+from service.report.drawing.figure import Scene, draw_legend, scene_of
+from service.report.drawing.panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
+from service.report.drawing.svg import add, as_text, picture, shift, wrap, write
+from service.report.drawing.timeline import draw_timeline, timeline_height
 
 MOST_PANELS: Final[int] = 6
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}

@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import Status
 from service.lessons import FaultProgress, MeasurePoint, MeasureProgress, Trend
-from service.report._svg import (
+from service.report.drawing.svg import (
     BAND,
     INK,
     LEAD,

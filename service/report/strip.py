@@ -6,8 +6,9 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.types import Position, Source
-from service.report._figure import Scene, draw_figure
-from service.report._svg import (
+from service.report.clip import Clip
+from service.report.drawing.figure import Scene, draw_figure
+from service.report.drawing.svg import (
     FAINT,
     INK,
     LEAD,
@@ -20,7 +21,6 @@ from service.report._svg import (
     wrap,
     write,
 )
-from service.report.clip import Clip
 from service.report.frames import body_scene, frame_of
 
 _WIDTH = 420.0

@@ -14,9 +14,9 @@ from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, Judged, View
 from service.demo import clip_body
 from service.lessons.wording import place_in_words
-from service.report._measure_marks import value_in_words
-from service.report._svg import ANGLE
 from service.report.clip import Clip
+from service.report.drawing.measure_marks import value_in_words
+from service.report.drawing.svg import ANGLE
 from service.report.frames import FaultNotShown, draw_fault
 from tests.records.kept import RULES
 

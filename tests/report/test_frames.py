@@ -20,8 +20,8 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.demo import clip_body
-from service.report._svg import ANGLE, LEAD, TRAIL
 from service.report.clip import Clip
+from service.report.drawing.svg import ANGLE, LEAD, TRAIL
 from service.report.frames import PositionNotShown, draw_before_after, draw_frame, frame_of
 from service.report.strip import draw_strip
 from tests.records.kept import RULES

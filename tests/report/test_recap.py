@@ -42,8 +42,8 @@ from service.records import (
     upgrade,
 )
 from service.records import swings as kept_swings
-from service.report._svg import TINT
 from service.report.clip import Clip
+from service.report.drawing.svg import TINT
 from service.report.progress import draw_progress, in_words
 from service.report.recap import Recap, _share_kept, _sure, render_html
 from service.settings import Settings

@@ -12,7 +12,7 @@ import numpy as np
 from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
-from service.report._svg import (
+from service.report.drawing.svg import (
     FAINT,
     INK,
     LEAD,

@@ -13,8 +13,8 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import CLUB_POINTS, Point
 from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
 from service.lessons.wording import number
-from service.report._angles import SeenAngle
-from service.report._svg import ANGLE, PAPER, add, lines
+from service.report.drawing.angles import SeenAngle
+from service.report.drawing.svg import ANGLE, PAPER, add, lines
 
 _Line = tuple[FloatArray, FloatArray]
 

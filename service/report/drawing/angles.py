@@ -13,8 +13,8 @@ import numpy as np
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
-from service.report._figure import Scene
-from service.report._svg import ANGLE, PAPER, add, lines, text_width, write
+from service.report.drawing.figure import Scene
+from service.report.drawing.svg import ANGLE, PAPER, add, lines, text_width, write
 
 _Corner = tuple[FloatArray, FloatArray, FloatArray]
 """The corner, then the directions of the two rays, each of shape (n_frames, 2), y up."""
