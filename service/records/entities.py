@@ -29,6 +29,7 @@ class Player:
     note: str | None
     created: datetime
     version: int
+    height_cm: float | None = None
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,21 @@ from service.records.tables import PlayerRow
 
 
 def add(
-    session: Session, name: str, handedness: Handedness | None = None, note: str | None = None
+    session: Session,
+    name: str,
+    handedness: Handedness | None = None,
+    note: str | None = None,
+    height_cm: float | None = None,
 ) -> Player:
     """Keep a new player."""
     row = PlayerRow(
-        id=new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+        id=new_id(),
+        name=name,
+        handedness=handedness,
+        note=note,
+        created=_rows.now(),
+        version=1,
+        height_cm=height_cm,
     )
     session.add(row)
     session.flush()
@@ -70,4 +80,6 @@ def delete(session: Session, player_id: str, expected: _rows.Expected = None) ->
 
 
 def _player(row: PlayerRow) -> Player:
-    return Player(row.id, row.name, row.handedness, row.note, row.created, row.version)
+    return Player(
+        row.id, row.name, row.handedness, row.note, row.created, row.version, row.height_cm
+    )

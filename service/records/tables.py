@@ -105,6 +105,7 @@ class PlayerRow(Base):
     note: Mapped[str | None]
     created: Mapped[datetime]
     version: Mapped[int]
+    height_cm: Mapped[float | None]
 
 
 class LessonRow(Base):

@@ -42,7 +42,7 @@ def create_player(
 
     def keep(also: Also[Player]) -> Player:
         with records.writing() as session:
-            player = players.add(session, new.name, new.handedness, new.note)
+            player = players.add(session, new.name, new.handedness, new.note, new.height_cm)
             also(session, player)
         return player
 

@@ -70,6 +70,15 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
+Height = Annotated[
+    float,
+    Field(
+        ge=80,
+        le=250,
+        strict=True,
+        description="Height of the body in centimetres; recaps then tell lengths in it.",
+    ),
+]
 RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
 """An id in a path; the path's pattern has made sure of its form."""
 
@@ -89,6 +98,7 @@ class NewPlayer(_Body):
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    height_cm: Height | None = None
 
 
 class PlayerChanges(_Body):
@@ -97,6 +107,7 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    height_cm: Height | None = _left_out()
 
 
 class NewLesson(_Body):
@@ -194,6 +205,7 @@ Body = TypeVar("Body", bound=_Body)
 _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
+    "height_cm": "Send the height in centimetres, 80 to 250, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
