@@ -207,7 +207,7 @@ def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
     assert root.get("role") == "img"
     assert [child.tag for child in root[:2]] == [f"{SVG}title", f"{SVG}desc"]
     assert root[0].text == "P7, face on"
-    assert "lead arm to shaft" in (root[1].text or "")
+    assert "Lead arm to shaft" in (root[1].text or "")
 
 
 def test_the_strip_shows_every_position_with_its_plain_name(face_on: Clip) -> None:
@@ -234,11 +234,11 @@ def test_no_club_or_head_is_cut_off_in_the_strip(face_on: Clip, down_the_line: C
             clubs = [(r.get("x"), r.get("y"), r.get("width")) for r in drawn.iter(f"{SVG}rect")]
             assert len(clubs) == 1
             for x, y, size in (*circles, *clubs):
-                x, y, size = (0.5 * float(each or 0) for each in (x, y, size))
-                assert x - size >= -1.0
-                assert x + size <= width + 1.0
-                assert y - size >= -1.0
-                assert y + size <= height + 2.0
+                    left, top, reach = (0.5 * float(each or 0) for each in (x, y, size))
+                    assert left - reach >= -1.0
+                    assert left + reach <= width + 1.0
+                    assert top - reach >= -1.0
+                    assert top + reach <= height + 1.0
 
 
 def test_the_strip_says_which_position_was_not_found(face_on: Clip) -> None:

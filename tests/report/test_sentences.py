@@ -45,15 +45,20 @@ NAMES = [name for name in FaultAmounts.__dataclass_fields__ if name in CATALOGUE
 
 
 class _Visible(_Page):
-    """The page's list items and descriptions outside what is folded away."""
+    """The list items and descriptions of the first page, without those of the second."""
 
     def __init__(self, html: str) -> None:
         self.told: list[str] = []
+        self.first = True
         super().__init__(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        super().handle_starttag(tag, attrs)
+        self.first = self.first and ("id", "more") not in attrs
 
     def handle_data(self, data: str) -> None:
         super().handle_data(data)
-        if data.strip() and "details" not in self.open and {"li", "dd"} & set(self.open):
+        if data.strip() and self.first and {"li", "dd"} & set(self.open):
             self.told.append(" ".join(data.split()))
 
 
