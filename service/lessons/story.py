@@ -323,7 +323,8 @@ def _in_numbers(finding: Finding, wording: Wording) -> str:
         for e in finding.evidence
     ]
     told = wording.say("It is gone with {aims}.", aims=wording.language.listed(aims, either=True))
-    return f"{told} {wording.say('Either is enough.')}" if len(aims) > 1 else told
+    either = wording.say("Either is enough.")
+    return f"{told} {either}" if len(aims) > 1 else told
 
 
 _POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

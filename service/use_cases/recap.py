@@ -410,14 +410,14 @@ def _remarks(visit: Visit) -> tuple[Remark, ...]:
 
 
 def _made_by(swings: Iterable[KeptSwing], wording: Wording) -> tuple[str, ...]:
-    made_by = dict.fromkeys(s.kept.made_by for s in swings)
-    return tuple(
-        f"{wording.say('service {version}', version=each.service)}, {_model(each, wording)}"
-        for each in made_by
-    )
+    programs = dict.fromkeys(swing.kept.made_by for swing in swings)
+    return tuple(_program(made_by, wording) for made_by in programs)
 
 
-def _model(made_by: Provenance, wording: Wording) -> str:
+def _program(made_by: Provenance, wording: Wording) -> str:
+    program = wording.say("service {version}", version=made_by.service)
     if made_by.model is None:
-        return wording.say("rules alone")
-    return wording.say("model {version}", version=made_by.model)
+        model = wording.say("rules alone")
+    else:
+        model = wording.say("model {version}", version=made_by.model)
+    return f"{program}, {model}"
