@@ -68,9 +68,9 @@ def english_texts() -> list[Text]:
     return list(texts.values())
 
 
-def missing(code: str) -> list[Text]:
+def missing(catalog: Catalog) -> list[Text]:
     """What the file of a language lacks."""
-    catalog = catalog_of(code)
+
     return [text for text in english_texts() if not all(text.translated(catalog))]
 
 
@@ -117,4 +117,4 @@ def _quoted(text: str) -> str:
 
 
 if __name__ == "__main__":
-    print("\n\n".join(text.entry for text in missing(sys.argv[1])))
+    print("\n\n".join(text.entry for text in missing(catalog_of(sys.argv[1]))))

@@ -234,11 +234,11 @@ def test_no_club_or_head_is_cut_off_in_the_strip(face_on: Clip, down_the_line: C
             clubs = [(r.get("x"), r.get("y"), r.get("width")) for r in drawn.iter(f"{SVG}rect")]
             assert len(clubs) == 1
             for x, y, size in (*circles, *clubs):
-                    left, top, reach = (0.5 * float(each or 0) for each in (x, y, size))
-                    assert left - reach >= -1.0
-                    assert left + reach <= width + 1.0
-                    assert top - reach >= -1.0
-                    assert top + reach <= height + 1.0
+                left, top, reach = (0.5 * float(each or 0) for each in (x, y, size))
+                assert left - reach >= -1.0
+                assert left + reach <= width + 1.0
+                assert top - reach >= -1.0
+                assert top + reach <= height + 1.0
 
 
 def test_the_strip_says_which_position_was_not_found(face_on: Clip) -> None:

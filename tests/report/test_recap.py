@@ -65,7 +65,7 @@ from tests.lessons.made_up import (
 from tests.records.kept import RULES, faulty_body, still_body, swing_body
 
 SVG = "{http://www.w3.org/2000/svg}"
-VOID = {"meta", "link", "br", "path", "rect", "circle", "polygon"}
+VOID = {"img", "meta", "link", "br", "path", "rect", "circle", "polygon"}
 
 
 class _Page(HTMLParser):
@@ -309,7 +309,9 @@ def test_a_finding_too_near_to_call_is_told_as_such() -> None:
     assert [f.fault for f in recap.uncertain] == ["chest_stall"]
     assert recap.story.priorities == ()
     without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
-    assert f"{torn.title} can't tell Too close to call." in _Page(render_html(without_strip, {})).text
+    assert (
+        f"{torn.title} can't tell Too close to call." in _Page(render_html(without_strip, {})).text
+    )
 
 
 def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
