@@ -59,7 +59,7 @@ def readable(colour: str) -> str:
     """A colour, darkened as little as it takes to be read on white.
 
     >>> readable("#0b3d91"), readable("#ffd400")
-    ('#0b3d91', '#877000')
+    ('#0b3d91', '#8c7400')
 
     Raises
     ------

@@ -22,7 +22,7 @@ from service.report.drawing.figure import (
     drawn_points,
     points_along,
 )
-from service.report.drawing.legend import draw_legend, legend_height, samples_of
+from service.report.drawing.legend import Sample, draw_legend, legend_height, samples_of
 from service.report.drawing.marks import Poses
 from service.report.drawing.measures import (
     ShownMeasure,
@@ -97,7 +97,12 @@ class _Frame:
 
 
 def draw_fault(
-    swings: Mapping[str, Clip], fault: str, position: float, wording: Wording = IN_ENGLISH
+    swings: Mapping[str, Clip],
+    fault: str,
+    position: float,
+    wording: Wording = IN_ENGLISH,
+    *,
+    legend: bool = True,
 ) -> str:
     """Draw the measures by which a fault is judged, in one swing or in several beside each other.
 
@@ -112,6 +117,8 @@ def draw_fault(
         By what to call each; of one player, filmed from one view.
     position
         As for :func:`service.report.poses.frame_of`.
+    legend
+        Whether to say what the lines stand for, which another picture may have said.
 
     Returns
     -------
@@ -133,7 +140,9 @@ def draw_fault(
     marked = [frame.taken_back(_reach(_shown(s, fault, frame))) for s in shots]
     frame = _fit([*(s.poses[s.frame, list(region)] for s in shots), *marked], width)
     told = [_shown(shot, fault, frame) for shot in shots]
-    return as_text(_page(shots, told, frame, fault, position, wording))
+    samples = _samples(shots, told, fault, wording) if legend else []
+    title = _title(shots, fault, position, wording)
+    return as_text(_page(shots, told, frame, samples, title, wording))
 
 
 def _shot(heading: str, clip: Clip, fault: str, position: float) -> _Shot:
@@ -196,26 +205,18 @@ def _page(
     shots: Sequence[_Shot],
     told: Sequence[Sequence[ShownMeasure]],
     frame: _Frame,
-    fault: str,
-    position: float,
+    samples: Sequence[Sample],
+    title: str,
     wording: Wording,
 ) -> Element:
     width, height = frame.size
     room = _WIDTH - 2 * _MARGIN
     said = [*_beside(told, wording), *_about_the_target(shots, wording)]
     rows = [line for each in said for line in wrap(each, room, _TEXT_SIZE)]
-    samples = samples_of(
-        club=shows_club(region_of(fault)) and any(map(_has_club, shots)),
-        arrow=any(map(arrows_of, told)),
-        language=wording.language,
-    )
     bottom = _HEAD + height + _LINE * len(rows) + 26
-    title = (
-        f"{wording.say(CATALOGUE[fault].title)}: {wording.place(position)}, "
-        f"{wording.view(shots[-1].view)}"
-    )
     words = " ".join(_in_words(*each, wording) for each in zip(shots, told, strict=True))
-    root = picture(_WIDTH, bottom + legend_height(samples, room) - 8, title, words)
+    below = legend_height(samples, room) - 8 if samples else -16
+    root = picture(_WIDTH, bottom + below, title, words)
     for column, (shot, shown) in enumerate(zip(shots, told, strict=True)):
         panel = add(root, "g", transform=shift(_MARGIN + column * (width + _GAP), 0))
         _draw_heading(panel, shot, width, wording)
@@ -227,6 +228,21 @@ def _page(
         write(root, _MARGIN, _HEAD + height + _LINE * row, line, font_size=_TEXT_SIZE)
     draw_legend(add(root, "g", transform=shift(_MARGIN, bottom)), samples, room)
     return root
+
+
+def _samples(
+    shots: Sequence[_Shot], told: Sequence[Sequence[ShownMeasure]], fault: str, wording: Wording
+) -> list[Sample]:
+    return samples_of(
+        club=shows_club(region_of(fault)) and any(map(_has_club, shots)),
+        arrow=any(map(arrows_of, told)),
+        language=wording.language,
+    )
+
+
+def _title(shots: Sequence[_Shot], fault: str, position: float, wording: Wording) -> str:
+    name, place = wording.say(CATALOGUE[fault].title), wording.place(position)
+    return f"{name}: {place}, {wording.view(shots[-1].view)}"
 
 
 def _draw_heading(panel: Element, shot: _Shot, width: float, wording: Wording) -> None:

@@ -189,21 +189,33 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
     """
     wording = recap.wording
     template = _ENVIRONMENT.get_template("recap.html")
-    drawings = {p.fault: (p, _picture(p, clips, wording)) for p in recap.pictures}
     keys = {priority.finding.fault for priority in recap.story.priorities}
+    pages = (
+        [p for p in recap.pictures if p.fault in keys],
+        [p for p in recap.pictures if p.fault not in keys],
+    )
+    first, second = (
+        {
+            p.fault: (p, _picture(p, clips, wording, legend=number == 0))
+            for number, p in enumerate(pictures)
+        }
+        for pictures in pages
+    )
     strip = recap.strip and Markup(draw_strip(clips[recap.strip], wording))
     return template.render(
         **_filters(wording),
         recap=recap,
         branding=branding or Branding(),
-        drawings=drawings,
-        others=[drawing for fault, drawing in drawings.items() if fault not in keys],
+        drawings=first,
+        others=list(second.values()),
         strip=strip,
-        yardsticks=_yardsticks([p for p in recap.pictures if p.fault in keys], wording),
+        yardsticks=_yardsticks(recap.pictures, wording),
     )
 
 
-def _picture(pictured: Pictured, clips: Mapping[str, Clip], wording: Wording) -> Markup:
+def _picture(
+    pictured: Pictured, clips: Mapping[str, Clip], wording: Wording, *, legend: bool
+) -> Markup:
     """One picture; the drawing escapes what it writes."""
     swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
@@ -211,7 +223,7 @@ def _picture(pictured: Pictured, clips: Mapping[str, Clip], wording: Wording) ->
             wording.say("Before"): clips[pictured.before],
             wording.say("After"): clips[pictured.after],
         }
-    return Markup(draw_fault(swings, pictured.fault, pictured.position, wording))
+    return Markup(draw_fault(swings, pictured.fault, pictured.position, wording, legend=legend))
 
 
 def _yardsticks(pictures: Collection[Pictured], wording: Wording) -> Markup | None:
@@ -256,6 +268,16 @@ def _clear(confidence: float) -> str:
 def _leading(change: FaultChange) -> MeasureChange:
     """The measure that tells the change: the first that did change as the fault did."""
     return next((m for m in change.measures if m.verdict is change.verdict), change.measures[0])
+
+
+def _signed(value: float, unit: str, wording: Wording) -> str:
+    """A change with its sign, unless it is none in what is told.
+
+    >>> [_signed(value, "times", Wording()) for value in (0.31, -0.31, 0.01)]
+    ['+0.3', '−0.3', '0.0']
+    """
+    told = wording.number(value, unit)
+    return f"+{told}" if value > 0.0 and told != wording.number(0.0, unit) else told
 
 
 def _share_kept(share: float | None, language: Language) -> str:
@@ -330,7 +352,7 @@ def _filters(wording: Wording) -> dict[str, Any]:
         "word": wording,
         "sure": lambda confidence: _sure(confidence, language),
         "clear": lambda confidence: say(_clear(confidence)),
-        "signed": lambda value, unit: ("+" if value > 0.0 else "") + wording.number(value, unit),
+        "signed": lambda value, unit: _signed(value, unit, wording),
         "chart": lambda each: Markup(draw_progress(each.fault, each.measure, wording)),
         "trend": lambda fault: in_words(fault, wording),
         "kept": lambda share: _share_kept(share, language),

@@ -1,7 +1,7 @@
 """Pictures of the recap as people see it: ``python -m tests.browser.screenshots FOLDER``.
 
 The demonstration's lessons and a full one on a phone, on a desk and in print on A4 and Letter,
-the first page and the second, in every language. Needs Chromium; prints how high each page is on a
+each of its pages, in every language. Needs Chromium; prints how high each page is on a
 phone and how many sheets it takes.
 """
 
@@ -32,6 +32,7 @@ from service.use_cases.recap import Look, build_recap, recap_page
 
 PHONE: Final[int] = 390
 PAPERS: Final[tuple[str, ...]] = ("A4", "Letter")
+WORDS: Final[str] = "#words"
 SECOND: Final[str] = "#more"
 _FLAGS = (
     "--headless",
@@ -76,7 +77,7 @@ def full_page(session: Session, ids: list[str], told_in: Language = ENGLISH) -> 
 
 
 def phone_height(page: Path, part: str = "") -> int:
-    """Height of a page, or of a part of it such as :data:`SECOND`, on a phone in CSS pixels."""
+    """Height of a page, or of one of :data:`WORDS` and :data:`SECOND`, on a phone in CSS pixels."""
     done = _chromium("--dump-dom", _framed(page, part).as_uri())
     found = re.search(r"<title>height (\d+)</title>", done)
     if found is None:
@@ -119,7 +120,7 @@ def main() -> None:
             for name, html in told.items():
                 page = folder / f"{name}_{code}.html"
                 page.write_text(html, encoding="utf-8")
-                heights = [shoot(page, part) for part in ("", SECOND)]
+                heights = [shoot(page, part) for part in ("", WORDS, SECOND)]
                 printed = ", ".join(f"{sheets(page, paper)} on {paper}" for paper in PAPERS)
                 print(f"{page.stem}: {heights} px high on a phone of {PHONE} px; sheets: {printed}")
 

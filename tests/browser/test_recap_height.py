@@ -11,6 +11,7 @@ from service.languages import CODES, language
 from tests.browser.screenshots import (
     PAPERS,
     SECOND,
+    WORDS,
     demonstration,
     full_page,
     phone_height,
@@ -53,6 +54,7 @@ def test_the_second_page_takes_the_place_of_the_first(full_lessons: dict[str, Pa
     first, second, whole = phone_height(page), phone_height(page, SECOND), phone_height(both)
     assert second > 1000
     assert abs(first + second - whole) < 400  # what stands above either page is there once
+    assert 300 < phone_height(page, WORDS) < 1000
 
 
 @pytest.mark.parametrize("paper", PAPERS)

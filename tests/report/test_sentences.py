@@ -57,7 +57,7 @@ class _Visible(_Page):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         super().handle_starttag(tag, attrs)
-        self.first = self.first and ("id", "more") not in attrs
+        self.first = self.first and ("id", "words") not in attrs and ("id", "more") not in attrs
 
     def handle_data(self, data: str) -> None:
         super().handle_data(data)

@@ -21,6 +21,7 @@ _BESIDE: Final[float] = 11.0
 """Between what is drawn and the arrow beside it, so that no hand lies under an arrow."""
 _LEAST_ARROW: Final[float] = 12.0
 _HEAD_LENGTH, _HEAD_WIDTH = 9.0, 5.5
+_BECAME: Final[str] = "\N{NO-BREAK SPACE}→\N{NO-BREAK SPACE}"
 _STEPS: Final[int] = 16
 
 
@@ -76,18 +77,18 @@ def value_in_words(measurement: Measurement, wording: Wording) -> str:
 
 
 def values_in_words(measurements: Sequence[Measurement], wording: Wording) -> str:
-    """Values of one measure one after the other, the unit said once.
+    r"""Values of one measure one after the other, the unit said once.
 
     >>> from dataclasses import replace
     >>> tilt = Measurement("tilt", "Tilt", "times", "P7", 2.0, 0.1)
     >>> values_in_words([tilt, replace(tilt, value=3.0)], Wording())
-    '2.0 → 3.0 times'
+    '2.0\xa0→\xa03.0 times'
     """
     told = [value_in_words(m, wording) for m in measurements]
     unit = f" {wording.unit(measurements[-1].unit)}"
     if all(text.endswith(unit) for text in told):
         told[:-1] = [text.removesuffix(unit) for text in told[:-1]]
-    return " → ".join(told)
+    return _BECAME.join(told)
 
 
 def measures_of(

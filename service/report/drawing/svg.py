@@ -82,7 +82,8 @@ def write(parent: Element, x: float, y: float, text: str, **attributes: str | fl
 
 def wrap(text: str, width: float, font_size: float, *, bold: bool = False) -> list[str]:
     """Break a sentence into lines that fit a width, whichever usual font is there."""
-    return textwrap.wrap(text, int(width / text_width("x", font_size, bold=bold)))
+    letters = int(width / text_width("x", font_size, bold=bold))
+    return textwrap.wrap(text, letters, break_on_hyphens=False)
 
 
 def text_width(text: str, font_size: float, *, bold: bool = False) -> float:
