@@ -10,6 +10,7 @@ from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
 
+NBSP: Final[str] = "\N{NO-BREAK SPACE}"
 HAND_WIDTH: Final[float] = 5.0
 """Breadth of a hand across the knuckles without the thumb, in percent of body height.
 
@@ -100,14 +101,14 @@ class Wording:
         return f"{self.number(value, unit)} {self.unit(unit)}"
 
     def short(self, value: float, unit: str) -> str:
-        """A value where there is little room.
+        r"""A value where there is little room, its unit on the same line.
 
         >>> Wording().short(37.6, "degrees"), Wording().short(2.0, "times")
-        ('38°', '2.0 times')
+        ('38°', '2.0\xa0times')
         """
         if unit == "degrees":
             return f"{self.number(value, unit)}°"
-        return self.with_unit(value, unit)
+        return f"{self.number(value, unit)}{NBSP}{self.unit(unit)}"
 
     def aim(self, evidence: Evidence) -> str:
         """What a value should come to for a fault to be gone.

@@ -36,6 +36,7 @@ from service.report.drawing.measures import (
 from service.report.drawing.measures import drawn_points as marked_points
 from service.report.drawing.regions import near_region, region_of, shows_club
 from service.report.drawing.svg import MARK, PANEL, add, as_text, picture, shift, wrap, write
+from service.report.drawing.tempo import HEIGHT, Tempo, draw_tempo, scale_for, tempo_of
 from service.report.poses import (
     PositionNotShown,
     about_the_feet,
@@ -135,13 +136,16 @@ def draw_fault(
     shots = [_shot(heading, clip, fault, position) for heading, clip in swings.items()]
     region = region_of(fault)
     width = (_WIDTH - 2 * _MARGIN - _GAP * (len(shots) - 1)) / len(shots)
+    title = _title(shots, fault, position, wording)
+    tempos = [tempo_of(CATALOGUE[fault].criteria[s.view][0], s.clip.analysis) for s in shots]
+    if all(tempos):
+        return as_text(_tempo_page(shots, [t for t in tempos if t], fault, title, width, wording))
     frame = _fit([shot.poses[shot.frame, list(region)] for shot in shots], width)
     # What is drawn for the measures may reach out of the region.
     marked = [frame.taken_back(_reach(_shown(s, fault, frame))) for s in shots]
     frame = _fit([*(s.poses[s.frame, list(region)] for s in shots), *marked], width)
     told = [_shown(shot, fault, frame) for shot in shots]
     samples = _samples(shots, told, fault, wording) if legend else []
-    title = _title(shots, fault, position, wording)
     return as_text(_page(shots, told, frame, samples, title, wording))
 
 
@@ -227,6 +231,32 @@ def _page(
     for row, line in enumerate(rows, start=1):
         write(root, _MARGIN, _HEAD + height + _LINE * row, line, font_size=_TEXT_SIZE)
     draw_legend(add(root, "g", transform=shift(_MARGIN, bottom)), samples, room)
+    return root
+
+
+def _tempo_page(
+    shots: Sequence[_Shot],
+    tempos: Sequence[Tempo],
+    fault: str,
+    title: str,
+    width: float,
+    wording: Wording,
+) -> Element:
+    """A fault of timing: bars in place of figures, which would show nothing of it."""
+    nowhere = _Frame(np.zeros(2), 1.0, (width, HEIGHT))
+    told = [_shown(shot, fault, nowhere) for shot in shots]
+    rows = _beside(told, wording)
+    words = " ".join(_in_words(*each, wording) for each in zip(shots, told, strict=True))
+    root = picture(_WIDTH, _HEAD + HEIGHT + _LINE * len(rows) + 10, title, words)
+    seconds = scale_for(max(tempo.longest for tempo in tempos), width)
+    for column, (shot, tempo) in enumerate(zip(shots, tempos, strict=True)):
+        panel = add(root, "g", transform=shift(_MARGIN + column * (width + _GAP), 0))
+        write(panel, 0, 22, shot.heading, font_size=15, font_weight="bold")
+        figure = add(panel, "svg", y=_HEAD, width=width, height=HEIGHT)
+        add(figure, "rect", width=width, height=HEIGHT, fill=PANEL)
+        draw_tempo(figure, tempo, seconds, wording)
+    for row, line in enumerate(rows, start=1):
+        write(root, _MARGIN, _HEAD + HEIGHT + _LINE * row, line, font_size=_TEXT_SIZE)
     return root
 
 

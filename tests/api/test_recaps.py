@@ -114,9 +114,9 @@ def test_lengths_are_in_centimetres_once_the_height_is_known(
     assert (kept.status_code, kept.json()["height_cm"]) == (200, 181.5)
     told = keeper.get(page).text
     assert "hand-width" not in told
-    assert " cm" in told
+    assert "cm</text>" in told
     picture = keeper.get(keeper.get(f"{lesson}/recap").json()["pictures"][0]["after"])
-    assert " cm" in picture.text
+    assert "cm</text>" in picture.text
 
 
 @pytest.mark.parametrize("position", ["0.5", "11", "nan"])

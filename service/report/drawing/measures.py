@@ -12,7 +12,7 @@ import numpy as np
 
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
-from service.lessons.wording import Wording
+from service.lessons.wording import NBSP, Wording
 from service.report.drawing.angles import SeenAngle
 from service.report.drawing.marks import Mark, Poses, mark_of
 from service.report.drawing.svg import ANGLE, MARK, PAPER, add, lines
@@ -21,7 +21,7 @@ _BESIDE: Final[float] = 11.0
 """Between what is drawn and the arrow beside it, so that no hand lies under an arrow."""
 _LEAST_ARROW: Final[float] = 12.0
 _HEAD_LENGTH, _HEAD_WIDTH = 9.0, 5.5
-_BECAME: Final[str] = "\N{NO-BREAK SPACE}→\N{NO-BREAK SPACE}"
+_BECAME: Final[str] = f"{NBSP}→{NBSP}"
 _STEPS: Final[int] = 16
 
 
@@ -82,10 +82,10 @@ def values_in_words(measurements: Sequence[Measurement], wording: Wording) -> st
     >>> from dataclasses import replace
     >>> tilt = Measurement("tilt", "Tilt", "times", "P7", 2.0, 0.1)
     >>> values_in_words([tilt, replace(tilt, value=3.0)], Wording())
-    '2.0\xa0→\xa03.0 times'
+    '2.0\xa0→\xa03.0\xa0times'
     """
     told = [value_in_words(m, wording) for m in measurements]
-    unit = f" {wording.unit(measurements[-1].unit)}"
+    unit = f"{NBSP}{wording.unit(measurements[-1].unit)}"
     if all(text.endswith(unit) for text in told):
         told[:-1] = [text.removesuffix(unit) for text in told[:-1]]
     return _BECAME.join(told)
