@@ -12,18 +12,30 @@ from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
-from service.analysis.types import Club, Finding, Grade, Intent, Remark, Status, SwingAnalysis, View
+from service.analysis.types import (
+    Club,
+    Finding,
+    Grade,
+    Intent,
+    Remark,
+    Status,
+    StoppedAt,
+    SwingAnalysis,
+    View,
+)
 from service.languages import Language, sayable
 from service.lessons import (
     Comparison,
     FaultChange,
     FaultProgress,
+    Length,
     MeasureChange,
     MeasureProgress,
     Outcome,
     Story,
     Transfer,
     Verdict,
+    against_asked,
 )
 from service.lessons.wording import Wording, sentence
 from service.report.branding import Branding
@@ -167,6 +179,12 @@ class Recap:
             if swing.view is not None and swing.intent is Intent.FULL_SPEED
         }
         return tuple(by_view[view] for view in View if view in by_view)
+
+    @property
+    def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
+        """Backswings that were asked to stop somewhere, by their swing's number in the lesson."""
+        stops = enumerate((swing.stopped_at for swing in self.swings.values()), start=1)
+        return tuple((number, stopped) for number, stopped in stops if stopped is not None)
 
     @property
     def drawn(self) -> frozenset[str]:
@@ -317,6 +335,12 @@ _OUTCOMES: Final[dict[Outcome, str]] = {
     Outcome.NOT_CHANGED_IN_REHEARSAL: sayable("– not changed in the rehearsal"),
     Outcome.CANNOT_TELL: sayable("? can't be told"),
 }
+_LENGTHS: Final[dict[Length, str]] = {
+    Length.AS_ASKED: sayable("as asked"),
+    Length.LONGER: sayable("longer than asked"),
+    Length.SHORTER: sayable("shorter than asked"),
+    Length.CANNOT_TELL: sayable("can't be told"),
+}
 _GRADES: Final[dict[Grade, str]] = {
     Grade.MILD: sayable("Mild"),
     Grade.MODERATE: sayable("Moderate"),
@@ -357,6 +381,7 @@ def _filters(wording: Wording) -> dict[str, Any]:
         "trend": lambda fault: in_words(fault, wording),
         "kept": lambda share: _share_kept(share, language),
         "verdict": lambda verdict: say(_VERDICTS[verdict]),
+        "length": lambda stopped: say(_LENGTHS[against_asked(stopped)]),
         "outcome": lambda outcome: say(_OUTCOMES[outcome]),
         "grade": lambda grade: say(_GRADES[grade]),
         "intent": lambda intent: say(_INTENTS[intent]),

@@ -91,6 +91,10 @@ def _chest(pose: FloatArray) -> FloatArray:
     return np.asarray(pose[[Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]].mean(axis=0))
 
 
+def _hips(pose: FloatArray) -> FloatArray:
+    return np.asarray(pose[[Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=0))
+
+
 def _of(point: Point) -> _Spot:
     return lambda pose: pose[point]
 
@@ -185,7 +189,8 @@ def _up(poses: Poses) -> tuple[float, float]:
     return 0.0, -1.0
 
 
-def _to_the_ball(poses: Poses) -> tuple[float, float]:
+def _forward(poses: Poses) -> tuple[float, float]:
+    """To the target face-on, to the ball down the line."""
     return poses.forward, 0.0
 
 
@@ -195,7 +200,7 @@ def _away_from_target(poses: Poses) -> tuple[float, float]:
 
 def _outward(poses: Poses) -> tuple[float, float]:
     """Away from the target face-on, toward the ball down the line."""
-    towards = _to_the_ball if poses.view is View.DOWN_THE_LINE else _away_from_target
+    towards = _forward if poses.view is View.DOWN_THE_LINE else _away_from_target
     return towards(poses)
 
 
@@ -237,6 +242,28 @@ def _arm_swing(poses: Poses) -> Mark:
     return Mark(((shoulder, wrist),), ((shoulder, hanging),), corner, sense)
 
 
+def _trunk(poses: Poses) -> Mark:
+    hips, chest = _hips(poses.now), _chest(poses.now)
+    way = _chest(poses.address) - _hips(poses.address)
+    bent = hips + _length((hips, chest)) * _unit(way)
+    return Mark(((hips, chest),), ((hips, bent),), (hips, bent, chest))
+
+
+def _hips_to_ankle(poses: Poses) -> Mark:
+    """The middle of the hips against the upright over the lead ankle, away from the target."""
+    hips, ankle = _hips(poses.now), poses.now[Point.LEAD_ANKLE]
+    above = np.array([ankle[0], hips[1]])
+    top = above - np.array([0.0, 0.5 * _REACH * poses.stature])
+    growth = Growth(hips, np.array(_away_from_target(poses)), poses.stature / 100.0)
+    return Mark(((above, hips),), ((ankle, top),), growth=growth)
+
+
+def _hinge(poses: Poses) -> Mark:
+    wrist, shoulder = _line(poses.now, Point.LEAD_WRIST, Point.LEAD_SHOULDER)
+    head = poses.now[Point.CLUBHEAD]
+    return Mark(((wrist, head),), ((wrist, shoulder),), (wrist, shoulder, head))
+
+
 _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "hand_path_steepness": _hand_path,
     "lead_arm_above_shoulder_line": _arm_to_shoulders,
@@ -250,10 +277,15 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "clubhead_ahead_of_hands": _shaft_to_arm,
     "shoulder_tilt": _tilt,
     "hand_height_at_impact": _travel(_hands, _up),
-    "trail_knee_travel": _travel(_of(Point.TRAIL_KNEE), _to_the_ball),
+    "trail_knee_travel": _travel(_of(Point.TRAIL_KNEE), _forward),
     "upper_body_drift": _travel(_chest, _away_from_target),
     "lead_arm_swing": _arm_swing,
     "chest_turn_through": _shoulders_since(lambda poses: poses.address, way=1.0),
     "head_turn_through": _face,
+    "forward_bend_lost": _trunk,
+    "pelvis_travel_to_ball": _travel(_hips, _forward),
+    "hips_behind_lead_ankle": _hips_to_ankle,
+    "pelvis_travel_to_target": _travel(_hips, _forward),
+    "wrist_hinge_coming_down": _hinge,
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""

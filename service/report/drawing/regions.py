@@ -36,6 +36,8 @@ _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "trail_knee_drive": _LEGS,
     "long_backswing": _UPPER,
     "chest_stall": _TO_KNEES,
+    "hips_past_lead_foot": _LEGS,
+    "wrists_open_early": _UPPER,
 }
 
 
