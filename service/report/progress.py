@@ -26,6 +26,7 @@ from service.report.drawing.svg import (
     Style,
     add,
     as_text,
+    fitting_size,
     lines,
     picture,
     shift,
@@ -100,8 +101,10 @@ def draw_progress(
     name = wording.say(fault.title)
     title = wording.say("{fault} from lesson to lesson", fault=name)
     root = picture(_WIDTH, _HEIGHT, title, _in_words(fault, measure, wording))
-    write(root, 8, 20, name, font_size=15, font_weight="bold")
-    write(root, 8, 40, f"{wording.say(measure.title)}, {wording.view(measure.view)}")
+    size = fitting_size(name, _WIDTH - 16, 15, bold=True)
+    write(root, 8, 20, name, font_size=size, font_weight="bold")
+    taken = f"{wording.say(measure.title)}, {wording.view(measure.view)}"
+    write(root, 8, 40, taken, font_size=fitting_size(taken, _WIDTH - 16, 13))
     _draw_ground(root, plot, criterion, wording, tinted=alone)
     _draw_band(root, plot, measure)
     level = plot.y(criterion.threshold)

@@ -21,7 +21,7 @@ from service.analysis.types import (
     View,
 )
 from service.demo import keep_lessons
-from service.languages import ENGLISH
+from service.languages import CODES, ENGLISH, language
 from service.lessons import (
     Estimate,
     FaultPoint,
@@ -36,6 +36,7 @@ from service.lessons import (
     follow_up,
 )
 from service.lessons import Lesson as LessonAnalyses
+from service.lessons.wording import Wording
 from service.records import (
     Database,
     KeptAnalysis,
@@ -51,7 +52,7 @@ from service.records import (
 )
 from service.records import swings as kept_swings
 from service.report.clip import Clip
-from service.report.drawing.svg import TINT
+from service.report.drawing.svg import TINT, text_width
 from service.report.progress import draw_progress, in_words
 from service.report.recap import Recap, _share_kept, _sure, render_html
 from service.settings import Settings
@@ -292,9 +293,9 @@ def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnal
     assert "No fault was found" not in text
 
 
-def test_a_fault_found_in_one_of_three_swings_is_no_key() -> None:
+def test_a_fault_found_in_one_of_four_swings_is_no_key() -> None:
     once = [swing(findings=[present("chest_stall", confidence=0.99)])]
-    never = [swing(findings=[absent("chest_stall", confidence=0.9)]) for _ in range(2)]
+    never = [swing(findings=[absent("chest_stall", confidence=0.99)]) for _ in range(3)]
     (finding,) = settled_findings(once + never)
     assert finding.status is Status.ABSENT
     (finding,) = settled_findings(once)
@@ -497,7 +498,9 @@ def test_no_more_than_all_is_kept_at_full_speed() -> None:
     ]
 
 
-def test_charts_have_no_point_outside_the_plane_for_any_fault() -> None:
+@pytest.mark.parametrize("code", CODES)
+def test_charts_have_no_point_and_no_text_outside_the_plane_for_any_fault(code: str) -> None:
+    wording = Wording(language(code))
     for definition in DEFINITIONS.values():
         for view, criteria in definition.criteria.items():
             measure = criteria[0].measure
@@ -514,7 +517,11 @@ def test_charts_have_no_point_outside_the_plane_for_any_fault() -> None:
                 for n, d in enumerate(days)
             )
             drawn = MeasureProgress(measure.name, measure.title, measure.unit, view, points)
-            root = ElementTree.fromstring(draw_progress(fault, drawn))
+            root = ElementTree.fromstring(draw_progress(fault, drawn, wording))
+            for text in (t for t in root.iter(f"{SVG}text") if t.get("text-anchor") is None):
+                size, bold = float(text.get("font-size", 0)), text.get("font-weight") == "bold"
+                width = text_width(text.text or "", size, bold=bold)
+                assert float(text.get("x", 0)) + width <= 420.0
             squares = [r for r in root.iter(f"{SVG}rect") if r.get("width") == "12"]
             heights = [float(r.get("y", 0)) for r in squares if r.get("height") == "12"][:8]
             assert len(heights) == 8

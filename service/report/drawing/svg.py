@@ -91,6 +91,15 @@ def text_width(text: str, font_size: float, *, bold: bool = False) -> float:
     return (_BOLD_LETTER if bold else _LETTER) * font_size * len(text)
 
 
+def fitting_size(text: str, width: float, font_size: float, *, bold: bool = False) -> float:
+    """The font size, made smaller where a text would not fit a width in one line.
+
+    >>> fitting_size("short", 400.0, 13.0)
+    13.0
+    """
+    return min(font_size, font_size * width / text_width(text, font_size, bold=bold))
+
+
 def shift(x: float, y: float) -> str:
     """The transform that moves the origin."""
     return f"translate({_pair((x, y))})"
