@@ -20,8 +20,8 @@ class Still:
     ----------
     uri
         The image itself as a ``data:`` address of JPEG or PNG, so that nothing is fetched.
-    width, height
-        Of the whole image in the unit of the recording's points.
+    width, height, left, top
+        The part of the film's picture that it covers, in the unit of the recording's points.
 
     Raises
     ------
@@ -32,6 +32,8 @@ class Still:
     uri: str
     width: float
     height: float
+    left: float = 0.0
+    top: float = 0.0
 
     def __post_init__(self) -> None:
         if not _EMBEDDED.fullmatch(self.uri):

@@ -19,6 +19,7 @@ from service.report.drawing.angles import draw_angles
 from service.report.drawing.figure import (
     HEAD_RADIUS,
     draw_figure,
+    draw_halo,
     drawn_points,
     points_along,
 )
@@ -53,7 +54,7 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 150.0, 270.0
 _TEXT_SIZE, _LINE = 15, 20.0
 _AROUND: Final[float] = 0.07
 """Body heights of room about what is shown."""
-_WASHED_OUT: Final[float] = 0.55
+_WASHED_OUT: Final[float] = 0.8
 """Opacity of a still, which has to leave what is drawn over it readable."""
 
 
@@ -291,7 +292,8 @@ def _draw_still(figure: Element, shot: _Shot, frame: _Frame) -> None:
     if still is None:
         return
     feet, stature = feet_and_stature(shot.clip)
-    corners = np.array([[0.0, 0.0], [still.width, still.height]])
+    start = np.array([still.left, still.top])
+    corners = np.stack([start, start + np.array([still.width, still.height])])
     (x, y), (right, bottom) = frame.place((corners - feet) / stature)
     add(
         figure,
@@ -311,6 +313,8 @@ def _draw_shot(
 ) -> None:
     pose, head = frame.place(shot.poses[shot.frame]), HEAD_RADIUS * frame.scale
     arrows = arrows_of(shown)
+    if shot.frame in shot.clip.stills:
+        draw_halo(figure, pose, head)
     draw_figure(figure, pose, head)
     draw_marks(figure, shown)
     for arrow in arrows:
