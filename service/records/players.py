@@ -21,6 +21,8 @@ def add(
     handedness: Handedness | None = None,
     note: str | None = None,
     height_cm: float | None = None,
+    *,
+    training_consent: bool = False,
 ) -> Player:
     """Keep a new player."""
     row = PlayerRow(
@@ -28,6 +30,7 @@ def add(
         name=name,
         handedness=handedness,
         note=note,
+        training_consent=training_consent,
         created=_rows.now(),
         version=1,
         height_cm=height_cm,
@@ -81,5 +84,12 @@ def delete(session: Session, player_id: str, expected: _rows.Expected = None) ->
 
 def _player(row: PlayerRow) -> Player:
     return Player(
-        row.id, row.name, row.handedness, row.note, row.created, row.version, row.height_cm
+        row.id,
+        row.name,
+        row.handedness,
+        row.note,
+        row.created,
+        row.version,
+        row.height_cm,
+        training_consent=row.training_consent,
     )

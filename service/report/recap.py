@@ -37,9 +37,12 @@ from service.lessons import (
     Verdict,
     against_asked,
 )
+from service.lessons.coach.approval import DRAFT, Standing, Told
+from service.lessons.coach.reviews import CoachView
 from service.lessons.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
+from service.report.coach_drawing import draw_own_key
 from service.report.drawing.yardstick import draw_yardsticks
 from service.report.fault_picture import draw_fault
 from service.report.progress import draw_progress, in_words
@@ -99,6 +102,12 @@ class Recap:
         On the footage, one of a kind.
     made_by
         Versions of what analysed the swings.
+    told, standing
+        What an approval holds for, and whether one does.
+    coach_views
+        What the coach says of faults beside what the service found.
+    own_pictures
+        By the place of a key of the coach's own the id of the swing that it is drawn over.
     wording
         How it is said to the player.
     """
@@ -121,6 +130,10 @@ class Recap:
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
+    told: Told = field(default_factory=Told)
+    standing: Standing = DRAFT
+    coach_views: tuple[CoachView, ...] = ()
+    own_pictures: Mapping[int, str] = field(default_factory=dict)
     wording: Wording = field(default_factory=Wording)
 
     @property
@@ -190,7 +203,8 @@ class Recap:
     def drawn(self) -> frozenset[str]:
         """Ids of the swings that the page draws."""
         pictured = [swing for p in self.pictures for swing in (p.before, p.after)]
-        return frozenset(swing for swing in (*pictured, self.strip) if swing is not None)
+        pictured += [*self.own_pictures.values(), self.strip]
+        return frozenset(swing for swing in pictured if swing is not None)
 
 
 def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | None = None) -> str:
@@ -225,10 +239,22 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         recap=recap,
         branding=branding or Branding(),
         drawings=first,
+        own_drawings=_own_drawings(recap, clips),
         others=list(second.values()),
         strip=strip,
         yardsticks=_yardsticks(recap.pictures, wording),
     )
+
+
+def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
+    """Pictures of the coach's own keys by their places; the drawing escapes what it writes."""
+    return {
+        placed.place: Markup(
+            draw_own_key(clips[recap.own_pictures[placed.place]], placed.key, recap.wording)
+        )
+        for placed in recap.story.own_keys
+        if placed.place in recap.own_pictures
+    }
 
 
 def _picture(

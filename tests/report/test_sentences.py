@@ -79,7 +79,7 @@ def lesson(number: int, code: str = "en") -> tuple[Recap, str]:
     wording = Wording(language(code), 178.0 if number % 2 else None)
     visit = _visit(*((role, c.analysis) for role, c in filmed), day=date(2025, 5, 20))
     clips = {f"2025-05-20 {n}": clip for n, (_, clip) in enumerate(filmed)}
-    recap = recap_of("Ada", [visit], wording)
+    recap = recap_of("Ada", [visit], wording=wording)
     return recap, render_html(recap, clips)
 
 

@@ -50,7 +50,7 @@ def get_recap(
     with records.reading() as session:
         recap = build_recap(session, lesson_id, told_in)
     response.headers.update(_of_language(told_in))
-    return to_recap(recap)
+    return to_recap(recap, lesson_id)
 
 
 @router.get(

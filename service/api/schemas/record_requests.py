@@ -33,6 +33,10 @@ from service.records import Role, SwingFilter
 MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
 
+_CONSENT: Final[str] = (
+    "Whether the player lets the keypoints of swings that a coach reviewed be learned from, "
+    "without name, notes and dates."
+)
 _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
@@ -99,6 +103,7 @@ class NewPlayer(_Body):
     handedness: Handedness | None = None
     note: LongText | None = None
     height_cm: Height | None = None
+    training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
 
 
 class PlayerChanges(_Body):
@@ -108,6 +113,7 @@ class PlayerChanges(_Body):
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
     height_cm: Height | None = _left_out()
+    training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
 
 
 class NewLesson(_Body):
@@ -207,6 +213,7 @@ _FIXES: Final[dict[str, str]] = {
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
     "height_cm": "Send the height in centimetres, 80 to 250, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+    "training_consent": "Send true or false.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
     "intent": f"Send one of {', '.join(Intent)}.",
