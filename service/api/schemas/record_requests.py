@@ -70,7 +70,11 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
-RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
+_ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
+
+RecordId = Annotated[
+    str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid", "pattern": _ID})
+]
 """An id in a path; the path's pattern has made sure of its form."""
 
 
@@ -142,7 +146,7 @@ class SwingFacts(BaseModel):
     )
 
 
-_Uuid = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+_Uuid = Annotated[str, StringConstraints(pattern=_ID)]
 
 
 class SwingQuery(PageQuery):
