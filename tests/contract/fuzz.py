@@ -17,6 +17,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final
 
+from tests.contract.seeds import ENVIRONMENT, seed
 from tests.contract.serving import serving
 
 ROOT: Final = Path(__file__).parents[2]
@@ -48,7 +49,7 @@ class Run:
         return int(self.report["test_cases"]["generated"])
 
 
-def fuzz(server: str, folder: Path, examples: int, *options: str, seed: int = 1) -> Run:
+def fuzz(server: str, folder: Path, examples: int, *options: str, draw: int = 1) -> Run:
     """Draw requests and check the answers.
 
     Parameters
@@ -59,16 +60,22 @@ def fuzz(server: str, folder: Path, examples: int, *options: str, seed: int = 1)
         Most requests drawn for one operation in each phase.
     options
         For the command line of schemathesis.
+    draw
+        The same requests for the same number.
     """
     report = folder / "report.json"
     command = [
         *(sys.executable, "-m", "schemathesis.cli", "--config-file", str(CONFIG)),
         *("run", f"{server}/openapi.json"),
-        *("--checks", "all", "--continue-on-failure", "--no-shrink", "--seed", str(seed)),
+        *("--checks", "all", "--continue-on-failure", "--no-shrink", "--seed", str(draw)),
         *("--max-examples", str(examples), "--suppress-health-check", "all"),
         *("--report", "json", "--report-json-path", str(report), *options),
     ]
-    environment = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.contract.hooks"}
+    environment = {
+        **os.environ,
+        "SCHEMATHESIS_HOOKS": "tests.contract.hooks",
+        ENVIRONMENT: json.dumps(seed(server)),
+    }
     done = subprocess.run(
         command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
     )
@@ -80,11 +87,11 @@ def fuzz(server: str, folder: Path, examples: int, *options: str, seed: int = 1)
 def main() -> int:
     """Run it all and say what came of it."""
     parser = argparse.ArgumentParser(prog="python -m tests.contract.fuzz", description=__doc__)
-    parser.add_argument("--examples", type=int, default=30, help="most drawn for an operation")
+    parser.add_argument("--examples", type=int, default=20, help="most drawn for an operation")
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
     with TemporaryDirectory() as folder, serving(Path(folder)) as server:
-        run = fuzz(server, Path(folder), asked.examples, seed=asked.seed)
+        run = fuzz(server, Path(folder), asked.examples, draw=asked.seed)
 
     print(run.text)
     print(f"{run.cases} cases in {run.report['running_time']:.0f} s")

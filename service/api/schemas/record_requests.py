@@ -47,6 +47,15 @@ def _written_day(value: object) -> object:
     return value
 
 
+def _written_time(value: object) -> object:
+    """Refuse what else would be taken for a time: seconds since 1970."""
+    if isinstance(value, str) and not re.match(_TIME, value):
+        raise PydanticCustomError(
+            "written_time", "should be a time from 1900 to 2199 such as 2025-05-17T10:30:00Z"
+        )
+    return value
+
+
 def _known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
@@ -136,7 +145,7 @@ class SwingFacts(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: Annotated[AwareDatetime, BeforeValidator(_written_time)] | None = Field(
         default=None,
         ge=_EARLIEST,
         lt=_LATEST,
