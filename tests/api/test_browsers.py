@@ -164,7 +164,9 @@ def test_origins_and_names_that_could_not_be_meant_are_refused(
 ) -> None:
     monkeypatch.setenv(name, value)
     assert main(["settings"]) == 2
-    assert name in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert f"{name} has another form; it is: " in told
+    assert "pattern" not in told
 
 
 def test_several_origins_are_told_as_they_are_set(
