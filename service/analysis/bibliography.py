@@ -88,6 +88,10 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "coefficient and the SEM, Journal of Strength and Conditioning Research 19:231-240, "
             "2005.",
         ),
+        "stone1961": Reference(
+            "Stone 1961",
+            "M. Stone, The opinion pool, Annals of Mathematical Statistics 32(4):1339-1342, 1961.",
+        ),
         "winter": Reference(
             "Winter, Biomechanics and Motor Control of Human Movement",
             "D. A. Winter, Biomechanics and Motor Control of Human Movement, Wiley.",

@@ -66,6 +66,8 @@ class SwingRecording:
         The estimator's confidence from 0 to 1; 1 where it gave none, 0 where missing.
     times : array of shape (n_frames,)
         Strictly increasing, seconds of the player's time.
+    stop_at
+        The position coordinate at which the backswing was asked to stop, if it was.
     remarks
         What is to be said of how the clip was read; they come back with the analysis.
     """
@@ -78,6 +80,7 @@ class SwingRecording:
     intent: Intent = Intent.FULL_SPEED
     club: Club | None = None
     remarks: tuple[Remark, ...] = ()
+    stop_at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -286,6 +289,23 @@ class Familiarity:
 
 
 @dataclass(frozen=True)
+class StoppedAt:
+    """Where a backswing ended that was asked to stop somewhere.
+
+    ``asked`` and ``value`` are position coordinates on the scale of
+    :mod:`service.analysis.backswing`; ``uncertainty`` is one standard deviation, ``frame`` the one
+    nearest to the top of the swing. ``value`` is ``None`` exactly when ``reason`` is given.
+    """
+
+    asked: float
+    value: float | None = None
+    uncertainty: float | None = None
+    frame: int | None = None
+    time: float | None = None
+    reason: Reason | None = None
+
+
+@dataclass(frozen=True)
 class SwingAnalysis:
     """Everything the service says about one clip.
 
@@ -295,7 +315,8 @@ class SwingAnalysis:
     used, ``None`` where rules judged what was measured; ``familiarity`` says how like its training
     clips the swing is. ``intent``, ``club`` and ``times`` (array of shape (n_frames,), seconds from
     the first frame) are those of the recording, so that nobody needs it again to answer;
-    ``times`` is empty in analyses kept before they carried it.
+    ``times`` is empty in analyses kept before they carried it. ``stopped_at`` is given where the
+    recording was asked to stop somewhere.
     """
 
     swing_found: bool
@@ -313,3 +334,4 @@ class SwingAnalysis:
     club: Club | None = None
     times: FloatArray = field(default_factory=lambda: np.empty(0))
     familiarity: Familiarity | None = None
+    stopped_at: StoppedAt | None = None

@@ -21,6 +21,7 @@ from service.lessons.errors import (
     WrongIntent,
 )
 from service.lessons.estimates import Estimate
+from service.lessons.length import Length, against_asked
 from service.lessons.progress import (
     FaultPoint,
     FaultProgress,
@@ -56,6 +57,7 @@ __all__ = [
     "FaultPoint",
     "FaultProgress",
     "Keep",
+    "Length",
     "Lesson",
     "Link",
     "MeasureChange",
@@ -76,6 +78,7 @@ __all__ = [
     "Verdict",
     "VideoCheck",
     "WrongIntent",
+    "against_asked",
     "align",
     "build_story",
     "compare",

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Finding, Remark, Status, SwingAnalysis, View
+from service.analysis.types import Finding, Remark, Status, StoppedAt, SwingAnalysis, View
 from service.lessons import (
     Comparison,
     FaultChange,
@@ -22,6 +22,7 @@ from service.lessons import (
     Story,
     Transfer,
     Verdict,
+    against_asked,
 )
 from service.lessons.wording import decimals, listed, place_in_words, uncapitalised
 from service.report.clip import Clip
@@ -136,6 +137,12 @@ class Recap:
             ("Lost again at full speed", [_named(f) for f in lost]),
         )
         return tuple((kind, listed(titles)) for kind, titles in told if titles)
+
+    @property
+    def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
+        """Backswings that were asked to stop somewhere, by their swing's number in the lesson."""
+        stops = enumerate((swing.stopped_at for swing in self.swings.values()), start=1)
+        return tuple((number, stopped) for number, stopped in stops if stopped is not None)
 
     @property
     def drawn(self) -> frozenset[str]:
@@ -294,6 +301,7 @@ def _environment() -> Environment:
         long_date=_long_date,
         trend=in_words,
         kept=_share_kept,
+        asked=against_asked,
         sentence=_sentence,
         verdict=_VERDICTS.__getitem__,
         outcome=_OUTCOMES.__getitem__,

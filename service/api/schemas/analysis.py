@@ -241,6 +241,20 @@ class FamiliarityAnswer(_Answer):
     )
 
 
+class StoppedAtAnswer(_Answer):
+    """Where the backswing ended, on the scale of `stop_at` in the request."""
+
+    asked: Coordinate
+    value: Coordinate | None = Field(
+        description="By the elevation of the lead arm at the top of the swing; null exactly when "
+        "`reason` is given."
+    )
+    uncertainty: Number | None = Field(description="One standard deviation, in positions.")
+    frame: int | None = Field(description="The frame nearest to the top of the swing.")
+    time_s: Seconds | None = Field(validation_alias="time")
+    reason: ReasonAnswer | None = Field(description="Why it can't be told.")
+
+
 class SwingAnswer(_Answer):
     """Everything the service says about one clip.
 
@@ -260,6 +274,9 @@ class SwingAnswer(_Answer):
     quality: QualityAnswer
     familiarity: FamiliarityAnswer | None = Field(
         description="Null without a swing or without trained estimators."
+    )
+    stopped_at: StoppedAtAnswer | None = Field(
+        description="Null where the request did not ask for a stop."
     )
     swings: list[SwingSpanAnswer]
     positions: list[PositionAnswer]
@@ -289,6 +306,7 @@ def to_answer(
             "handedness": analysis.handedness,
             "quality": analysis.quality,
             "familiarity": analysis.familiarity,
+            "stopped_at": analysis.stopped_at,
             "swings": analysis.swings,
             "positions": analysis.positions,
             "measures": analysis.measures,

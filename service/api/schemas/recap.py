@@ -7,7 +7,13 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Intent, View
-from service.api.schemas.analysis import Coordinate, FindingAnswer, ReasonAnswer, RemarkAnswer
+from service.api.schemas.analysis import (
+    Coordinate,
+    FindingAnswer,
+    ReasonAnswer,
+    RemarkAnswer,
+    StoppedAtAnswer,
+)
 from service.api.schemas.comparison import (
     FaultChangeAnswer,
     FaultProgressAnswer,
@@ -30,6 +36,10 @@ class RecapSwingAnswer(_Answer):
     view: View | None = Field(description="Null where no swing was found in the clip.")
     intent: Intent
     club: Club | None
+    stopped_at: StoppedAtAnswer | None = Field(
+        description="Where the backswing ended, beside where it was asked to stop; null where it "
+        "was not asked."
+    )
 
 
 class CompensationAnswer(_Answer):
@@ -162,6 +172,9 @@ def to_recap(recap: Recap) -> RecapAnswer:
                 view=swing.view.value if swing.view else None,
                 intent=swing.intent,
                 club=swing.club,
+                stopped_at=StoppedAtAnswer.model_validate(swing.stopped_at)
+                if swing.stopped_at
+                else None,
             )
             for swing_id, swing in recap.swings.items()
         ],
