@@ -31,7 +31,7 @@ _FAST_ENOUGH: Final[float] = 110.0
 _MOST_REPAIRS: Final[float] = 0.01
 _LONGEST_DOWNSWING: Final[float] = 0.42
 """Seconds from P4 to P7 that hardly any swing at full speed takes: 0.2 to 0.35 s is common
-practice. Of real swings at a known frame rate the slowest of 59 took 0.41 s, the usual one 0.24 s."""
+practice. Of 59 real swings at a known frame rate the slowest took 0.41 s, the usual one 0.24 s."""
 _USUAL_DOWNSWING: Final[float] = 0.27
 """Seconds from P4 to P7, common practice; tells how many times a film is slowed."""
 _SLOWED: Final[tuple[float, ...]] = (0.5, 0.25, 0.125)
