@@ -69,15 +69,17 @@ def fuzz(server: str, folder: Path, examples: int, *options: str, draw: int = 1)
         *("run", f"{server}/openapi.json"),
         *("--checks", "all", "--continue-on-failure", "--no-shrink", "--seed", str(draw)),
         *("--max-examples", str(examples), "--suppress-health-check", "all"),
+        *("--request-timeout", "60"),
         *("--report", "json", "--report-json-path", str(report), *options),
     ]
     environment = {
         **os.environ,
         "SCHEMATHESIS_HOOKS": "tests.contract.hooks",
+        "PYTHONPATH": str(ROOT),
         ENVIRONMENT: json.dumps(seed(server)),
     }
     done = subprocess.run(
-        command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+        command, cwd=folder, env=environment, capture_output=True, text=True, check=False
     )
     if not report.exists():
         raise RuntimeError(done.stdout + done.stderr)
