@@ -14,10 +14,12 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
+from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import describe, probes
 from service.api.health.readiness import Readiness
+from service.api.http.browsers import guard_browsers
 from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
@@ -58,6 +60,7 @@ _ROUTERS = (
     examples.router,
     health.router,
     problem_pages.router,
+    browsing.router,
     root.router,
 )
 _TOLD_ERRORS = (
@@ -96,6 +99,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
+        docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
+        redoc_url=None,
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
@@ -110,6 +115,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(NotModified)
     app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
     app.add_middleware(RequestLog)
+    guard_browsers(app, app.state.settings)
     return app
 
 
