@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -23,6 +23,9 @@ from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fin
 from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
+
+Watch = Callable[[View, NDArray[np.float32]], None]
+"""Told the view and the features, shape (n_features,), of a swing."""
 
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
 _TOLD_FEATURES: Final[int] = 3
@@ -79,7 +82,8 @@ class Classifier:
     latency are the same on any machine; and the calibration of each fault and view.
 
     ``switched_off`` says of each measure and view whose model can't be used why not; there what
-    was measured stands, and the other models go on serving.
+    was measured stands, and the other models go on serving. ``watch`` is told the features of
+    every swing, to hold them against those of training.
     """
 
     identity: ModelVersion
@@ -87,6 +91,7 @@ class Classifier:
     calibrations: Mapping[tuple[str, View], LogisticCalibration]
     ranges: Mapping[View, Range]
     switched_off: Mapping[tuple[str, View], str] = field(default_factory=dict)
+    watch: Watch | None = None
 
     @classmethod
     def load(cls, folder: Path) -> Classifier:
@@ -128,6 +133,8 @@ class Classifier:
         wider error, and a remark says so.
         """
         vector, view = feature_vector(swing), swing.view.value
+        if self.watch is not None:
+            self.watch(view, vector)
         known = self.ranges.get(view)
         if known is not None:
             familiarity = known.familiarity(vector)
