@@ -166,3 +166,4 @@ def log_to_stderr(level: str, form: str) -> None:
     handler.addFilter(_ToldOnce())
     handler.setFormatter(_JsonLines() if form == "json" else _Text())
     logging.basicConfig(level=level.upper(), handlers=[handler], force=True)
+    logging.getLogger("alembic").setLevel(logging.WARNING)  # it tells of itself at every start
