@@ -177,6 +177,14 @@ class RetryRow(Base):
     body: Mapped[bytes]
 
 
+class CompatibilityRow(Base):
+    """One row: the oldest version of the tables whose code can work with those that are there."""
+
+    __tablename__ = "compatibility"
+
+    oldest: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
+
+
 class FindingRow(Base):
     """The status of a fault in an analysis, to be searched; the analysis has the finding whole."""
 
