@@ -1,0 +1,46 @@
+"""Requests bent out of shape are answered or refused in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
+from tests.attack.corpus import requests
+from tests.attack.fuzz import FOUND, outcome
+from tests.attack.mutations import case
+from tests.intake.test_formats import CASES
+
+FEW = 120
+
+
+@pytest.fixture(scope="module")
+def analyser() -> Analyser:
+    return Analyser.of(Settings(database_url=""))
+
+
+def test_every_format_is_fuzzed() -> None:
+    assert set(CASES) <= set(requests())
+
+
+def test_what_fuzzing_starts_from_is_a_swing(analyser: Analyser) -> None:
+    import json
+
+    for name, request in requests().items():
+        assert outcome(analyser, json.dumps(request).encode(), False) == "a swing", name
+
+
+def test_a_case_is_the_same_each_time() -> None:
+    corpus = requests()
+    assert [case(corpus, 5, n) for n in range(20)] == [case(corpus, 5, n) for n in range(20)]
+
+
+def test_bent_requests_are_answered_or_refused(analyser: Analyser) -> None:
+    corpus = requests()
+    outcomes = {outcome(analyser, *case(corpus, 2, n)) for n in range(FEW)}
+    assert outcomes >= {"a swing", "no swing", "InvalidRequest", "MalformedJson"}
+
+
+@pytest.mark.parametrize("name", sorted(f.name for f in FOUND.glob("*.*")))
+def test_what_once_failed_fails_no_more(analyser: Analyser, name: str) -> None:
+    outcome(analyser, (FOUND / name).read_bytes(), name.endswith(".gz"))
