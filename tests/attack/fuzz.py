@@ -1,9 +1,9 @@
 """Bent requests through decoder, analysis and answer.
 
-``python -m tests.attack.fuzz [CASES [SEED [FIRST]]]``; 20,000 cases of seed 1 unless told otherwise.
-Each must be answered or refused in words: no other exception, no number in the answer that is no
-number, no second of CPU time, and memory bounded. What fails is written to ``tests/attack/found``
-and made again by the tests for ever.
+``python -m tests.attack.fuzz [CASES [SEED [FIRST]]]``; 20,000 cases of seed 1 unless told
+otherwise. Each must be answered or refused in words: no other exception, no number in the answer
+that is no number, no second of CPU time, and memory bounded. What fails is written to
+``tests/attack/found`` and made again by the tests for ever.
 """
 
 from __future__ import annotations

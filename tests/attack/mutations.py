@@ -16,8 +16,9 @@ from service.intake.formats import FORMATS
 
 NASTY: Final[tuple[Any, ...]] = (
     None, True, False, 0, -0.0, 1, -1, 0.5, 1e-10, 1e-300, 5e-324, 1e10, -1e10, 1e300, -1e308,
-    2**31, 2**53 + 1, 2**63, -(2**64), 10**40, "", "0", "NaN", "\x00", "\ud83c", "é" * 70, "a" * 300,
-    [], {}, [[]], [None], [0, 0], [1.0, 2.0, 3.0, 4.0], {"x": 1}, {"": None}, [[[]]], [[None] * 3],
+    2**31, 2**53 + 1, 2**63, -(2**64), 10**40, "", "0", "NaN", "\x00", "\ud83c", "é" * 70,
+    "a" * 300, [], {}, [[]], [None], [0, 0], [1.0, 2.0, 3.0, 4.0], {"x": 1}, {"": None},
+    [[[]]], [[None] * 3],
 )  # fmt: skip
 _FIELDS: Final[dict[str, tuple[Any, ...]]] = {
     "fps": (1, 5, 10, 12.5, 23.976, 24, 30, 59.94, 120, 240, 1000, 10_000, 0.001),
@@ -96,7 +97,7 @@ def _bent(value: Any, rng: Random) -> Any:
         return rng.choice(
             (value[:k], value[k:], value + value[k:], value[::-1], [*value, value[k]], [value])
         )
-    if isinstance(value, float) and rng.random() < 0.5:
+    if isinstance(value, float) and math.isfinite(value) and rng.random() < 0.5:
         return rng.choice((-value, value * 1e6, value + 1e-9, round(value), value / 1e9))
     return copy.deepcopy(rng.choice(NASTY))
 
