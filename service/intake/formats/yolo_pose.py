@@ -62,11 +62,10 @@ def _of_summary(keypoints: object) -> Person | None:
     if not isinstance(keypoints, dict):
         return None
     xs, ys = keypoints.get("x"), keypoints.get("y")
-    if not isinstance(xs, list) or not isinstance(ys, list) or len(xs) != _COUNT != len(ys):
+    seen = keypoints.get("visible") or [None] * _COUNT
+    if not all(isinstance(each, list) and len(each) == _COUNT for each in (xs, ys, seen)):
         return None
-    seen = keypoints.get("visible")
-    confidences = seen if isinstance(seen, list) and len(seen) == _COUNT else [None] * _COUNT
-    return [_point(x, y, c) for x, y, c in zip(xs, ys, confidences, strict=True)]
+    return [_point(x, y, c) for x, y, c in zip(xs, ys, seen, strict=True)]
 
 
 def _point(x: object, y: object, confidence: object = None) -> list[float | None] | None:
