@@ -17,10 +17,10 @@ from tests.intake.test_formats import CASES, HEIGHT, WIDTH, arrays, plain, yolo_
 FOLDER: Final = Path(__file__).parent / "corpus"
 
 
-def requests() -> dict[str, Any]:
+def bodies() -> dict[str, bytes]:
     """The kept requests by name."""
     return {
-        file.name.removesuffix(".json.gz"): json.loads(gzip.decompress(file.read_bytes()))
+        file.name.removesuffix(".json.gz"): gzip.decompress(file.read_bytes())
         for file in sorted(FOLDER.glob("*.json.gz"))
     }
 

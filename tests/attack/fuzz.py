@@ -26,7 +26,7 @@ from service.api.schemas.analysis import to_answer
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from tests.attack.corpus import requests
+from tests.attack.corpus import bodies
 from tests.attack.mutations import case
 
 FOUND: Final = Path(__file__).parent / "found"
@@ -79,7 +79,7 @@ def _check(analysis: Any) -> None:
 def main() -> int:
     """Print the figures; 1 when a case failed or the process grew too much."""
     count, seed, first = ([int(a) for a in sys.argv[1:]] + [CASES, 1, 0][len(sys.argv) - 1 :])[:3]
-    analyser, corpus = Analyser.of(Settings(database_url="")), requests()
+    analyser, corpus = Analyser.of(Settings(database_url="")), bodies()
     outcomes: Counter[str] = Counter()
     failures, longest, warm = 0, (0.0, -1), 0
     signal.signal(signal.SIGALRM, _hangs)

@@ -33,8 +33,14 @@ class Killable:
 
     name = ""
 
-    def __init__(self, command: Sequence[str], environment: dict[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        command: Sequence[str],
+        environment: dict[str, str] | None = None,
+        folder: Path | None = None,
+    ) -> None:
         self._command = command
+        self._folder = folder
         self._environment = {**os.environ, **(environment or {})}
         self._process: subprocess.Popen[bytes] | None = None
 
@@ -60,7 +66,7 @@ class Killable:
         self._process = subprocess.Popen(
             self._command,
             env=self._environment,
-            cwd="/" if self.name == "PostgreSQL" else None,
+            cwd=self._folder,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
@@ -71,24 +77,24 @@ class Killable:
 
 
 class Server(Killable):
-    """The service: two processes, whose files lie in a folder."""
+    """The service in two processes, of the code in a folder, by default the present one."""
 
     name = "server"
 
-    def __init__(self, database_url: str, **settings: str) -> None:
+    def __init__(self, database_url: str, folder: Path | None = None) -> None:
         self.port = free_port()
+        self.address = f"http://127.0.0.1:{self.port}"
         environment = {
             "SWING_PORT": str(self.port),
             "SWING_WORKERS": "2",
             "SWING_DATABASE_URL": database_url,
             "OPENBLAS_NUM_THREADS": "1",
-            **settings,
         }
-        super().__init__([sys.executable, "-m", "service", "serve"], environment)
+        super().__init__([sys.executable, "-m", "service", "serve"], environment, folder)
 
     def _answers(self) -> bool:
         try:
-            return httpx.get(f"http://127.0.0.1:{self.port}/healthz", timeout=30).is_success
+            return httpx.get(f"{self.address}/healthz", timeout=30).is_success
         except httpx.HTTPError:
             return False
 
@@ -117,23 +123,24 @@ class Postgres(Killable):
 
     def __init__(self, programs: Path) -> None:
         self._port = free_port()
-        self._folder = Path(tempfile.mkdtemp(prefix="killed-postgres-"))
+        self._files = Path(tempfile.mkdtemp(prefix="killed-postgres-"))
         as_user: list[str] = []
         if os.getuid() == 0:  # the server refuses to run as root
-            shutil.chown(self._folder, "postgres")
+            shutil.chown(self._files, "postgres")
             as_user = ["setpriv", "--reuid=postgres", "--regid=postgres", "--init-groups", "--"]
-        data = str(self._folder / "data")
+        data = str(self._files / "data")
         made = [*as_user, str(programs / "initdb"), "-D", data, "-U", "swing", "-A", "trust"]
         subprocess.run([*made, "-E", "UTF8"], check=True, stdout=subprocess.DEVNULL, cwd="/")
         listen = ["-p", str(self._port), "-c", "listen_addresses=127.0.0.1"]
-        sockets = ["-c", f"unix_socket_directories={self._folder}"]
-        super().__init__([*as_user, str(programs / "postgres"), "-D", data, *listen, *sockets])
+        sockets = ["-c", f"unix_socket_directories={self._files}"]
+        command = [*as_user, str(programs / "postgres"), "-D", data, *listen, *sockets]
+        super().__init__(command, folder=Path("/"))
         self.url = f"postgresql+psycopg://swing@127.0.0.1:{self._port}/postgres"
 
     def remove(self) -> None:
         """Kill it and remove its files."""
         self.kill()
-        shutil.rmtree(self._folder, ignore_errors=True)
+        shutil.rmtree(self._files, ignore_errors=True)
 
     def _answers(self) -> bool:
         try:

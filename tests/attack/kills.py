@@ -22,7 +22,7 @@ from typing import Any, Final
 
 import httpx
 
-from tests.attack.corpus import requests
+from tests.attack.corpus import bodies
 from tests.attack.killable import Killable, Postgres, Proxy, Server, postgres_programs
 
 WRITERS: Final[int] = 16
@@ -73,19 +73,18 @@ def _attack(url: str, database: list[Killable], times: int, rng: random.Random) 
     try:
         server.start()
         proxy.start()
-        address = f"http://127.0.0.1:{proxy.port}"
-        written = _under_kills(address, killed, times, rng)
-        found = _there(f"http://127.0.0.1:{server.port}")
+        written = _under_kills(proxy.address, killed, times, rng)
+        found = there(server.address)
     finally:
         proxy.kill()
         server.kill()
-    return _judged(written, found)
+    return judged(written, found)
 
 
 def _under_kills(address: str, killed: list[Killable], times: int, rng: random.Random) -> Written:
-    written, lesson = Written(), _lesson(address)
+    written, lesson = Written(), new_lesson(address)
     writers = [
-        threading.Thread(target=_write, args=(address, lesson, written, rng.random()))
+        threading.Thread(target=keep_writing, args=(address, lesson, written, rng.random()))
         for _ in range(WRITERS)
     ]
     for each in writers:
@@ -109,7 +108,8 @@ def _under_kills(address: str, killed: list[Killable], times: int, rng: random.R
     return written
 
 
-def _lesson(address: str) -> str:
+def new_lesson(address: str) -> str:
+    """A lesson of an invented player."""
     with httpx.Client(base_url=address, timeout=60) as client:
         player = client.post("/v1/players", json={"name": "Ida Invented"}).json()["id"]
         made = client.post(f"/v1/players/{player}/lessons", json={"date": "2025-05-17"})
@@ -117,8 +117,9 @@ def _lesson(address: str) -> str:
         return lesson
 
 
-def _write(address: str, lesson: str, written: Written, seed: float) -> None:
-    rng, swing = random.Random(seed), requests()["plain_timed"]
+def keep_writing(address: str, lesson: str, written: Written, seed: float) -> None:
+    """Keep players and swings until there are enough."""
+    rng, swing = random.Random(seed), json.loads(bodies()["plain_timed"])
     client = httpx.Client(base_url=address, timeout=30)
     while not written.enough.is_set():
         reference = str(uuid.UUID(int=rng.getrandbits(128), version=4))
@@ -158,7 +159,7 @@ def _acknowledged(
     return None
 
 
-def _there(address: str) -> list[tuple[str, str]]:
+def there(address: str) -> list[tuple[str, str]]:
     """Reference and id of everything that is kept."""
     found = []
     with httpx.Client(base_url=address, timeout=60) as client:
@@ -173,7 +174,8 @@ def _there(address: str) -> list[tuple[str, str]]:
     return found
 
 
-def _judged(written: Written, found: list[tuple[str, str]]) -> int:
+def judged(written: Written, found: list[tuple[str, str]]) -> int:
+    """Print what became of all that was acknowledged; 1 when it is not as it should be."""
     times = Counter(reference for reference, _ in found)
     kept = set(found)
     lost = [pair for pair in written.acknowledged.items() if pair not in kept]

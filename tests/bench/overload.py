@@ -22,7 +22,7 @@ from queue import Empty
 
 import httpx
 
-from tests.attack.corpus import requests
+from tests.attack.corpus import bodies as kept_bodies
 from tests.bench.health_under_load import measure, percentile, serve
 from tests.bench.processes import Tree, machine_busy_seconds
 from tests.bench.throughput import load
@@ -119,7 +119,7 @@ def _judged(*figures: tuple[str, float, float]) -> int:
 
 
 def _body(name: str, reference: str) -> bytes:
-    return json.dumps({**requests()[name], "client_reference": reference}).encode()
+    return json.dumps({**json.loads(kept_bodies()[name]), "client_reference": reference}).encode()
 
 
 def _answer(address: str, name: str) -> bytes:
