@@ -56,10 +56,10 @@ def main() -> int:
         try:
             time.sleep(5.0)
             right = {name: _answer(address, name) for name in CLIPS}
-            load(address, 8, 3.0)  # warm
             server = Tree(process.pid)
+            load(address, server, 8, 3.0)  # warm
             idle = server.resident_mib()
-            sustained, _ = load(address, 8, min(seconds, 15.0))
+            sustained, _ = load(address, server, 8, min(seconds, 15.0))
             print(f"sustained: {sustained.told()}", flush=True)
             return _overload(address, server, sustained.rate, seconds, right, idle)
         finally:
@@ -144,11 +144,13 @@ def _call(
     begin = time.monotonic()
 
     async def one() -> None:
-        reader, writer = await asyncio.open_connection(host, int(port))
+        reader = writer = None
         for number in due:
             wait = begin + number / rate - time.monotonic()
             if wait > 0:
                 await asyncio.sleep(wait)
+            if reader is None or writer is None or reader.at_eof():  # idle ones are closed in time
+                reader, writer = await asyncio.open_connection(host, int(port))
             name, reference = CLIPS[number % len(CLIPS)], f"{number:012d}".encode()
             body = bodies[name].replace(REFERENCE.encode(), reference)
             started = time.perf_counter()
@@ -163,14 +165,15 @@ def _call(
                 answer = await reader.readexactly(int(headers["content-length"]))
             except (OSError, EOFError) as error:
                 met.broken[type(error).__name__] += 1
-                reader, writer = await asyncio.open_connection(host, int(port))
+                reader = None
                 continue
             status = int(head.split()[1])
             met.statuses[status] += 1
             met.took.setdefault(status, []).append(1e3 * (time.perf_counter() - started))
             if status == 200:
                 met.wrong += answer != right[name].replace(REFERENCE.encode(), reference)
-        writer.close()
+        if writer is not None:
+            writer.close()
 
     async def many() -> None:
         await asyncio.gather(*(one() for _ in range(CONNECTIONS)))

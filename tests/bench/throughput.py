@@ -88,16 +88,10 @@ def _one_server(workers: int, seconds: float) -> dict[int, Seen]:
         address, process = serve(folder)
         try:
             time.sleep(5.0)  # every process is up
-            load(address, 4, 2.0)  # and warm
+            server = Tree(process.pid)
+            load(address, server, 4, 2.0)  # and warm
             for connections in CONNECTIONS:
-                server, before = Tree(process.pid), machine_busy_seconds()
-                used, own = server.cpu_seconds(), sum(os.times()[:4])
-                seen, health = load(address, connections, seconds)
-                used = server.cpu_seconds() - used
-                busy = machine_busy_seconds() - before
-                seen.cpu_ms = 1e3 * used / max(seen.statuses[200], 1)
-                seen.others = (busy - used - (sum(os.times()[:4]) - own)) / seen.seconds
-                found[connections] = seen
+                found[connections], health = load(address, server, connections, seconds)
                 print(f"  /healthz p99 {percentile(health, 99):.0f} ms meanwhile")
         finally:
             process.terminate()
@@ -118,14 +112,19 @@ def _come_to(seen: dict[tuple[int, int], list[Seen]], connections: int) -> float
     return ratio
 
 
-def load(address: str, connections: int, seconds: float) -> tuple[Seen, list[float]]:
-    """What callers were answered, and how long health took meanwhile."""
+def load(address: str, server: Tree, connections: int, seconds: float) -> tuple[Seen, list[float]]:
+    """What callers were answered at what cost, and how long health took meanwhile."""
     said: Queue[Seen] = Queue()
+    busy, used, own = machine_busy_seconds(), server.cpu_seconds(), sum(os.times()[:4])
     callers = Process(target=call, args=(address, connections, seconds, said))
     callers.start()
     health = measure(address, seconds, ("/healthz",))["/healthz"]
     seen = said.get(timeout=seconds + 60)
     callers.join()
+    used = server.cpu_seconds() - used
+    ours = used + sum(os.times()[:4]) - own
+    seen.cpu_ms = 1e3 * used / max(seen.statuses[200], 1)
+    seen.others = (machine_busy_seconds() - busy - ours) / seen.seconds
     return seen, health
 
 
