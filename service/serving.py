@@ -78,10 +78,11 @@ def worker() -> FastAPI:
 
 
 def announcement(settings: Settings, analyser: Analyser) -> dict[str, str]:
-    """What is about to serve: the version, processes, model, database and what is told of it."""
+    """What is about to serve: version, address, processes, model, database, what is told of it."""
     many = "1 process" if settings.workers == 1 else f"{settings.workers} processes"
     return {
         "version": f"swing-fault-service {service.__version__}",
+        "address": f"address: {settings.host}:{settings.port}",
         "processes": f"{many}, clips analysed at once in each: {settings.analysis_threads}, "
         f"requests taken in by each: {settings.max_requests} a lane",
         "model": f"model: {describe(analyser)}",
