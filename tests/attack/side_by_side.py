@@ -17,8 +17,8 @@ import threading
 import time
 from pathlib import Path
 
-from tests.attack.killable import Postgres, Server, postgres_programs
-from tests.attack.kills import WRITERS, Written, judged, keep_writing, new_lesson, there
+from tests.attack.kills.killable import Postgres, Server, postgres_programs
+from tests.attack.kills.writers import WRITERS, Written, judged, keep_writing, new_lesson, there
 
 
 def main() -> int:

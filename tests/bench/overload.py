@@ -22,7 +22,7 @@ from queue import Empty
 
 import httpx
 
-from tests.attack.corpus import bodies as kept_bodies
+from tests.attack.fuzz.corpus import bodies as kept_bodies
 from tests.bench.health_under_load import measure, percentile, serve
 from tests.bench.processes import Tree, machine_busy_seconds
 from tests.bench.throughput import load

@@ -1,18 +1,9 @@
-"""Server, proxy and PostgreSQL killed at random moments under writers that try again.
-
-``python -m tests.attack.kills [TIMES [SEED]]``: each is killed TIMES times (20) with SIGKILL while
-16 writers keep players and swings through the proxy. A writer sends a request again, under the same
-Idempotency-Key, until it is acknowledged. At the end everything acknowledged must be there under
-the id that was given, and nothing may be there twice. Without PostgreSQL's programs the records
-are SQLite's and only server and proxy are killed.
-"""
+"""Writers that send again until they are acknowledged, and what became of what they wrote."""
 
 from __future__ import annotations
 
 import json
 import random
-import sys
-import tempfile
 import threading
 import time
 import uuid
@@ -22,17 +13,13 @@ from typing import Any, Final
 
 import httpx
 
-from tests.attack.corpus import bodies
-from tests.attack.killable import Killable, Postgres, Proxy, Server, postgres_programs
+from tests.attack.fuzz.corpus import bodies
 
 WRITERS: Final[int] = 16
-TIMES: Final[int] = 20
+GIVES_UP: Final[float] = 300.0
+"""Seconds after which a writer that gets no acknowledgement has failed."""
 _SWINGS: Final[float] = 0.15
 """Share of the writes that analyse a swing; the others are quick, so that there are many."""
-_BETWEEN: Final[int] = 2 * WRITERS
-"""Acknowledged writes between a start and the next kill."""
-_GIVES_UP: Final[float] = 300.0
-"""Seconds after which a writer that gets no acknowledgement has failed."""
 
 
 @dataclass
@@ -47,65 +34,6 @@ class Written:
 
     def __len__(self) -> int:
         return len(self.acknowledged)
-
-
-def main() -> int:
-    """Print what became of all; 1 when something was lost, doubled or answered wrongly."""
-    times = int(sys.argv[1]) if len(sys.argv) > 1 else TIMES
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    programs = postgres_programs()
-    if programs is None:
-        print("PostgreSQL is not installed: SQLite, and only server and proxy are killed")
-        with tempfile.TemporaryDirectory() as folder:
-            return _attack(f"sqlite:///{folder}/records.db", [], times, random.Random(seed))
-    postgres = Postgres(programs)
-    try:
-        postgres.start()
-        return _attack(postgres.url, [postgres], times, random.Random(seed))
-    finally:
-        postgres.remove()
-
-
-def _attack(url: str, database: list[Killable], times: int, rng: random.Random) -> int:
-    server = Server(url)
-    proxy = Proxy(server.port)
-    killed = [server, proxy, *database]
-    try:
-        server.start()
-        proxy.start()
-        written = _under_kills(proxy.address, killed, times, rng)
-        found = there(server.address)
-    finally:
-        proxy.kill()
-        server.kill()
-    return judged(written, found)
-
-
-def _under_kills(address: str, killed: list[Killable], times: int, rng: random.Random) -> Written:
-    written, lesson = Written(), new_lesson(address)
-    writers = [
-        threading.Thread(target=keep_writing, args=(address, lesson, written, rng.random()))
-        for _ in range(WRITERS)
-    ]
-    for each in writers:
-        each.start()
-    moments = [each for each in killed for _ in range(times)]
-    rng.shuffle(moments)
-    try:
-        for victim in moments:
-            before, end = len(written), time.monotonic() + _GIVES_UP
-            while len(written) < before + _BETWEEN and time.monotonic() < end:
-                time.sleep(0.02)
-            time.sleep(rng.uniform(0.0, 1.0))
-            victim.kill()
-            print(f"killed {victim.name} after {len(written)} acknowledged", flush=True)
-            time.sleep(rng.uniform(0.0, 0.5))
-            victim.start()
-    finally:
-        written.enough.set()
-        for each in writers:
-            each.join()
-    return written
 
 
 def new_lesson(address: str) -> str:
@@ -139,7 +67,7 @@ def _acknowledged(
 ) -> str | None:
     """Send until it is acknowledged; the id of what was made."""
     headers = {"Idempotency-Key": reference, "Content-Type": "application/json"}
-    body, end = json.dumps(sent).encode(), time.monotonic() + _GIVES_UP
+    body, end = json.dumps(sent).encode(), time.monotonic() + GIVES_UP
     while time.monotonic() < end:
         try:
             answer = client.post(path, content=body, headers=headers)
@@ -155,7 +83,7 @@ def _acknowledged(
                 written.wrong.append(f"{answer.status_code} {answer.text[:200]}")
                 return None
         time.sleep(0.1)
-    written.wrong.append(f"no acknowledgement within {_GIVES_UP:g} s")
+    written.wrong.append(f"no acknowledgement within {GIVES_UP:g} s")
     return None
 
 
@@ -185,7 +113,3 @@ def judged(written: Written, found: list[tuple[str, str]]) -> int:
     for each in (*lost[:5], *twice[:5], *written.wrong[:5]):
         print(" ", each)
     return int(bool(lost or twice or written.wrong))
-
-
-if __name__ == "__main__":
-    sys.exit(main())

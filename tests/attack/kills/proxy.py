@@ -1,4 +1,4 @@
-"""A proxy that hands bytes on, to be killed: ``python -m tests.attack.proxy PORT TARGET``."""
+"""A proxy that hands bytes on, to be killed: ``python -m tests.attack.kills.proxy PORT TARGET``."""
 
 from __future__ import annotations
 

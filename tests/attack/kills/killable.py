@@ -107,7 +107,9 @@ class Proxy(Killable):
     def __init__(self, target: int) -> None:
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
-        super().__init__([sys.executable, "-m", "tests.attack.proxy", str(self.port), str(target)])
+        super().__init__(
+            [sys.executable, "-m", "tests.attack.kills.proxy", str(self.port), str(target)]
+        )
 
     def _answers(self) -> bool:
         try:

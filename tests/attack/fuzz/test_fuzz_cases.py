@@ -6,9 +6,9 @@ import pytest
 
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from tests.attack.corpus import bodies
-from tests.attack.fuzz import FOUND, outcome
-from tests.attack.mutations import case
+from tests.attack.fuzz.corpus import bodies
+from tests.attack.fuzz.mutations import case
+from tests.attack.fuzz.outcomes import FOUND, outcome
 from tests.intake.test_formats import CASES
 
 FEW = 60

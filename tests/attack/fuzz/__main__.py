@@ -3,12 +3,11 @@
 ``python -m tests.attack.fuzz [CASES [SEED [FIRST]]]``; 20,000 cases of seed 1 unless told
 otherwise. Each must be answered or refused in words: no other exception, no number in the answer
 that is no number, no second of CPU time, and memory bounded. What fails is written to
-``tests/attack/found`` and made again by the tests for ever.
+``tests/attack/fuzz/found`` and made again by the tests for ever.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import resource
 import signal
@@ -18,18 +17,14 @@ import traceback
 import warnings
 from collections import Counter
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from service.api.http.gzip_bodies import gunzip
-from service.api.http.problems import ProblemError
-from service.api.schemas.analysis import to_answer
-from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from tests.attack.corpus import bodies
-from tests.attack.mutations import case
+from tests.attack.fuzz.corpus import bodies
+from tests.attack.fuzz.mutations import case
+from tests.attack.fuzz.outcomes import FOUND, Failed, outcome
 
-FOUND: Final = Path(__file__).parent / "found"
 CASES: Final[int] = 20_000
 MOST_SECONDS: Final[float] = 1.0
 HANGS_AFTER: Final[int] = 60
@@ -37,43 +32,6 @@ HANGS_AFTER: Final[int] = 60
 MOST_GROWTH: Final[int] = 256
 """MiB by which the process may grow over what it has after :data:`_WARM` cases."""
 _WARM: Final[int] = 300
-_LIMIT: Final[int] = 16 * 1024 * 1024
-
-
-class Failed(Exception):
-    """The case was neither answered nor refused as it should be."""
-
-
-def outcome(analyser: Analyser, body: bytes, gzipped: bool) -> str:
-    """What became of a case, in a word.
-
-    Raises
-    ------
-    Exception
-        Anything but a refusal in words.
-    """
-    try:
-        clip = analyser.analyse_body(gunzip(body, _LIMIT) if gzipped else body)
-    except (InvalidRequest, MalformedJson, TooLarge, ProblemError) as refused:
-        return type(refused).__name__
-    answer = to_answer(clip.analysis, clip.reference).model_dump_json()
-    json.loads(answer, parse_constant=_no_number)
-    _check(clip.analysis)
-    return "a swing" if clip.analysis.swing_found else "no swing"
-
-
-def _no_number(name: str) -> None:
-    raise Failed(f"the answer holds {name}")
-
-
-def _check(analysis: Any) -> None:
-    for finding in analysis.findings:
-        confidence = finding.confidence
-        if confidence is not None and not 0.0 < confidence < 1.0:
-            raise Failed(f"a confidence of {confidence} in {finding.fault}")
-    frames = [p.frame for p in analysis.positions if p.frame is not None]
-    if any(not 0 <= frame <= analysis.times.size - 1 for frame in frames):
-        raise Failed("a position outside the clip")
 
 
 def main() -> int:

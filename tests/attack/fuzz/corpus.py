@@ -1,7 +1,7 @@
-"""Real-shaped requests of every format, from which fuzzing starts; kept in ``tests/attack/corpus``.
+"""Real-shaped requests of every format, from which fuzzing starts; kept in ``seeds``.
 
-``python -m tests.attack.corpus`` writes them anew from a simulated swing. They are kept so that a
-case that once failed stays the same case whatever becomes of the simulator.
+``python -m tests.attack.fuzz.corpus`` writes them anew from a simulated swing. They are kept so that
+a case that once failed stays the same case whatever becomes of the simulator.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, Final
 from service.demo import clip_body
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH, arrays, plain, yolo_summary
 
-FOLDER: Final = Path(__file__).parent / "corpus"
+FOLDER: Final = Path(__file__).parent / "seeds"
 
 
 def bodies() -> dict[str, bytes]:
