@@ -1,7 +1,7 @@
 """Real-shaped requests of every format, from which fuzzing starts; kept in ``seeds``.
 
-``python -m tests.attack.fuzz.corpus`` writes them anew from a simulated swing. They are kept so that
-a case that once failed stays the same case whatever becomes of the simulator.
+``python -m tests.attack.fuzz.corpus`` writes them anew from a simulated swing. They are kept so
+that a case that once failed stays the same case whatever becomes of the simulator.
 """
 
 from __future__ import annotations
