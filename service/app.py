@@ -36,6 +36,7 @@ from service.api.routes import (
     recaps,
     root,
 )
+from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.observing.metrics import Metrics
@@ -51,6 +52,10 @@ _ROUTERS = (
     lessons.router,
     comparisons.router,
     recaps.router,
+    reviews.router,
+    recap_edits.router,
+    recap_approvals.router,
+    agreement.router,
     catalogue.router,
     examples.router,
     health.router,

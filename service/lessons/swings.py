@@ -21,6 +21,13 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
+from service.lessons.coach.reviews import (
+    COACH_UNSURE,
+    NOT_JUDGED,
+    coachs_own,
+    decided,
+    last_word,
+)
 from service.lessons.estimates import Values
 from service.lessons.wording import listed, uncapitalised, views_in_words
 
@@ -48,6 +55,8 @@ class PooledFinding:
     ``present`` and ``assessed`` count swings, ``views`` are those from which they say it.
     ``confidence`` is as in :class:`~service.analysis.types.Finding`. ``reason`` is given when
     the fault is not assessable, and when it is uncertain because views or signs disagree.
+    ``by_coach`` says that a coach decided, which no view bounds and no confidence goes with, and
+    ``coachs_own`` that the service found otherwise.
     """
 
     status: Status
@@ -56,6 +65,8 @@ class PooledFinding:
     assessed: int
     reason: Reason | None = None
     views: frozenset[View] = frozenset()
+    by_coach: bool = False
+    coachs_own: bool = False
 
 
 def measurement(swing: SwingAnalysis, name: str) -> Measurement | None:
@@ -81,12 +92,17 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
     Each finding gives a chance that the fault is there. Within a view the fault is present when
     their mean exceeds one half and is far enough from it to be useful. It is uncertain when one
     view shows it and another doesn't, and when one of its signs is plainly there and another
-    isn't: neither "there" nor "gone" would be true.
+    isn't: neither "there" nor "gone" would be true. Where a coach decided on the fault in some of
+    the swings, those alone count, and what the coach said in most of them.
     """
-    findings = [(s, f) for s in swings if (f := finding_about(s, fault)) is not None]
+    found = [(s, f) for s in swings if (f := finding_about(s, fault)) is not None]
+    findings = last_word(found)
+    if findings and findings[0][1].review is not None:
+        own = any(coachs_own(f) for _, f in found)
+        return _pool_reviewed([f for _, f in findings], own=own)
     judged = [(s, f) for s, f in findings if f.status is not Status.NOT_ASSESSABLE]
     if not judged:
-        reason = next((f.reason for _, f in findings if f.reason is not None), _NOT_JUDGED)
+        reason = next((f.reason for _, f in findings if f.reason is not None), NOT_JUDGED)
         return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, reason)
     by_view = {
         view: _pool_one_view([f for s, f in judged if s.view and s.view.value is view])
@@ -113,6 +129,21 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
 def beyond(finding: Finding) -> tuple[bool, ...]:
     """For each piece of evidence whether its value lies on the faulty side of its threshold."""
     return tuple(e.excess > 0.0 for e in finding.evidence)
+
+
+def _pool_reviewed(findings: Sequence[Finding], *, own: bool) -> PooledFinding:
+    """What a coach said of a fault in several swings, findings being as they are told."""
+    if not decided(findings[0]):
+        return PooledFinding(Status.UNCERTAIN, None, 0, 0, COACH_UNSURE)
+    present = sum(f.status is Status.PRESENT for f in findings)
+    absent = len(findings) - present
+    status, reason = Status.PRESENT if present > absent else Status.ABSENT, None
+    if present == absent:
+        status, reason = Status.UNCERTAIN, _COACH_DIVIDED
+    everywhere = frozenset(View)
+    return PooledFinding(
+        status, None, present, len(findings), reason, everywhere, by_coach=True, coachs_own=own
+    )
 
 
 def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
@@ -183,6 +214,8 @@ def _speed_measures() -> Iterable[str]:
 
 
 _TOLD: Final = (Status.PRESENT, Status.ABSENT)
-_NOT_JUDGED: Final = Reason("not_judged", "This fault was not judged in these swings.")
+_COACH_DIVIDED: Final = Reason(
+    "coach_divided", "Your coach saw it in as many of these swings as not."
+)
 SPEED_MEASURES: Final[frozenset[str]] = frozenset(_speed_measures())
 """Measures that a slow rehearsal changes by being slow."""

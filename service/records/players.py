@@ -16,11 +16,22 @@ from service.records.tables import PlayerRow
 
 
 def add(
-    session: Session, name: str, handedness: Handedness | None = None, note: str | None = None
+    session: Session,
+    name: str,
+    handedness: Handedness | None = None,
+    note: str | None = None,
+    *,
+    training_consent: bool = False,
 ) -> Player:
     """Keep a new player."""
     row = PlayerRow(
-        id=new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+        id=new_id(),
+        name=name,
+        handedness=handedness,
+        note=note,
+        training_consent=training_consent,
+        created=_rows.now(),
+        version=1,
     )
     session.add(row)
     session.flush()
@@ -70,4 +81,12 @@ def delete(session: Session, player_id: str, expected: _rows.Expected = None) ->
 
 
 def _player(row: PlayerRow) -> Player:
-    return Player(row.id, row.name, row.handedness, row.note, row.created, row.version)
+    return Player(
+        row.id,
+        row.name,
+        row.handedness,
+        row.note,
+        row.created,
+        row.version,
+        training_consent=row.training_consent,
+    )

@@ -33,6 +33,10 @@ from service.records import Role, SwingFilter
 MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
 
+_CONSENT: Final[str] = (
+    "Whether the player lets the keypoints of swings that a coach reviewed be learned from, "
+    "without name, notes and dates."
+)
 _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
@@ -89,6 +93,7 @@ class NewPlayer(_Body):
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
 
 
 class PlayerChanges(_Body):
@@ -97,6 +102,7 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
 
 
 class NewLesson(_Body):
@@ -195,6 +201,7 @@ _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+    "training_consent": "Send true or false.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
     "intent": f"Send one of {', '.join(Intent)}.",
