@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -30,6 +29,10 @@ from service.lessons.coach.reviews import (
 )
 from service.lessons.estimates import Values
 from service.lessons.wording import listed, uncapitalised, views_in_words
+
+_MAJORITY: Final[float] = 0.6
+"""Mean chance from which swings together tell a fault that at least one of them tells; a judgement:
+one doubtful swing among clear ones is not to hide what the clear ones show."""
 
 
 class Part(StrEnum):
@@ -150,7 +153,7 @@ def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
     chance = round(sum(_chance(f) for f in findings) / len(findings), 9)
     confidence = max(chance, 1.0 - chance)
     status, reason = Status.PRESENT if chance > 0.5 else Status.ABSENT, None
-    if confidence < USEFUL_CONFIDENCE:
+    if confidence < _MAJORITY or all(f.status is not status for f in findings):
         status = Status.UNCERTAIN
     elif status is Status.ABSENT:
         split = [why for f in findings if (why := _one_sign_only(f)) is not None]
