@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
+from service.intake.json_reader import plain_words
 from service.settings import Settings, described
 
 _BAD_INPUT: Final[int] = 2
@@ -279,10 +281,13 @@ def _listed(error: InvalidRequest) -> str:
 
 
 def _told(error: ValidationError) -> str:
-    return "; ".join(
-        f"SWING_{'_'.join(map(str, each['loc'])).upper()}: {each['msg']}"
-        for each in error.errors(include_url=False, include_input=False)
-    )
+    return "\n".join(map(_told_of_one, error.errors(include_url=False, include_input=False)))
+
+
+def _told_of_one(wrong: ErrorDetails) -> str:
+    name = str(wrong["loc"][0])  # in a list of values the place follows
+    problem = plain_words(wrong["type"], wrong["msg"], wrong.get("ctx", {}))
+    return f"SWING_{name.upper()} {problem}; it is: {Settings.model_fields[name].description}"
 
 
 def _complain(message: str) -> int:

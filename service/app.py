@@ -14,10 +14,12 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
+from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
+from service.api.http.browsers import guard_browsers
 from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
@@ -60,6 +62,7 @@ _ROUTERS = (
     examples.router,
     health.router,
     problem_pages.router,
+    browsing.router,
     root.router,
 )
 _TOLD_ERRORS = (
@@ -93,6 +96,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
+        docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
+        redoc_url=None,
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
@@ -115,6 +120,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         metrics=app.state.metrics,
     )
     app.add_middleware(RequestLog, metrics=app.state.metrics)
+    guard_browsers(app, app.state.settings)
     app.add_middleware(Traced)
     return app
 

@@ -51,6 +51,15 @@ def _written_day(value: object) -> object:
     return value
 
 
+def _written_time(value: object) -> object:
+    """Refuse what else would be taken for a time: seconds since 1970."""
+    if isinstance(value, str) and not re.match(_TIME, value):
+        raise PydanticCustomError(
+            "written_time", "should be a time from 1900 to 2199 such as 2025-05-17T10:30:00Z"
+        )
+    return value
+
+
 def _known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
@@ -74,7 +83,11 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
-RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
+_ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
+
+RecordId = Annotated[
+    str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid", "pattern": _ID})
+]
 """An id in a path; the path's pattern has made sure of its form."""
 
 
@@ -138,7 +151,7 @@ class SwingFacts(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: Annotated[AwareDatetime, BeforeValidator(_written_time)] | None = Field(
         default=None,
         ge=_EARLIEST,
         lt=_LATEST,
@@ -148,7 +161,7 @@ class SwingFacts(BaseModel):
     )
 
 
-_Uuid = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+_Uuid = Annotated[str, StringConstraints(pattern=_ID)]
 
 
 class SwingQuery(PageQuery):
