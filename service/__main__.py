@@ -130,6 +130,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _serve(settings: Settings) -> int:
+    from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
     from service.serving import serve
 
@@ -137,6 +138,8 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
+    except TracesUnavailable as error:
+        return _complain(str(error))
     return 0
 
 
