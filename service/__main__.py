@@ -93,6 +93,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _serve(settings: Settings) -> int:
+    from service.api.access.door import NobodyCouldEnter
     from service.records import RecordsError
     from service.serving import serve
 
@@ -100,6 +101,8 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
+    except NobodyCouldEnter as error:
+        return _complain(str(error))
     return 0
 
 

@@ -29,10 +29,13 @@ def serve(settings: Settings) -> None:
         When the models can't be believed.
     RecordsError
         When the database is none of this version's.
+    NobodyCouldEnter
+        When strangers reach the service and nobody has a key.
     """
     log_as_json_lines(settings.log_level)
     app = create_app(settings)
     prepare_records(app)  # once, before any worker starts
+    app.state.guard.door.check()
     if settings.workers > 1 and app.state.records is not None:
         app.state.records.close()  # whoever only watches over workers needs no connection
     uvicorn.run(

@@ -29,6 +29,7 @@ def _no_records_unless_asked_for() -> Iterator[None]:
     """Keep the default database file out of the folder that the tests run in."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWING_DATABASE_URL", "")
+        patch.setenv("SWING_ALLOWED_HOSTS", "testserver, 127.0.0.1, localhost")
         yield
 
 
