@@ -33,6 +33,7 @@ from service.api.http.problems import (
     NOT_READY,
     PERHAPS_WRITTEN,
     PRECONDITION_REQUIRED,
+    PROBLEMS,
     RECORDS_UNAVAILABLE,
     STALE_VERSION,
     TOO_BUSY,
@@ -156,6 +157,10 @@ class DocumentedApp(FastAPI):
             contract.update(with_names_apart(contract, apart))
             contract["components"]["schemas"].update(apart)
             contract["components"]["securitySchemes"] = {"bearer": _BEARER}
+            contract["components"]["examples"] = {
+                kind.slug: {"summary": kind.title, "value": examples.problem(kind)}
+                for kind in PROBLEMS.values()
+            }
             contract["components"]["headers"] = HEADERS
             contract["components"]["parameters"] = PARAMETERS
         return super().openapi()
@@ -239,7 +244,7 @@ def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
 
 
 def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
-    shown = {kind.slug: {"summary": kind.title, "value": examples.problem(kind)} for kind in kinds}
+    shown = {kind.slug: {"$ref": f"#/components/examples/{kind.slug}"} for kind in kinds}
     schema = {"$ref": _SCHEMA.format(model="Problem")}
     return {
         "description": " ".join(f"{kind.title}." for kind in kinds),

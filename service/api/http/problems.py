@@ -235,6 +235,11 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         NOT_COMPARABLE,
         TOO_BUSY,
         NO_SPACE,
+        KEY_MISSING,
+        KEY_LACKS_SCOPE,
+        CONSENT_MISSING,
+        TOO_MANY,
+        UNKNOWN_HOST,
         INTERNAL_ERROR,
     )
 }
