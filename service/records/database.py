@@ -8,7 +8,6 @@ from copy import copy
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
-from sqlalchemy.orm import Session
 
 from service.records.access.sessions import AcademySession, Behalf, see_every_academy
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
@@ -100,7 +99,7 @@ class Database:
         return seen
 
     @contextmanager
-    def reading(self) -> Iterator[Session]:
+    def reading(self) -> Iterator[AcademySession]:
         """A session that sees one moment of the database; nothing it changes is kept.
 
         Raises
@@ -113,7 +112,7 @@ class Database:
         self._audit.note_reading(session)
 
     @contextmanager
-    def writing(self) -> Iterator[Session]:
+    def writing(self) -> Iterator[AcademySession]:
         """A session whose changes are kept together at its end, or not at all.
 
         Raises
