@@ -140,7 +140,7 @@ def _run(url: URL, name: str, *arguments: str) -> None:
         environment["PGPASSWORD"] = url.password  # not where others see it, among the arguments
     known = {"host": url.host, "port": url.port, "user": url.username, "dbname": url.database}
     told = {**known, **url.query}
-    where = make_conninfo("", **{k: v for k, v in told.items() if v is not None})
+    where = make_conninfo("", **{k: str(v) for k, v in told.items() if v is not None})
     common = ("--no-owner", "--no-privileges", "--enable-row-security", f"--dbname={where}")
     command = [_program(name), *common, *arguments]
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
