@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlalchemy import event, exc, text
+from sqlalchemy import event, exc, make_url, text
 
 from service.api.access.scopes import PUBLIC
 from service.records import Behalf, Database, RecordNotFound, Window, players, swings
 from service.records.access import sessions
 from service.records.access.keys import KeyScope
+from service.records.readiness import DatabaseProbe
 from service.records.swings import SwingFilter
 from service.records.tables import Base, LessonRow, OfAcademy, PlayerRow, SwingRow
 from tests.attack.academies import (
@@ -24,6 +26,7 @@ from tests.attack.academies import (
     make_key,
 )
 from tests.attack.tries import NOTHING, TRIES, filled
+from tests.conftest import POSTGRES
 from tests.records.kept import still_body
 
 OPERATIONS = guarded_operations()
@@ -180,6 +183,19 @@ def test_postgresql_alone_keeps_them_apart(
             assert {swing.lesson_id for swing in page.items} == {ours.ids["lesson"]}
     finally:
         event.listen(sessions.AcademySession, "do_orm_execute", sessions._only_its_rows)
+
+
+def test_readiness_tells_whether_row_level_security_binds_the_role(
+    client: TestClient, keyed_url: str
+) -> None:
+    assert DatabaseProbe(keyed_url)() == "can be read and written"
+    if keyed_url.startswith("postgresql"):
+        superuser = DatabaseProbe(
+            make_url(os.environ[POSTGRES])
+            .set(database=make_url(keyed_url).database)
+            .render_as_string(hide_password=False)
+        )
+        assert "row-level security does not bind its role" in superuser()
 
 
 def test_postgresql_takes_no_row_for_another_academy(
