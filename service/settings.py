@@ -7,13 +7,27 @@ import re
 import textwrap
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 _PASSWORD: Final = re.compile(r":[^:@/]*@")
 _WIDTH: Final[int] = 100
+
+
+def _parts(value: object) -> object:
+    """What stands between commas.
+
+    >>> _parts("a, b")
+    ['a', 'b']
+    """
+    if not isinstance(value, str):
+        return value
+    return [part.strip() for part in value.split(",") if part.strip()]
+
+
+_Host = Annotated[str, StringConstraints(pattern=r"^(\*\.)?[A-Za-z0-9.\-\[\]:]+$")]
 
 
 def _models_folder() -> Path:
@@ -104,10 +118,11 @@ class Settings(BaseSettings):
         "nobody without one. When not set, whoever reaches a loopback address is let in until the "
         "first key is made; on any other address the service starts only once there is a key.",
     )
-    allowed_hosts: str = Field(
-        default="",
-        description="Names under which the service may be called, separated by commas; `*.name` "
-        "takes in those below. Empty: on a loopback address its own names only, elsewhere any.",
+    allowed_hosts: Annotated[tuple[_Host, ...], NoDecode, BeforeValidator(_parts)] = Field(
+        default=(),
+        description="Names under which the service may be called, with commas between; `*.name` "
+        "takes in those below it. When not set: on a loopback address its own names only, "
+        "elsewhere any.",
     )
     rate_limit: int = Field(
         default=600,

@@ -13,8 +13,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.access.scopes import PUBLIC
 
-_DOCS: Final[frozenset[str]] = frozenset({"/docs", "/docs/oauth2-redirect", "/redoc"})
-"""Pages that load their scripts."""
+_DOCS: Final[tuple[str, ...]] = ("/docs", "/redoc")
+"""Where pages are that load their scripts."""
 
 _PAGE: Final[str] = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
@@ -54,7 +54,7 @@ class AnswerHeaders:
 
 
 def _policy(path: str) -> str:
-    return _DOCS_PAGE if path in _DOCS else _PAGE
+    return _DOCS_PAGE if path.startswith(_DOCS) else _PAGE
 
 
 def _of_somebody(scope: Scope) -> bool:

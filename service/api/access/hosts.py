@@ -22,7 +22,7 @@ _OWN_NAMES: Final[tuple[str, ...]] = ("localhost", "127.0.0.1", "::1")
 
 def allowed_names(settings: Settings) -> tuple[str, ...]:
     """The names that may be used; none where any may."""
-    told = tuple(name.strip().lower() for name in settings.allowed_hosts.split(",") if name.strip())
+    told = tuple(name.lower() for name in settings.allowed_hosts)
     if told or not on_loopback(settings.host):
         return told
     return (*_OWN_NAMES, settings.host)

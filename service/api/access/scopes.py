@@ -11,6 +11,8 @@ PUBLIC: Final[frozenset[str]] = frozenset(
         "/",
         "/docs",
         "/docs/oauth2-redirect",
+        "/docs/start.js",
+        "/docs/{name}",
         "/healthz",
         "/openapi.json",
         "/problems",
@@ -27,13 +29,20 @@ PUBLIC: Final[frozenset[str]] = frozenset(
 )
 """Paths that tell nothing of anybody and cost little: no key is asked for."""
 
-_RECORDS: Final[tuple[str, ...]] = ("/v1/players", "/v1/lessons", "/v1/swings")
+_RECORDS: Final[tuple[str, ...]] = (
+    "/v1/players",
+    "/v1/lessons",
+    "/v1/swings",
+    "/v1/reviews",
+    "/v1/model/agreement",
+)
 _ONE: Final[dict[tuple[str, str], KeyScope]] = {
     ("POST", "/v1/swings/analyze"): KeyScope.ANALYSE,
     ("POST", "/v1/comparisons"): KeyScope.READ,
     ("POST", "/v1/lessons/{lesson_id}/swings/batch"): KeyScope.BATCH,
 }
-_REVIEWS: Final[str] = "/reviews"
+_OF_COACHES: Final[tuple[str, ...]] = ("/review", "/recap/edits", "/recap/approval")
+"""Parts of the paths under which coaches have their say."""
 
 
 def scope_of(method: str, path: str) -> KeyScope | None:
@@ -53,8 +62,9 @@ def scope_of(method: str, path: str) -> KeyScope | None:
         return None
     if (method, path) in _ONE:
         return _ONE[method, path]
-    if not path.startswith((*_RECORDS, f"/v1{_REVIEWS}")):
+    if not path.startswith(_RECORDS):
         return KeyScope.ADMIN
     if method in ("GET", "HEAD"):
         return KeyScope.READ
-    return KeyScope.REVIEW if _REVIEWS in path else KeyScope.WRITE
+    of_coaches = any(part in path for part in _OF_COACHES)
+    return KeyScope.REVIEW if of_coaches else KeyScope.WRITE

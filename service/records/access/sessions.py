@@ -27,7 +27,6 @@ from service.records.tables import (
     LessonRow,
     OfAcademy,
     PlayerRow,
-    RetryRow,
     SwingRow,
 )
 
@@ -91,15 +90,15 @@ class Touched:
                 self.rows["lesson", row.id] = row.player_id
             case SwingRow():
                 self.rows["swing", row.id] = row.lesson_id
-            case RetryRow():
-                self._add_retry(row)
             case AuditRow():
                 self.other = True
+            case OfAcademy():
+                self._add_owners(row)
 
-    def _add_retry(self, row: RetryRow) -> None:
-        """Note of whom the first answer speaks that is given again."""
-        ids = {"player": row.player_id, "lesson": row.lesson_id, "swing": row.swing_id}
-        for kind, record_id in ids.items():
+    def _add_owners(self, row: OfAcademy) -> None:
+        """Note of whom another row speaks, by whichever ids it has."""
+        for kind in ("player", "lesson", "swing"):
+            record_id = getattr(row, f"{kind}_id", None)
             if record_id is not None:
                 self.rows.setdefault((kind, record_id), None)
 

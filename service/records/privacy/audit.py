@@ -183,6 +183,8 @@ def _players(session: Session, several: Iterable[_Rows]) -> dict[str, str]:
         for (kind, row_id), owner in rows.items():
             if kind == "lesson" and owner is not None:
                 found[row_id] = owner
+            elif kind == "lesson":
+                wanted.add(row_id)
             elif kind == "swing" and owner is not None:
                 wanted.add(owner)
     if missing := wanted - found.keys():
