@@ -93,16 +93,18 @@ class Door:
         RecordsUnavailable
             When that hangs on the keys and they can't be looked up.
         """
-        if self._always_open or (self._open_until_keys and self._records is None):
+        if self._open_for_sure():
             return True
         return self._open_until_keys and not await self._any_key.get(_ANY)
 
-    async def told(self) -> str:
-        """Who is let in, in a few words."""
-        try:
-            return _OPEN_WORDS if await self.is_open() else _KEYS_WORDS
-        except RecordsUnavailable:
+    def told(self) -> str:
+        """Who is let in, in a few words, as far as is known; nobody waits for the database."""
+        if self._open_for_sure():
+            return _OPEN_WORDS
+        made = self._any_key.recall(_ANY)
+        if made is None and self._open_until_keys:
             return "only analysing is open: the database can't be asked for keys"
+        return _OPEN_WORDS if self._open_until_keys and not made else _KEYS_WORDS
 
     def check(self) -> None:
         """Tell the log who is let in.
@@ -128,9 +130,12 @@ class Door:
     def _made_by_now(self) -> bool | None:
         """Whether a key was ever made; ``None`` where that can't be found out."""
         try:
-            return self._any_made(_ANY)
+            return self._any_key.remember(_ANY, self._any_made(_ANY))
         except RecordsUnavailable:
             return None
+
+    def _open_for_sure(self) -> bool:
+        return self._always_open or (self._open_until_keys and self._records is None)
 
     async def _lets_anybody(self, scope: KeyScope) -> bool:
         try:

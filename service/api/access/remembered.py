@@ -51,6 +51,19 @@ class Remembered(Generic[Found]):
         self._rests_until = 0.0
         self._lane: CapacityLimiter | None = None
 
+    def recall(self, name: str) -> Found | None:
+        """What was last found under a name, however long ago; nothing is looked up."""
+        entry = self._entries.get(name)
+        return None if entry is None else entry.found
+
+    def remember(self, name: str, found: Found) -> Found:
+        """Remember what was found, and forget what was remembered longest beyond some."""
+        self._entries[name] = _Entry(found, time.monotonic())
+        self._entries.move_to_end(name)
+        if len(self._entries) > _MOST:
+            self._entries.popitem(last=False)
+        return found
+
     async def get(self, name: str) -> Found:
         """What is found under a name.
 
@@ -65,7 +78,7 @@ class Remembered(Generic[Found]):
             return entry.found
         if now >= self._rests_until:
             try:
-                return self._remember(name, await self._ask(name))
+                return self.remember(name, await self._ask(name))
             except RecordsError:
                 self._rests_until = time.monotonic() + _LET_REST
         if entry is not None and now - entry.at < STANDS_FOR:
@@ -79,10 +92,3 @@ class Remembered(Generic[Found]):
                 self._look_up, name, limiter=self._lane, abandon_on_cancel=True
             )
         raise RecordsUnavailable(f"the keys were not found within {_PATIENCE:g} s")
-
-    def _remember(self, name: str, found: Found) -> Found:
-        self._entries[name] = _Entry(found, time.monotonic())
-        self._entries.move_to_end(name)
-        if len(self._entries) > _MOST:
-            self._entries.popitem(last=False)
-        return found

@@ -44,4 +44,4 @@ async def readyz(readiness: CurrentReadiness, guard: CurrentGuard) -> Ready:
     failed = [f"{check.name} ({check.detail})" for check in checks if not check.passed]
     if failed:
         raise ProblemError(NOT_READY, f"Failed: {', '.join(failed)}.")
-    return Ready(checks=checks, access=await guard.door.told())
+    return Ready(checks=checks, access=guard.door.told())

@@ -28,4 +28,4 @@ class Welcome(BaseModel):
 @router.get("/", summary="What this is")
 async def get_welcome(guard: CurrentGuard) -> Welcome:
     """Say what this is, who is let in, and where to go on."""
-    return Welcome(access=await guard.door.told())
+    return Welcome(access=guard.door.told())
