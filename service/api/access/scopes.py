@@ -62,7 +62,7 @@ def scope_of(method: str, path: str) -> KeyScope | None:
         return None
     if (method, path) in _ONE:
         return _ONE[method, path]
-    if not path.startswith(_RECORDS):
+    if not any(path == room or path.startswith(f"{room}/") for room in _RECORDS):
         return KeyScope.ADMIN
     if method in ("GET", "HEAD"):
         return KeyScope.READ
