@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import measure_swing
-from service.analysis.types import Remark, SwingAnalysis, SwingRecording
+from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -37,8 +38,10 @@ def _remarked(analysis: SwingAnalysis, remarks: tuple[Remark, ...]) -> SwingAnal
 def _analyse(recording: SwingRecording, classifier: Classifier | None) -> SwingAnalysis:
     measured = measure_swing(recording)
     model = classifier.identity if classifier else None
+    asked = recording.stop_at
     if isinstance(measured, SwingAnalysis):
-        return replace(measured, model=model)
+        unseen = None if asked is None else StoppedAt(asked, reason=measured.reason)
+        return replace(measured, model=model, stopped_at=unseen)
     swing = classifier.estimate(measured) if classifier else measured
     return SwingAnalysis(
         swing_found=True,
@@ -56,4 +59,5 @@ def _analyse(recording: SwingRecording, classifier: Classifier | None) -> SwingA
         club=recording.club,
         times=recording.times,
         familiarity=swing.familiarity,
+        stopped_at=None if asked is None else stopped_at(swing, asked),
     )

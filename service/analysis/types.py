@@ -9,6 +9,7 @@ fractional where a moment lies between two frames.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import StrEnum
 from typing import Generic, TypeVar
 
@@ -66,6 +67,8 @@ class SwingRecording:
         The estimator's confidence from 0 to 1; 1 where it gave none, 0 where missing.
     times : array of shape (n_frames,)
         Strictly increasing, seconds of the player's time.
+    stop_at
+        The position coordinate at which the backswing was asked to stop, if it was.
     remarks
         What is to be said of how the clip was read; they come back with the analysis.
     """
@@ -78,6 +81,7 @@ class SwingRecording:
     intent: Intent = Intent.FULL_SPEED
     club: Club | None = None
     remarks: tuple[Remark, ...] = ()
+    stop_at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -212,6 +216,35 @@ class Evidence:
         return beyond if self.direction == "above" else -beyond
 
 
+class CoachVerdict(StrEnum):
+    """What a coach says about a fault, whatever the service found.
+
+    ``CONFIRM``: the fault is there. ``REJECT``: it is not. ``UNSURE``: the coach can't tell either.
+    """
+
+    CONFIRM = "confirm"
+    REJECT = "reject"
+    UNSURE = "unsure"
+
+
+@dataclass(frozen=True)
+class Review:
+    """A coach's word on one fault in one swing.
+
+    ``grade`` is the coach's own, only of a fault that is confirmed. ``analysis`` is the number of
+    the analysis that the coach looked at, ``version`` counts the reviews of the fault in the swing
+    from 1.
+    """
+
+    verdict: CoachVerdict
+    grade: Grade | None
+    note: str | None
+    reviewer: str
+    created: datetime
+    analysis: int
+    version: int
+
+
 @dataclass(frozen=True)
 class Finding:
     """What was found about one fault in one swing.
@@ -220,7 +253,7 @@ class Finding:
     calibrated chance that the fault is present and ``confidence`` that of ``status``; when the
     chance is too near even to be useful, the status is uncertain and ``confidence`` is that of
     the likelier side. All three are ``None`` when the fault is not assessable, and then
-    ``reason`` says why.
+    ``reason`` says why. ``review`` is a coach's word on it, which changes nothing of the rest.
     """
 
     fault: str
@@ -236,6 +269,7 @@ class Finding:
     evidence: tuple[Evidence, ...] = ()
     reason: Reason | None = None
     chance: float | None = None
+    review: Review | None = None
 
 
 class Level(StrEnum):
@@ -286,6 +320,23 @@ class Familiarity:
 
 
 @dataclass(frozen=True)
+class StoppedAt:
+    """Where a backswing ended that was asked to stop somewhere.
+
+    ``asked`` and ``value`` are position coordinates on the scale of
+    :mod:`service.analysis.backswing`; ``uncertainty`` is one standard deviation, ``frame`` the one
+    nearest to the top of the swing. ``value`` is ``None`` exactly when ``reason`` is given.
+    """
+
+    asked: float
+    value: float | None = None
+    uncertainty: float | None = None
+    frame: int | None = None
+    time: float | None = None
+    reason: Reason | None = None
+
+
+@dataclass(frozen=True)
 class SwingAnalysis:
     """Everything the service says about one clip.
 
@@ -295,7 +346,8 @@ class SwingAnalysis:
     used, ``None`` where rules judged what was measured; ``familiarity`` says how like its training
     clips the swing is. ``intent``, ``club`` and ``times`` (array of shape (n_frames,), seconds from
     the first frame) are those of the recording, so that nobody needs it again to answer;
-    ``times`` is empty in analyses kept before they carried it.
+    ``times`` is empty in analyses kept before they carried it. ``stopped_at`` is given where the
+    recording was asked to stop somewhere.
     """
 
     swing_found: bool
@@ -313,3 +365,4 @@ class SwingAnalysis:
     club: Club | None = None
     times: FloatArray = field(default_factory=lambda: np.empty(0))
     familiarity: Familiarity | None = None
+    stopped_at: StoppedAt | None = None

@@ -101,6 +101,7 @@ def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:
         intent=request.intent,
         club=request.club,
         remarks=sent.remarks,
+        stop_at=request.asked.stop_at if request.asked else None,
     )
 
 

@@ -22,6 +22,8 @@ from service.intake.json_reader import read_model
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200
 MAX_NAME: Final[int] = 64
+MIN_PLAYBACK_SPEED: Final[float] = 0.01
+MAX_PLAYBACK_SPEED: Final[float] = 10.0
 
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
@@ -97,6 +99,20 @@ class ImageSize(BaseModel):
     height: _StrictFloat = Field(ge=1, le=100_000)
 
 
+class Asked(BaseModel):
+    """What the player was asked to do in this swing."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    stop_at: _StrictFloat = Field(
+        gt=1,
+        le=4,
+        description="The position coordinate at which the backswing was to stop, above 1 to 4: 3 "
+        "is the lead arm parallel to the ground, 4 the usual top of a full swing, 3.5 halfway "
+        "between. `stopped_at` of the answer says where it did stop.",
+    )
+
+
 class SwingRequest(BaseModel):
     """One clip of pose keypoints to analyse."""
 
@@ -132,8 +148,8 @@ class SwingRequest(BaseModel):
     )
     playback_speed: _StrictFloat = Field(
         default=1.0,
-        ge=0.01,
-        le=10,
+        ge=MIN_PLAYBACK_SPEED,
+        le=MAX_PLAYBACK_SPEED,
         description="1 plays in real time; 0.25 plays four times slower than life. Player's time "
         "is video time times this, so the real frame rate is `fps` divided by it.",
     )
@@ -162,6 +178,9 @@ class SwingRequest(BaseModel):
         description="A rehearsal is judged by its shape, not by its speed.",
     )
     club: Club | None = Field(default=None, description="The club in the player's hands.")
+    asked: Asked | None = Field(
+        default=None, description="What the player was asked to do, where it is to be looked at."
+    )
     client_reference: Annotated[str, StringConstraints(max_length=MAX_REFERENCE)] | None = Field(
         default=None, description="Anything of yours; comes back in the answer unchanged."
     )
@@ -197,5 +216,6 @@ _FIXES: Final[dict[str, str]] = {
     "handedness": f"{_one_of(Handedness)}, or leave it out.",
     "intent": f"{_one_of(Intent)}.",
     "club": f"{_one_of(Club)}, or leave it out.",
+    "asked": "Send {stop_at} with a number above 1 and at most 4, or leave it out.",
     "client_reference": f"Send a string of at most {MAX_REFERENCE} characters.",
 }

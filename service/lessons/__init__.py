@@ -21,6 +21,7 @@ from service.lessons.errors import (
     WrongIntent,
 )
 from service.lessons.estimates import Estimate
+from service.lessons.length import Length, against_asked
 from service.lessons.progress import (
     FaultPoint,
     FaultProgress,
@@ -35,6 +36,7 @@ from service.lessons.story import (
     Chapter,
     Compensation,
     Keep,
+    PlacedKey,
     Priority,
     Story,
     Unseen,
@@ -56,6 +58,7 @@ __all__ = [
     "FaultPoint",
     "FaultProgress",
     "Keep",
+    "Length",
     "Lesson",
     "Link",
     "MeasureChange",
@@ -65,6 +68,7 @@ __all__ = [
     "NotComparable",
     "Outcome",
     "Part",
+    "PlacedKey",
     "PooledFinding",
     "Priority",
     "Progress",
@@ -76,6 +80,7 @@ __all__ = [
     "Verdict",
     "VideoCheck",
     "WrongIntent",
+    "against_asked",
     "align",
     "build_story",
     "compare",

@@ -149,6 +149,45 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
                 ),
             },
         ),
+        "trunk_straightens": FaultTexts(
+            effect="The club is lifted off its path, so that the strike is thin or off the heel.",
+            dose="Ten slow ones with a stop at impact, then ten half shots.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "at impact the trunk is bent toward the ball nearly as much as at address"
+                ),
+            },
+        ),
+        "hips_toward_ball": FaultTexts(
+            effect="The arms have no room left, so that the handle rises or the arms bend.",
+            dose="Ten slow ones with the chair, then ten half shots without it.",
+            gone={
+                _DOWN_THE_LINE: (
+                    "from shaft level coming down to impact the pelvis is no nearer the ball than "
+                    "at address, or only a little"
+                ),
+            },
+        ),
+        "hips_past_lead_foot": FaultTexts(
+            effect="The trunk hangs back behind it, so that the low point of the swing wanders.",
+            dose="Ten slow ones from the top, then ten half shots beside the shaft.",
+            gone={
+                _FACE_ON: (
+                    "at impact the lead hip is over the lead foot and not past it, or the pelvis "
+                    "has moved toward the target only a little since address"
+                ),
+            },
+        ),
+        "wrists_open_early": FaultTexts(
+            effect="The speed is spent too soon, and the club comes to the ball from above.",
+            dose="Ten slow ones with a stop at P5, then ten half shots.",
+            gone={
+                _FACE_ON: (
+                    "at lead arm level coming down the shaft is still about square to the lead "
+                    "arm, or opened little since the top"
+                ),
+            },
+        ),
     }
 )
 """By the catalogue's names."""

@@ -161,6 +161,10 @@ def _chest(pose: FloatArray) -> FloatArray:
     return np.asarray(pose[[Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]].mean(axis=0))
 
 
+def _hips(pose: FloatArray) -> FloatArray:
+    return np.asarray(pose[[Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=0))
+
+
 def _line(pose: FloatArray, start: Point, end: Point) -> _Line:
     return pose[start], pose[end]
 
@@ -272,6 +276,26 @@ def _arm_swing(poses: Poses) -> Mark:
     return Mark(((shoulder, wrist),), ((shoulder, hanging),), (shoulder, hanging, wrist))
 
 
+def _trunk(poses: Poses) -> Mark:
+    hips, chest = _hips(poses.now), _chest(poses.now)
+    way = _chest(poses.address) - _hips(poses.address)
+    as_long = _length((hips, chest)) / max(float(np.hypot(*way)), 1e-9)
+    bent = hips + as_long * way
+    return Mark(((hips, chest),), ((hips, bent),), (hips, bent, chest))
+
+
+def _hips_to_ankle(poses: Poses) -> Mark:
+    hips, ankle = _hips(poses.now), poses.now[Point.LEAD_ANKLE]
+    above = np.array([ankle[0], hips[1]])
+    return Mark(((above, hips),), ((ankle, above - np.array([0.0, 0.6 * _REACH])),), arrow=True)
+
+
+def _hinge(poses: Poses) -> Mark:
+    arm = _line(poses.now, Point.LEAD_WRIST, Point.LEAD_SHOULDER)
+    club = _line(poses.now, Point.LEAD_WRIST, Point.CLUBHEAD)
+    return Mark((club,), (arm,), (club[0], arm[1], club[1]))
+
+
 def _of(point: Point) -> Callable[[FloatArray], FloatArray]:
     return lambda pose: pose[point]
 
@@ -294,6 +318,11 @@ _MARKS: Final[Mapping[str, Callable[[Poses], Mark]]] = {
     "lead_arm_swing": _arm_swing,
     "chest_turn_through": _shoulders_since(lambda poses: poses.address),
     "head_turn_through": _face,
+    "forward_bend_lost": _trunk,
+    "pelvis_travel_to_ball": _travel(_hips, axis=0),
+    "hips_behind_lead_ankle": _hips_to_ankle,
+    "pelvis_travel_to_target": _travel(_hips, axis=0),
+    "wrist_hinge_coming_down": _hinge,
 }
 """By the measure's name; what has no place in the picture, such as the tempo, has none."""
 
@@ -320,4 +349,6 @@ _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "trail_knee_drive": _LEGS,
     "long_backswing": _UPPER,
     "chest_stall": _TO_KNEES,
+    "hips_past_lead_foot": _LEGS,
+    "wrists_open_early": _UPPER,
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Final, TypeVar
 
@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Finding, Remark, Status, SwingAnalysis, View
+from service.analysis.types import Finding, Remark, Status, StoppedAt, SwingAnalysis, View
 from service.lessons import (
     Comparison,
     FaultChange,
@@ -22,9 +22,13 @@ from service.lessons import (
     Story,
     Transfer,
     Verdict,
+    against_asked,
 )
+from service.lessons.coach.approval import DRAFT, Standing, Told
+from service.lessons.coach.reviews import CoachView
 from service.lessons.wording import decimals, listed, place_in_words, uncapitalised
 from service.report.clip import Clip
+from service.report.coach_drawing import draw_own_key
 from service.report.frames import draw_fault
 from service.report.progress import draw_progress, in_words
 from service.report.strip import draw_strip
@@ -83,6 +87,12 @@ class Recap:
         On the footage, one of a kind.
     made_by
         Versions of what analysed the swings.
+    told, standing
+        What an approval holds for, and whether one does.
+    coach_views
+        What the coach says of faults beside what the service found.
+    own_pictures
+        By the place of a key of the coach's own the id of the swing that it is drawn over.
     """
 
     player: str
@@ -103,6 +113,10 @@ class Recap:
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
+    told: Told = field(default_factory=Told)
+    standing: Standing = DRAFT
+    coach_views: tuple[CoachView, ...] = ()
+    own_pictures: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def changes(self) -> tuple[tuple[View, FaultChange], ...]:
@@ -138,10 +152,17 @@ class Recap:
         return tuple((kind, listed(titles)) for kind, titles in told if titles)
 
     @property
+    def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
+        """Backswings that were asked to stop somewhere, by their swing's number in the lesson."""
+        stops = enumerate((swing.stopped_at for swing in self.swings.values()), start=1)
+        return tuple((number, stopped) for number, stopped in stops if stopped is not None)
+
+    @property
     def drawn(self) -> frozenset[str]:
         """Ids of the swings that the page draws."""
         pictured = [swing for p in self.pictures for swing in (p.before, p.after)]
-        return frozenset(swing for swing in (*pictured, self.strip) if swing is not None)
+        pictured += [*self.own_pictures.values(), self.strip]
+        return frozenset(swing for swing in pictured if swing is not None)
 
 
 def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
@@ -160,9 +181,19 @@ def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
     return template.render(
         recap=recap,
         drawings=drawings,
+        own_drawings=_own_drawings(recap, clips),
         others=[drawing for fault, drawing in drawings.items() if fault not in keys],
         strip=recap.strip and Markup(draw_strip(clips[recap.strip])),
     )
+
+
+def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
+    """Pictures of the coach's own keys by their places; the drawing escapes what it writes."""
+    return {
+        placed.place: Markup(draw_own_key(clips[recap.own_pictures[placed.place]], placed.key))
+        for placed in recap.story.own_keys
+        if placed.place in recap.own_pictures
+    }
 
 
 def _picture(pictured: Pictured, clips: Mapping[str, Clip]) -> Markup:
@@ -294,6 +325,7 @@ def _environment() -> Environment:
         long_date=_long_date,
         trend=in_words,
         kept=_share_kept,
+        asked=against_asked,
         sentence=_sentence,
         verdict=_VERDICTS.__getitem__,
         outcome=_OUTCOMES.__getitem__,

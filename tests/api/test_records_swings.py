@@ -270,3 +270,17 @@ def test_tables_are_made_at_start_unless_that_is_switched_off(empty_database_url
 def test_a_number_that_no_analysis_can_have_leads_nowhere(keeper: TestClient, number: str) -> None:
     swing = "01890000-0000-7000-8000-000000000000"
     assert keeper.get(f"/v1/swings/{swing}/analyses/{number}").status_code == 404
+
+
+def test_a_kept_swing_keeps_where_it_was_asked_to_stop(keeper: TestClient, lesson: str) -> None:
+    asked = {**json.loads(swing_body()), "asked": {"stop_at": 3.5}}
+    kept = _keep(keeper, lesson, json.dumps(asked).encode())
+    path = f"/v1/swings/{kept['id']}"
+    told = keeper.get(f"{path}/analysis").json()["analysis"]["stopped_at"]
+    assert told["asked"] == 3.5
+    assert told["reason"] is None
+    again = keeper.post(f"{path}/reanalyse").json()["analysis"]["analysis"]["stopped_at"]
+    assert again == told
+    lesson_id = lesson.rsplit("/", 1)[-1]
+    recap = keeper.get(f"/v1/lessons/{lesson_id}/recap").json()
+    assert [s["stopped_at"] for s in recap["swings"]] == [told]

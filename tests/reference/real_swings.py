@@ -36,7 +36,7 @@ from tests.reference.clips import (
 )
 from training.evaluation.sources.rows import against_evidence
 
-NEVER_SEEN: Final = ("trail_heel_kick", "shaft_steep_at_top", "lead_wrist_cup")
+NEVER_SEEN: Final = ("trail_heel_kick", "shaft_steep_at_top", "lead_wrist_cup", "wrists_open_early")
 """Faults that need feet or a club, which the annotated clips don't have."""
 GRACE: Final = 1.0
 """Frames by which a position may miss its window."""

@@ -62,6 +62,7 @@ _HANDS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST, Point.LEAD_HAND, Point.TRA
 _ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 _HEAD: Final = [Point.HEAD, Point.HEAD_TOP, Point.NECK]
+_PELVIS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP, Point.MID_HIP]
 _LOWER: Final = [p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_SMALL_TOE] + [Point.MID_HIP]
 _UPPER: Final = [p for p in Point if p not in _LOWER]
 # Lengths of leg, trunk (hip to shoulder) and arm in statures: Drillis and Contini as in Winter,
@@ -115,6 +116,28 @@ PUTS: Final[tuple[Put, ...]] = (
         "arms",
         ((tuple(_HANDS), (0.0, 1.0, 0.3)), (tuple(_ELBOWS), (0.0, 0.6, 0.1))),
         (3.0, 4.0, 5.0),
+    ),
+    Put(
+        "trunk",
+        (((*_SHOULDERS, *_HEAD), (0.0, 0.4, -1.0)),
+         ((Point.MID_TRUNK,), (0.0, 0.2, -0.5)),
+         (tuple(_ELBOWS), (0.0, 0.2, -0.4))),
+        (4.6, 7.0, 9.0),
+        0.18,
+    ),
+    Put(
+        "pelvis",
+        ((tuple(_PELVIS), (0.0, 0.0, 1.0)),
+         ((Point.MID_TRUNK,), (0.0, 0.0, 0.5)),
+         ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.0, 0.0, 0.4))),
+        (4.6, 6.6, 9.0),
+    ),
+    Put(
+        "slide",
+        ((tuple(_PELVIS), (1.0, 0.0, 0.0)),
+         ((Point.MID_TRUNK,), (0.5, 0.0, 0.0)),
+         ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.6, 0.0, 0.0))),
+        (4.4, 6.8, 9.0),
     ),
 )  # fmt: skip
 

@@ -51,6 +51,14 @@ def test_what_needs_feet_or_a_club_is_left_open_where_neither_was_annotated(golf
     assert {f.status for f in said} == {Status.NOT_ASSESSABLE}
 
 
+@pytest.mark.parametrize("fault", ["trunk_straightens", "hips_toward_ball", "hips_past_lead_foot"])
+def test_most_real_swings_are_not_called_faulty(golf, fault):
+    said = real_swings.said_of(fault, golf)
+    decided = said[Status.PRESENT] + said[Status.ABSENT]
+    assert decided >= 30
+    assert said[Status.PRESENT] <= 0.2 * decided
+
+
 def test_every_clip_without_a_swing_says_why(golf, other):
     without = [c.analysis for c in (*golf, *other) if not c.analysis.swing_found]
     assert without

@@ -27,6 +27,9 @@ RAISES = {
     "elbows": (View.FACE_ON, "elbow_gap_growth"),
     "trail shoulder": (View.FACE_ON, "shoulder_tilt"),
     "arms": (View.FACE_ON, "lead_arm_elevation_gained"),
+    "trunk": (View.DOWN_THE_LINE, "forward_bend_lost"),
+    "pelvis": (View.DOWN_THE_LINE, "pelvis_travel_to_ball"),
+    "slide": (View.FACE_ON, "pelvis_travel_to_target"),
 }
 
 

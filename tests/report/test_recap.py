@@ -12,7 +12,14 @@ from xml.etree import ElementTree
 
 import pytest
 
-from service.analysis.types import Finding, Status, SwingAnalysis, View
+from service.analysis.types import (
+    Finding,
+    Reason,
+    Status,
+    StoppedAt,
+    SwingAnalysis,
+    View,
+)
 from service.demo import keep_lessons
 from service.lessons import (
     Estimate,
@@ -436,7 +443,7 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
     found = swing(findings=[absent("chest_stall")])
     other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
     one = recap_of("Ada", [_visit((Role.OTHER, found))])
-    assert one.film_next[0].startswith("Film down the line too: 2 of the 12 faults")
+    assert one.film_next[0].startswith("Film down the line too: 4 of the 16 faults")
     both = recap_of("Ada", [_visit((Role.OTHER, found), (Role.OTHER, other))])
     assert both.film_next == (
         "Film face on and down the line again, so that the lessons can be compared.",
@@ -553,3 +560,23 @@ def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
 )
 def test_no_confidence_is_told_as_certain(confidence, told):
     assert _sure(confidence) == told
+
+
+def test_backswings_asked_to_stop_are_told_against_what_was_done() -> None:
+    stops = (
+        StoppedAt(3.5, 3.52, 0.1, 80, 1.3),
+        StoppedAt(3.5, 3.94, 0.12, 80, 1.3),
+        StoppedAt(3.5, 3.1, 0.1, 80, 1.3),
+        None,
+        StoppedAt(3.5, reason=Reason("points_not_seen", "The lead wrist is not seen.")),
+    )
+    told = [(Role.OTHER, replace(no_swing(), stopped_at=stop)) for stop in stops]
+    recap = recap_of("Ada", [_visit(*told)])
+    assert [number for number, _ in recap.lengths] == [1, 2, 3, 5]
+    text = _Page(render_html(recap, {})).text
+    assert "1 P3.5 P3.5 ± 0.1, as asked" in text
+    assert "2 P3.5 P3.9 ± 0.1, longer than asked" in text
+    assert "3 P3.5 P3.1 ± 0.1, shorter than asked" in text
+    assert "5 P3.5 The lead wrist is not seen." in text
+    silent = recap_of("Ada", [_visit((Role.OTHER, no_swing()))])
+    assert "How long your backswing was" not in _Page(render_html(silent, {})).text

@@ -111,3 +111,34 @@ def haste(motion: SwingMotion) -> float:
 def turn_left_undone(motion: SwingMotion) -> float:
     turn = shoulder_turn(joints_at(motion, 7, 9))
     return float(turn[0] - turn[1])
+
+
+def bend_lost(motion: SwingMotion) -> float:
+    """Degrees by which the trunk is bent toward the ball less at impact than at address."""
+    joints = joints_at(motion, 1, 7)
+    middle = 0.5 * (joints[:, Point.LEAD_SHOULDER] + joints[:, Point.TRAIL_SHOULDER])
+    hips = 0.5 * (joints[:, Point.LEAD_HIP] + joints[:, Point.TRAIL_HIP])
+    spine = middle - hips
+    bend = np.degrees(np.arctan2(spine[:, 2], spine[:, 1]))
+    return float(bend[0] - bend[1])
+
+
+def pelvis_advance(motion: SwingMotion) -> float:
+    """Metres by which the middle of the hips comes nearer the ball from address to impact."""
+    joints = joints_at(motion, 1, 7)
+    hips = 0.5 * (joints[:, Point.LEAD_HIP, 2] + joints[:, Point.TRAIL_HIP, 2])
+    return float(hips[1] - hips[0])
+
+
+def pelvis_slide(motion: SwingMotion) -> float:
+    """Metres by which the middle of the hips comes toward the target from address to impact."""
+    joints = joints_at(motion, 1, 7)
+    hips = 0.5 * (joints[:, Point.LEAD_HIP, 0] + joints[:, Point.TRAIL_HIP, 0])
+    return float(hips[1] - hips[0])
+
+
+def wrists_opened(motion: SwingMotion) -> float:
+    """Degrees by which lead arm and shaft come into line from the top to P5, in space."""
+    joints = joints_at(motion, 4, 5)
+    top, down = angle_between(lead_arm(joints), shaft(joints))
+    return float(top - down)

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, Intent, View
 from training.data.draws import FAULTS
@@ -11,8 +12,7 @@ from training.simulator.keyed import keyed_swing, random_keyed_swing, random_pla
 from training.simulator.keyed.player import RANGES, usual_player
 
 # Fault and the side from which its truth is told.
-SIDES = {f: View.DOWN_THE_LINE if f in ("shaft_steep_at_top", "trail_knee_drive") else View.FACE_ON
-         for f in FAULTS}  # fmt: skip
+SIDES = {f: CATALOGUE[f].views[0] for f in FAULTS}
 BONES = (
     ("upper_arm", Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
     ("forearm", Point.TRAIL_ELBOW, Point.TRAIL_WRIST),

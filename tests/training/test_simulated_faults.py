@@ -25,6 +25,10 @@ EFFECTS = {
     "long_backswing": (m3.arm_height_at_top, 20.0),
     "hurried_transition": (m3.haste, 0.2),
     "chest_stall": (m3.turn_left_undone, 35.0),
+    "trunk_straightens": (m3.bend_lost, 9.0),
+    "hips_toward_ball": (m3.pelvis_advance, 0.05),
+    "hips_past_lead_foot": (m3.pelvis_slide, 0.08),
+    "wrists_open_early": (m3.wrists_opened, 25.0),
 }
 GOLFERS = (
     Golfer(),

@@ -24,12 +24,15 @@ _MOST_HURRIED: Final[float] = 1.4
 """A backswing shorter still leaves the body no time to unwind from the ground up."""
 _CO_OCCURRENCE: Final[tuple[str, ...]] = ("clean", "alone", "chain", "mixed")
 _CO_OCCURRENCE_SHARES: Final[tuple[float, ...]] = (0.2, 0.32, 0.2, 0.28)
+_MIXED_SHARE: Final[float] = 0.3
+"""How often each fault is in a swing of any mix; some five faults at once."""
 # A fault that no other brings is drawn alone more often, so that all are about as frequent.
 _BROUGHT: Final[tuple[str, ...]] = (
     "shaft_steep_at_top",
     "trail_heel_kick",
     "handle_rise",
     "elbows_separate",
+    "trunk_straightens",
 )
 _ALONE_SHARES: Final[tuple[float, ...]] = tuple(
     (0.5 if f in _BROUGHT else 1.0) / (len(FAULTS) - 0.5 * len(_BROUGHT)) for f in FAULTS
@@ -48,9 +51,26 @@ _CHAIN: Final[tuple[tuple[str, str, float], ...]] = (
     ("handle_rise", "elbows_separate", 0.6),
     ("chest_stall", "elbows_separate", 0.4),
     ("chest_stall", "lead_wrist_cup", 0.4),
+    ("shaft_steep_at_top", "trunk_straightens", 0.3),
+    ("trunk_straightens", "handle_rise", 0.4),
+    ("shaft_steep_at_top", "hips_toward_ball", 0.4),
+    ("hips_toward_ball", "trunk_straightens", 0.6),
+    ("hips_toward_ball", "handle_rise", 0.4),
+    ("hips_toward_ball", "trail_knee_drive", 0.3),
+    ("upper_body_drift", "hips_past_lead_foot", 0.3),
+    ("hips_past_lead_foot", "trail_shoulder_drop", 0.5),
+    ("hurried_transition", "wrists_open_early", 0.5),
+    ("wrists_open_early", "shaft_steep_at_top", 0.3),
+    ("wrists_open_early", "trunk_straightens", 0.3),
+    ("wrists_open_early", "lead_wrist_cup", 0.3),
 )
-_CHAIN_STARTS: Final[tuple[str, ...]] = ("arms_lift_at_top", "hurried_transition", "chest_stall")
-_CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.6, 0.15, 0.25)
+_CHAIN_STARTS: Final[tuple[str, ...]] = (
+    "arms_lift_at_top",
+    "hurried_transition",
+    "chest_stall",
+    "hips_past_lead_foot",
+)
+_CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.5, 0.15, 0.2, 0.15)
 
 _RATES: Final[tuple[float, ...]] = (24.0, 25.0, 30.0, 50.0, 60.0, 120.0, 240.0)
 _RATE_SHARES: Final[tuple[float, ...]] = (0.04, 0.04, 0.28, 0.06, 0.26, 0.18, 0.14)
@@ -112,7 +132,7 @@ def _random_amounts(rng: np.random.Generator) -> tuple[str, FaultAmounts]:
         )
     if co_occurrence == "mixed":
         return co_occurrence, FaultAmounts(
-            **{f: _amount(rng) for f in FAULTS if rng.random() < 0.35}
+            **{f: _amount(rng) for f in FAULTS if rng.random() < _MIXED_SHARE}
         )
     return co_occurrence, _chain(rng)
 

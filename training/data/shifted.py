@@ -69,6 +69,27 @@ _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {
         Channel.ARM_CLOCK: {_P4: -36.0, _P5: -4.0},
         Channel.WRIST_SET: {_P4: -8.0},
     },
+    "trunk_straightens": {
+        Channel.CHEST_BEND: {_P6: -10.0, _P8: -12.0},
+        Channel.PELVIS_BEND: {_P6: -6.0, _P8: -4.0},
+        Channel.PELVIS_Z: {_P5: 0.006, _P6: 0.016, _P7: 0.024, _P8: 0.018},
+        Channel.LEAD_KNEE_FLEX: {_P5: 4.0, _P6: 14.0, _P7: 32.0, _P8: 20.0},
+        Channel.TRAIL_KNEE_FLEX: {_P6: 8.0, _P7: 18.0, _P8: 10.0},
+        Channel.CHEST_TURN: {_P7: -10.0},
+    },
+    "hips_toward_ball": {
+        Channel.PELVIS_Z: {_P4: 0.006, _P5: 0.026, _P6: 0.046, _P7: 0.044, _P8: 0.040, _P9: 0.02},
+        Channel.TRAIL_KNEE_FLEX: {_P6: 4.0, _P7: 4.0},
+    },
+    "hips_past_lead_foot": {
+        Channel.PELVIS_X: {_P5: 0.040, _P6: 0.074, _P7: 0.078, _P8: 0.070, _P9: 0.03},
+        Channel.PELVIS_TURN: {_P6: -4.0, _P7: -8.0},
+        Channel.TRAIL_HEEL_LIFT: {_P6: 6.0, _P7: 10.0, _P8: 10.0},
+    },
+    "wrists_open_early": {
+        Channel.WRIST_SET: {_P4: 6.0, _P5: 44.0, _P6: 16.0},
+        Channel.ARM_HEADING: {_P5: -3.0},
+    },
 }
 
 

@@ -29,6 +29,7 @@ from scipy.special import ndtr
 from sklearn.ensemble import HistGradientBoostingRegressor
 
 from service.analysis.faults import CATALOGUE
+from service.analysis.judging.estimates import pooled
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.measures.definition import Measure
 from service.analysis.types import BoolArray, FloatArray, View
@@ -228,7 +229,8 @@ def try_left_out(
     """
     value, spread = rows.value.copy(), rows.uncertainty.copy()
     for held in _left_out(rows.source):
-        value[held], spread[held] = fit(measure, view, rows.only(~held)).estimate(rows.only(held))
+        estimator = fit(measure, view, rows.only(~held))
+        value[held], spread[held] = _as_served(estimator, rows.only(held))
     crps_of = {"estimated": crps(value, spread, rows.truth)}
     crps_of["measured"] = crps(rows.value, np.maximum(rows.uncertainty, 1e-9), rows.truth)
     low, high = np.percentile(rows.truth, _TRIMMED)
@@ -253,6 +255,13 @@ def try_left_out(
         better and len(np.unique(rows.source)) > 1 and len(rows) >= _LEAST_ROWS,
     )
     return trial, value, spread
+
+
+def _as_served(estimator: Estimator, rows: Rows) -> tuple[FloatArray, FloatArray]:
+    """Values and standard deviations as the service tells them: pooled with what was measured."""
+    value, spread = estimator.estimate(rows)
+    correction, spread = pooled(rows.uncertainty, value - rows.value, spread)
+    return rows.value + correction, spread
 
 
 def _predicted_left_out(

@@ -35,6 +35,14 @@ class FaultAmounts:
         Too little time is taken back for the time taken down.
     chest_stall
         The chest stops turning at impact while the head stays down.
+    trunk_straightens
+        The trunk comes up out of its forward bend before impact (P5 to P7).
+    hips_toward_ball
+        The pelvis moves toward the ball coming down (P5 to P7).
+    hips_past_lead_foot
+        The pelvis slides toward the target, up to and past the lead foot (P5 to P7).
+    wrists_open_early
+        The wrists have thrown the club open by lead arm parallel coming down (P5).
     """
 
     arms_lift_at_top: float = 0.0
@@ -49,6 +57,10 @@ class FaultAmounts:
     long_backswing: float = 0.0
     hurried_transition: float = 0.0
     chest_stall: float = 0.0
+    trunk_straightens: float = 0.0
+    hips_toward_ball: float = 0.0
+    hips_past_lead_foot: float = 0.0
+    wrists_open_early: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ``ValueError`` for an amount that is negative or not finite."""

@@ -101,6 +101,31 @@ def _chest_stall(t: FloatArray, a: float) -> None:
         _toward(t, channel, _P9, down, min(a, 1.0))
 
 
+def _trunk_straightens(t: FloatArray, a: float) -> None:
+    # The hands go where the club meets the ball, so that at impact the trunk comes up only as far
+    # as a pelvis that comes under it, bent knees and a chest less open leave it room to.
+    _add(t, Channel.CHEST_BEND, a, {_P5: -2.0, _P6: -8.0, _P8: -8.0})
+    _add(t, Channel.CHEST_TURN, a, {_P6: -6.0, _P7: -14.0, _P8: -8.0})
+    _add(t, Channel.CHEST_SIDE, a, {_P7: -8.0, _P8: -4.0})
+    _add(t, Channel.PELVIS_Z, a, {_P5: 0.003, _P6: 0.012, _P7: 0.018, _P8: 0.014})
+    _add(t, Channel.LEAD_KNEE_FLEX, a, {_P6: 10.0, _P7: 27.0, _P8: 16.0})
+    _add(t, Channel.TRAIL_KNEE_FLEX, a, {_P6: 6.0, _P7: 16.0, _P8: 8.0})
+
+
+def _hips_toward_ball(t: FloatArray, a: float) -> None:
+    _add(t, Channel.PELVIS_Z, a, {_P5: 0.016, _P6: 0.042, _P7: 0.048, _P8: 0.036, _P9: 0.014})
+
+
+def _hips_past_lead_foot(t: FloatArray, a: float) -> None:
+    _add(t, Channel.PELVIS_X, a, {_P5: 0.026, _P6: 0.062, _P7: 0.072, _P8: 0.064, _P9: 0.04})
+    _add(t, Channel.CHEST_SIDE, a, {_P5: 2.0, _P6: 5.0, _P7: 6.0, _P8: 4.0})
+    _add(t, Channel.TRAIL_HEEL_LIFT, a, {_P6: 4.0, _P7: 8.0, _P8: 8.0})
+
+
+def _wrists_open_early(t: FloatArray, a: float) -> None:
+    _add(t, Channel.WRIST_SET, a, {_P5: 38.0, _P6: 24.0})
+
+
 _CHANGES: Final[dict[str, Change]] = {
     "arms_lift_at_top": _arms_lift_at_top,
     "shaft_steep_at_top": _shaft_steep_at_top,
@@ -112,6 +137,10 @@ _CHANGES: Final[dict[str, Change]] = {
     "upper_body_drift": _upper_body_drift,
     "long_backswing": _long_backswing,
     "chest_stall": _chest_stall,
+    "trunk_straightens": _trunk_straightens,
+    "hips_toward_ball": _hips_toward_ball,
+    "hips_past_lead_foot": _hips_past_lead_foot,
+    "wrists_open_early": _wrists_open_early,
 }
 
 

@@ -11,13 +11,17 @@ from service.analysis.faults import (
     chest_stall,
     elbows_separate,
     handle_rise,
+    hips_past_lead_foot,
+    hips_toward_ball,
     hurried_transition,
     lead_wrist_cup,
     long_backswing,
     trail_heel_kick,
     trail_knee_drive,
     trail_shoulder_drop,
+    trunk_straightens,
     upper_body_drift,
+    wrists_open_early,
 )
 from service.analysis.faults import shaft_steep_at_top as shaft_steep
 from service.analysis.faults.definition import (
@@ -45,6 +49,10 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
             long_backswing,
             hurried_transition,
             chest_stall,
+            trunk_straightens,
+            hips_toward_ball,
+            hips_past_lead_foot,
+            wrists_open_early,
         )
     }
 )

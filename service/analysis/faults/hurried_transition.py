@@ -39,7 +39,7 @@ DEFINITION: Final = FaultDefinition(
         "Count an even one-two-three to the top and four at impact; rehearse slowly, then at "
         "three-quarter pace."
     ),
-    brings=("shaft_steep_at_top",),
+    brings=("shaft_steep_at_top", "wrists_open_early"),
     min_frames=4.0,
     full_speed_only=True,
     shows_at=4.0,

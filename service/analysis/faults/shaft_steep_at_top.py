@@ -78,6 +78,12 @@ DEFINITION: Final = FaultDefinition(
         "Rehearse slowly from the top to lead arm parallel (P5) and stop: seen down the line the "
         "shaft should lie over the middle of the trail upper arm."
     ),
-    brings=("trail_heel_kick", "trail_shoulder_drop", "handle_rise"),
+    brings=(
+        "trail_heel_kick",
+        "trail_shoulder_drop",
+        "handle_rise",
+        "trunk_straightens",
+        "hips_toward_ball",
+    ),
     kept="From the top the shaft starts down over the trail upper arm.",
 )

@@ -61,6 +61,6 @@ DEFINITION: Final = FaultDefinition(
         "Make slow backswings to P4 with a shaft standing beside the trail ear: turn without "
         "leaning on it."
     ),
-    brings=("trail_shoulder_drop",),
+    brings=("trail_shoulder_drop", "hips_past_lead_foot"),
     kept="The upper body turns over the trail leg without drifting.",
 )

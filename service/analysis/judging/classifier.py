@@ -16,12 +16,14 @@ from service.analysis.judging.estimates import (
     UNFAMILIAR_WIDENING,
     Estimate,
     Range,
+    pooled,
     widened,
     with_estimates,
 )
 from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fingerprint
 from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
+from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
 
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
@@ -139,7 +141,7 @@ class Classifier:
         return with_estimates(swing, self.estimates(vector, swing))
 
     def estimates(self, vector: NDArray[np.float32], swing: MeasuredSwing) -> dict[str, Estimate]:
-        """Estimates of the measures that have an estimator in the swing's view, by name.
+        """Pooled estimates of the measures that have an estimator in the swing's view, by name.
 
         Parameters
         ----------
@@ -147,9 +149,10 @@ class Classifier:
         """
         told = {}
         for (name, view), estimator in self.estimators.items():
-            value = getattr(swing.values.get(name), "value", None)
-            if view is swing.view.value and value is not None:
-                off, spread = estimator.estimates(vector[None], np.array([value]))
+            found = swing.values.get(name)
+            if view is swing.view.value and isinstance(found, MeasuredValue):
+                off, spread = estimator.estimates(vector[None], np.array([found.value]))
+                off, spread = pooled(np.array([found.uncertainty]), off, spread)
                 told[name] = Estimate(float(off[0]), float(spread[0]))
         return told
 

@@ -138,6 +138,22 @@ def wrist_angle(swing: NormalizedSwing) -> FloatArray:
     return np.where(shaft_foreshortened(swing), np.nan, angle)
 
 
+def wrist_hinge(swing: NormalizedSwing) -> FloatArray:
+    """Angle in space between the lead arm and the shaft in degrees, 180 when they are in one line.
+
+    What the picture shows of the two is taken against their full lengths, which it shows where
+    they lie across the line of sight: halfway down the shaft points away from the camera, looks
+    short, and the angle as it looks is up to some 40 degrees too wide or too narrow. Close where
+    the arm lies across the line of sight, as at P5 face-on; what both have along it is left out,
+    some 5 degrees there on simulated swings.
+    """
+    wrist = swing.point(Point.LEAD_WRIST)
+    arm, club = swing.point(Point.LEAD_SHOULDER) - wrist, swing.point(Point.CLUBHEAD) - wrist
+    full = high(np.hypot(arm[..., 0], arm[..., 1])) * high(np.hypot(club[..., 0], club[..., 1]))
+    cosine = np.sum(arm * club, axis=-1) / full
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
 def shaft_direction(swing: NormalizedSwing) -> FloatArray:
     """Direction from grip to clubhead in degrees; NaN where it points along the line of sight."""
     return np.where(shaft_foreshortened(swing), np.nan, geometry.direction(*shaft(swing)))

@@ -13,6 +13,7 @@ from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Intent, Status, View
 from tests.swings import CLUB, FEET, clip, cut, finding, random_clip, without
+from training.data.truth import true_measures
 from training.simulator import FaultAmounts
 
 SEEN = [(definition, view) for definition in CATALOGUE.values() for view in definition.views]
@@ -32,6 +33,14 @@ def judged(definition, view, amount, **options):
     return finding(analyse(recording), definition.name), recording
 
 
+def truly_marked(definition, view):
+    """Whether the fault is a marked one in space too."""
+    motion, _ = clip(view, amounts=FaultAmounts(**{definition.name: FULL}))
+    truth = true_measures(motion, view).values
+    leading = definition.criteria[view][0]
+    return leading.excess(truth[leading.measure.name].value) >= leading.excess(leading.marked)
+
+
 def rule_score(definition, view, amount):
     """What the rule makes of what was measured, whether or not that is sure enough to judge by."""
     _, recording = clip(view, amounts=FaultAmounts(**{definition.name: amount}))
@@ -45,10 +54,13 @@ def test_a_fault_is_absent_from_a_clean_swing_and_present_in_a_marked_one(defini
     clean, _ = judged(definition, view, 0.0)
     faulty, recording = judged(definition, view, FULL)
     assert clean.status is Status.ABSENT
-    assert faulty.status is Status.PRESENT
-    assert 0 <= faulty.shows_most.frame < len(recording.times)
-    assert faulty.span[0].frame <= faulty.shows_most.frame <= faulty.span[1].frame
-    assert faulty.severity == faulty.evidence[0].value
+    assert faulty.chance > 0.6
+    if truly_marked(definition, view):  # else the simulated body reaches no further
+        assert faulty.status is Status.PRESENT
+    if faulty.status is Status.PRESENT:
+        assert 0 <= faulty.shows_most.frame < len(recording.times)
+        assert faulty.span[0].frame <= faulty.shows_most.frame <= faulty.span[1].frame
+        assert faulty.severity == faulty.evidence[0].value
 
 
 @pytest.mark.parametrize(("definition", "view"), SEEN, ids=NAMED)

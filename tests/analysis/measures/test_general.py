@@ -10,13 +10,17 @@ from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.faults.arms_lift_at_top import PATH_STEEPNESS
 from service.analysis.faults.elbows_separate import ELBOW_GAP
 from service.analysis.faults.handle_rise import HAND_HEIGHT
+from service.analysis.faults.hips_past_lead_foot import BEHIND_ANKLE, TRAVEL
+from service.analysis.faults.hips_toward_ball import PELVIS_TRAVEL
 from service.analysis.faults.lead_wrist_cup import CLUBHEAD_AHEAD
 from service.analysis.faults.long_backswing import ARM_SWING
 from service.analysis.faults.shaft_steep_at_top import SHAFT_OFFSET
 from service.analysis.faults.trail_heel_kick import HEEL_HEIGHT, HEEL_OUTWARD
 from service.analysis.faults.trail_knee_drive import KNEE_TRAVEL
 from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
+from service.analysis.faults.trunk_straightens import FORWARD_BEND_LOST
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
+from service.analysis.faults.wrists_open_early import HINGE, OPENED
 from service.analysis.measured import DRAWN
 from service.analysis.measures import body_lines as measures
 from service.analysis.measures import definition
@@ -235,3 +239,55 @@ def test_no_measure_reads_a_point_whose_errors_are_not_drawn(view):
     fewer = posed(view, **{p.name.lower(): swing.poses[p, 0] for p in DRAWN})
     for measure in MEASURES:
         np.testing.assert_array_equal(measure.signal(fewer), measure.signal(swing), measure.name)
+
+
+def test_forward_bend_is_lost_by_as_much_as_the_trunk_comes_up():
+    def chest(grid):
+        bend = np.radians(np.interp(grid, [1.0, 4.0, 7.0], [35.0, 35.0, 20.0]))
+        return 0.3 * np.stack([np.sin(bend), np.cos(bend)], axis=-1) + [0.0, 0.5]
+
+    hips = dict.fromkeys(("lead_hip", "trail_hip"), (0.0, 0.5))
+    shoulders = dict.fromkeys(("lead_shoulder", "trail_shoulder"), chest)
+    assert value(FORWARD_BEND_LOST, posed(View.DOWN_THE_LINE, **hips, **shoulders)) == (
+        pytest.approx(15.0)
+    )
+
+
+def test_a_pelvis_that_only_turns_has_not_moved_toward_the_ball():
+    lead = moving((0.0, 0.5), (-0.04, 0.5), 4.0, 6.0)
+    trail = moving((0.0, 0.5), (0.04, 0.5), 4.0, 6.0)
+    swing = posed(View.DOWN_THE_LINE, lead_hip=lead, trail_hip=trail, lead_ankle=(0.1, 0.0))
+    assert value(PELVIS_TRAVEL, swing) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_camera_that_moves_does_not_move_the_pelvis_toward_the_ball():
+    hips = moving((0.0, 0.5), (0.07, 0.5), 4.0, 6.0)
+    ankle = moving((0.1, 0.0), (0.12, 0.0), 4.0, 6.0)
+    swing = posed(View.DOWN_THE_LINE, lead_hip=hips, trail_hip=hips, lead_ankle=ankle)
+    assert value(PELVIS_TRAVEL, swing) == pytest.approx(5.0)
+
+
+def test_a_slide_is_told_from_the_lead_ankle_and_from_address():
+    lead = moving((0.05, 0.5), (0.18, 0.5), 4.0, 7.0)
+    trail = moving((-0.05, 0.5), (0.08, 0.5), 4.0, 7.0)
+    swing = posed(lead_hip=lead, trail_hip=trail, lead_ankle=(0.12, 0.04))
+    assert value(BEHIND_ANKLE, swing) == pytest.approx(-1.0)
+    assert value(TRAVEL, swing) == pytest.approx(13.0)
+
+
+@pytest.mark.parametrize("inclination", [20.0, 45.0, 90.0])
+@pytest.mark.parametrize("hinge", [80.0, 90.0, 120.0])
+def test_the_wrists_angle_is_told_whatever_plane_the_shaft_lies_in(hinge, inclination):
+    # At P5 the lead arm points away from the target; the shaft turns about its wrist in a plane
+    # through it that is inclined to the ground, so that the picture shows it shorter than it is.
+    turn, up = np.radians(180.0 - hinge), np.sin(np.radians(inclination))
+
+    def clubhead(grid):
+        at_p5 = np.abs(grid - 5.0) < 0.5
+        seen = 0.5 * np.array([-np.cos(turn), up * np.sin(turn)])
+        from_wrist = np.where(at_p5[:, None], seen, [0.0, 0.5])
+        return from_wrist + np.array([-0.3, 0.8])
+
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=(-0.3, 0.8), clubhead=clubhead)
+    assert value(HINGE, swing) == pytest.approx(hinge)
+    assert value(OPENED, swing) == pytest.approx(hinge - 90.0)
