@@ -12,9 +12,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
+from service import commands as running
 from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
+from service.intake.json_reader import plain_words
 from service.settings import Settings, described
 
 _BAD_INPUT: Final[int] = 2
@@ -54,6 +57,8 @@ def _command(options: argparse.Namespace, settings: Settings) -> int:
             return _settings(settings)
         case "openapi":
             return _openapi(options.write, settings)
+        case command if running.knows(command):
+            return _run_the_service(options, settings)
         case _:
             return _demo(options.out, settings)
 
@@ -124,10 +129,23 @@ def _parser() -> argparse.ArgumentParser:
     )
     demo = commands.add_parser("demo", help="analyse a made-up swing and draw it")
     demo.add_argument("--out", metavar="FOLDER", type=Path, default=Path("out"))
+    running.describe(commands)
     return parser
 
 
+def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
+    from service.records import RecordsError
+
+    try:
+        running.run(options, settings)
+    except RecordsError as error:
+        return _complain(f"{options.command}: {error}")
+    return 0
+
+
 def _serve(settings: Settings) -> int:
+    from service.api.access.door import NobodyCouldEnter
+    from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
     from service.serving import serve
 
@@ -135,6 +153,8 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
+    except (NobodyCouldEnter, TracesUnavailable) as error:
+        return _complain(str(error))
     return 0
 
 
@@ -276,10 +296,13 @@ def _listed(error: InvalidRequest) -> str:
 
 
 def _told(error: ValidationError) -> str:
-    return "; ".join(
-        f"SWING_{'_'.join(map(str, each['loc'])).upper()}: {each['msg']}"
-        for each in error.errors(include_url=False, include_input=False)
-    )
+    return "\n".join(map(_told_of_one, error.errors(include_url=False, include_input=False)))
+
+
+def _told_of_one(wrong: ErrorDetails) -> str:
+    name = str(wrong["loc"][0])  # in a list of values the place follows
+    problem = plain_words(wrong["type"], wrong["msg"], wrong.get("ctx", {}))
+    return f"SWING_{name.upper()} {problem}; it is: {Settings.model_fields[name].description}"
 
 
 def _complain(message: str) -> int:
