@@ -16,11 +16,15 @@ from service.records.tables import PlayerRow
 
 
 def add(
-    session: Session, name: str, handedness: Handedness | None = None, note: str | None = None
+    session: Session,
+    name: str,
+    handedness: Handedness | None = None,
+    note: str | None = None,
+    record_id: str | None = None,
 ) -> Player:
-    """Keep a new player."""
+    """Keep a new player, with an id of its own unless it is given one."""
     row = PlayerRow(
-        id=new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+        id=record_id or new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
     )
     session.add(row)
     session.flush()
@@ -45,6 +49,12 @@ def fetch_page(session: Session, window: Window, name: str | None = None) -> Pag
         folded = func.lower(PlayerRow.name)
         query = query.where(folded.contains(name.lower(), autoescape=True))
     return _rows.page(session, query, PlayerRow.id, window, _player)
+
+
+def of_name(session: Session, name: str) -> list[Player]:
+    """The players of just this name; of several the first two."""
+    query = select(PlayerRow).where(PlayerRow.name == name).order_by(PlayerRow.id)
+    return [_player(row) for row in session.scalars(query.limit(2))]
 
 
 def change(

@@ -48,9 +48,16 @@ class SwingFilter:
 
 
 def add(
-    session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Provenance
+    session: Session,
+    lesson_id: str,
+    swing: NewSwing,
+    analysis: SwingAnalysis,
+    made_by: Provenance,
+    record_id: str | None = None,
 ) -> KeptSwing:
     """Keep a new swing of a lesson with its first analysis.
+
+    It gets an id of its own unless it is given one.
 
     Raises
     ------
@@ -60,7 +67,7 @@ def add(
     # Locked, so that the lesson isn't deleted before the swing is in.
     lesson = _rows.require(session, LessonRow, lesson_id, for_update=True)
     row = SwingRow(
-        id=new_id(),
+        id=record_id or new_id(),
         lesson_id=lesson_id,
         created=_rows.now(),
         recorded_at=swing.recorded_at,
@@ -172,6 +179,11 @@ def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
         return [kept[swing_id] for swing_id in swing_ids]
     except KeyError:
         raise RecordNotFound("swing") from None
+
+
+def kept_of(session: Session, swing_ids: Collection[str]) -> set[str]:
+    """Which of some ids are those of kept swings."""
+    return set(session.scalars(select(SwingRow.id).where(SwingRow.id.in_(swing_ids))))
 
 
 def newest_of_lessons(session: Session, lesson_ids: Collection[str]) -> list[KeptSwing]:

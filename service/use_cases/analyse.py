@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.analysis.analyse import analyse
@@ -55,9 +56,18 @@ class Analyser:
             _log.warning("rules judge alone: %s", error)
             return cls(None, limits, why_rules=str(error))
 
+    @property
+    def model_version(self) -> str | None:
+        """Version of the trained model; ``None`` where rules judge alone."""
+        return self.classifier.identity.version if self.classifier else None
+
     def analyse(self, recording: SwingRecording) -> SwingAnalysis:
         """Analyse a clip that was read."""
         return analyse(recording, self.classifier)
+
+    def analyse_many(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis]:
+        """Analyse clips that were read, each as :meth:`analyse` does."""
+        return [analyse(recording, self.classifier) for recording in recordings]
 
     def analyse_body(self, body: bytes) -> Clip:
         """Analyse a request given as JSON text.
