@@ -34,6 +34,7 @@ from service.api.routes import (
     problem_pages,
     recaps,
     root,
+    summary,
 )
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
@@ -48,6 +49,7 @@ _ROUTERS = (
     lessons.router,
     comparisons.router,
     recaps.router,
+    summary.router,
     catalogue.router,
     examples.router,
     health.router,

@@ -72,7 +72,9 @@ def run_on_dask(
             client = stack.enter_context(Client(where, timeout=_PATIENCE))
             client.wait_for_workers(1, timeout=_PATIENCE)
         except (OSError, TimeoutError) as error:
-            raise EngineLost(f"no scheduler or worker at {scheduler or 'this machine'}: {error}") from error
+            raise EngineLost(
+                f"no scheduler or worker at {scheduler or 'this machine'}: {error}"
+            ) from error
         yield from _as_done(client, work, jobs)
 
 
@@ -88,7 +90,9 @@ def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -
         except ArchiveError:
             raise
         except KilledWorker as error:
-            raise EngineLost(f"a partition killed its workers one after the other: {error}") from error
+            raise EngineLost(
+                f"a partition killed its workers one after the other: {error}"
+            ) from error
         except (CancelledError, OSError, TimeoutError) as error:
             raise EngineLost(_GONE) from error
         for job in islice(waiting, 1):

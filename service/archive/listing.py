@@ -9,8 +9,9 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from io import BufferedReader
 from pathlib import Path
-from typing import IO, Final
+from typing import Final
 
 import numpy as np
 import pyarrow as pa
@@ -136,7 +137,7 @@ def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:
             yield from _row_groups(archive, file)
 
 
-def open_lines(path: Path) -> IO[bytes]:
+def open_lines(path: Path) -> gzip.GzipFile | BufferedReader:
     """A file of lines, unpacked as it is read."""
     return gzip.open(path) if path.name.lower().endswith(".gz") else path.open("rb")
 
@@ -159,12 +160,12 @@ def _pieces_of_lines(archive: Path, file: File, most: int) -> Iterator[Piece]:
             yield Piece(file.path, first, min(most, total - first), place)
 
 
-def _count_lines(lines: IO[bytes], every: int, starts: list[int]) -> int:
+def _count_lines(lines: gzip.GzipFile | BufferedReader, every: int, starts: list[int]) -> int:
     """How many lines there are; ``starts`` gets the place of each ``every``-th."""
     count = place = 0
     last = b"\n"
     try:
-        while block := lines.read1(_BLOCK):  # type: ignore[attr-defined] # every file here has it
+        while block := lines.read1(_BLOCK):
             here = block.count(b"\n")
             if (count + here) // every > count // every:
                 ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == _NEWLINE)

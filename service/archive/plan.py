@@ -31,9 +31,7 @@ PARTITION: Final[int] = 512
 
 _FLUSH: Final[int] = 50_000
 _TOLD: Final[int] = 3
-_FILES: Final = pa.schema(
-    [("path", pa.string()), ("size", pa.int64()), ("changed_ns", pa.int64())]
-)
+_FILES: Final = pa.schema([("path", pa.string()), ("size", pa.int64()), ("changed_ns", pa.int64())])
 _PIECES: Final = pa.schema(
     [
         ("partition", pa.int64()),
@@ -97,9 +95,7 @@ def open_plan(folder: Path) -> Plan | None:
     return Plan(folder, Header(**told))
 
 
-def make_plan(
-    archive: Path, folder: Path, partition: int, options: Mapping[str, Any]
-) -> Plan:
+def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str, Any]) -> Plan:
     """List an archive and write the plan down.
 
     Raises

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from gzip import GzipFile
+from io import BufferedReader
 from itertools import islice
 from pathlib import Path
-from typing import IO, Any, Final
+from typing import Any, Final
 
 from pydantic_core import to_json
 
@@ -225,7 +227,7 @@ def _of_folders(path: str) -> dict[str, str]:
     return {name: value for name, is_named, value in named if is_named and name}
 
 
-def _lines(file: IO[bytes], longest: int) -> Iterator[bytes]:
+def _lines(file: GzipFile | BufferedReader, longest: int) -> Iterator[bytes]:
     """The lines of a file; of one that is too long just enough to tell."""
     while line := file.readline(longest + 2):
         yield line.rstrip(b"\n")

@@ -85,7 +85,9 @@ def finished_plan(folder: Path) -> Plan:
     """
     plan = open_plan(folder / PLAN)
     if plan is None:
-        raise NoResults(f"{folder} holds no results; python -m service tag ARCHIVE --out makes them")
+        raise NoResults(
+            f"{folder} holds no results; python -m service tag ARCHIVE --out makes them"
+        )
     open_ones = plan.header.partitions - len(done(folder))
     if open_ones:
         raise NoResults(

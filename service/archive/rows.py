@@ -162,5 +162,3 @@ def _measure(key: str, measurement: Measurement) -> tuple[Any, ...]:
         measurement.as_measured,
         measurement.reason and measurement.reason.code,
     )
-
-

@@ -41,9 +41,7 @@ CLIPS: Final = pa.schema(
         pa.field("origin_line", pa.int64()),
         pa.field(
             "remarks",
-            pa.list_(
-                pa.struct([(name, pa.string()) for name in ("code", "level", "text", "fix")])
-            ),
+            pa.list_(pa.struct([(name, pa.string()) for name in ("code", "level", "text", "fix")])),
         ),
         # Whatever else is known of the swing; other columns of numbers or texts are taken alike.
         pa.field("carried", _CARRIED),

@@ -92,7 +92,7 @@ def bar() -> Iterator[Progress]:
     """A bar on standard error with what is done, the rate and the time left."""
     from tqdm import tqdm
 
-    drawn: list[tqdm] = []
+    drawn: list[Any] = []
 
     def progress(left: int, more: int) -> None:
         if not drawn and left:

@@ -178,9 +178,7 @@ def _is_name(value: object) -> bool:
     return isinstance(value, str) and len(value) <= MAX_NAME
 
 
-def _frames(
-    keypoints: object, limits: Limits, complaints: Complaints
-) -> list[object] | FloatArray:
+def _frames(keypoints: object, limits: Limits, complaints: Complaints) -> list[object] | FloatArray:
     if not isinstance(keypoints, list | np.ndarray):
         complaints.add(
             "/keypoints",

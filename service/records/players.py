@@ -24,7 +24,12 @@ def add(
 ) -> Player:
     """Keep a new player, with an id of its own unless it is given one."""
     row = PlayerRow(
-        id=record_id or new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+        id=record_id or new_id(),
+        name=name,
+        handedness=handedness,
+        note=note,
+        created=_rows.now(),
+        version=1,
     )
     session.add(row)
     session.flush()

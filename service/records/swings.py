@@ -6,6 +6,7 @@ import gzip
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date
+from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, Select, and_, exists, func, select
 from sqlalchemy.orm import Session, undefer
@@ -26,6 +27,7 @@ from service.records.identity import is_id, new_id
 from service.records.paging import Page, Window
 from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
 
+Counted = TypeVar("Counted", bound=Select[*tuple[Any, ...]])
 _Swings = Select[SwingRow, str, AnalysisRow]
 
 
@@ -127,7 +129,12 @@ def _add_analysis(
     session.add(row)
     session.flush()
     session.add_all(
-        FindingRow(analysis_id=row.id, fault=finding.fault, status=finding.status)
+        FindingRow(
+            analysis_id=row.id,
+            fault=finding.fault,
+            status=finding.status,
+            reason=finding.reason and finding.reason.code,
+        )
         for finding in analysis.findings
     )
     session.flush()
@@ -149,7 +156,7 @@ def get(session: Session, swing_id: str) -> Swing:
 
 def fetch_page(session: Session, wanted: SwingFilter, window: Window) -> Page[Swing]:
     """Some of the swings that are wanted."""
-    return _rows.page(session, _filtered(_swings(), wanted), SwingRow.id, window, _swing)
+    return _rows.page(session, filtered(_swings(), wanted), SwingRow.id, window, _swing)
 
 
 def of_lesson(session: Session, lesson_id: str) -> list[Swing]:
@@ -274,15 +281,21 @@ def _kept(session: Session, wanted: ColumnElement[bool]) -> list[KeptSwing]:
 
 def _swings() -> _Swings:
     """Swings with their player and newest analysis."""
+    return joined(select(SwingRow, LessonRow.player_id, AnalysisRow))
+
+
+def joined(query: Counted) -> Counted:
+    """A query that begins with swings, joined with their lesson and newest analysis."""
     newest = and_(AnalysisRow.swing_id == SwingRow.id, AnalysisRow.number == SwingRow.analyses)
     return (
-        select(SwingRow, LessonRow.player_id, AnalysisRow)
+        query.select_from(SwingRow)
         .join(LessonRow, LessonRow.id == SwingRow.lesson_id)
         .join(AnalysisRow, newest)
     )
 
 
-def _filtered(query: _Swings, wanted: SwingFilter) -> _Swings:
+def filtered(query: Counted, wanted: SwingFilter) -> Counted:
+    """A query on swings with their lesson and newest analysis, kept to those that are wanted."""
     pairs = (
         (LessonRow.player_id, wanted.player_id),
         (SwingRow.lesson_id, wanted.lesson_id),

@@ -178,7 +178,10 @@ class RetryRow(Base):
 
 
 class FindingRow(Base):
-    """The status of a fault in an analysis, to be searched; the analysis has the finding whole."""
+    """The status of a fault in an analysis, to be searched; the analysis has the finding whole.
+
+    ``reason`` is the code of why it is not assessable; rows of earlier versions lack it.
+    """
 
     __tablename__ = "finding"
     __table_args__ = (Index(None, "fault", "status"),)
@@ -188,3 +191,4 @@ class FindingRow(Base):
     )
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
+    reason: Mapped[str | None] = mapped_column(String(_CODE))

@@ -161,9 +161,8 @@ def _rate_line(name: str, rate: FaultRate) -> str:
 
 def _line(*cells: str) -> str:
     name, rate, interval, decided, uncertain, unjudged, reason = cells
-    return (
-        f"{name[:44]:<44} {rate:>7} {interval:>15} {decided:>9} {uncertain:>9} {unjudged:>10}  {reason}"
-    ).rstrip()
+    numbers = f"{rate:>7} {interval:>15} {decided:>9} {uncertain:>9} {unjudged:>10}"
+    return f"{name[:44]:<44} {numbers}  {reason}".rstrip()
 
 
 def _percent(share: float | None) -> str:

@@ -75,7 +75,9 @@ def keep_chunk(
                 ids = [_id(keeping, "swing", swing_key(swing.origin)) for swing in read]
                 there = swings.kept_of(session, ids)
                 return [
-                    Kept(swing_id) if swing_id in there else _keep(session, keeping, swing_id, *each)
+                    Kept(swing_id)
+                    if swing_id in there
+                    else _keep(session, keeping, swing_id, *each)
                     for swing_id, each in zip(ids, zip(read, analyses, strict=True), strict=True)
                 ]
         except IntegrityError:  # another process was faster with the same player or lesson

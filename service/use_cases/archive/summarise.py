@@ -44,7 +44,9 @@ def summarise(folder: Path, by: str | None) -> Summary:
         groups = _groups(swings, by)
         told = told or groups.null_count < len(groups)
         _add_clips(counts, swings, groups)
-        _add_findings(counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS))
+        _add_findings(
+            counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS)
+        )
     if not told:
         raise ArchiveError(
             f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(folder))}"
@@ -95,5 +97,3 @@ def _add_findings(
         counts.add_findings(
             row["group"], row["fault"], row["status"], row["reason"], row["count_all"]
         )
-
-

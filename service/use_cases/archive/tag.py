@@ -160,13 +160,15 @@ def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
     plan = open_plan(out / PLAN)
-    if plan is None and wanted.as_in is None:
-        return make_plan(archive, out / PLAN, wanted.partition, options)
     if plan is None:
+        if wanted.as_in is None:
+            return make_plan(archive, out / PLAN, wanted.partition, options)
         plan = same_plan(wanted.as_in / PLAN, out / PLAN, options)
     others = [n for n, value in options.items() if plan.header.options.get(n) != value]
     if others:
-        told = "; ".join(f"{n} was {plan.header.options.get(n)!r}, not {options[n]!r}" for n in others)
+        told = "; ".join(
+            f"{n} was {plan.header.options.get(n)!r}, not {options[n]!r}" for n in others
+        )
         raise OtherMaker(
             f"the results in {out} were begun otherwise: {told}. Tag into another folder, or go on "
             "as it was begun."

@@ -65,6 +65,4 @@ def converted_in(folder: Path, table: str) -> int:
 def counted(column: pa.ChunkedArray) -> Counter[str]:
     """How often each word stands in a column; nulls are not counted."""
     counts = pc.value_counts(column.cast(pa.string()).drop_null())
-    return Counter(
-        dict(zip(counts.field(0).to_pylist(), counts.field(1).to_pylist(), strict=True))
-    )
+    return Counter(dict(zip(counts.field(0).to_pylist(), counts.field(1).to_pylist(), strict=True)))
