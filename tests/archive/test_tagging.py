@@ -9,7 +9,13 @@ import pytest
 
 from service.analysis import analyse
 from service.archive import plan
-from service.archive.errors import ArchiveError, ChangedArchive, EmptyArchive, OtherMaker, ResultsInUse
+from service.archive.errors import (
+    ArchiveError,
+    ChangedArchive,
+    EmptyArchive,
+    OtherMaker,
+    ResultsInUse,
+)
 from service.archive.results import done
 from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
@@ -130,7 +136,7 @@ def test_an_archive_that_has_changed_is_noticed_and_told(tmp_path: Path, change:
 
 
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
-    with pytest.raises(OtherMaker, match="assumed was {}"):
+    with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
 
 
