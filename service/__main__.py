@@ -12,9 +12,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from service import commands as running
+from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
+from service.intake.json_reader import plain_words
 from service.settings import Settings, described
 
 _BAD_INPUT: Final[int] = 2
@@ -43,7 +46,9 @@ def _command(options: argparse.Namespace, settings: Settings) -> int:
         case "serve":
             return _serve(settings)
         case "analyse":
-            return _analyse(options.file, options.json, settings)
+            return _analyse(options, settings)
+        case "marks-page":
+            return _marks_page(options.film, options.out, options.start, options.end)
         case "migrate":
             return _migrate(settings)
         case "examples":
@@ -75,11 +80,43 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--host", help="address to listen on, in place of SWING_HOST")
     serve.add_argument("--port", type=int, help="port to listen on, in place of SWING_PORT")
     commands.add_parser("migrate", help="bring the database to the tables of this version")
-    analyse = commands.add_parser("analyse", help="analyse one request from a file")
+    analyse = commands.add_parser("analyse", help="analyse a request, a film or a folder of films")
     analyse.add_argument(
-        "file", metavar="FILE", help="request as JSON, may be gzipped; - for stdin"
+        "file",
+        metavar="FILE",
+        help="request as JSON, may be gzipped; - for stdin; or a film, or a folder of films",
     )
-    analyse.add_argument("--json", action="store_true", help="print the answer as JSON")
+    analyse.add_argument(
+        "--json", action="store_true", help="print the answer as JSON, one line a film of a folder"
+    )
+    films = analyse.add_argument_group("films", "need the extra: pip install '.[video]'")
+    films.add_argument(
+        "--out",
+        metavar="FOLDER",
+        type=Path,
+        help="where keypoints and page go; beside the film unless told",
+    )
+    films.add_argument(
+        "--club",
+        metavar="MARKS",
+        type=Path,
+        help="the club as marked by hand: what marks-page saved, or a folder of such files",
+    )
+    films.add_argument(
+        "--playback-speed",
+        metavar="SPEED",
+        type=float,
+        help="0.25 for a film that plays four times slower than life and doesn't tell so",
+    )
+    marks = commands.add_parser(
+        "marks-page", help="write a page on which the club is marked on a film by hand"
+    )
+    marks.add_argument("film", metavar="FILM", type=Path)
+    marks.add_argument(
+        "--out", metavar="FILE", type=Path, help="FILM.marks.html beside the film unless told"
+    )
+    marks.add_argument("--start", metavar="SECONDS", type=float, default=0.0)
+    marks.add_argument("--end", metavar="SECONDS", type=float, default=float("inf"))
     commands.add_parser("settings", help="print every setting, its value and where that is from")
     examples = commands.add_parser("examples", help="write example requests of every fault")
     examples.add_argument("--out", metavar="FOLDER", type=Path, default=Path("examples"))
@@ -133,7 +170,56 @@ def _migrate(settings: Settings) -> int:
     return 0
 
 
-def _analyse(file: str, as_json: bool, settings: Settings) -> int:
+def _analyse(options: argparse.Namespace, settings: Settings) -> int:
+    file = options.file
+    if file != "-" and (is_film(Path(file)) or Path(file).is_dir()):
+        return _analyse_films(options, settings)
+    for name in ("out", "club", "playback_speed"):
+        if getattr(options, name) is not None:
+            return _complain(f"--{name.replace('_', '-')} is for films, and {file} is a request")
+    return _analyse_request(file, options.json, settings)
+
+
+def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
+    from service.api.schemas.analysis import to_answer
+    from service.film.command import FilmOrder, analyse_films
+    from service.report.table import swing_table
+    from service.use_cases.analyse import Analyser
+
+    path, failures = Path(options.file), []
+    order = FilmOrder(path, options.out, options.club, options.playback_speed)
+    try:
+        for result in analyse_films(order, Analyser.of(settings)):
+            if result.clip is None:
+                failures.append(result.failure)
+                continue
+            if options.json:
+                answer = to_answer(result.clip.analysis, result.clip.reference)
+                print(answer.model_dump_json(indent=None if path.is_dir() else 2))
+                continue
+            heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if path.is_dir() else ""
+            print(f"{heading}{swing_table(result.clip.analysis)}")
+            print(f"Keypoints: {result.request}\nStills: {result.page}\n", flush=True)
+    except FilmError as error:
+        return _complain(f"{path} {error}")
+    return _complain("\n".join(failures)) if failures else 0
+
+
+def _marks_page(film: Path, out: Path | None, start: float, end: float) -> int:
+    from service.film.marks_page import write_marks_page
+
+    page = film.with_name(f"{film.name}.marks.html") if out is None else out
+    try:
+        n_frames = write_marks_page(film, page, start, end)
+    except FilmError as error:
+        return _complain(f"{film} {error}")
+    except OSError as error:
+        return _complain(f"can't write {page}: {error}")
+    print(f"{page}: {n_frames} frames; open it in a browser, mark, save, and give it as --club")
+    return 0
+
+
+def _analyse_request(file: str, as_json: bool, settings: Settings) -> int:
     from service.api.schemas.analysis import to_answer
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -206,10 +292,13 @@ def _listed(error: InvalidRequest) -> str:
 
 
 def _told(error: ValidationError) -> str:
-    return "; ".join(
-        f"SWING_{'_'.join(map(str, each['loc'])).upper()}: {each['msg']}"
-        for each in error.errors(include_url=False, include_input=False)
-    )
+    return "\n".join(map(_told_of_one, error.errors(include_url=False, include_input=False)))
+
+
+def _told_of_one(wrong: ErrorDetails) -> str:
+    name = str(wrong["loc"][0])  # in a list of values the place follows
+    problem = plain_words(wrong["type"], wrong["msg"], wrong.get("ctx", {}))
+    return f"SWING_{name.upper()} {problem}; it is: {Settings.model_fields[name].description}"
 
 
 def _complain(message: str) -> int:

@@ -14,10 +14,12 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
+from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import describe, probes
 from service.api.health.readiness import Readiness
+from service.api.http.browsers import guard_browsers
 from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
@@ -36,6 +38,7 @@ from service.api.routes import (
     root,
     summary,
 )
+from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
@@ -50,10 +53,15 @@ _ROUTERS = (
     comparisons.router,
     recaps.router,
     summary.router,
+    reviews.router,
+    recap_edits.router,
+    recap_approvals.router,
+    agreement.router,
     catalogue.router,
     examples.router,
     health.router,
     problem_pages.router,
+    browsing.router,
     root.router,
 )
 _TOLD_ERRORS = (
@@ -87,6 +95,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
+        docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
+        redoc_url=None,
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
@@ -100,6 +110,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(NotModified)
     app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
     app.add_middleware(RequestLog)
+    guard_browsers(app, app.state.settings)
     return app
 
 

@@ -6,13 +6,28 @@ import os
 import re
 import textwrap
 from pathlib import Path
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 _PASSWORD: Final = re.compile(r":[^:@/]*@")
 _WIDTH: Final[int] = 100
+
+
+def _parts(value: object) -> object:
+    """What stands between commas.
+
+    >>> _parts("a, b")
+    ['a', 'b']
+    """
+    if not isinstance(value, str):
+        return value
+    return [part.strip() for part in value.split(",") if part.strip()]
+
+
+_Origin = Annotated[str, StringConstraints(pattern=r"^https?://[a-z0-9.\-\[\]:]+$")]
+_Host = Annotated[str, StringConstraints(pattern=r"^(\*\.)?[A-Za-z0-9.\-\[\]:]+$")]
 
 
 def _models_folder() -> Path:
@@ -88,6 +103,16 @@ class Settings(BaseSettings):
         description="How many requests one process takes in at once; those beyond are answered "
         "with 503 and Retry-After. Health is answered always.",
     )
+    cors_origins: Annotated[tuple[_Origin, ...], NoDecode, BeforeValidator(_parts)] = Field(
+        default=(),
+        description="Origins whose pages may call the service from a browser, such as "
+        "`https://coach.example`, exact and with commas between. None unless set.",
+    )
+    allowed_hosts: Annotated[tuple[_Host, ...], NoDecode, BeforeValidator(_parts)] = Field(
+        default=(),
+        description="Names by which the service may be called, with commas between; `*.` at the "
+        "start stands for any part. Others get 400. Any name unless set; 127.0.0.1 always may.",
+    )
     database_url: str = Field(
         default_factory=_own_database,
         pattern=r"^$|^sqlite:///.|^postgresql\+psycopg://.",
@@ -122,6 +147,8 @@ def described(settings: Settings) -> str:
         value = getattr(settings, name)
         if name == "database_url":
             value = _PASSWORD.sub(":***@", value)
+        if isinstance(value, tuple):
+            value = ",".join(value)
         source = "set" if name in settings.model_fields_set else "default"
         about = textwrap.indent(textwrap.fill(field.description or "", _WIDTH - 4), "    ")
         paragraphs.append(f"SWING_{name.upper()}={value}  ({source})\n{about}\n")

@@ -22,6 +22,8 @@ from service.intake.json_reader import model_of, read_model
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200
 MAX_NAME: Final[int] = 64
+MIN_PLAYBACK_SPEED: Final[float] = 0.01
+MAX_PLAYBACK_SPEED: Final[float] = 10.0
 
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
@@ -34,7 +36,6 @@ def _of_length(*items: dict[str, Any]) -> dict[str, Any]:
     return {
         "type": "array",
         "prefixItems": [*items],
-        "items": False,
         "minItems": length,
         "maxItems": length,
     }
@@ -48,13 +49,12 @@ _POINT = {
     ],
     "description": "[x, y] or [x, y, confidence]; null where missing.",
 }
+_AS_IT_CAME = {"description": "What a pose library gave, in the format that `format` names."}
 _KEYPOINTS = {
     "anyOf": [
         {"type": "array", "items": {"type": "array", "items": _POINT}},
-        {
-            "description": "What a pose library gave, in the format that `format` names.",
-            "type": ["array", "object"],
-        },
+        {**_AS_IT_CAME, "type": "array", "items": {}},
+        {**_AS_IT_CAME, "type": "object"},
     ]
 }
 _LAYOUT = {
@@ -146,8 +146,8 @@ class SwingRequest(BaseModel):
     )
     playback_speed: _StrictFloat = Field(
         default=1.0,
-        ge=0.01,
-        le=10,
+        ge=MIN_PLAYBACK_SPEED,
+        le=MAX_PLAYBACK_SPEED,
         description="1 plays in real time; 0.25 plays four times slower than life. Player's time "
         "is video time times this, so the real frame rate is `fps` divided by it.",
     )

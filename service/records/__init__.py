@@ -3,9 +3,11 @@
 Everything here takes an SQLAlchemy session from :class:`Database` and speaks the frozen
 dataclasses of :mod:`service.records.entities`. The repositories are the modules
 :mod:`~service.records.players`, :mod:`~service.records.lessons`,
-:mod:`~service.records.swings` and :mod:`~service.records.retries`.
+:mod:`~service.records.swings` and :mod:`~service.records.retries`, and those of
+:mod:`service.records.reviews`.
 """
 
+from service.records._rows import Precondition
 from service.records.database import Database
 from service.records.entities import (
     AnalysisEntry,
@@ -21,6 +23,7 @@ from service.records.entities import (
 from service.records.errors import (
     KeyReused,
     KeyTaken,
+    MissingVersion,
     RecordNotFound,
     RecordsError,
     RecordsUnavailable,
@@ -38,9 +41,11 @@ __all__ = [
     "KeyReused",
     "KeyTaken",
     "Lesson",
+    "MissingVersion",
     "NewSwing",
     "Page",
     "Player",
+    "Precondition",
     "Provenance",
     "RecordNotFound",
     "RecordsError",

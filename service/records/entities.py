@@ -21,7 +21,10 @@ class Role(StrEnum):
 
 @dataclass(frozen=True)
 class Player:
-    """A player. ``created`` is UTC; ``version`` counts the changes from 1."""
+    """A player. ``created`` is UTC; ``version`` counts the changes from 1.
+
+    ``training_consent`` says whether the player's reviewed swings may be learned from.
+    """
 
     id: str
     name: str
@@ -29,6 +32,7 @@ class Player:
     note: str | None
     created: datetime
     version: int
+    training_consent: bool = False
 
 
 @dataclass(frozen=True)

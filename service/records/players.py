@@ -20,6 +20,8 @@ def add(
     name: str,
     handedness: Handedness | None = None,
     note: str | None = None,
+    *,
+    training_consent: bool = False,
     record_id: str | None = None,
 ) -> Player:
     """Keep a new player, with an id of its own unless it is given one."""
@@ -28,6 +30,7 @@ def add(
         name=name,
         handedness=handedness,
         note=note,
+        training_consent=training_consent,
         created=_rows.now(),
         version=1,
     )
@@ -85,4 +88,12 @@ def delete(session: Session, player_id: str, expected: _rows.Expected = None) ->
 
 
 def _player(row: PlayerRow) -> Player:
-    return Player(row.id, row.name, row.handedness, row.note, row.created, row.version)
+    return Player(
+        row.id,
+        row.name,
+        row.handedness,
+        row.note,
+        row.created,
+        row.version,
+        training_consent=row.training_consent,
+    )

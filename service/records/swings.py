@@ -133,6 +133,7 @@ def _add_analysis(
             analysis_id=row.id,
             fault=finding.fault,
             status=finding.status,
+            grade=finding.grade,
             reason=finding.reason and finding.reason.code,
         )
         for finding in analysis.findings

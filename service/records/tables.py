@@ -20,10 +20,19 @@ from sqlalchemy import (
     TypeDecorator,
     UniqueConstraint,
     Uuid,
+    false,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
-from service.analysis.types import Club, Handedness, Intent, Status, View
+from service.analysis.types import (
+    Club,
+    CoachVerdict,
+    Grade,
+    Handedness,
+    Intent,
+    Status,
+    View,
+)
 from service.records.entities import Role
 
 _CODE = 64
@@ -59,7 +68,16 @@ def _enum(kind: type[StrEnum]) -> Enum:
     )
 
 
-_ENUMS: tuple[type[StrEnum], ...] = (Club, Handedness, Intent, Role, Status, View)
+_ENUMS: tuple[type[StrEnum], ...] = (
+    Club,
+    CoachVerdict,
+    Grade,
+    Handedness,
+    Intent,
+    Role,
+    Status,
+    View,
+)
 
 
 class Base(DeclarativeBase):
@@ -103,6 +121,7 @@ class PlayerRow(Base):
     name: Mapped[str]
     handedness: Mapped[Handedness | None]
     note: Mapped[str | None]
+    training_consent: Mapped[bool] = mapped_column(server_default=false())
     created: Mapped[datetime]
     version: Mapped[int]
 
@@ -178,9 +197,10 @@ class RetryRow(Base):
 
 
 class FindingRow(Base):
-    """The status of a fault in an analysis, to be searched; the analysis has the finding whole.
+    """Status and grade of a fault in an analysis, to be searched and counted.
 
-    ``reason`` is the code of why it is not assessable; rows of earlier versions lack it.
+    The analysis has the finding whole. ``reason`` is the code of why it is not assessable; rows of
+    earlier versions lack it.
     """
 
     __tablename__ = "finding"
@@ -191,4 +211,61 @@ class FindingRow(Base):
     )
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
+    grade: Mapped[Grade | None]
     reason: Mapped[str | None] = mapped_column(String(_CODE))
+
+
+class ReviewRow(Base):
+    """A coach's word on a fault in a swing; of one fault the highest version counts.
+
+    Rows are only ever added: a withdrawal is one without a verdict.
+    """
+
+    __tablename__ = "review"
+    __table_args__ = (UniqueConstraint("swing_id", "fault", "version"),)
+
+    id: Mapped[str] = _id()
+    swing_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("swing.id", ondelete="CASCADE")
+    )
+    fault: Mapped[str] = mapped_column(String(_CODE))
+    version: Mapped[int]
+    created: Mapped[datetime]
+    reviewer: Mapped[str]
+    analysis: Mapped[int]
+    verdict: Mapped[CoachVerdict | None]
+    grade: Mapped[Grade | None]
+    note: Mapped[str | None]
+
+
+class RecapEditsRow(Base):
+    """What a coach changed of the keys of a lesson's recap, as JSON."""
+
+    __tablename__ = "recap_edits"
+
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE"), primary_key=True
+    )
+    version: Mapped[int]
+    changed: Mapped[datetime]
+    reviewer: Mapped[str]
+    content: Mapped[str]
+
+
+class RecapApprovalRow(Base):
+    """A recap approved, with what it told then as JSON; of a lesson the last one counts.
+
+    Rows are only ever added: a withdrawal is one that tells nothing.
+    """
+
+    __tablename__ = "recap_approval"
+    __table_args__ = (UniqueConstraint("lesson_id", "number"),)
+
+    id: Mapped[str] = _id()
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE")
+    )
+    number: Mapped[int]
+    created: Mapped[datetime]
+    reviewer: Mapped[str]
+    told: Mapped[str | None]

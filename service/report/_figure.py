@@ -19,6 +19,7 @@ from service.report._svg import (
     MARK,
     MUTED,
     PANEL,
+    PAPER,
     TRAIL,
     Style,
     add,
@@ -29,6 +30,7 @@ from service.report._svg import (
 
 _LEAD_LINE: Final[Style] = {"stroke": LEAD, "stroke_width": 4.5, "stroke_linecap": "round"}
 _TRAIL_LINE: Final[Style] = {"stroke": TRAIL, "stroke_width": 4.5, "stroke_dasharray": "9 5"}
+_HALO_LINE: Final[Style] = {"stroke": PAPER, "stroke_width": 9, "stroke_linecap": "round"}
 _SHADOW_LINE: Final[Style] = {"stroke": FAINT, "stroke_width": 3, "stroke_linecap": "round"}
 _RING: Final[Style] = {"r": 9, "fill": "none", "stroke": MARK, "stroke_width": 2.5}
 
@@ -130,7 +132,7 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
     spine = [_middle(pose, bone) for bone in _ACROSS]
     across = [*_seen(pose, _ACROSS), *_known_pairs([(spine[0], spine[1])])]
     lines(parent, across, stroke=MUTED, stroke_width=4, stroke_linecap="round")
-    _draw_head(parent, pose, head_radius)
+    _draw_head(parent, pose, head_radius, {"stroke": MUTED, "stroke_width": 4})
     lines(parent, _seen(pose, _TRAIL_BONES), _TRAIL_LINE)
     lines(parent, _seen(pose, _LEAD_BONES), _LEAD_LINE)
     _draw_joints(parent, pose, _LEAD_BONES, LEAD, LEAD)
@@ -142,6 +144,15 @@ def draw_shadow(parent: Element, pose: FloatArray) -> None:
     """Draw a pose faintly, as what another one is compared with."""
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
     lines(parent, bones, _SHADOW_LINE)
+
+
+def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:
+    """Lay a pale band under a pose, which is to be drawn over a photograph."""
+    _draw_head(parent, pose, head_radius, {**_HALO_LINE, "opacity": "0.6"})
+    bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
+    spine = _known_pairs([(_middle(pose, _ACROSS[0]), _middle(pose, _ACROSS[1]))])
+    club = _known_pairs([_club_ends(pose)])
+    lines(parent, [*bones, *spine, *club], _HALO_LINE, opacity="0.6")
 
 
 def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> None:
@@ -177,12 +188,12 @@ def _legend_text(parent: Element, x: float, text: str) -> float:
     return x + _SAMPLE + 8 + text_width(text, 13) + 22
 
 
-def _draw_head(parent: Element, pose: FloatArray, radius: float) -> None:
+def _draw_head(parent: Element, pose: FloatArray, radius: float, style: Style) -> None:
     seen = pose[list(_HEAD)]
     seen = seen[np.isfinite(seen).all(axis=1)]
     if len(seen):
         x, y = seen.mean(axis=0)
-        add(parent, "circle", cx=x, cy=y, r=radius, fill="none", stroke=MUTED, stroke_width=4)
+        add(parent, "circle", None, style, cx=x, cy=y, r=radius, fill="none")
 
 
 def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, stroke: str) -> None:
@@ -193,10 +204,14 @@ def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, st
 
 
 def _draw_club(parent: Element, pose: FloatArray) -> None:
-    head = pose[Point.CLUBHEAD]
+    for butt, head in _known_pairs([_club_ends(pose)]):
+        _club(parent, butt, head)
+
+
+def _club_ends(pose: FloatArray) -> _Ends:
+    """Where the club begins, as far as it is known, and its head; NaN where missing."""
     butts = [pose[p] for p in _BUTT if _known(pose[p])]
-    if _known(head) and butts:
-        _club(parent, butts[0], head)
+    return (butts[0] if butts else pose[_BUTT[0]]), pose[Point.CLUBHEAD]
 
 
 def _club(parent: Element, butt: FloatArray, head: FloatArray) -> None:

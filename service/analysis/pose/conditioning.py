@@ -43,7 +43,7 @@ _SPIKE_STEPS: Final = 2.0
 turns on the spot strays from the prediction by two thirds of a step."""
 _SPIKE_SIGMAS: Final = 6.0
 
-_LONGEST_GAP: Final = 0.1
+LONGEST_GAP: Final = 0.1
 """Seconds between the observations on either side of a gap that is still filled."""
 
 _CUTOFF_BODY: Final = 8.0
@@ -276,7 +276,7 @@ def _within_short_gaps(observed: BoolArray, times: FloatArray) -> BoolArray:
     """Frames that are observed or lie in a gap short enough to fill."""
     before = np.maximum.accumulate(np.where(observed, times, -np.inf), axis=1)
     after = np.minimum.accumulate(np.where(observed, times, np.inf)[:, ::-1], axis=1)[:, ::-1]
-    return after - before <= _LONGEST_GAP + 1e-6
+    return after - before <= LONGEST_GAP + 1e-6
 
 
 def _cutoff(point: str) -> float:

@@ -104,6 +104,30 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
     return np.hypot(jitter, _STEADY_ERROR * doubt)
 
 
+def sure_error(point: str) -> float:
+    """Body heights on one axis by which a point is off that its source is sure of."""
+    return _SURE.get(point.removeprefix("left_").removeprefix("right_"), _OTHER)
+
+
+def confidence_of(point: str, error: FloatArray) -> FloatArray:
+    """The confidence from which :func:`pose_error` reads an error: what a source that knows its
+    error should tell.
+
+    Parameters
+    ----------
+    error : array of any shape
+        One standard deviation on one axis in body heights.
+
+    Returns
+    -------
+    array of the same shape
+        NaN where no confidence stands for so large an error.
+    """
+    doubt = error / sure_error(point)
+    told = _SURE_FROM - (np.maximum(doubt, 1.0) - 1.0) / _UNSURE
+    return np.where(doubt <= _MOST_UNSURE, told, np.nan)
+
+
 def _untold(raw_jitter: FloatArray) -> float:
     """Factor on the error of sure points where no confidence is told."""
     shown = raw_jitter[np.isfinite(raw_jitter)]
@@ -119,8 +143,4 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))
 
 
-def _steady(name: str) -> float:
-    return _SURE.get(name.removeprefix("left_").removeprefix("right_"), _OTHER)
-
-
-_STEADY_ERROR: Final[FloatArray] = np.array([_steady(name) for name in ANATOMICAL])
+_STEADY_ERROR: Final[FloatArray] = np.array([sure_error(name) for name in ANATOMICAL])

@@ -12,6 +12,7 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from service.api.docs import examples
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
+from service.api.docs.links import tell_links
 from service.api.http.body import NDJSON
 from service.api.http.problems import (
     BODY_TOO_LARGE,
@@ -40,6 +41,9 @@ from service.api.http.problems import (
 from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.batch import LineAnswer
+from service.api.schemas.coach.edits import RecapEditsBody
+from service.api.schemas.coach.recap import ApprovalBody
+from service.api.schemas.coach.reviews import NewReviewBody
 from service.api.schemas.names import with_names_apart
 from service.api.schemas.record_requests import (
     LessonChanges,
@@ -64,6 +68,7 @@ TAGS: Final[list[dict[str, Any]]] = [
     {"name": "players", "description": "Those whose swings are kept."},
     {"name": "lessons", "description": "Visits of a player, with their swings."},
     {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
+    {"name": "coaches", "description": "The coach's word on findings and recaps."},
     {"name": "catalogue", "description": "What the service knows and understands."},
     {"name": "health", "description": "For whoever runs it."},
 ]
@@ -78,6 +83,7 @@ _OF_A_BODY = (
     UNSUPPORTED_ENCODING,
     INVALID_REQUEST,
 )
+_APPROVAL_PATH: Final[str] = "/v1/lessons/{lesson_id}/recap/approval"
 _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     (examples.ANALYZE_PATH, "post"): SwingRequest,
     ("/v1/players", "post"): NewPlayer,
@@ -87,6 +93,9 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
     ("/v1/swings/{swing_id}", "patch"): SwingChanges,
     (COMPARISONS_PATH, "post"): ComparisonRequest,
+    ("/v1/swings/{swing_id}/findings/{fault}/review", "put"): NewReviewBody,
+    ("/v1/lessons/{lesson_id}/recap/edits", "put"): RecapEditsBody,
+    (_APPROVAL_PATH, "post"): ApprovalBody,
 }
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
@@ -95,6 +104,9 @@ _OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING, NO_SP
 _PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
     "/readyz": (NOT_READY,),
     COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
+}
+_PROBLEMS_OF_ONE: Final[dict[tuple[str, str], tuple[ProblemKind, ...]]] = {
+    (_APPROVAL_PATH, "post"): (STALE_VERSION,),
 }
 _ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
 _HEALTH: Final = ("/healthz", "/readyz")
@@ -127,6 +139,7 @@ class DocumentedApp(FastAPI):
                             kinds.append(PERHAPS_WRITTEN)
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
+                    tell_links(operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
             _tell_defaults(contract["components"]["schemas"])
@@ -178,7 +191,7 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
     parameters = operation.get("parameters", ())
     places = {parameter["in"] for parameter in parameters}
     headers = {parameter["name"].lower() for parameter in parameters}
-    kinds = [*_PROBLEMS_OF.get(path, ())]
+    kinds = [*_PROBLEMS_OF.get(path, ()), *_PROBLEMS_OF_ONE.get((path, method), ())]
     if "requestBody" in operation:
         kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
     if "path" in places:
@@ -189,7 +202,7 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
         kinds.append(INVALID_PARAMETER)
     if "if-match" in headers:
         kinds.append(STALE_VERSION)
-        kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
+        kinds += [PRECONDITION_REQUIRED] if method in ("patch", "put") else []
     if path not in _HEALTH:
         kinds.append(TOO_BUSY)
     return kinds

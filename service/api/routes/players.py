@@ -42,7 +42,13 @@ def create_player(
 
     def keep(also: Also[Player]) -> Player:
         with records.writing() as session:
-            player = players.add(session, new.name, new.handedness, new.note)
+            player = players.add(
+                session,
+                new.name,
+                new.handedness,
+                new.note,
+                training_consent=new.training_consent,
+            )
             also(session, player)
         return player
 

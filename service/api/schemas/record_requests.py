@@ -33,6 +33,10 @@ from service.records import Role, SwingFilter
 MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
 
+_CONSENT: Final[str] = (
+    "Whether the player lets the keypoints of swings that a coach reviewed be learned from, "
+    "without name, notes and dates."
+)
 _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
@@ -44,6 +48,15 @@ def _written_day(value: object) -> object:
     """Refuse what else would be taken for a day: seconds since 1970, a time at midnight."""
     if not isinstance(value, str) or not re.fullmatch(_DAY, value):
         raise PydanticCustomError("written_day", "should be a day from 1900 to 2199 as YYYY-MM-DD")
+    return value
+
+
+def _written_time(value: object) -> object:
+    """Refuse what else would be taken for a time: seconds since 1970."""
+    if isinstance(value, str) and not re.match(_TIME, value):
+        raise PydanticCustomError(
+            "written_time", "should be a time from 1900 to 2199 such as 2025-05-17T10:30:00Z"
+        )
     return value
 
 
@@ -70,7 +83,11 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
-RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
+_ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
+
+RecordId = Annotated[
+    str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid", "pattern": _ID})
+]
 """An id in a path; the path's pattern has made sure of its form."""
 
 
@@ -89,6 +106,7 @@ class NewPlayer(_Body):
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
 
 
 class PlayerChanges(_Body):
@@ -97,6 +115,7 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
 
 
 class NewLesson(_Body):
@@ -132,7 +151,7 @@ class SwingFacts(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: Annotated[AwareDatetime, BeforeValidator(_written_time)] | None = Field(
         default=None,
         ge=_EARLIEST,
         lt=_LATEST,
@@ -142,7 +161,7 @@ class SwingFacts(BaseModel):
     )
 
 
-Uuid = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+Uuid = Annotated[str, StringConstraints(pattern=_ID)]
 
 
 def not_before_the_first(last: date | None, info: ValidationInfo) -> date | None:
@@ -200,6 +219,7 @@ _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+    "training_consent": "Send true or false.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
     "intent": f"Send one of {', '.join(Intent)}.",

@@ -26,6 +26,9 @@ class PlayerAnswer(_Answer):
     name: str
     handedness: Handedness | None
     note: str | None
+    training_consent: bool = Field(
+        description="Whether reviewed swings may be learned from, without name, notes and dates."
+    )
     created: datetime
     version: int = Field(description="Counts the changes; the ETag holds it too.")
 

@@ -4,7 +4,12 @@ import numpy as np
 import pytest
 
 from service.analysis.pose.conditioning import condition
-from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD, pose_error
+from service.analysis.pose.keypoint_error import (
+    ANNOTATOR_SPREAD,
+    confidence_of,
+    pose_error,
+    sure_error,
+)
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
 
 TIMES = np.arange(60) / 60.0
@@ -64,3 +69,16 @@ def test_points_computed_from_a_motion_are_doubted_less_than_any_others():
 
 def test_the_error_does_not_depend_on_the_size_of_the_picture():
     np.testing.assert_allclose(error(told(), 0.01), error(told(), 0.01, scale=7.0), rtol=1e-9)
+
+
+@pytest.mark.parametrize("doubt", [1.0, 1.4, 2.5])
+def test_a_source_that_knows_its_error_can_tell_it_by_confidence(doubt):
+    known = doubt * sure_error("clubhead")
+    read = error(told(clubhead=float(confidence_of("clubhead", np.array(known)))))
+    assert read[ANATOMICAL.index("clubhead")] == pytest.approx(known)
+
+
+def test_no_confidence_stands_for_an_error_larger_than_is_read_from_any():
+    largest = sure_error("clubhead") * np.array([0.1, 2.6, 2.7])
+    assert np.isnan(confidence_of("clubhead", largest)).tolist() == [False, False, True]
+    assert confidence_of("clubhead", largest)[0] == 0.95

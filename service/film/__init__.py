@@ -1,0 +1,28 @@
+"""Films: keypoints out of a film file, and its own stills under what was found.
+
+Everything heavy (the container's reader, the pose model) is imported where it is used, so that the
+base install and the service over HTTP do without. The extra ``video`` brings it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+SUFFIXES: Final[frozenset[str]] = frozenset(
+    {".3gp", ".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mpg", ".mts", ".webm"}
+)
+
+
+class FilmError(Exception):
+    """Raised when a film can't be analysed; the message says why and what to do."""
+
+
+def is_film(path: Path) -> bool:
+    """Whether a file's name is that of a film."""
+    return path.suffix.lower() in SUFFIXES
+
+
+def marks_name(film: Path) -> str:
+    """Name of the file with the marks of a film's club."""
+    return f"{film.name}.marks.json"
