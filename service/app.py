@@ -42,6 +42,7 @@ from service.api.routes.coach import agreement, recap_approvals, recap_edits, re
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
+from service.report.branding import Branding, branding_of
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
@@ -88,6 +89,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     ----------
     settings
         Read from the environment when ``None``.
+
+    Raises
+    ------
+    ValueError
+        When the academy's logo can't be used.
     """
     app = DocumentedApp(
         title=TITLE,
@@ -100,6 +106,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
+    app.state.branding = _branding(app.state.settings)
     app.state.analyser = Analyser.of(app.state.settings)
     app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
@@ -112,6 +119,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(RequestLog)
     guard_browsers(app, app.state.settings)
     return app
+
+
+def _branding(settings: Settings) -> Branding:
+    return branding_of(settings.academy_name, settings.academy_colour, settings.academy_logo)
 
 
 def _records(settings: Settings) -> Database | None:

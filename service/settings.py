@@ -8,8 +8,10 @@ import textwrap
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
-from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic import BeforeValidator, Field, StringConstraints, field_validator
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+
+from service.languages import CODES
 
 _PASSWORD: Final = re.compile(r":[^:@/]*@")
 _WIDTH: Final[int] = 100
@@ -133,11 +135,35 @@ class Settings(BaseSettings):
         default_factory=_models_folder,
         description="Folder of the trained models. Where it holds none, rules judge alone.",
     )
+    language: str = Field(
+        default=CODES[0],
+        description=f"Language of recaps for whoever asks for no other, one of {', '.join(CODES)}.",
+    )
+    academy_name: str | None = Field(
+        default=None, min_length=1, max_length=80, description="Name above every recap."
+    )
+    academy_colour: str | None = Field(
+        default=None,
+        pattern=r"^#[0-9a-fA-F]{6}$",
+        description="Colour of lines and links of a recap, #rrggbb; darkened until it can be read "
+        "on white.",
+    )
+    academy_logo: Path | None = Field(
+        default=None,
+        description="PNG or JPEG file of at most 150 kB, put into every recap beside the name.",
+    )
     migrate_on_start: bool = Field(
         default=True,
         description="Bring the database to this version's tables at start-up. Without it, run "
         "`python -m service migrate` first.",
     )
+
+    @field_validator("language")
+    @classmethod
+    def _known_language(cls, code: str) -> str:
+        if code not in CODES:
+            raise ValueError(f"there is no language {code!r}; there are {', '.join(CODES)}")
+        return code
 
 
 def described(settings: Settings) -> str:

@@ -32,6 +32,7 @@ class Player:
     note: str | None
     created: datetime
     version: int
+    height_cm: float | None = None
     training_consent: bool = False
 
 

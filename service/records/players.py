@@ -20,6 +20,7 @@ def add(
     name: str,
     handedness: Handedness | None = None,
     note: str | None = None,
+    height_cm: float | None = None,
     *,
     training_consent: bool = False,
     record_id: str | None = None,
@@ -33,6 +34,7 @@ def add(
         training_consent=training_consent,
         created=_rows.now(),
         version=1,
+        height_cm=height_cm,
     )
     session.add(row)
     session.flush()
@@ -95,5 +97,6 @@ def _player(row: PlayerRow) -> Player:
         row.note,
         row.created,
         row.version,
+        row.height_cm,
         training_consent=row.training_consent,
     )

@@ -124,6 +124,7 @@ class PlayerRow(Base):
     training_consent: Mapped[bool] = mapped_column(server_default=false())
     created: Mapped[datetime]
     version: Mapped[int]
+    height_cm: Mapped[float | None]
 
 
 class LessonRow(Base):

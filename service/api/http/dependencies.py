@@ -12,6 +12,7 @@ from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
 from service.records import Database
+from service.report.branding import Branding
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
@@ -40,6 +41,12 @@ def _turn(request: Request) -> BoundedSemaphore:
     return turn
 
 
+def _branding(request: Request) -> Branding:
+    branding = request.app.state.branding
+    assert isinstance(branding, Branding)
+    return branding
+
+
 def needs_records(request: Request) -> Database:
     """The database of the records.
 
@@ -58,6 +65,7 @@ def needs_records(request: Request) -> Database:
 CurrentSettings = Annotated[Settings, Depends(_settings)]
 CurrentReadiness = Annotated[Readiness, Depends(_readiness)]
 ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
+OwnBranding = Annotated[Branding, Depends(_branding)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
 """Held while a clip is unpacked, read and analysed: more at once get less done."""

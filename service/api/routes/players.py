@@ -47,6 +47,7 @@ def create_player(
                 new.name,
                 new.handedness,
                 new.note,
+                new.height_cm,
                 training_consent=new.training_consent,
             )
             also(session, player)

@@ -85,6 +85,15 @@ Day = Annotated[
 ]
 _ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
 
+Height = Annotated[
+    float,
+    Field(
+        ge=80,
+        le=250,
+        strict=True,
+        description="Height of the body in centimetres; recaps then tell lengths in it.",
+    ),
+]
 RecordId = Annotated[
     str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid", "pattern": _ID})
 ]
@@ -106,6 +115,7 @@ class NewPlayer(_Body):
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    height_cm: Height | None = None
     training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
 
 
@@ -115,6 +125,7 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    height_cm: Height | None = _left_out()
     training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
 
 
@@ -218,6 +229,7 @@ Body = TypeVar("Body", bound=_Body)
 _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
+    "height_cm": "Send the height in centimetres, 80 to 250, or null.",
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
     "training_consent": "Send true or false.",
     "date": "Send the day of the lesson, like 2025-05-17.",
