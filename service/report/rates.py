@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
-from service.report._svg import (
+from service.report.drawing.svg import (
     BAND,
     INK,
     LEAD,

@@ -6,7 +6,7 @@ import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.analysis.analyse import analyse
+from service.analysis.analyse import analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
@@ -67,7 +67,7 @@ class Analyser:
 
     def analyse_many(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis]:
         """Analyse clips that were read, each as :meth:`analyse` does."""
-        return [analyse(recording, self.classifier) for recording in recordings]
+        return analyse_many(recordings, self.classifier)
 
     def analyse_body(self, body: bytes) -> Clip:
         """Analyse a request given as JSON text.

@@ -7,7 +7,7 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 
-from service.analysis import analyse
+from service.analysis import SwingAnalysis, SwingRecording, analyse
 from service.archive import plan
 from service.archive.errors import (
     ArchiveError,
@@ -21,7 +21,15 @@ from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
 from service.use_cases.archive import tag as tagging
 from service.use_cases.archive.totals import totals_of
-from tests.archive.made import everything, request, rows, short_request, small_archive, tag
+from tests.archive.made import (
+    RULES_ONLY,
+    everything,
+    request,
+    rows,
+    short_request,
+    small_archive,
+    tag,
+)
 
 WHOLE = 6
 """Swings of the small archive."""
@@ -141,7 +149,7 @@ def test_results_are_not_mixed_with_those_of_other_options(archive: Path, result
 
 
 def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Path) -> None:
-    job = tagging.Job(0, (), None, tmp_path, _settings(), "another", None)  # type: ignore[arg-type]
+    job = tagging.Job(0, (), None, tmp_path, RULES_ONLY, "another", None)  # type: ignore[arg-type]
     with pytest.raises(OtherMaker, match="give every machine"):
         tagging.tag_partition(job)
     assert done(tmp_path) == set()
@@ -169,18 +177,16 @@ def test_one_swing_that_breaks_the_analysis_is_a_row_and_the_others_are_done(
 ) -> None:
     from service.use_cases import analyse as using
 
-    def breaks(recording: object, classifier: object) -> object:
-        if len(recording.times) == 30:  # type: ignore[attr-defined]
+    def breaks(recording: SwingRecording, classifier: object) -> SwingAnalysis:
+        if len(recording.times) == 30:
             raise ZeroDivisionError("made to break")
-        return analyse(recording, classifier)  # type: ignore[arg-type]
+        return analyse(recording)
+
+    def all_break(recordings: object, classifier: object) -> list[SwingAnalysis]:
+        raise ZeroDivisionError("one of them is made to break")
 
     monkeypatch.setattr(using, "analyse", breaks)
+    monkeypatch.setattr(using, "analyse_many", all_break)
     out = tag(archive, tmp_path / "out")
     assert [(e["line"], e["code"]) for e in rows(out, "errors")] == [(4, "internal-error")]
     assert len(rows(out)) == WHOLE - 1
-
-
-def _settings() -> object:
-    from tests.archive.made import RULES_ONLY
-
-    return RULES_ONLY
