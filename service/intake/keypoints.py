@@ -92,7 +92,9 @@ def _read_array(
         )
         return None
     points = table.reshape(-1, _AXES)
-    bad = (np.abs(points[:, :2]) > limit).any(axis=1) | (points[:, 2] < 0) | (points[:, 2] > 1)
+    x, y, confidence = points.T
+    # Two columns compared are several times as fast as `any` along an axis of two.
+    bad = (np.abs(x) > limit) | (np.abs(y) > limit) | (confidence < 0) | (confidence > 1)
     with _telling_alike_once(complaints) as wrong:
         for index in np.flatnonzero(bad).tolist():
             point = [None if math.isnan(number) else number for number in points[index].tolist()]
@@ -150,7 +152,7 @@ def without_placeholders(tracks: SentPoints) -> SentPoints:
 
 def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Which points are exactly (0, 0), shape (n_frames, n_columns)."""
-    return np.asarray((tracks.values == 0).all(axis=-1))
+    return np.asarray((tracks.values[..., 0] == 0) & (tracks.values[..., 1] == 0))
 
 
 class _Alike:
@@ -276,5 +278,5 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
 
 def _tracks(table: FloatArray) -> SentPoints:
     values = table[..., :2]
-    incomplete = np.isnan(values).any(axis=-1, keepdims=True)
-    return SentPoints(np.where(incomplete, np.nan, values), table[..., 2])
+    incomplete = np.isnan(values[..., 0]) | np.isnan(values[..., 1])
+    return SentPoints(np.where(incomplete[..., None], np.nan, values), table[..., 2])

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +23,7 @@ from service.use_cases.archive.retag import retag_kept, retag_results
 from service.use_cases.archive.summarise import summarise
 from service.use_cases.archive.tag import TagArchive
 from tests.archive.made import RULES_ONLY, ndjson, request, rows, short_request, small_archive, tag
+from tests.readme import README, ROOT
 
 MODELS = Settings(database_url="")
 
@@ -252,3 +257,17 @@ def test_an_id_that_follows_from_names_has_the_form_of_any_other() -> None:
     assert json.dumps(sorted(ids)) == json.dumps(
         sorted(stable_id(1_700_000_000_000, *n) for n in names)
     )
+
+
+def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
+    blocks = re.findall(r"^```sh\n(.*?)^```$", README.read_text("utf-8"), re.MULTILINE | re.DOTALL)
+    (block,) = (each for each in blocks if "service tag" in each)
+    (tmp_path / "openapi").symlink_to(ROOT / "openapi")
+    block = block.replace(".venv/bin/python", sys.executable)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = ["bash", "-e", "-c", block]
+    ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+    assert "a golf swing found in 3" in ran.stdout
+    assert "down the line: 1 swings" in ran.stdout
+    assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")

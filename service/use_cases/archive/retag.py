@@ -80,7 +80,9 @@ def retag_kept(
     RecordsUnavailable
     """
     changes, analysed, up_to_date = Changes(), 0, 0
-    for ids in list(_pages(database, wanted)):
+    pages = list(_pages(database, wanted))
+    left = sum(map(len, pages))
+    for ids in pages:
         with database.reading() as session:
             kept = swings.newest(session, ids)
         for swing in kept:
@@ -94,7 +96,7 @@ def retag_kept(
                 continue
             analysed += 1
             changes.add(swing.id, _said(swing.analysis), _said(anew.analysis))
-        progress(0, len(ids))
+        progress(left, len(ids))
     return KeptAnew(changes, analysed, up_to_date)
 
 

@@ -29,7 +29,7 @@ from tests.archive.made import everything, tag
 from tests.bench.archive.made import write_table
 
 SWINGS, KILLS = 2_000, 20
-PARTITION = 20
+PARTITION = 5
 
 
 def main(swings: int, kills: int) -> int:
@@ -43,8 +43,8 @@ def main(swings: int, kills: int) -> int:
         for number in range(kills):
             out = Path(folder) / str(number)
             victim = ("worker", "scheduler", "command")[number % 3]
-            at = chosen.randrange(swings // PARTITION)
-            told = killed(archive, out, victim, at, chosen.uniform(0, 0.5))
+            at = chosen.randrange(swings // PARTITION * 3 // 4)
+            told = killed(archive, out, victim, at, chosen.uniform(0, 0.1))
             found = everything(out)
             keys = Counter(row["swing"] for row in found["swings"])
             same = found == undisturbed
