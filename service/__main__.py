@@ -144,6 +144,7 @@ def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
 
 
 def _serve(settings: Settings) -> int:
+    from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
     from service.serving import serve
 
@@ -151,6 +152,8 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
+    except TracesUnavailable as error:
+        return _complain(str(error))
     return 0
 
 

@@ -17,7 +17,7 @@ import service
 from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
-from service.api.health.probes import describe, probes
+from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
 from service.api.http.browsers import guard_browsers
 from service.api.http.conditional import NotModified
@@ -32,6 +32,7 @@ from service.api.routes import (
     health,
     kept_swings,
     lessons,
+    metrics,
     players,
     problem_pages,
     recaps,
@@ -41,6 +42,8 @@ from service.api.routes import (
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
+from service.observing.metrics import Metrics
+from service.observing.traces import Traced, stop_traces
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.report.branding import Branding, branding_of
 from service.settings import Settings
@@ -107,17 +110,27 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
     app.state.branding = _branding(app.state.settings)
-    app.state.analyser = Analyser.of(app.state.settings)
-    app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
+    analyser = Analyser.of(app.state.settings)
+    app.state.metrics = Metrics(analyser.classifier)
+    app.state.analyser = analyser.watched_by(app.state.metrics)
+    app.state.readiness = Readiness(probes(app.state.settings, analyser))  # its swings don't count
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     for router in _ROUTERS:
         app.include_router(router)
+    if app.state.settings.metrics:
+        app.include_router(metrics.router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
     app.add_middleware(NotModified)
-    app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
-    app.add_middleware(RequestLog)
+    app.add_middleware(
+        Admission,
+        own_lane=ANALYZE_PATH,
+        most=app.state.settings.max_requests,
+        metrics=app.state.metrics,
+    )
+    app.add_middleware(RequestLog, metrics=app.state.metrics)
     guard_browsers(app, app.state.settings)
+    app.add_middleware(Traced)
     return app
 
 
@@ -135,11 +148,11 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
-    _log.info("the model: %s", describe(app.state.analyser))
     await to_thread.run_sync(prepare_records, app)
     yield
     if app.state.records is not None:
         app.state.records.close()
+    stop_traces()
 
 
 def prepare_records(app: FastAPI) -> None:

@@ -61,6 +61,21 @@ class Settings(BaseSettings):
     log_level: Literal["debug", "info", "warning", "error"] = Field(
         default="info", description="The least that is logged; each request is `info`."
     )
+    log_format: Literal["json", "text"] = Field(
+        default="json", description="`json` logs an object a line, `text` a line to read."
+    )
+    metrics: bool = Field(
+        default=False,
+        description="Whether `/metrics` gives figures for Prometheus. They tell of no player, but "
+        "of how much is going on: keep the path from strangers at the proxy.",
+    )
+    traces_endpoint: str = Field(
+        default="",
+        pattern=r"^$|^https?://.",
+        description="Where OpenTelemetry traces are sent by OTLP over HTTP, as in "
+        "`http://localhost:4318/v1/traces`. Empty sends and records none. Needs the extra "
+        "`traces`.",
+    )
     max_body_bytes: int = Field(
         default=16 * 1024 * 1024,
         ge=1024,

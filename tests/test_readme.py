@@ -71,7 +71,7 @@ def _is_run_elsewhere(block: str) -> bool:
 
 def test_every_block_is_of_a_kind_that_a_test_looks_at():
     kinds = {kind for kind, _ in BLOCKS.findall(README.read_text(encoding="utf-8"))}
-    assert kinds == {"sh", "json", "caddy"}  # json: parts made from openapi/examples
+    assert kinds == {"sh", "json", "caddy", "yaml"}  # json: parts made from openapi/examples
 
 
 @pytest.fixture

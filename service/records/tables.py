@@ -197,6 +197,14 @@ class RetryRow(Base):
     body: Mapped[bytes]
 
 
+class CompatibilityRow(Base):
+    """One row: the oldest version of the tables whose code can work with those that are there."""
+
+    __tablename__ = "compatibility"
+
+    oldest: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
+
+
 class FindingRow(Base):
     """Status and grade of a fault in an analysis, to be searched and counted.
 

@@ -11,6 +11,7 @@ from fastapi import Depends, Request
 from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
+from service.observing.metrics import Metrics
 from service.records import Database
 from service.report.branding import Branding
 from service.settings import Settings
@@ -62,10 +63,17 @@ def needs_records(request: Request) -> Database:
     return database
 
 
+def _metrics(request: Request) -> Metrics:
+    metrics = request.app.state.metrics
+    assert isinstance(metrics, Metrics)
+    return metrics
+
+
 CurrentSettings = Annotated[Settings, Depends(_settings)]
 CurrentReadiness = Annotated[Readiness, Depends(_readiness)]
 ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
 OwnBranding = Annotated[Branding, Depends(_branding)]
+CountedBy = Annotated[Metrics, Depends(_metrics)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
 """Held while a clip is unpacked, read and analysed: more at once get less done."""
