@@ -24,6 +24,7 @@ _BATCH: Final[int] = 64
 _AXES: Final[int] = 3
 _NUMBERS: Final = ("fps", "playback_speed")
 _WORDS: Final = ("coordinates", "view", "handedness", "intent", "club", "client_reference")
+_NUMBERS_OF_A_ROW: Final = pa.list_(pa.float64())
 _NOTED: Final = frozenset(CLIPS.names)
 
 
@@ -93,6 +94,9 @@ def rows_of_group(path: Path, group: int) -> Iterator[Row]:
         names = table.schema_arrow.names
         if "keypoints" not in names:
             raise ValueError("the table has no column keypoints")
+        kind = table.schema_arrow.field("keypoints").type
+        if not _is_numbers(kind):
+            raise ValueError(f"keypoints are {kind}, not one flat list of numbers a row")
         wanted = [name for name in names if name in _NOTED or _plain(table.schema_arrow, name)]
         for batch in table.iter_batches(_BATCH, row_groups=[group], columns=wanted):
             yield from _rows(batch)
@@ -138,12 +142,12 @@ def clip_row(
 
 
 def _rows(batch: pa.RecordBatch) -> Iterator[Row]:
-    keypoints = batch.column("keypoints")
+    keypoints = batch.column("keypoints").cast(_NUMBERS_OF_A_ROW)
     rest = batch.drop_columns(["keypoints"]).to_pylist()
     flat = keypoints.values.to_numpy(zero_copy_only=False)
     ends = keypoints.offsets.to_numpy()
     for number, row in enumerate(rest):
-        numbers = flat[ends[number] : ends[number + 1]].astype(np.float64)
+        numbers = flat[ends[number] : ends[number + 1]]
         yield Row(_told(row), numbers, _carried(row), _origin(row), _remarks(row))
 
 
@@ -172,6 +176,14 @@ def _origin(row: Mapping[str, Any]) -> tuple[str, int | None] | None:
 def _remarks(row: Mapping[str, Any]) -> tuple[Remark, ...]:
     told = row.get("remarks") or ()
     return tuple(Remark(r["code"], Level(r["level"]), r["text"], r["fix"]) for r in told)
+
+
+def _is_numbers(kind: pa.DataType) -> bool:
+    types = pa.types
+    is_list = types.is_list(kind) or types.is_large_list(kind) or types.is_fixed_size_list(kind)
+    return bool(
+        is_list and (types.is_floating(kind.value_type) or types.is_integer(kind.value_type))
+    )
 
 
 def _plain(schema: pa.Schema, name: str) -> bool:

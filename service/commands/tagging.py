@@ -79,7 +79,7 @@ def told_as_command() -> Iterator[None]:
 
     try:
         yield
-    except ArchiveError as error:
+    except (ArchiveError, OSError) as error:
         raise RecordsError(str(error)) from error
     except KeyboardInterrupt:
         raise RecordsError(

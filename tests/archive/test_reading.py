@@ -244,3 +244,20 @@ def test_what_a_file_holds_is_told_by_its_name() -> None:
         "c.parquet": Kind.TABLE,
         "d.csv": None,
     }
+
+
+def test_keypoints_in_lists_of_lists_are_told(tmp_path: Path) -> None:
+    nested = pa.table({"keypoints": [short_request()["keypoints"][:1]], "layout": ["coco_17"]})
+    pq.write_table(nested, tmp_path / "a.parquet")
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert "not one flat list of numbers" in refused.failure.message
+
+
+@pytest.mark.parametrize("kind", [pa.large_list(pa.float64()), pa.list_(pa.float64())])
+def test_keypoints_may_be_any_list_of_numbers(tmp_path: Path, kind: pa.DataType) -> None:
+    told = table()
+    other = told.set_column(0, "keypoints", told["keypoints"].cast(kind))
+    pq.write_table(other, tmp_path / "a.parquet")
+    (swing,) = read(tmp_path)
+    assert isinstance(swing, ReadSwing), swing
