@@ -6,7 +6,6 @@ import os
 import re
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -22,19 +21,6 @@ PLAN: Final[str] = "_plan"
 
 _PART: Final = re.compile(r"part-(\d+)\.parquet")
 _MARK: Final[str] = "swings"
-
-
-@dataclass(frozen=True)
-class Tally:
-    """What became of some inputs.
-
-    Attributes
-    ----------
-    inputs
-        Lines, rows and files that were gone through, empty lines too.
-    """
-
-    inputs: int = 0
 
 
 def part(folder: Path, table: str, number: int) -> Path:

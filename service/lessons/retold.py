@@ -69,5 +69,9 @@ class Changes:
     def __iter__(self) -> Iterator[Change]:
         """By fault as the catalogue has them, the commonest first."""
         place = {name: number for number, name in enumerate(CATALOGUE)}
-        key = lambda c: (place.get(c.fault, len(place)), c.fault, -c.count, c.before, c.after)  # noqa: E731
-        return iter(sorted(self._changes.values(), key=key))
+
+        def order(change: Change) -> tuple[int, str, int, str, str]:
+            known = place.get(change.fault, len(place))
+            return known, change.fault, -change.count, change.before, change.after
+
+        return iter(sorted(self._changes.values(), key=order))
