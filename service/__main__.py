@@ -144,6 +144,7 @@ def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
 
 
 def _serve(settings: Settings) -> int:
+    from service.api.access.door import NobodyCouldEnter
     from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
     from service.serving import serve
@@ -152,7 +153,7 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
-    except TracesUnavailable as error:
+    except (NobodyCouldEnter, TracesUnavailable) as error:
         return _complain(str(error))
     return 0
 

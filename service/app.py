@@ -9,23 +9,29 @@ from threading import BoundedSemaphore
 from typing import Final
 
 from anyio import to_thread
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
+from service.api.access.door import Door
+from service.api.access.guard import Guard, admit
+from service.api.access.headers import AnswerHeaders
+from service.api.access.hosts import AllowedHosts, allowed_names
+from service.api.access.limits import Limits
 from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
-from service.api.http.browsers import guard_browsers
+from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
 from service.api.routes import (
     analyses,
+    audit,
     catalogue,
     comparisons,
     examples,
@@ -57,6 +63,7 @@ _ROUTERS = (
     comparisons.router,
     recaps.router,
     summary.router,
+    audit.router,
     reviews.router,
     recap_edits.router,
     recap_approvals.router,
@@ -104,6 +111,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
+        dependencies=[Depends(admit)],
         docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
         redoc_url=None,
     )
@@ -113,6 +121,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     analyser = Analyser.of(app.state.settings)
     app.state.metrics = Metrics(analyser.classifier)
     app.state.analyser = analyser.watched_by(app.state.metrics)
+    app.state.guard = _guard(app.state.settings, app.state.records)
     app.state.readiness = Readiness(probes(app.state.settings, analyser))  # its swings don't count
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     for router in _ROUTERS:
@@ -128,14 +137,20 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         most=app.state.settings.max_requests,
         metrics=app.state.metrics,
     )
+    app.add_middleware(AllowedHosts, names=allowed_names(app.state.settings))
     app.add_middleware(RequestLog, metrics=app.state.metrics)
-    guard_browsers(app, app.state.settings)
+    app.add_middleware(AnswerHeaders)
+    let_pages_call(app, app.state.settings)
     app.add_middleware(Traced)
     return app
 
 
 def _branding(settings: Settings) -> Branding:
     return branding_of(settings.academy_name, settings.academy_colour, settings.academy_logo)
+
+
+def _guard(settings: Settings, records: Database | None) -> Guard:
+    return Guard(settings, Door(settings, records), Limits(settings))
 
 
 def _records(settings: Settings) -> Database | None:
@@ -149,6 +164,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
     await to_thread.run_sync(prepare_records, app)
+    await to_thread.run_sync(app.state.guard.door.check)
     yield
     if app.state.records is not None:
         app.state.records.close()

@@ -42,12 +42,16 @@ def serve(settings: Settings) -> None:
         When the models can't be believed.
     RecordsError
         When the database is none of this version's.
+    NobodyCouldEnter
+        When strangers reach the service and nobody has a key.
     TracesUnavailable
         When traces are asked for and the packages for them are missing.
     """
     log_to_stderr(settings.log_level, settings.log_format)
     app = create_app(settings)
     prepare_records(app)  # once, before any worker starts
+    app.state.guard.door.check()
+    os.environ["SWING_HOST"] = settings.host  # workers inherit it, and who is let in hangs on it
     if settings.workers > 1 and app.state.records is not None:
         app.state.records.close()  # whoever only watches over workers needs no connection
     send_traces(settings.traces_endpoint)

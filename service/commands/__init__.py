@@ -1,22 +1,31 @@
-"""Commands for whoever runs the service."""
+"""Commands for whoever runs the service: who may use it, what becomes of what is kept, archives."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from service.commands import retag, summary, tag
+from service.commands import academies, backup, keys, purge, retag, summary, tag
 from service.settings import Settings
 
 if TYPE_CHECKING:
     Parsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
-_ROOMS: Final = {"tag": tag.run, "summary": summary.run, "retag": retag.run}
+_ROOMS: Final = {
+    "academies": academies.run,
+    "keys": keys.run,
+    "purge": purge.run,
+    "backup": backup.run_backup,
+    "restore": backup.run_restore,
+    "tag": tag.run,
+    "summary": summary.run,
+    "retag": retag.run,
+}
 
 
 def describe(commands: Parsers) -> None:
     """Add these commands to those of the command line."""
-    for room in (tag, summary, retag):
+    for room in (academies, keys, purge, backup, tag, summary, retag):
         room.describe(commands)
 
 

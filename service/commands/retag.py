@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from service.commands import tagging
-from service.records import Database, RecordsError, SwingFilter
+from service.records import RecordsError, SwingFilter
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -28,6 +28,9 @@ def describe(commands: Parsers) -> None:
         help="the swings in the service's records instead; each gets one more analysis",
     )
     parser.add_argument("--player", metavar="ID", help="with --kept: only those of one player")
+    parser.add_argument(
+        "--academy", default="default", help="with --kept: whose records, by name or id"
+    )
     tagging.add_work(parser)
 
 
@@ -64,18 +67,17 @@ def _results(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _kept(options: argparse.Namespace, settings: Settings) -> None:
+    from service.commands.opening import behalf_of, opened
     from service.report.retold import changes_table
     from service.use_cases.analyse import Analyser
     from service.use_cases.archive.retag import retag_kept
 
-    if not settings.database_url:
-        raise RecordsError("SWING_DATABASE_URL is empty: there are no kept swings")
-    database = Database(settings.database_url)
-    try:
-        with tagging.bar() as progress:
-            wanted = SwingFilter(player_id=options.player)
-            anew = retag_kept(database, Analyser.of(settings), wanted, progress)
-    finally:
-        database.close()
+    behalf = behalf_of(options.academy, settings)
+    with opened(settings) as database, tagging.bar() as progress:
+        wanted = SwingFilter(player_id=options.player)
+        analyser = Analyser.of(settings)
+        anew = retag_kept(database.on_behalf(behalf), analyser, wanted, progress)
     print(f"{anew.analysed:,} analysed anew, {anew.up_to_date:,} were up to date")
+    if anew.left_alone:
+        print(f"{anew.left_alone:,} left alone: deleted meanwhile, or without consent")
     print(changes_table(anew.changes), end="")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from service.commands import tagging
-from service.records import Database, RecordsError, upgrade
+from service.records import RecordsError
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ def describe(commands: Parsers) -> None:
         help="keep the swings in the service's records too, each with the player whose name "
         "stands in this column (or client_reference)",
     )
+    parser.add_argument("--academy", default="default", help="whose records, by name or id")
     parser.add_argument(
         "--partition",
         type=tagging.count,
@@ -57,11 +58,12 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.archive.plan import PARTITION
+    from service.commands.opening import behalf_of
+    from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
     from service.use_cases.archive.totals import totals_of
 
-    if options.keep:
-        _prepare_records(settings)
+    behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
     wanted = TagArchive(
         options.archive,
         options.out,
@@ -70,6 +72,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
         options.workers,
         options.scheduler,
         options.keep,
+        behalf,
     )
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
@@ -116,15 +119,3 @@ def _print_refused(refused: dict[str, int], where: Path) -> None:
     print(f"  {count:,} could not be read{f'; each has a row in {where}' if count else ''}")
     for code, number in sorted(refused.items(), key=lambda each: -each[1]):
         print(f"    {number:,} {code}")
-
-
-def _prepare_records(settings: Settings) -> None:
-    """Bring the database to the tables of this version where the settings say so."""
-    if not settings.database_url:
-        raise RecordsError("SWING_DATABASE_URL is empty: there is nowhere to keep swings")
-    if settings.migrate_on_start:
-        database = Database(settings.database_url)
-        try:
-            upgrade(database)
-        finally:
-            database.close()

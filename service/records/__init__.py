@@ -8,9 +8,12 @@ dataclasses of :mod:`service.records.entities`. The repositories are the modules
 """
 
 from service.records._rows import Precondition
+from service.records.access.sessions import Behalf
 from service.records.database import Database
 from service.records.entities import (
     AnalysisEntry,
+    Consent,
+    ConsentBy,
     KeptAnalysis,
     KeptSwing,
     Lesson,
@@ -21,6 +24,7 @@ from service.records.entities import (
     Swing,
 )
 from service.records.errors import (
+    ConsentMissing,
     KeyReused,
     KeyTaken,
     MissingVersion,
@@ -35,6 +39,10 @@ from service.records.swings import SwingFilter
 
 __all__ = [
     "AnalysisEntry",
+    "Behalf",
+    "Consent",
+    "ConsentBy",
+    "ConsentMissing",
     "Database",
     "KeptAnalysis",
     "KeptSwing",

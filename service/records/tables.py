@@ -1,4 +1,8 @@
-"""The tables. Deleting a row deletes whatever belongs to it (``ON DELETE CASCADE``)."""
+"""The tables. Deleting a row deletes whatever belongs to it (``ON DELETE CASCADE``).
+
+What is kept of players is :class:`OfAcademy`: whoever reads or writes it sees the rows of one
+academy (:mod:`service.records.access.sessions`).
+"""
 
 from __future__ import annotations
 
@@ -15,12 +19,14 @@ from sqlalchemy import (
     Index,
     LargeBinary,
     MetaData,
+    PrimaryKeyConstraint,
     String,
     Text,
     TypeDecorator,
     UniqueConstraint,
     Uuid,
     false,
+    text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
@@ -33,7 +39,8 @@ from service.analysis.types import (
     Status,
     View,
 )
-from service.records.entities import Role
+from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.entities import AuditAction, ConsentBy, Role
 
 _CODE = 64
 _RETRY_KEY = 240
@@ -69,8 +76,10 @@ def _enum(kind: type[StrEnum]) -> Enum:
 
 
 _ENUMS: tuple[type[StrEnum], ...] = (
+    AuditAction,
     Club,
     CoachVerdict,
+    ConsentBy,
     Grade,
     Handedness,
     Intent,
@@ -112,22 +121,65 @@ def _may_belong_to(column: str) -> Mapped[str | None]:
     return mapped_column(Uuid(as_uuid=False), ForeignKey(column, ondelete="CASCADE"), index=True)
 
 
-class PlayerRow(Base):
+class AcademyRow(Base):
+    """An academy, whose players, lessons and swings no other one sees."""
+
+    __tablename__ = "academy"
+
+    id: Mapped[str] = _id()
+    name: Mapped[str] = mapped_column(String(200), unique=True)
+    created: Mapped[datetime]
+
+
+class KeyRow(Base):
+    """A key to the service; of the key itself only its digest is kept."""
+
+    __tablename__ = "api_key"
+
+    id: Mapped[str] = _id()
+    academy_id: Mapped[str] = _belongs_to("academy.id")
+    prefix: Mapped[str] = mapped_column(String(_CODE), unique=True)
+    digest: Mapped[bytes]
+    scopes: Mapped[str]
+    name: Mapped[str | None]
+    created: Mapped[datetime]
+    expires: Mapped[datetime | None]
+    revoked: Mapped[datetime | None]
+
+
+class OfAcademy:
+    """Rows that belong to one academy and are seen by nobody else.
+
+    The default is for rows that a version before academies writes beside this one. There is no
+    foreign key, as SQLite can't add a column with one to a table that has rows; what is written
+    here comes from a key, whose academy is there.
+    """
+
+    academy_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), server_default=text(f"'{DEFAULT_ACADEMY}'")
+    )
+
+
+class PlayerRow(OfAcademy, Base):
     """A player."""
 
     __tablename__ = "player"
+    __table_args__ = (Index(None, "academy_id", "id"),)
 
     id: Mapped[str] = _id()
     name: Mapped[str]
     handedness: Mapped[Handedness | None]
     note: Mapped[str | None]
+    birth_year: Mapped[int | None]
+    consent_given_on: Mapped[date | None]
+    consent_by: Mapped[ConsentBy | None]
     training_consent: Mapped[bool] = mapped_column(server_default=false())
     created: Mapped[datetime]
     version: Mapped[int]
     height_cm: Mapped[float | None]
 
 
-class LessonRow(Base):
+class LessonRow(OfAcademy, Base):
     """A lesson of a player."""
 
     __tablename__ = "lesson"
@@ -141,13 +193,20 @@ class LessonRow(Base):
     version: Mapped[int]
 
 
-class SwingRow(Base):
+class SwingRow(OfAcademy, Base):
     """A swing of a lesson, with the request it came in as gzipped JSON."""
 
     __tablename__ = "swing"
+    __table_args__ = (
+        Index(None, "academy_id", "id"),
+        # If this were shorter, SQLite would read all swings of the academy for two lessons'.
+        Index(None, "lesson_id", "academy_id", "id"),
+    )
 
     id: Mapped[str] = _id()
-    lesson_id: Mapped[str] = _belongs_to("lesson.id")
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE")
+    )
     created: Mapped[datetime]
     recorded_at: Mapped[datetime]
     role: Mapped[Role]
@@ -160,7 +219,7 @@ class SwingRow(Base):
     request: Mapped[bytes] = mapped_column(deferred=True, deferred_raiseload=True)
 
 
-class AnalysisRow(Base):
+class AnalysisRow(OfAcademy, Base):
     """One analysis of a swing; the one numbered ``SwingRow.analyses`` is the newest."""
 
     __tablename__ = "analysis"
@@ -181,12 +240,13 @@ class AnalysisRow(Base):
     content: Mapped[str] = mapped_column(deferred=True, deferred_raiseload=True)
 
 
-class RetryRow(Base):
+class RetryRow(OfAcademy, Base):
     """The first answer to a request under a key; one of the ids says with what it goes."""
 
     __tablename__ = "retry"
+    __table_args__ = (PrimaryKeyConstraint("academy_id", "key"),)
 
-    key: Mapped[str] = mapped_column(String(_RETRY_KEY), primary_key=True)
+    key: Mapped[str] = mapped_column(String(_RETRY_KEY))
     fingerprint: Mapped[bytes]
     created: Mapped[datetime] = mapped_column(index=True)
     player_id: Mapped[str | None] = _may_belong_to("player.id")
@@ -205,7 +265,7 @@ class CompatibilityRow(Base):
     oldest: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
 
 
-class FindingRow(Base):
+class FindingRow(OfAcademy, Base):
     """Status and grade of a fault in an analysis, to be searched and counted.
 
     The analysis has the finding whole. ``reason`` is the code of why it is not assessable; rows of
@@ -224,7 +284,37 @@ class FindingRow(Base):
     reason: Mapped[str | None] = mapped_column(String(_CODE))
 
 
-class ReviewRow(Base):
+class AuditRow(OfAcademy, Base):
+    """Who read or changed what of whom; rows are added, never changed."""
+
+    __tablename__ = "audit"
+    __table_args__ = (Index(None, "academy_id", "id"),)
+
+    id: Mapped[str] = _id()
+    at: Mapped[datetime] = mapped_column(index=True)
+    key_prefix: Mapped[str | None] = mapped_column(String(_CODE))
+    request_id: Mapped[str] = mapped_column(String(_CODE))
+    method: Mapped[str] = mapped_column(String(_CODE))
+    route: Mapped[str]
+    action: Mapped[AuditAction]
+    subjects: Mapped[str]
+    omitted: Mapped[int]
+
+
+class AllowanceRow(Base):
+    """How far each caller has used up what the rate limits allow (PostgreSQL only).
+
+    On SQLite it stays empty: there each request would wait for the disk, and a file of its own
+    serves (:mod:`service.records.access.rates`).
+    """
+
+    __tablename__ = "allowance"
+
+    who: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
+    arrival: Mapped[float]
+
+
+class ReviewRow(OfAcademy, Base):
     """A coach's word on a fault in a swing; of one fault the highest version counts.
 
     Rows are only ever added: a withdrawal is one without a verdict.
@@ -247,7 +337,7 @@ class ReviewRow(Base):
     note: Mapped[str | None]
 
 
-class RecapEditsRow(Base):
+class RecapEditsRow(OfAcademy, Base):
     """What a coach changed of the keys of a lesson's recap, as JSON."""
 
     __tablename__ = "recap_edits"
@@ -261,7 +351,7 @@ class RecapEditsRow(Base):
     content: Mapped[str]
 
 
-class RecapApprovalRow(Base):
+class RecapApprovalRow(OfAcademy, Base):
     """A recap approved, with what it told then as JSON; of a lesson the last one counts.
 
     Rows are only ever added: a withdrawal is one that tells nothing.

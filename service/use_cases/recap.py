@@ -103,9 +103,9 @@ def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) 
     RecordNotFound
         When there is no such lesson.
     """
-    player, visits = _visits(session, lesson_id)
+    player, visits, left_out = _visits(session, lesson_id)
     said, wording = coached(session, lesson_id), Wording(language, player.height_cm)
-    return recap_of(player.name, visits, said, wording)
+    return recap_of(player.name, visits, said, wording, left_out)
 
 
 def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> str:
@@ -117,21 +117,22 @@ def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> st
         When there is no such lesson.
     """
     look = look or Look()
-    player, visits = _visits(session, lesson_id)
+    player, visits, left_out = _visits(session, lesson_id)
     said, wording = coached(session, lesson_id), Wording(look.language, player.height_cm)
-    recap = recap_of(player.name, visits, said, wording)
+    recap = recap_of(player.name, visits, said, wording, left_out)
     drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
     return render_html(recap, clips_of(session, drawn), look.branding)
 
 
-def _visits(session: Session, lesson_id: str) -> tuple[Player, list[Visit]]:
-    """The player, and the lesson after those before it."""
+def _visits(session: Session, lesson_id: str) -> tuple[Player, list[Visit], int]:
+    """The player, the lesson after those before it, and how many older ones are left out."""
     lesson = lessons.get(session, lesson_id)
     player = players.get(session, lesson.player_id)
     all_lessons = lessons.of_player(session, player.id)
-    so_far = _recent(session, all_lessons[: all_lessons.index(lesson) + 1])
-    by_lesson = zip(so_far, swings_by_lesson(session, so_far), strict=True)
-    return player, [Visit(*each) for each in by_lesson]
+    so_far = all_lessons[: all_lessons.index(lesson) + 1]
+    recent = _recent(session, so_far)
+    by_lesson = zip(recent, swings_by_lesson(session, recent), strict=True)
+    return player, [Visit(*each) for each in by_lesson], len(so_far) - len(recent)
 
 
 def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
@@ -151,6 +152,7 @@ def recap_of(
     visits: Sequence[Visit],
     said: Coached = NOTHING_SAID,
     wording: Wording | None = None,
+    left_out: int = 0,
 ) -> Recap:
     """Put the recap of a player's last visit together.
 
@@ -166,6 +168,8 @@ def recap_of(
         What a coach made of the last visit's recap.
     wording
         How it is said to the player; in English to one of unknown height when ``None``.
+    left_out
+        How many lessons before them are not looked at, which the recap says.
     """
     wording = wording or Wording()
     visit = visits[-1]
@@ -194,7 +198,7 @@ def recap_of(
         film_next=_film_next(visit, settled, wording),
         cautions=_cautions(story, wording),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
-        remarks=_remarks(visit),
+        remarks=(*_left_out(left_out), *_remarks(visit)),
         made_by=_made_by(visit.swings, wording),
         told=told,
         standing=standing(told, said.approval),
@@ -453,6 +457,19 @@ def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tu
 def _remarks(visit: Visit) -> tuple[Remark, ...]:
     remarks = (r for s in visit.swings for r in s.analysis.quality.remarks)
     return tuple({r.code: r for r in remarks if r.level is Level.WARNING}.values())
+
+
+def _left_out(lessons: int) -> tuple[Remark, ...]:
+    if not lessons:
+        return ()
+    words = "One older lesson is" if lessons == 1 else f"{lessons} older lessons are"
+    remark = Remark(
+        "older_lessons_left_out",
+        Level.INFO,
+        f"{words} left out: a recap looks back on {MOST_SWINGS} swings.",
+        "The player's progress follows all of them.",
+    )
+    return (remark,)
 
 
 def _made_by(swings: Iterable[KeptSwing], wording: Wording) -> tuple[str, ...]:

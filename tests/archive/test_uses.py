@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ import pytest
 from service.__main__ import main
 from service.archive.errors import ChangedArchive, NoResults
 from service.records import Database, SwingFilter, Window, lessons, players, swings
+from service.records.access import academies
+from service.records.access.sessions import Behalf
+from service.records.entities import Consent, ConsentBy
 from service.records.identity import is_id, stable_id
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -271,3 +275,26 @@ def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
     assert "a golf swing found in 3" in ran.stdout
     assert "down the line: 1 swings" in ran.stdout
     assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")
+
+
+def test_without_consent_nothing_of_a_player_is_kept(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    behalf = Behalf(needs_consent=True)
+    with database.writing() as session:
+        given = Consent(date(2024, 1, 1), ConsentBy.GUARDIAN)
+        players.add(session, "Bob Rough", consent=given)
+    out = tag(archive, tmp_path / "out", keeping(database_url), keep_by="player", behalf=behalf)
+    assert [name for name, _, _ in kept(database)] == ["Bob Rough"]
+    assert [row["not_kept"] for row in rows(out)].count("no_consent") == 1
+
+
+def test_swings_are_kept_by_the_academy_that_was_named_and_seen_by_no_other(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    with database.writing() as session:
+        other = academies.add(session, "Links (invented)").id
+    behalf = Behalf(other)
+    tag(archive, tmp_path / "out", keeping(database_url), keep_by="player", behalf=behalf)
+    assert kept(database) == []
+    assert len(kept(database.on_behalf(behalf))) == 2

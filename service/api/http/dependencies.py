@@ -12,7 +12,7 @@ from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
 from service.observing.metrics import Metrics
-from service.records import Database
+from service.records import Behalf, Database
 from service.report.branding import Branding
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -49,7 +49,7 @@ def _branding(request: Request) -> Branding:
 
 
 def needs_records(request: Request) -> Database:
-    """The database of the records.
+    """The database of the records, as whoever asks may see it.
 
     Raises
     ------
@@ -59,8 +59,10 @@ def needs_records(request: Request) -> Database:
     database = request.app.state.records
     if database is None:
         raise ProblemError(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning)
+    behalf = request.state.behalf
     assert isinstance(database, Database)
-    return database
+    assert isinstance(behalf, Behalf)  # what is open to everybody has nothing to do with records
+    return database.on_behalf(behalf)
 
 
 def _metrics(request: Request) -> Metrics:

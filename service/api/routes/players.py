@@ -47,7 +47,9 @@ def create_player(
                 new.name,
                 new.handedness,
                 new.note,
-                new.height_cm,
+                new.birth_year,
+                new.to_consent(),
+                height_cm=new.height_cm,
                 training_consent=new.training_consent,
             )
             also(session, player)
@@ -89,6 +91,7 @@ def change_player(
     """Change some fields of a player; `If-Match` says which version the change is for."""
     with records.writing() as session:
         player = players.change(session, player_id, changes_of(changes), expected)
+    records.forget_deleted()  # the values before
     tag(response, player.version)
     return PlayerAnswer.model_validate(player)
 

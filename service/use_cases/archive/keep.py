@@ -28,6 +28,8 @@ from service.records import (
     players,
     swings,
 )
+from service.records.access.sessions import Behalf
+from service.records.errors import ConsentMissing
 from service.records.identity import stable_id
 from service.use_cases.keep import provenance, told_against_record
 
@@ -48,6 +50,8 @@ class Keeping:
         The carried column with the player's name, or ``client_reference``.
     plan
         Digest of the plan.
+    behalf
+        The academy whose records they become, and whether it takes consent.
     since_ms
         When the plan was made: where a row has no ``recorded_at`` or ``date``, that day is the
         lesson's.
@@ -55,6 +59,7 @@ class Keeping:
 
     by: str
     database_url: str
+    behalf: Behalf
     plan: str
     since_ms: int
 
@@ -71,7 +76,7 @@ def keep_chunk(
     """
     for last in (*([False] * (_TRIES - 1)), True):
         try:
-            with _database(keeping.database_url).writing() as session:
+            with _database(keeping.database_url).on_behalf(keeping.behalf).writing() as session:
                 ids = [_id(keeping, "swing", swing_key(swing.origin)) for swing in read]
                 there = swings.kept_of(session, ids)
                 return [
@@ -103,9 +108,13 @@ def _keep(
         when = _when(keeping, swing)
     except ValueError:
         return Kept(reason="date_not_read")
-    player = _player(session, keeping, name.strip())
-    if player is None:
-        return Kept(reason="several_players_of_that_name")
+    try:
+        player = _player(session, keeping, name.strip())
+        if player is None:
+            return Kept(reason="several_players_of_that_name")
+        players.require_consent(session, player)
+    except ConsentMissing:
+        return Kept(reason="no_consent")
     lesson_id = _lesson(session, keeping, player, when.date())
     new = NewSwing(when, Role.OTHER, reference and reference.replace("\0", ""), swing.body or b"")
     told = told_against_record(analysis, player)

@@ -12,6 +12,7 @@ from service.archive.errors import ArchiveError
 from service.archive.results import finished_plan, read_part
 from service.lessons.retold import Changes
 from service.records import Database, RecordNotFound, SwingFilter, Window, swings
+from service.records.errors import ConsentMissing
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.archive.tag import Progress, TagArchive, tag_archive
@@ -30,11 +31,14 @@ class KeptAnew:
     ----------
     up_to_date
         Swings whose newest analysis is by this version and model already.
+    left_alone
+        Swings deleted meanwhile, or without the consent that keeping takes.
     """
 
     changes: Changes
     analysed: int
     up_to_date: int
+    left_alone: int
 
 
 def retag_results(
@@ -79,7 +83,7 @@ def retag_kept(
     ------
     RecordsUnavailable
     """
-    changes, analysed, up_to_date = Changes(), 0, 0
+    changes, analysed, up_to_date, left_alone = Changes(), 0, 0, 0
     pages = list(_pages(database, wanted))
     left = sum(map(len, pages))
     for ids in pages:
@@ -92,12 +96,13 @@ def retag_kept(
                 continue
             try:
                 anew = analyse_again(database, analyser, swing.id)
-            except RecordNotFound:  # deleted meanwhile
+            except (RecordNotFound, ConsentMissing):  # deleted or withdrawn meanwhile
+                left_alone += 1
                 continue
             analysed += 1
             changes.add(swing.id, _said(swing.analysis), _said(anew.analysis))
         progress(left, len(ids))
-    return KeptAnew(changes, analysed, up_to_date)
+    return KeptAnew(changes, analysed, up_to_date, left_alone)
 
 
 def _pages(database: Database, wanted: SwingFilter) -> Iterator[list[str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import islice
 from pathlib import Path
@@ -26,6 +26,7 @@ from service.archive.plan import (
 from service.archive.reading import Reading, ReadSwing, Refused
 from service.archive.results import PLAN, done, sweep, write_part
 from service.archive.rows import Kept, Rows
+from service.records.access.sessions import Behalf
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.archive.keep import Keeping, keep_chunk
@@ -53,6 +54,8 @@ class TagArchive:
     keep_by
         What tells the player, where the swings are to be kept in the service's records: the name
         of a carried column, or ``client_reference``.
+    behalf
+        The academy whose records they become.
     as_in
         Earlier results of the same archive, whose partitions are taken over.
     """
@@ -64,6 +67,7 @@ class TagArchive:
     workers: int = 1
     scheduler: str | None = None
     keep_by: str | None = None
+    behalf: Behalf = field(default_factory=Behalf)
     as_in: Path | None = None
 
 
@@ -100,6 +104,7 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
         "model": model,
         "assumed": dict(wanted.assumed),
         "keep_by": wanted.keep_by,
+        "academy": wanted.behalf.academy_id if wanted.keep_by else None,
         "max_frames": settings.max_frames,
         "min_frames": settings.min_frames,
     }
@@ -112,6 +117,7 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
         keeping = wanted.keep_by and Keeping(
             by=wanted.keep_by,
             database_url=settings.database_url,
+            behalf=wanted.behalf,
             plan=plan.header.digest,
             since_ms=plan.header.created_ms,
         )
