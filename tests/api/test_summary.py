@@ -6,8 +6,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import Club, View
-from service.records import Database
-from service.records.rates import GroupBy
+from service.records import Database, SwingFilter
+from service.records.access import academies
+from service.records.access.sessions import Behalf
+from service.records.rates import GroupBy, more_than
 from service.use_cases import summarise
 from tests.records.kept import (
     DAY,
@@ -95,3 +97,16 @@ def test_more_swings_than_one_answer_takes_are_refused_with_what_to_do(
 @pytest.mark.parametrize("wrong", ["by=coach", "first_day=2025-05-17&last_day=2025-05-16", "b=1"])
 def test_a_wrong_filter_is_refused(keeper: TestClient, wrong: str) -> None:
     assert keeper.get(f"/v1/summary?{wrong}").status_code == 422
+
+
+def test_swings_of_another_academy_are_not_counted(
+    database: Database, kept: list[KeptSwing]
+) -> None:
+    with database.writing() as session:
+        other = academies.add(session, "Links (invented)").id
+    with database.on_behalf(Behalf(other)).reading() as session:
+        for by in (None, *GroupBy):
+            summary = summarise.summary_of_kept(session, SwingFilter(), by)
+            assert (summary.total.swings, summary.total.no_swing) == (0, 0)
+            assert summary.total.rates == ()
+        assert not more_than(session, SwingFilter(), 0)
