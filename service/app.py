@@ -43,6 +43,7 @@ from service.api.routes import (
     problem_pages,
     recaps,
     root,
+    summary,
 )
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
@@ -61,6 +62,7 @@ _ROUTERS = (
     lessons.router,
     comparisons.router,
     recaps.router,
+    summary.router,
     audit.router,
     reviews.router,
     recap_edits.router,

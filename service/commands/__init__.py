@@ -1,11 +1,11 @@
-"""Commands for whoever runs the service: who may use it, and what becomes of what is kept."""
+"""Commands for whoever runs the service: who may use it, what becomes of what is kept, archives."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from service.commands import academies, backup, keys, purge
+from service.commands import academies, backup, keys, purge, retag, summary, tag
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -17,12 +17,15 @@ _ROOMS: Final = {
     "purge": purge.run,
     "backup": backup.run_backup,
     "restore": backup.run_restore,
+    "tag": tag.run,
+    "summary": summary.run,
+    "retag": retag.run,
 }
 
 
 def describe(commands: Parsers) -> None:
     """Add these commands to those of the command line."""
-    for room in (academies, keys, purge, backup):
+    for room in (academies, keys, purge, backup, tag, summary, retag):
         room.describe(commands)
 
 

@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from service.records import Database, RecordsError, upgrade
+from service.records.access import academies
+from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.access.sessions import Behalf
 from service.settings import Settings
 
 
@@ -20,6 +23,22 @@ def url_of(settings: Settings) -> str:
     if not settings.database_url:
         raise RecordsError("SWING_DATABASE_URL is empty: there is no database")
     return settings.database_url
+
+
+def behalf_of(academy: str, settings: Settings) -> Behalf:
+    """On whose behalf a command keeps swings: an academy's, by name or id.
+
+    Raises
+    ------
+    RecordsError
+        When there is no database or no such academy.
+    """
+    with opened(settings) as database, database.reading() as session:
+        academy_id = academies.find(session, academy).id
+    needs_consent = settings.require_consent
+    if needs_consent is None:  # as for those who come with a key, and those who come without
+        needs_consent = academy_id != DEFAULT_ACADEMY
+    return Behalf(academy_id, needs_consent=needs_consent)
 
 
 @contextmanager

@@ -52,12 +52,33 @@ def read_model(body: bytes, model: type[Model], fixes: Mapping[str, str], whole_
     InvalidRequest
         When a field is missing, unknown or of the wrong kind.
     """
+    return model_of(read_raw(body), model, fixes, whole_fix)
+
+
+def read_raw(body: bytes) -> object:
+    """What a JSON text holds.
+
+    Raises
+    ------
+    TooLarge, MalformedJson
+        As :func:`read_model`.
+    """
     _refuse_crowds(body)
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
-        raw = read_json(body)
+        return read_json(body)
     except ValueError as error:
         raise MalformedJson(str(error)) from None
+
+
+def model_of(raw: object, model: type[Model], fixes: Mapping[str, str], whole_fix: str) -> Model:
+    """A model from what a JSON text held.
+
+    Raises
+    ------
+    InvalidRequest
+        As :func:`read_model`.
+    """
     try:
         return model.model_validate(raw)
     except ValidationError as error:

@@ -50,14 +50,15 @@ class SentPoints:
 
 
 def read_keypoints(
-    raw: Sequence[object], n_columns: int, limit: float, complaints: Complaints
+    raw: Sequence[object] | FloatArray, n_columns: int, limit: float, complaints: Complaints
 ) -> SentPoints | None:
     """Read ``keypoints``: frames of ``n_columns`` points each.
 
     Parameters
     ----------
     raw
-        The frames, as JSON values.
+        The frames, as JSON values or as an array of shape (n_frames, n_columns, 3) with NaN for
+        what was not sent.
     n_columns
         Points a frame, as the layout has it.
     limit
@@ -65,6 +66,8 @@ def read_keypoints(
     complaints
         Told of everything wrong; then the return value is ``None``.
     """
+    if isinstance(raw, np.ndarray):
+        return _read_array(raw, n_columns, limit, complaints)
     with _telling_alike_once(complaints) as wrong:
         frames = _fitting_frames(raw, n_columns, wrong)
         tables = [
@@ -75,6 +78,30 @@ def read_keypoints(
     if len(read) < len(tables):
         return None
     return _tracks(np.concatenate(read).reshape(len(raw), n_columns, _AXES))
+
+
+def _read_array(
+    table: FloatArray, n_columns: int, limit: float, complaints: Complaints
+) -> SentPoints | None:
+    if table.shape[1] != n_columns:
+        complaints.add(
+            "/keypoints",
+            f"has {table.shape[1]} points a frame, not {n_columns}",
+            f"Send {n_columns} points in every frame, as the layout has, with NaN or null for a "
+            "missing one.",
+        )
+        return None
+    points = table.reshape(-1, _AXES)
+    x, y, confidence = points.T
+    # Two columns compared are several times as fast as `any` along an axis of two.
+    bad = (np.abs(x) > limit) | (np.abs(y) > limit) | (confidence < 0) | (confidence > 1)
+    with _telling_alike_once(complaints) as wrong:
+        for index in np.flatnonzero(bad).tolist():
+            point = [None if math.isnan(number) else number for number in points[index].tolist()]
+            suffix, problem, fix = _wrong_with(point, limit) or ("", "is no point", _POINT_FIX)
+            place = json_pointer("keypoints", *divmod(index, n_columns))
+            wrong.add(place + suffix, problem, fix)
+    return None if bad.any() else _tracks(table)
 
 
 def _read_block(
@@ -125,7 +152,7 @@ def without_placeholders(tracks: SentPoints) -> SentPoints:
 
 def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Which points are exactly (0, 0), shape (n_frames, n_columns)."""
-    return np.asarray((tracks.values == 0).all(axis=-1))
+    return np.asarray((tracks.values[..., 0] == 0) & (tracks.values[..., 1] == 0))
 
 
 class _Alike:
@@ -251,5 +278,5 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
 
 def _tracks(table: FloatArray) -> SentPoints:
     values = table[..., :2]
-    incomplete = np.isnan(values).any(axis=-1, keepdims=True)
-    return SentPoints(np.where(incomplete, np.nan, values), table[..., 2])
+    incomplete = np.isnan(values[..., 0]) | np.isnan(values[..., 1])
+    return SentPoints(np.where(incomplete[..., None], np.nan, values), table[..., 2])

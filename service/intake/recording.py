@@ -10,7 +10,7 @@ import numpy as np
 
 from service.analysis.pose import layouts
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
-from service.analysis.types import FloatArray, SwingRecording
+from service.analysis.types import FloatArray, Remark, SwingRecording
 from service.intake.errors import Complaints, complaining, json_pointer, kind_of
 from service.intake.frame_times import frame_times
 from service.intake.keypoints import (
@@ -28,6 +28,7 @@ from service.intake.read_as import Sent, read_as
 from service.intake.request import (
     MAX_COLUMNS,
     MAX_NAME,
+    Coordinates,
     SwingRequest,
     read_request,
 )
@@ -69,7 +70,34 @@ def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:
     InvalidRequest
         With a pointer to everything that is wrong.
     """
-    sent = read_as(request)
+    return _recorded(request, read_as(request), limits)
+
+
+def recording_of_array(
+    request: SwingRequest, keypoints: FloatArray, limits: Limits, remarks: tuple[Remark, ...] = ()
+) -> SwingRecording:
+    """The same from keypoints that are an array already, as a column of a table has them.
+
+    Parameters
+    ----------
+    request
+        Everything else; its ``keypoints`` are not looked at.
+    keypoints : array of shape (n_frames, n_columns, 3)
+        x, y and confidence in the order of the request's layout; a point is missing where x or y
+        is NaN, and a confidence was not sent where it is.
+    remarks
+        What was to be said of how the clip was read when it became a table.
+
+    Raises
+    ------
+    InvalidRequest
+        With a pointer to everything that is wrong.
+    """
+    normalised = request.coordinates is Coordinates.NORMALISED
+    return _recorded(request, Sent(keypoints, request.layout, normalised, remarks), limits)
+
+
+def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecording:
     with complaining() as complaints:
         size = _image_size(request, sent, complaints)
         joints = _joints(sent.layout, complaints)
@@ -150,8 +178,8 @@ def _is_name(value: object) -> bool:
     return isinstance(value, str) and len(value) <= MAX_NAME
 
 
-def _frames(keypoints: object, limits: Limits, complaints: Complaints) -> list[object]:
-    if not isinstance(keypoints, list):
+def _frames(keypoints: object, limits: Limits, complaints: Complaints) -> list[object] | FloatArray:
+    if not isinstance(keypoints, list | np.ndarray):
         complaints.add(
             "/keypoints",
             f"is {kind_of(keypoints)}, not a list of frames",

@@ -17,7 +17,7 @@ from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Club, Handedness, Intent, View
 from service.intake.formats import FORMATS
 from service.intake.frame_times import MAX_FPS, MIN_FPS
-from service.intake.json_reader import read_model
+from service.intake.json_reader import model_of, read_model
 
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200
@@ -196,6 +196,17 @@ def read_request(body: bytes) -> SwingRequest:
         not looked at here.
     """
     return read_model(body, SwingRequest, _FIXES, _WHOLE_FIX)
+
+
+def request_of(raw: object) -> SwingRequest:
+    """The same from what a JSON text held, or from the columns of a table.
+
+    Raises
+    ------
+    InvalidRequest
+        As :func:`read_request`.
+    """
+    return model_of(raw, SwingRequest, _FIXES, _WHOLE_FIX)
 
 
 def _one_of(kind: type[StrEnum]) -> str:

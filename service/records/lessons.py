@@ -23,8 +23,9 @@ def add(
     day: date,
     title: str | None = None,
     coach_note: str | None = None,
+    record_id: str | None = None,
 ) -> Lesson:
-    """Keep a new lesson of a player.
+    """Keep a new lesson of a player, with an id of its own unless it is given one.
 
     Raises
     ------
@@ -37,7 +38,7 @@ def add(
     player = _rows.require(session, PlayerRow, player_id, for_update=True)
     check(session, consent_of(player), player.birth_year)
     row = LessonRow(
-        id=new_id(),
+        id=record_id or new_id(),
         player_id=player_id,
         date=day,
         title=title,

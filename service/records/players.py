@@ -26,8 +26,9 @@ def add(
     *,
     height_cm: float | None = None,
     training_consent: bool = False,
+    record_id: str | None = None,
 ) -> Player:
-    """Keep a new player.
+    """Keep a new player, with an id of its own unless it is given one.
 
     Raises
     ------
@@ -36,7 +37,7 @@ def add(
     """
     check(session, consent, birth_year)
     row = PlayerRow(
-        id=new_id(),
+        id=record_id or new_id(),
         name=name,
         handedness=handedness,
         note=note,
@@ -70,6 +71,12 @@ def fetch_page(session: Session, window: Window, name: str | None = None) -> Pag
         folded = func.lower(PlayerRow.name)
         query = query.where(folded.contains(name.lower(), autoescape=True))
     return _rows.page(session, query, PlayerRow.id, window, _player)
+
+
+def of_name(session: Session, name: str) -> list[Player]:
+    """The players of just this name; of several the first two."""
+    query = select(PlayerRow).where(PlayerRow.name == name).order_by(PlayerRow.id)
+    return [_player(row) for row in session.scalars(query.limit(2))]
 
 
 def change(

@@ -6,6 +6,7 @@ import gzip
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date
+from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, Select, and_, exists, func, select
 from sqlalchemy.orm import Session, undefer
@@ -26,6 +27,7 @@ from service.records.identity import is_id, new_id
 from service.records.paging import Page, Window
 from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
 
+Counted = TypeVar("Counted", bound=Select[*tuple[Any, ...]])
 _Swings = Select[SwingRow, str, AnalysisRow]
 
 
@@ -48,9 +50,16 @@ class SwingFilter:
 
 
 def add(
-    session: Session, lesson_id: str, swing: NewSwing, analysis: SwingAnalysis, made_by: Provenance
+    session: Session,
+    lesson_id: str,
+    swing: NewSwing,
+    analysis: SwingAnalysis,
+    made_by: Provenance,
+    record_id: str | None = None,
 ) -> KeptSwing:
     """Keep a new swing of a lesson with its first analysis.
+
+    It gets an id of its own unless it is given one.
 
     Raises
     ------
@@ -60,7 +69,7 @@ def add(
     # Locked, so that the lesson isn't deleted before the swing is in.
     lesson = _rows.require(session, LessonRow, lesson_id, for_update=True)
     row = SwingRow(
-        id=new_id(),
+        id=record_id or new_id(),
         lesson_id=lesson_id,
         created=_rows.now(),
         recorded_at=swing.recorded_at,
@@ -121,7 +130,11 @@ def _add_analysis(
     session.flush()
     session.add_all(
         FindingRow(
-            analysis_id=row.id, fault=finding.fault, status=finding.status, grade=finding.grade
+            analysis_id=row.id,
+            fault=finding.fault,
+            status=finding.status,
+            grade=finding.grade,
+            reason=finding.reason and finding.reason.code,
         )
         for finding in analysis.findings
     )
@@ -144,7 +157,7 @@ def get(session: Session, swing_id: str) -> Swing:
 
 def fetch_page(session: Session, wanted: SwingFilter, window: Window) -> Page[Swing]:
     """Some of the swings that are wanted."""
-    return _rows.page(session, _filtered(_swings(), wanted), SwingRow.id, window, _swing)
+    return _rows.page(session, filtered(_swings(), wanted), SwingRow.id, window, _swing)
 
 
 def of_lesson(session: Session, lesson_id: str) -> list[Swing]:
@@ -174,6 +187,11 @@ def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
         return [kept[swing_id] for swing_id in swing_ids]
     except KeyError:
         raise RecordNotFound("swing") from None
+
+
+def kept_of(session: Session, swing_ids: Collection[str]) -> set[str]:
+    """Which of some ids are those of kept swings."""
+    return set(session.scalars(select(SwingRow.id).where(SwingRow.id.in_(swing_ids))))
 
 
 def newest_of_lessons(session: Session, lesson_ids: Collection[str]) -> list[KeptSwing]:
@@ -264,15 +282,21 @@ def _kept(session: Session, wanted: ColumnElement[bool]) -> list[KeptSwing]:
 
 def _swings() -> _Swings:
     """Swings with their player and newest analysis."""
+    return joined(select(SwingRow, LessonRow.player_id, AnalysisRow))
+
+
+def joined(query: Counted) -> Counted:
+    """A query that begins with swings, joined with their lesson and newest analysis."""
     newest = and_(AnalysisRow.swing_id == SwingRow.id, AnalysisRow.number == SwingRow.analyses)
     return (
-        select(SwingRow, LessonRow.player_id, AnalysisRow)
+        query.select_from(SwingRow)
         .join(LessonRow, LessonRow.id == SwingRow.lesson_id)
         .join(AnalysisRow, newest)
     )
 
 
-def _filtered(query: _Swings, wanted: SwingFilter) -> _Swings:
+def filtered(query: Counted, wanted: SwingFilter) -> Counted:
+    """A query on swings with their lesson and newest analysis, kept to those that are wanted."""
     pairs = (
         (LessonRow.player_id, wanted.player_id),
         (SwingRow.lesson_id, wanted.lesson_id),

@@ -268,7 +268,8 @@ class CompatibilityRow(Base):
 class FindingRow(OfAcademy, Base):
     """Status and grade of a fault in an analysis, to be searched and counted.
 
-    The analysis has the finding whole.
+    The analysis has the finding whole. ``reason`` is the code of why it is not assessable; rows of
+    earlier versions lack it.
     """
 
     __tablename__ = "finding"
@@ -280,6 +281,7 @@ class FindingRow(OfAcademy, Base):
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
     grade: Mapped[Grade | None]
+    reason: Mapped[str | None] = mapped_column(String(_CODE))
 
 
 class AuditRow(OfAcademy, Base):

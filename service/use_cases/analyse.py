@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from service.analysis.analyse import analyse
+from service.analysis.analyse import analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
@@ -65,6 +65,11 @@ class Analyser:
             _log.warning("rules judge alone: %s", error)
             return cls(None, limits, why_rules=str(error))
 
+    @property
+    def model_version(self) -> str | None:
+        """Version of the trained model; ``None`` where rules judge alone."""
+        return self.classifier.identity.version if self.classifier else None
+
     def watched_by(self, metrics: Metrics) -> Analyser:
         """The same, every swing counted."""
         classifier = self.classifier and replace(self.classifier, watch=metrics.features)
@@ -78,6 +83,10 @@ class Analyser:
         if self.watch is not None:
             self.watch(analysis, time.perf_counter() - begin)
         return analysis
+
+    def analyse_many(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis]:
+        """Analyse clips that were read, each as :meth:`analyse` does."""
+        return analyse_many(recordings, self.classifier)
 
     def analyse_body(self, body: bytes) -> Clip:
         """Analyse a request given as JSON text.

@@ -99,6 +99,7 @@ TRIES: dict[tuple[str, str], Try] = {
     ),
     ("DELETE", f"{_LESSON}/recap/approval"): Try(404, _any_version, _reviewer),
     ("GET", "/v1/model/agreement"): Try(200),
+    ("GET", "/v1/summary"): Try(200, query=lambda ids: {"player_id": ids["player"]}),
     ("POST", "/v1/comparisons"): Try(404, _comparison),
     ("GET", "/v1/audit"): Try(200, query=lambda ids: {"player_id": ids["player"]}),
     ("GET", "/v1/audit/export"): Try(200),

@@ -34,6 +34,7 @@ _RECORDS: Final[tuple[str, ...]] = (
     "/v1/lessons",
     "/v1/swings",
     "/v1/reviews",
+    "/v1/summary",
     "/v1/model/agreement",
 )
 _ONE: Final[dict[tuple[str, str], KeyScope]] = {

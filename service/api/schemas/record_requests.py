@@ -198,14 +198,24 @@ class SwingFacts(BaseModel):
     )
 
 
-_Uuid = Annotated[str, StringConstraints(pattern=_ID)]
+Uuid = Annotated[str, StringConstraints(pattern=_ID)]
+
+
+def not_before_the_first(last: date | None, info: ValidationInfo) -> date | None:
+    """Refuse days in the wrong order, between which no lesson can lie."""
+    first = info.data.get("first_day")
+    if first is not None and last is not None and last < first:
+        raise PydanticCustomError(
+            "reversed_days", "lies before first_day, so that no lesson can be found"
+        )
+    return last
 
 
 class SwingQuery(PageQuery):
     """Which swings are wanted."""
 
-    player_id: _Uuid | None = None
-    lesson_id: _Uuid | None = None
+    player_id: Uuid | None = None
+    lesson_id: Uuid | None = None
     fault: Annotated[str, AfterValidator(_known_fault), FAULT_NAMES] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
@@ -224,12 +234,7 @@ class SwingQuery(PageQuery):
     @field_validator("last_day")
     @classmethod
     def _not_before_the_first(cls, last: date | None, info: ValidationInfo) -> date | None:
-        first = info.data.get("first_day")
-        if first is not None and last is not None and last < first:
-            raise PydanticCustomError(
-                "reversed_days", "lies before first_day, so that no lesson can be found"
-            )
-        return last
+        return not_before_the_first(last, info)
 
     def wanted(self) -> SwingFilter:
         """The filter that is meant."""

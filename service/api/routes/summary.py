@@ -1,0 +1,26 @@
+"""The route that sums kept swings up."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from fastapi.exceptions import RequestValidationError
+
+from service.api.http.dependencies import Records
+from service.api.schemas.summary import SummaryAnswer, SummaryOf, to_summary
+from service.use_cases.summarise import TooManySwings, summary_of_kept
+
+router = APIRouter(prefix="/v1/summary", tags=["swings"])
+
+
+@router.get("", summary="How often each fault shows")
+def get_summary(query: SummaryOf, records: Records) -> SummaryAnswer:
+    """Count the faults of the kept swings that pass every filter, by their newest analyses.
+
+    With how often each could not be judged and why, which tells what to film instead.
+    """
+    try:
+        with records.reading() as session:
+            return to_summary(summary_of_kept(session, query.wanted(), query.by))
+    except TooManySwings as error:
+        wrong = f"{error}; narrow the days, or choose a view, a club or a player"
+        raise RequestValidationError([{"loc": ("query", "first_day"), "msg": wrong}]) from None

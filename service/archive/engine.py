@@ -1,0 +1,103 @@
+"""Partitions given to worker processes: Dask on this machine or on a cluster, or none at all."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
+from itertools import islice
+from typing import TYPE_CHECKING, Final, TypeVar
+
+from service.archive.errors import ArchiveError, EngineLost
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+Job = TypeVar("Job")
+Done = TypeVar("Done")
+
+_AHEAD: Final[int] = 3
+"""Jobs that a worker has before it, so that it never waits and no list grows with the archive."""
+_DEATHS: Final[int] = 10
+"""Workers that may die over one partition before it is given up."""
+_PATIENCE: Final[int] = 30
+"""Seconds to wait for a scheduler or its first worker."""
+
+_GONE: Final = (
+    "the scheduler or its workers went away. What is done is kept: run the command again, and it "
+    "goes on"
+)
+
+
+def run_here(work: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:
+    """Do one job after the other in this process."""
+    return map(work, jobs)
+
+
+def run_on_dask(
+    work: Callable[[Job], Done], jobs: Iterable[Job], workers: int, scheduler: str | None
+) -> Iterator[Done]:
+    """Do jobs in worker processes, and give what each returned as it is done, in any order.
+
+    A worker that dies is replaced, and its job done by another. Each process has one thread.
+
+    Parameters
+    ----------
+    workers
+        Processes on this machine; not looked at where a scheduler is given.
+    scheduler
+        Address of a running one, as ``tcp://host:8786``; its workers must have this version and
+        see the same files under the same names.
+
+    Raises
+    ------
+    EngineLost
+        When the scheduler went away, or a job killed one worker after the other.
+    """
+    import dask
+    from distributed import Client, LocalCluster
+
+    logging.getLogger("distributed").setLevel(logging.ERROR)
+    with ExitStack() as stack:
+        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _DEATHS}))
+        try:
+            where = scheduler or stack.enter_context(
+                LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    dashboard_address=None,
+                    silence_logs=logging.CRITICAL,
+                )
+            )
+            client = stack.enter_context(Client(where, timeout=_PATIENCE))
+            client.wait_for_workers(1, timeout=_PATIENCE)
+        except (OSError, TimeoutError) as error:
+            raise EngineLost(
+                f"no scheduler or worker at {scheduler or 'this machine'}: {error}"
+            ) from error
+        yield from _as_done(client, work, jobs)
+
+
+def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:
+    from distributed import CancelledError, KilledWorker, as_completed
+
+    waiting = iter(jobs)
+    ahead = _AHEAD * max(1, len(client.nthreads()))
+    futures = as_completed(_submit(client, work, job) for job in islice(waiting, ahead))
+    for future in futures:
+        try:
+            yield future.result()
+        except ArchiveError:
+            raise
+        except KilledWorker as error:
+            raise EngineLost(
+                f"a partition killed its workers one after the other: {error}"
+            ) from error
+        except (CancelledError, OSError, TimeoutError) as error:
+            raise EngineLost(_GONE) from error
+        for job in islice(waiting, 1):
+            futures.add(_submit(client, work, job))
+
+
+def _submit(client: Client, work: Callable[[Job], Done], job: Job) -> object:
+    return client.submit(work, job, pure=False)

@@ -1,0 +1,164 @@
+"""What was found, as rows of the tables of the results."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import pyarrow as pa
+
+import service
+from service.analysis.types import Finding, Measurement, Position, Status, SwingAnalysis
+from service.archive.reading import Origin, ReadSwing, Refused
+from service.archive.schemas import RESULTS
+
+_ID_BYTES: Final[int] = 10
+
+
+def swing_key(origin: Origin) -> str:
+    """What names a swing in every table and in every run.
+
+    >>> swing_key(Origin("2024/may.ndjson", 3)) == swing_key(Origin("2024/may.ndjson", 4))
+    False
+    """
+    text = f"{origin.path}\n{origin.line or ''}"
+    return hashlib.blake2b(text.encode(), digest_size=_ID_BYTES).hexdigest()
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The id under which a swing is in the service's records, or why it is not there."""
+
+    swing_id: str | None = None
+    reason: str | None = None
+
+
+class Rows:
+    """The rows of one partition, gathered column by column."""
+
+    def __init__(self) -> None:
+        self._columns: dict[str, dict[str, list[Any]]] = {
+            table: {name: [] for name in schema.names} for table, schema in RESULTS.items()
+        }
+
+    def add(self, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept | None = None) -> None:
+        """Add what was found in one swing."""
+        key = swing_key(swing.origin)
+        self._add("swings", _swing(key, swing, analysis, kept or Kept()))
+        for finding in analysis.findings:
+            self._add("findings", _finding(key, finding))
+        for measurement in analysis.measures:
+            self._add("measures", _measure(key, measurement))
+
+    def add_refused(self, refused: Refused) -> None:
+        """Add what could not be read."""
+        failure, origin = refused.failure, refused.origin
+        self._add(
+            "errors",
+            (
+                origin.path,
+                origin.line,
+                refused.reference,
+                failure.code,
+                failure.message,
+                failure.pointer,
+                failure.fix,
+                failure.more,
+            ),
+        )
+
+    def tables(self) -> dict[str, pa.Table]:
+        """The tables, by name, in the order in which they are to be written."""
+        return {
+            table: pa.table(self._columns[table], schema=schema)
+            for table, schema in RESULTS.items()
+        }
+
+    def _add(self, table: str, values: Iterable[Any]) -> None:
+        for column, value in zip(self._columns[table].values(), values, strict=True):
+            column.append(value)
+
+
+def _swing(key: str, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept) -> tuple[Any, ...]:
+    view, hand, stopped = analysis.view, analysis.handedness, analysis.stopped_at
+    positions = analysis.positions or _NO_POSITIONS
+    return (
+        key,
+        swing.origin.path,
+        swing.origin.line,
+        swing.request.client_reference,
+        analysis.swing_found,
+        analysis.reason and analysis.reason.code,
+        view and view.value.value,
+        view and view.confidence,
+        view and view.given,
+        hand and hand.value.value,
+        hand and hand.confidence,
+        hand and hand.given,
+        analysis.intent.value,
+        analysis.club and analysis.club.value,
+        len(analysis.times),
+        analysis.quality.frame_rate,
+        *(p and p.time for p in positions),
+        *(p and p.uncertainty for p in positions),
+        *(p and p.source.value for p in positions),
+        stopped and stopped.asked,
+        stopped and stopped.value,
+        stopped and stopped.uncertainty,
+        [remark.code for remark in analysis.quality.remarks],
+        kept.swing_id,
+        kept.reason,
+        service.__version__,
+        analysis.model and analysis.model.version,
+        list(swing.carried.items()),
+    )
+
+
+_NO_POSITIONS: Final[tuple[Position | None, ...]] = (None,) * 10
+
+
+def _finding(key: str, finding: Finding) -> tuple[Any, ...]:
+    most = finding.shows_most
+    return (
+        key,
+        finding.fault,
+        finding.status.value,
+        finding.score,
+        finding.confidence,
+        finding.chance,
+        finding.severity,
+        finding.severity_unit,
+        finding.grade and finding.grade.value,
+        most and most.frame,
+        most and most.time,
+        most and most.position,
+        finding.reason.code if finding.reason and finding.status is _NOT_ASSESSABLE else None,
+        [
+            {
+                "measure": each.measure,
+                "value": each.value,
+                "uncertainty": each.uncertainty,
+                "threshold": each.threshold,
+                "direction": each.direction,
+            }
+            for each in finding.evidence
+        ],
+    )
+
+
+_NOT_ASSESSABLE: Final = Status.NOT_ASSESSABLE
+
+
+def _measure(key: str, measurement: Measurement) -> tuple[Any, ...]:
+    return (
+        key,
+        measurement.name,
+        measurement.at,
+        measurement.unit,
+        measurement.value,
+        measurement.uncertainty,
+        measurement.as_measured,
+        measurement.reason and measurement.reason.code,
+    )

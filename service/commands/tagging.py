@@ -1,0 +1,127 @@
+"""What the commands on archives have in common."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
+from typing import TYPE_CHECKING, Any, Final
+
+from service.records import RecordsError
+
+if TYPE_CHECKING:
+    from service.use_cases.archive.tag import Progress
+
+_EXTRA: Final = ("pyarrow", "distributed", "tqdm")
+_ASSUMED: Final = (
+    "layout",
+    "format",
+    "fps",
+    "playback_speed",
+    "coordinates",
+    "image_size",
+    "view",
+    "handedness",
+    "intent",
+    "club",
+)
+
+
+def add_work(parser: argparse.ArgumentParser) -> None:
+    """Add how the work is spread."""
+    parser.add_argument(
+        "--workers",
+        type=count,
+        default=len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1,
+        metavar="N",
+        help="worker processes on this machine (one a core); with 1 all is done in this process",
+    )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="a running Dask scheduler in their place, as tcp://host:8786; its workers need this "
+        "version, the same models, and the same folders under the same names",
+    )
+
+
+def add_assumed(parser: argparse.ArgumentParser) -> None:
+    """Add what is assumed of swings that don't tell."""
+    parser.add_argument(
+        "--assume",
+        action="append",
+        default=[],
+        type=_assumed,
+        metavar="FIELD=VALUE",
+        help=f"for swings that lack the field, as fps=240; one of {', '.join(_ASSUMED)}; may be "
+        "given several times",
+    )
+
+
+@contextmanager
+def told_as_command() -> Iterator[None]:
+    """What goes wrong with an archive, as a command tells it.
+
+    Raises
+    ------
+    RecordsError
+        In words for whoever gave the command.
+    """
+    missing = [name for name in _EXTRA if find_spec(name) is None]
+    if missing:
+        raise RecordsError(
+            f"needs {', '.join(missing)}: pip install 'swing-fault-service[archive]'"
+        )
+    from service.archive.errors import ArchiveError
+
+    try:
+        yield
+    except (ArchiveError, OSError) as error:
+        raise RecordsError(str(error)) from error
+    except KeyboardInterrupt:
+        raise RecordsError(
+            "interrupted. What is done is kept: run the command again, and it goes on"
+        ) from None
+
+
+@contextmanager
+def bar() -> Iterator[Progress]:
+    """A bar on standard error with what is done, the rate and the time left."""
+    from tqdm import tqdm
+
+    drawn: list[Any] = []
+
+    def progress(left: int, more: int) -> None:
+        if not drawn and left:
+            drawn.append(tqdm(total=left, unit="swing", smoothing=0.1, file=sys.stderr))
+        for each in drawn:
+            each.update(more)
+
+    try:
+        yield progress
+    finally:
+        for each in drawn:
+            each.close()
+
+
+def count(text: str) -> int:
+    """A number of 1 or more, given on the command line."""
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError("give 1 or more")
+    return number
+
+
+def _assumed(text: str) -> tuple[str, Any]:
+    name, is_given, value = text.partition("=")
+    if not is_given or name not in _ASSUMED:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no FIELD=VALUE with one of {', '.join(_ASSUMED)}"
+        )
+    try:
+        return name, json.loads(value)
+    except ValueError:
+        return name, value

@@ -1,0 +1,261 @@
+"""How often a fault shows among many swings, and how often and why it could not be judged."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from math import sqrt
+from typing import Final
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Status
+
+_Z: Final[float] = 1.959963984540054
+"""97.5 % of a normal distribution lie below: the two-sided 95 %."""
+
+NOT_TOLD: Final[str] = "not_told"
+"""Stands for the reason of a finding that was kept without it."""
+
+WHY: Final[Mapping[str, tuple[str, str]]] = {
+    "view": ("filmed from the other side", "Film face-on and down the line."),
+    "view_unsure": ("the view is not clear", "Film square to the chest or on the hand line."),
+    "frame_rate": ("too few frames a second", "Film at 120 frames a second or more."),
+    "points_not_seen": (
+        "joints or club not seen",
+        "Film the whole body, both feet and the club, with an estimator that gives them.",
+    ),
+    "joints_not_seen": ("joints not seen", "Keep the whole body in the picture."),
+    "position_not_found": (
+        "a position was not found",
+        "Film from before the takeaway to the finish.",
+    ),
+    "position_inferred": (
+        "a position had to be inferred",
+        "Film from before the takeaway to the finish, and the club.",
+    ),
+    "clip_starts_late": ("the clip starts late", "Begin with the player standing still."),
+    "clip_stops_early": ("the clip stops early", "Film on to the finish."),
+    "too_uncertain": (
+        "the measure is too uncertain",
+        "Fill the picture with the player, from a tripod, in good light.",
+    ),
+    "too_unsure": ("the points are too unsteady", "Film from a tripod, in good light."),
+    "points_too_close": (
+        "no clear value in the picture",
+        "Film square to the chest or on the hand line.",
+    ),
+    "not_reached": ("the swing stops before it", "Nothing: short swings do not show it."),
+    "rehearsal": ("a slow rehearsal can't show it", "Film it at full speed."),
+    "body_not_measurable": ("the body is not seen", "Keep the whole body in the picture."),
+    NOT_TOLD: ("the reason was not kept", "Analyse these swings again."),
+}
+"""Why a fault is not assessable: in words, and what to film instead."""
+
+
+@dataclass(frozen=True)
+class FaultRate:
+    """One fault among the swings of a group.
+
+    Attributes
+    ----------
+    reasons
+        Of the swings in which it is not assessable, how many for which reason.
+    """
+
+    fault: str
+    present: int = 0
+    absent: int = 0
+    uncertain: int = 0
+    reasons: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def title(self) -> str:
+        """The fault in words; its name where the catalogue no longer has it."""
+        return CATALOGUE[self.fault].title if self.fault in CATALOGUE else self.fault
+
+    @property
+    def not_assessable(self) -> int:
+        """Swings in which it could not be judged."""
+        return sum(self.reasons.values())
+
+    @property
+    def decided(self) -> int:
+        """Swings in which it was found present or absent."""
+        return self.present + self.absent
+
+    @property
+    def swings(self) -> int:
+        """Swings that say anything of it."""
+        return self.decided + self.uncertain + self.not_assessable
+
+    @property
+    def rate(self) -> float | None:
+        """Share of the decided swings that have it; ``None`` where none was decided."""
+        return self.present / self.decided if self.decided else None
+
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """The rate's 95 % interval, which takes the swings as independent of one another."""
+        return wilson_interval(self.present, self.decided) if self.decided else None
+
+    @property
+    def unjudged(self) -> float:
+        """Share of the swings in which it was not assessable."""
+        return self.not_assessable / self.swings if self.swings else 0.0
+
+    @property
+    def main_reason(self) -> str | None:
+        """The commonest reason why it was not assessable."""
+        return max(self.reasons, key=lambda code: self.reasons[code], default=None)
+
+
+@dataclass(frozen=True)
+class Group:
+    """Swings that are alike in what the summary goes by.
+
+    Attributes
+    ----------
+    name
+        What they are alike in; ``None`` for those that don't tell.
+    swings
+        Clips in which a golf swing was found.
+    no_swing
+        Clips in which none was found.
+    rates
+        In the order of the catalogue.
+    """
+
+    name: str | None
+    swings: int
+    no_swing: int
+    rates: tuple[FaultRate, ...]
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Fault rates of many swings.
+
+    Attributes
+    ----------
+    by
+        What the groups go by; ``None`` where all are one.
+    total
+        All swings together.
+    groups
+        The largest first.
+    left_out
+        Groups beyond the largest, which are only part of ``total``.
+    """
+
+    by: str | None
+    total: Group
+    groups: tuple[Group, ...] = ()
+    left_out: int = 0
+
+    @property
+    def by_fault(self) -> Iterator[tuple[FaultRate, tuple[tuple[Group, FaultRate], ...]]]:
+        """Each fault: its rate in all swings, and in each group that says anything of it."""
+        of_groups = [{rate.fault: rate for rate in group.rates} for group in self.groups]
+        for total in self.total.rates:
+            pairs = zip(self.groups, of_groups, strict=True)
+            yield total, tuple((g, of[total.fault]) for g, of in pairs if total.fault in of)
+
+
+class Counts:
+    """Findings and clips counted as they come, then summed up."""
+
+    def __init__(self) -> None:
+        self._clips: Counter[tuple[str | None, bool]] = Counter()
+        self._findings: Counter[tuple[str | None, str, str, str]] = Counter()
+
+    def add_clips(self, group: str | None, found: bool, count: int) -> None:
+        """Add clips of a group, in which a golf swing was found or not."""
+        self._clips[group, found] += count
+
+    def add_findings(
+        self, group: str | None, fault: str, status: str, reason: str | None, count: int
+    ) -> None:
+        """Add findings about a fault with one status; the reason is that of not assessable ones."""
+        self._findings[group, fault, status, reason or NOT_TOLD] += count
+
+    def summary(self, by: str | None, most_groups: int) -> Summary:
+        """Everything counted so far.
+
+        Parameters
+        ----------
+        most_groups
+            Groups told; those with the fewest swings are left out.
+        """
+        total = self._group(None, {group for group, _ in self._clips})
+        if by is None:
+            return Summary(None, total)
+        names = sorted({group for group, _ in self._clips}, key=self._size_and_name)
+        groups = tuple(self._group(name, {name}) for name in names[:most_groups])
+        return Summary(by, total, groups, max(0, len(names) - most_groups))
+
+    def _size_and_name(self, group: str | None) -> tuple[int, bool, str]:
+        size = self._clips[group, True] + self._clips[group, False]
+        return -size, group is None, group or ""
+
+    def _group(self, name: str | None, groups: set[str | None]) -> Group:
+        found, not_found = (
+            sum(self._clips[group, is_found] for group in groups) for is_found in (True, False)
+        )
+        of_fault: dict[str, Counter[str]] = {}
+        reasons: dict[str, Counter[str]] = {}
+        for (group, fault, status, reason), count in self._findings.items():
+            if group not in groups:
+                continue
+            of_fault.setdefault(fault, Counter())[status] += count
+            if status == Status.NOT_ASSESSABLE:
+                reasons.setdefault(fault, Counter())[reason] += count
+        rates = tuple(
+            FaultRate(
+                fault,
+                counts[Status.PRESENT],
+                counts[Status.ABSENT],
+                counts[Status.UNCERTAIN],
+                dict(reasons.get(fault, Counter()).most_common()),
+            )
+            for fault, counts in ((name, of_fault[name]) for name in _in_order(of_fault))
+        )
+        return Group(name, found, not_found, rates)
+
+
+def wilson_interval(present: int, swings: int) -> tuple[float, float]:
+    """The 95 % interval of a rate after E. B. Wilson, "Probable inference, the law of succession,
+    and statistical inference", Journal of the American Statistical Association 22, 209-212, 1927.
+
+    Raises
+    ------
+    ValueError
+        Without any swing.
+
+    >>> low, high = wilson_interval(0, 10)
+    >>> low, round(high, 3)
+    (0.0, 0.278)
+    """
+    if swings <= 0 or not 0 <= present <= swings:
+        raise ValueError(f"{present} of {swings} swings is no rate")
+    rate, z2 = present / swings, _Z**2
+    middle = (rate + z2 / (2 * swings)) / (1 + z2 / swings)
+    half = _Z / (1 + z2 / swings) * sqrt(rate * (1 - rate) / swings + z2 / (4 * swings**2))
+    low = 0.0 if present == 0 else max(0.0, middle - half)
+    return low, 1.0 if present == swings else min(1.0, middle + half)
+
+
+def why(code: str) -> str:
+    """A reason in words."""
+    return WHY[code][0] if code in WHY else code.replace("_", " ")
+
+
+def film_instead(code: str) -> str | None:
+    """What to film so that a reason falls away; ``None`` where nothing is known."""
+    return WHY[code][1] if code in WHY else None
+
+
+def _in_order(faults: Iterable[str]) -> list[str]:
+    """Faults as the catalogue has them, those that it no longer has last."""
+    place = {name: number for number, name in enumerate(CATALOGUE)}
+    return sorted(faults, key=lambda name: (place.get(name, len(place)), name))

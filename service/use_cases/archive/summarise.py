@@ -1,0 +1,99 @@
+"""What the results of an archive tell: fault rates by any column that it carries."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from service.archive.errors import ArchiveError
+from service.archive.results import done, finished_plan, read_part
+from service.archive.schemas import SWINGS
+from service.lessons.rates import Counts, Summary
+
+MOST_GROUPS: Final[int] = 40
+
+_NOT_BY: Final = ("swing", "remarks", "carried")
+_WORDS: Final = ("view", "handedness", "intent", "club", "service", "model")
+_DATES: Final = ("date", "recorded_at")
+"""Whose first four characters are the year, where none is carried."""
+_FINDINGS: Final = ("swing", "fault", "status", "reason")
+
+
+def summarise(folder: Path, by: str | None) -> Summary:
+    """Sum a folder of results up, one partition at a time.
+
+    Parameters
+    ----------
+    by
+        A column of the swings, or the name of what the archive carried along.
+
+    Raises
+    ------
+    NoResults
+        When there are none, or unfinished ones.
+    ArchiveError
+        When no swing has such a column.
+    """
+    finished_plan(folder)
+    counts, told = Counts(), by is None
+    for number in sorted(done(folder)):
+        swings = read_part(folder, "swings", number)
+        groups = _groups(swings, by)
+        told = told or groups.null_count < len(groups)
+        _add_clips(counts, swings, groups)
+        _add_findings(
+            counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS)
+        )
+    if not told:
+        raise ArchiveError(
+            f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(folder))}"
+        )
+    return counts.summary(by, MOST_GROUPS)
+
+
+def columns_of(folder: Path) -> list[str]:
+    """What the swings of the results can be grouped by."""
+    carried: set[str] = set()
+    for number in sorted(done(folder)):
+        column = read_part(folder, "swings", number, ["carried"])["carried"]
+        carried.update(name for row in column.to_pylist() for name, _ in row or ())
+    dated = {"year"} if carried & set(_DATES) else set()
+    return [*sorted(carried | dated), *_WORDS]
+
+
+def _groups(swings: pa.Table, by: str | None) -> pa.Array:
+    """The group of each swing as a text; null for those that don't tell."""
+    if by is None:
+        return pa.nulls(swings.num_rows, pa.string())
+    if by in SWINGS.names and by not in _NOT_BY:
+        return swings[by].combine_chunks().cast(pa.string())
+    carried = swings["carried"].combine_chunks()
+    if by == "year":
+        dates = (pc.utf8_slice_codeunits(_carried(carried, name), 0, 4) for name in _DATES)
+        return pc.coalesce(_carried(carried, by), *dates)
+    return _carried(carried, by)
+
+
+def _carried(column: pa.Array, name: str) -> pa.Array:
+    return pc.map_lookup(column, name, "first").cast(pa.string())
+
+
+def _add_clips(counts: Counts, swings: pa.Table, groups: pa.Array) -> None:
+    clips = pa.table({"group": groups, "found": swings["swing_found"]})
+    for row in clips.group_by(["group", "found"]).aggregate([([], "count_all")]).to_pylist():
+        counts.add_clips(row["group"], row["found"], row["count_all"])
+
+
+def _add_findings(
+    counts: Counts, swings: pa.ChunkedArray, groups: pa.Array, findings: pa.Table
+) -> None:
+    where = pc.index_in(findings["swing"], value_set=swings.combine_chunks())
+    words = {name: findings[name].cast(pa.string()) for name in ("fault", "status", "reason")}
+    table = pa.table({"group": groups.take(where.combine_chunks()), **words})
+    for row in table.group_by([*table.column_names]).aggregate([([], "count_all")]).to_pylist():
+        counts.add_findings(
+            row["group"], row["fault"], row["status"], row["reason"], row["count_all"]
+        )

@@ -1,0 +1,64 @@
+"""A real cluster of processes, some of which are killed: nothing is lost and nothing twice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.archive.cluster import (
+    PATIENCE,
+    free_port,
+    scheduler,
+    some_done,
+    start_tagging,
+    wait_until,
+    workers_of,
+)
+from tests.archive.made import everything, ndjson, request, short_request, tag
+
+SWINGS, PARTITION = 24, 2
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("archive")
+    each = [request(), short_request(), short_request(30)]
+    (folder / "a.ndjson").write_bytes(ndjson(*(each * (SWINGS // len(each)))))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def undisturbed(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=PARTITION)
+
+
+def test_a_worker_that_is_killed_is_replaced_and_its_work_done_again(
+    archive: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    running = start_tagging(archive, out, "--workers", 2, "--partition", PARTITION)
+    wait_until(some_done(out), running)
+    workers_of(running)[0].kill()
+    _, told = running.communicate(timeout=PATIENCE)
+    assert running.returncode == 0, told
+    assert everything(out) == everything(undisturbed)
+
+
+def test_a_scheduler_that_is_killed_ends_the_command_which_goes_on_with_the_next_one(
+    archive: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    out, port = tmp_path / "out", free_port()
+    options = ("--scheduler", f"tcp://127.0.0.1:{port}", "--partition", PARTITION)
+    with scheduler(port, workers=1) as running:
+        first = start_tagging(archive, out, *options)
+        wait_until(some_done(out), first)
+        running.kill()
+        _, told = first.communicate(timeout=PATIENCE)
+    assert first.returncode == 2
+    assert b"run the command again, and it goes on" in told
+    with scheduler(port, workers=1):
+        again = start_tagging(archive, out, *options)
+        _, told = again.communicate(timeout=PATIENCE)
+    assert again.returncode == 0, told
+    assert everything(out) == everything(undisturbed)

@@ -1,0 +1,192 @@
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pyarrow.parquet as pq
+import pytest
+
+from service.analysis import SwingAnalysis, SwingRecording, analyse
+from service.archive import plan
+from service.archive.errors import (
+    ArchiveError,
+    ChangedArchive,
+    EmptyArchive,
+    OtherMaker,
+    ResultsInUse,
+)
+from service.archive.results import done
+from service.archive.schemas import RESULTS
+from service.intake.recording import Limits, read_clip
+from service.use_cases.archive import tag as tagging
+from service.use_cases.archive.totals import totals_of
+from tests.archive.made import (
+    RULES_ONLY,
+    everything,
+    request,
+    rows,
+    short_request,
+    small_archive,
+    tag,
+)
+
+WHOLE = 6
+"""Swings of the small archive."""
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return small_archive(tmp_path_factory.mktemp("archive"))
+
+
+@pytest.fixture(scope="module")
+def results(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=2)
+
+
+def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> None:
+    places = [(row["path"], row["line"]) for row in rows(results)]
+    assert places == [
+        ("coach=Ada/one.json", None),
+        ("lines.ndjson", 1),
+        ("lines.ndjson", 2),
+        ("lines.ndjson", 3),
+        ("lines.ndjson", 4),
+        ("two.json.gz", None),
+    ]
+    totals = totals_of(results)
+    assert (totals.swings, totals.found, totals.refused.total()) == (WHOLE, 3, 0)
+
+
+def test_tables_have_the_columns_that_are_documented(results: Path) -> None:
+    for table, schema in RESULTS.items():
+        for path in (results / table).glob("*.parquet"):
+            assert pq.read_schema(path).names == schema.names
+
+
+def test_findings_measures_and_positions_are_those_of_an_analysis(results: Path) -> None:
+    recording, _ = read_clip(json.dumps(request()).encode(), Limits(12, 5000))
+    analysis = analyse(recording)
+    swing = rows(results)[0]
+    assert [swing[f"p{p.number}_s"] for p in analysis.positions] == [
+        p.time for p in analysis.positions
+    ]
+    findings = [f for f in rows(results, "findings") if f["swing"] == swing["swing"]]
+    assert [(f["fault"], f["status"], f["confidence"]) for f in findings] == [
+        (f.fault, f.status.value, f.confidence) for f in analysis.findings
+    ]
+    assert [len(f["evidence"]) for f in findings] == [len(f.evidence) for f in analysis.findings]
+    measures = [m for m in rows(results, "measures") if m["swing"] == swing["swing"]]
+    assert [(m["measure"], m["value"]) for m in measures] == [
+        (m.name, m.value) for m in analysis.measures
+    ]
+
+
+def test_what_else_is_known_of_a_swing_comes_along(results: Path) -> None:
+    carried = {(r["path"], r["line"]): dict(r["carried"]) for r in rows(results)}
+    assert carried["coach=Ada/one.json", None] == {"coach": "Ada"}
+    assert carried["lines.ndjson", 1] == {"player": "Ada Fairway", "age": "41"}
+    assert carried["two.json.gz", None] == {}
+    assert rows(results)[2]["client_reference"] == "still"
+
+
+def test_a_run_that_was_interrupted_does_the_rest_and_ends_as_an_undisturbed_one(
+    archive: Path, results: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worked: list[int] = []
+    tag_partition = tagging.tag_partition
+
+    def break_off(job: tagging.Job) -> int:
+        if len(worked) == 1:
+            raise KeyboardInterrupt
+        worked.append(job.number)
+        return tag_partition(job)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(tagging, "tag_partition", break_off)
+        with pytest.raises(KeyboardInterrupt):
+            tag(archive, tmp_path / "out", partition=2)
+    first = (tmp_path / "out" / "swings" / "part-000000.parquet").stat().st_mtime_ns
+    assert done(tmp_path / "out") == {0}
+    half_written = tmp_path / "out" / "swings" / ".part-000001.parquet.killed"
+    half_written.write_bytes(b"PAR1")
+    tag(archive, tmp_path / "out", partition=2)
+    assert everything(tmp_path / "out") == everything(results)
+    assert (tmp_path / "out" / "swings" / "part-000000.parquet").stat().st_mtime_ns == first
+    assert not half_written.exists()
+
+
+def test_findings_without_their_swings_are_of_a_partition_that_is_done_again(
+    archive: Path, results: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out", partition=2)
+    (out / "swings" / "part-000001.parquet").unlink()
+    assert everything(tag(archive, out, partition=2)) == everything(results)
+
+
+@pytest.mark.parametrize("change", ["added", "gone", "changed"])
+def test_an_archive_that_has_changed_is_noticed_and_told(tmp_path: Path, change: str) -> None:
+    archive = tmp_path / "archive"
+    archive.mkdir()
+    for name in ("a.json", "b.json"):
+        (archive / name).write_text(json.dumps(short_request()))
+    tag(archive, tmp_path / "out")
+    match change:
+        case "added":
+            (archive / "c.json").write_text("{}")
+        case "gone":
+            (archive / "b.json").unlink()
+        case _:
+            os.utime(archive / "b.json", (1, 1))
+    with pytest.raises(ChangedArchive, match=rf"1 {change} \([bc]\.json\)"):
+        tag(archive, tmp_path / "out")
+
+
+def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
+    with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
+        tag(archive, results, assumed={"fps": 60})
+
+
+def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Path) -> None:
+    job = tagging.Job(0, (), None, tmp_path, RULES_ONLY, "another", None)  # type: ignore[arg-type]
+    with pytest.raises(OtherMaker, match="give every machine"):
+        tagging.tag_partition(job)
+    assert done(tmp_path) == set()
+
+
+def test_two_commands_do_not_work_in_one_folder(tmp_path: Path, archive: Path) -> None:
+    with plan.alone_in(tmp_path / "out"), pytest.raises(ResultsInUse):
+        tag(archive, tmp_path / "out")
+
+
+def test_results_are_not_written_into_the_archive(archive: Path) -> None:
+    with pytest.raises(ArchiveError, match="lies in the archive"):
+        tag(archive, archive / "out")
+
+
+def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:
+    (tmp_path / "archive").mkdir()
+    (tmp_path / "archive" / "film.mp4").write_bytes(b"")
+    with pytest.raises(EmptyArchive, match=r"\.ndjson.*1 files of other kinds.*1 \.mp4"):
+        tag(tmp_path / "archive", tmp_path / "out")
+
+
+def test_one_swing_that_breaks_the_analysis_is_a_row_and_the_others_are_done(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from service.use_cases import analyse as using
+
+    def breaks(recording: SwingRecording, classifier: object) -> SwingAnalysis:
+        if len(recording.times) == 30:
+            raise ZeroDivisionError("made to break")
+        return analyse(recording)
+
+    def all_break(recordings: object, classifier: object) -> list[SwingAnalysis]:
+        raise ZeroDivisionError("one of them is made to break")
+
+    monkeypatch.setattr(using, "analyse", breaks)
+    monkeypatch.setattr(using, "analyse_many", all_break)
+    out = tag(archive, tmp_path / "out")
+    assert [(e["line"], e["code"]) for e in rows(out, "errors")] == [(4, "internal-error")]
+    assert len(rows(out)) == WHOLE - 1

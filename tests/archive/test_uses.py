@@ -1,0 +1,300 @@
+"""Converting, keeping and tagging again; the commands themselves."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from service.__main__ import main
+from service.archive.errors import ChangedArchive, NoResults
+from service.records import Database, SwingFilter, Window, lessons, players, swings
+from service.records.access import academies
+from service.records.access.sessions import Behalf
+from service.records.entities import Consent, ConsentBy
+from service.records.identity import is_id, stable_id
+from service.settings import Settings
+from service.use_cases.analyse import Analyser
+from service.use_cases.archive.convert import convert_archive
+from service.use_cases.archive.retag import retag_kept, retag_results
+from service.use_cases.archive.summarise import summarise
+from service.use_cases.archive.tag import TagArchive
+from tests.archive.made import RULES_ONLY, ndjson, request, rows, short_request, small_archive, tag
+from tests.readme import README, ROOT
+
+MODELS = Settings(database_url="")
+
+
+@pytest.fixture(scope="module")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return small_archive(tmp_path_factory.mktemp("archive"))
+
+
+@pytest.fixture(scope="module")
+def results(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=2)
+
+
+def test_an_archive_converted_once_is_tagged_as_it_would_be_without(
+    archive: Path, results: Path, tmp_path: Path
+) -> None:
+    broken = archive / "broken.json"
+    wanted = TagArchive(archive, tmp_path / "tables", {}, partition=4)
+    convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+    out = tag(tmp_path / "tables", tmp_path / "out")
+    assert not broken.exists()
+    told = ("swing", "path", "line", "view", "reason", "carried", "remarks")
+    assert [{n: r[n] for n in told} for r in rows(out)] == [
+        {n: r[n] for n in told} for r in rows(results)
+    ]
+    for table, name in (("findings", "status"), ("measures", "reason")):
+        assert [r[name] for r in rows(out, table)] == [r[name] for r in rows(results, table)]
+    pairs = zip(rows(out, "measures"), rows(results, "measures"), strict=True)
+    for ours, theirs in pairs:
+        assert ours["value"] == pytest.approx(theirs["value"], abs=0.02), ours["measure"]
+
+
+def test_what_can_not_be_converted_is_put_aside(tmp_path: Path) -> None:
+    (tmp_path / "archive").mkdir()
+    (tmp_path / "archive" / "a.ndjson").write_bytes(ndjson(short_request()) + b"{\n")
+    wanted = TagArchive(tmp_path / "archive", tmp_path / "tables", {})
+    convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+    assert [(e["path"], e["line"]) for e in rows(tmp_path / "tables", "_errors")] == [
+        ("a.ndjson", 2)
+    ]
+    assert len(rows(tag(tmp_path / "tables", tmp_path / "out"))) == 1
+
+
+def test_a_summary_goes_by_any_column_that_the_archive_carries(results: Path) -> None:
+    summary = summarise(results, "player")
+    assert {g.name: (g.swings, g.no_swing) for g in summary.groups} == {
+        "Ada Fairway": (1, 1),
+        "Bob Rough": (1, 0),
+        None: (1, 2),
+    }
+    assert {g.name for g in summarise(results, "view").groups} >= {"face_on", "down_the_line"}
+    assert {g.name for g in summarise(results, "year").groups} == {"2024", None}
+
+
+def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
+    found = rows(results, "findings")
+    for rate in summarise(results, None).total.rates:
+        statuses = [f["status"] for f in found if f["fault"] == rate.fault]
+        assert rate.present == statuses.count("present")
+        assert rate.absent == statuses.count("absent")
+        assert rate.not_assessable == statuses.count("not_assessable")
+
+
+def test_results_that_are_not_finished_are_not_summed_up(archive: Path, tmp_path: Path) -> None:
+    out = tag(archive, tmp_path / "out", partition=2)
+    (out / "swings" / "part-000001.parquet").unlink()
+    with pytest.raises(NoResults, match="1 of 4 partitions"):
+        summarise(out, None)
+
+
+def keeping(database_url: str) -> Settings:
+    return RULES_ONLY.model_copy(update={"database_url": database_url})
+
+
+def kept(database: Database) -> list[tuple[str, str, str]]:
+    """Player, day of the lesson and id of every kept swing."""
+    with database.reading() as session:
+        page = swings.fetch_page(session, SwingFilter(), Window(100))
+        return [
+            (
+                players.get(session, swing.player_id).name,
+                lessons.get(session, swing.lesson_id).date.isoformat(),
+                swing.id,
+            )
+            for swing in page.items
+        ]
+
+
+def test_swings_are_kept_with_their_players_and_once_however_often_the_run_is_resumed(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    with database.writing() as session:
+        ada = players.add(session, "Ada Fairway").id
+    settings = keeping(database_url)
+    out = tag(archive, tmp_path / "out", settings, partition=2, keep_by="player")
+    first = kept(database)
+    assert sorted(name for name, _, _ in first) == ["Ada Fairway", "Bob Rough"]
+    assert ("Bob Rough", "2024-05-17") in [(name, day) for name, day, _ in first]
+    with database.reading() as session:
+        assert [p.id for p in players.of_name(session, "Ada Fairway")] == [ada]
+    for part in (out / "swings").glob("*.parquet"):
+        part.unlink()  # as after a kill between what is kept and what is written
+    tag(archive, out, settings, partition=2, keep_by="player")
+    assert kept(database) == first
+    told = {row["kept_as"] for row in rows(out)} - {None}
+    assert told == {swing_id for _, _, swing_id in first}
+    reasons = [row["not_kept"] for row in rows(out) if row["kept_as"] is None]
+    assert sorted(reasons) == ["no_player_name", "no_swing", "no_swing", "no_swing"]
+
+
+def test_a_kept_swing_can_be_analysed_again_from_the_request_that_was_kept(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    tag(archive, tmp_path / "out", keeping(database_url), keep_by="player")
+    analyser = Analyser.of(MODELS)
+    anew = retag_kept(database, analyser, SwingFilter(), lambda left, more: None)
+    assert (anew.analysed, anew.up_to_date) == (2, 0)
+    again = retag_kept(database, analyser, SwingFilter(), lambda left, more: None)
+    assert (again.analysed, again.up_to_date) == (0, 2)
+    with database.reading() as session:
+        for swing in swings.fetch_page(session, SwingFilter(), Window(100)).items:
+            assert swing.analyses == 2
+
+
+def test_two_players_of_one_name_are_not_guessed_between(
+    tmp_path: Path, database: Database, database_url: str
+) -> None:
+    (tmp_path / "archive").mkdir()
+    (tmp_path / "archive" / "a.ndjson").write_bytes(ndjson({**request(), "player": "Ada"}))
+    with database.writing() as session:
+        players.add(session, "Ada")
+        players.add(session, "Ada")
+    out = tag(tmp_path / "archive", tmp_path / "out", keeping(database_url), keep_by="player")
+    assert [row["not_kept"] for row in rows(out)] == ["several_players_of_that_name"]
+    assert kept(database) == []
+
+
+def test_tagging_again_tells_what_changed_and_keeps_both(
+    archive: Path, results: Path, tmp_path: Path
+) -> None:
+    before = rows(results, "findings")
+    changes = retag_results(
+        results, archive, tmp_path / "new", 1, None, MODELS, lambda left, more: None
+    )
+    after = rows(tmp_path / "new", "findings")
+    assert rows(results, "findings") == before
+    pairs = list(zip(before, after, strict=True))
+    assert all((b["swing"], b["fault"]) == (a["swing"], a["fault"]) for b, a in pairs)
+    differing = [(b["fault"], b["status"], a["status"]) for b, a in pairs]
+    differing = [each for each in differing if each[1] != each[2]]
+    assert differing, "the models change nothing of these swings, so that this test shows nothing"
+    told = [(c.fault, c.before, c.after) for c in changes for _ in range(c.count)]
+    assert sorted(told) == sorted(differing)
+    assert all(c.examples for c in changes)
+    assert changes.swings == len(rows(results))
+    assert {row["model"] for row in rows(results)} == {None}
+    assert {row["model"] for row in rows(tmp_path / "new")} != {None}
+
+
+def test_another_archive_is_not_taken_for_that_of_the_results(
+    results: Path, tmp_path: Path
+) -> None:
+    other = small_archive(tmp_path / "other")
+    (other / "two.json.gz").unlink()
+    with pytest.raises(ChangedArchive):
+        retag_results(results, other, tmp_path / "new", 1, None, MODELS, lambda left, more: None)
+
+
+def run(*arguments: object) -> int:
+    return main([str(argument) for argument in arguments])
+
+
+def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
+    (archive / "a.ndjson").write_bytes(lines)
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    told = capsys.readouterr()
+    assert "3 inputs in 1 files" in told.out
+    assert "2 read; a golf swing found in 1" in told.out
+    assert "1 malformed-json" in told.out
+    assert "swing/s" in told.err
+    page = tmp_path / "page.html"
+    assert run("summary", out, "--by", "coach", "--html", page) == 0
+    assert "<Ada>: 1 swings" in capsys.readouterr().out
+    html = page.read_text(encoding="utf-8")
+    assert "<svg" in html
+    assert "&lt;Ada&gt;" in html
+    assert "<Ada>" not in html
+    assert "http" not in html.replace('xmlns="http://www.w3.org/2000/svg"', "")
+    assert "<script" not in html
+    assert run("summary", out, "--by", "colour") == 2
+    assert "there are coach, view" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["tag", "no-such-folder", "--out", "out"], "is no folder"),
+        (["summary", "no-such-folder"], "holds no results"),
+        (["retag", "results"], "give RESULTS, ARCHIVE and --out NEW"),
+        (["retag", "--kept"], "SWING_DATABASE_URL is empty"),
+        (["tag", ".", "--convert", "out", "--keep", "player"], "--keep goes with --out"),
+    ],
+)
+def test_what_can_not_be_done_exits_with_2_and_says_why(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str],
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    assert main(arguments) == 2
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("wrong", ["fps", "colour=red"])
+def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["tag", ".", "--out", "out", "--assume", wrong])
+    assert "FIELD=VALUE" in capsys.readouterr().err
+
+
+def test_an_id_that_follows_from_names_has_the_form_of_any_other() -> None:
+    names: list[Any] = [["swing", "a"], ["swing", "b"], ["player", "a"]]
+    ids = {stable_id(1_700_000_000_000, *each) for each in names}
+    assert len(ids) == 3
+    assert all(is_id(each) and each[14] == "7" and each[19] in "89ab" for each in ids)
+    assert json.dumps(sorted(ids)) == json.dumps(
+        sorted(stable_id(1_700_000_000_000, *n) for n in names)
+    )
+
+
+def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
+    blocks = re.findall(r"^```sh\n(.*?)^```$", README.read_text("utf-8"), re.MULTILINE | re.DOTALL)
+    (block,) = (each for each in blocks if "service tag" in each)
+    (tmp_path / "openapi").symlink_to(ROOT / "openapi")
+    block = block.replace(".venv/bin/python", sys.executable)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = ["bash", "-e", "-c", block]
+    ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+    assert "a golf swing found in 3" in ran.stdout
+    assert "down the line: 1 swings" in ran.stdout
+    assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")
+
+
+def test_without_consent_nothing_of_a_player_is_kept(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    behalf = Behalf(needs_consent=True)
+    with database.writing() as session:
+        given = Consent(date(2024, 1, 1), ConsentBy.GUARDIAN)
+        players.add(session, "Bob Rough", consent=given)
+    out = tag(archive, tmp_path / "out", keeping(database_url), keep_by="player", behalf=behalf)
+    assert [name for name, _, _ in kept(database)] == ["Bob Rough"]
+    assert [row["not_kept"] for row in rows(out)].count("no_consent") == 1
+
+
+def test_swings_are_kept_by_the_academy_that_was_named_and_seen_by_no_other(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    with database.writing() as session:
+        other = academies.add(session, "Links (invented)").id
+    behalf = Behalf(other)
+    tag(archive, tmp_path / "out", keeping(database_url), keep_by="player", behalf=behalf)
+    assert kept(database) == []
+    assert len(kept(database.on_behalf(behalf))) == 2

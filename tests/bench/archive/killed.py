@@ -1,0 +1,91 @@
+"""Killed at random moments: ``python -m tests.bench.archive.killed [SWINGS [KILLS]]``.
+
+``kill -9`` of a worker, of the scheduler or of the command itself, each of a run of its own, then
+the command once more: every swing must be there, none twice, all as in an undisturbed run. Exit
+status 1 where not.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import time
+from collections import Counter
+from contextlib import ExitStack
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from service.archive.results import done
+from tests.archive.cluster import (
+    PATIENCE,
+    free_port,
+    scheduler,
+    some_done,
+    start_tagging,
+    wait_until,
+    workers_of,
+)
+from tests.archive.made import everything, tag
+from tests.bench.archive.made import write_table
+
+SWINGS, KILLS = 2_000, 20
+PARTITION = 5
+
+
+def main(swings: int, kills: int) -> int:
+    """Print what was killed when, and what came of it."""
+    chosen = random.Random(kills)
+    with TemporaryDirectory() as folder:
+        archive = Path(folder) / "archive"
+        write_table(archive / "swings.parquet", swings, PARTITION)
+        undisturbed = everything(tag(archive, Path(folder) / "undisturbed", partition=PARTITION))
+        wrong = 0
+        for number in range(kills):
+            out = Path(folder) / str(number)
+            victim = ("worker", "scheduler", "command")[number % 3]
+            at = chosen.randrange(swings // PARTITION * 3 // 4)
+            told = killed(archive, out, victim, at, chosen.uniform(0, 0.1))
+            found = everything(out)
+            keys = Counter(row["swing"] for row in found["swings"])
+            same = found == undisturbed
+            wrong += not same
+            print(
+                f"{victim} killed with {told} of {swings // PARTITION} partitions done: "
+                f"{len(keys)} of {swings} swings, twice {sum(n > 1 for n in keys.values())}, "
+                f"{'equal to' if same else 'NOT equal to'} the undisturbed run",
+                flush=True,
+            )
+    print(f"{kills - wrong} of {kills} as they must be")
+    return 1 if wrong else 0
+
+
+def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
+    """Run with a kill some time after so many partitions, then to the end; how many were done."""
+    options: list[object] = ["--partition", PARTITION, "--workers", 2]
+    with ExitStack() as stack:
+        if victim == "scheduler":
+            port = free_port()
+            options = [*options[:2], "--scheduler", f"tcp://127.0.0.1:{port}"]
+            running = stack.enter_context(scheduler(port))
+        command = start_tagging(archive, out, *options)
+        wait_until(some_done(out, at), command)
+        time.sleep(later)
+        there = len(done(out))
+        match victim:
+            case "scheduler":
+                running.kill()
+            case "worker":
+                for worker in workers_of(command)[:1]:
+                    worker.kill()
+            case _:
+                command.kill()
+        command.communicate(timeout=PATIENCE)
+    while command.returncode:
+        command = start_tagging(archive, out, "--partition", PARTITION, "--workers", 2)
+        command.communicate(timeout=PATIENCE)
+    return there
+
+
+if __name__ == "__main__":
+    given = [int(each) for each in sys.argv[1:3]]
+    sys.exit(main(*given, *(SWINGS, KILLS)[len(given) :]))

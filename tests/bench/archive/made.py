@@ -1,0 +1,80 @@
+"""Archives of simulated swings for the measurements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow.parquet as pq
+
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import View
+from service.archive.table import clips_table
+from tests.swings import camera
+from training.simulator import EstimatorNoise, film, random_swing
+
+FRAMES = 240
+LAYOUT = "coco_17"
+GOLFERS = 24
+ROW_GROUP = 512
+
+
+@cache
+def swings() -> tuple[tuple[np.ndarray, float], ...]:
+    """Keypoints, shape (240, 17, 3), and frame rates of swings of some golfers, both views."""
+    rng = np.random.default_rng(12)
+    kept = [ANATOMICAL.index(joint) for joint in LAYOUTS[LAYOUT].joints if joint]
+    made = []
+    for number in range(GOLFERS):
+        motion = random_swing(rng)
+        times = np.linspace(0.0, motion.duration, FRAMES)
+        view = list(View)[number % 2]
+        clip = film(motion, camera(view), times=times, noise=EstimatorNoise(gaps=0.0), rng=rng)
+        values = np.concatenate([clip.points, clip.confidence[..., None]], axis=-1)[:, kept]
+        made.append((values.round(2), float((FRAMES - 1) / motion.duration)))
+    return tuple(made)
+
+
+def columns(count: int) -> Iterator[dict[str, Any]]:
+    """Rows of a table of swings, each moved a little so that no two are the same."""
+    for number in range(count):
+        values, fps = swings()[number % GOLFERS]
+        moved = np.add(values, [number % 97, number % 89, 0.0])
+        yield {
+            "keypoints": moved.astype(np.float32).ravel(),
+            "layout": LAYOUT,
+            "fps": fps,
+            "client_reference": str(number),
+            "carried": [("coach", f"coach {number % 5}"), ("year", str(2015 + number % 10))],
+        }
+
+
+def requests(count: int) -> Iterator[dict[str, Any]]:
+    """The same as requests."""
+    for number in range(count):
+        values, fps = swings()[number % GOLFERS]
+        moved = np.add(values, [number % 97, number % 89, 0.0]).round(2)
+        yield {
+            "keypoints": moved.tolist(),
+            "layout": LAYOUT,
+            "fps": fps,
+            "client_reference": str(number),
+        }
+
+
+def write_table(path: Path, count: int, row_group: int = ROW_GROUP) -> None:
+    """Write swings as a table, a row group at a time."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    rows = columns(count)
+    writer = None
+    while some := list(islice(rows, row_group)):
+        table = clips_table(some)
+        writer = writer or pq.ParquetWriter(path, table.schema, compression="zstd")
+        writer.write_table(table)
+    if writer:
+        writer.close()
