@@ -20,6 +20,7 @@ from pathlib import Path
 
 import pytest
 
+from service.__main__ import _parser
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
 from service.intake.formats import FORMATS
@@ -66,7 +67,11 @@ def _blocks(kind: str) -> list[str]:
 
 def _is_run_elsewhere(block: str) -> bool:
     """Whether a block runs the tests, or needs what a test machine has not."""
-    return "-m pytest" in block or block.startswith("docker ")
+    return "-m pytest" in block or block.startswith("docker ") or _needs_a_film(block)
+
+
+def _needs_a_film(block: str) -> bool:
+    return "swing.mp4" in block or "video-lean" in block
 
 
 def test_every_block_is_of_a_kind_that_a_test_looks_at():
@@ -95,7 +100,6 @@ def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict
         probe.bind(("127.0.0.1", 0))
         port = str(probe.getsockname()[1])
     blocks = [INSTALL.sub("", b) for b in _blocks("sh") if not _is_run_elsewhere(b)]
-    assert len(blocks) == 3
     pasted = "\necho ---\n".join(blocks).replace(":8000", f":{port}")
     shell = subprocess.Popen(
         ["bash", "-e"],
@@ -114,7 +118,7 @@ def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict
     finally:
         with suppress(ProcessLookupError):  # the server too, where the shell gave up before
             os.killpg(shell.pid, signal.SIGKILL)
-    demo, answer, _ = printed.split("---\n")
+    demo, answer, _, _, tagged, entered = printed.split("---\n")
     assert "Arms lifting at the top" in demo, complaints
     golden = json.loads(EXAMPLE.read_text(encoding="utf-8"))
     assert _gist(json.loads(answer)) == _gist(golden)
@@ -122,6 +126,17 @@ def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict
         golden
     )
     assert "Ines Calder (invented)" in (folder / "recap.html").read_text(encoding="utf-8")
+    assert json.loads((folder / "review.json").read_text())["verdict"] == "reject"
+    assert "trail_heel_kick" in tagged or "Trail heel" in tagged, complaints
+    assert '"items":[]' in entered.replace(" ", "")
+    assert "North" in entered
+
+
+def test_what_takes_a_film_are_commands_that_there_are():
+    """They are run on a real film where the pose model is installed (`.ci/film`)."""
+    lines = [line for b in _blocks("sh") if _needs_a_film(b) for line in b.splitlines()]
+    commands = [line.split("-m service ")[1].split() for line in lines if "-m service " in line]
+    assert {_parser().parse_args(words).command for words in commands} == {"analyse", "marks-page"}
 
 
 def _gist(answer: dict) -> dict:
