@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from service import commands as running
 from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
 from service.settings import Settings, described
@@ -54,6 +55,8 @@ def _command(options: argparse.Namespace, settings: Settings) -> int:
             return _settings(settings)
         case "openapi":
             return _openapi(options.write, settings)
+        case command if running.knows(command):
+            return _run_the_service(options, settings)
         case _:
             return _demo(options.out, settings)
 
@@ -124,10 +127,22 @@ def _parser() -> argparse.ArgumentParser:
     )
     demo = commands.add_parser("demo", help="analyse a made-up swing and draw it")
     demo.add_argument("--out", metavar="FOLDER", type=Path, default=Path("out"))
+    running.describe(commands)
     return parser
 
 
+def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
+    from service.records import RecordsError
+
+    try:
+        running.run(options, settings)
+    except RecordsError as error:
+        return _complain(f"{options.command}: {error}")
+    return 0
+
+
 def _serve(settings: Settings) -> int:
+    from service.api.access.door import NobodyCouldEnter
     from service.records import RecordsError
     from service.serving import serve
 
@@ -135,6 +150,8 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
+    except NobodyCouldEnter as error:
+        return _complain(str(error))
     return 0
 
 

@@ -9,11 +9,16 @@ from threading import BoundedSemaphore
 from typing import Final
 
 from anyio import to_thread
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 import service
+from service.api.access.door import Door
+from service.api.access.guard import Guard, admit
+from service.api.access.headers import AnswerHeaders
+from service.api.access.hosts import AllowedHosts, allowed_names
+from service.api.access.limits import Limits
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import describe, probes
@@ -24,6 +29,7 @@ from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
 from service.api.routes import (
     analyses,
+    audit,
     catalogue,
     comparisons,
     examples,
@@ -48,6 +54,7 @@ _ROUTERS = (
     lessons.router,
     comparisons.router,
     recaps.router,
+    audit.router,
     catalogue.router,
     examples.router,
     health.router,
@@ -85,10 +92,12 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
+        dependencies=[Depends(admit)],
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
     app.state.analyser = Analyser.of(app.state.settings)
+    app.state.guard = _guard(app.state.settings, app.state.records)
     app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     for router in _ROUTERS:
@@ -97,8 +106,14 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.add_exception_handler(error, answer_with_problem)
     app.add_middleware(NotModified)
     app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
+    app.add_middleware(AllowedHosts, names=allowed_names(app.state.settings))
     app.add_middleware(RequestLog)
+    app.add_middleware(AnswerHeaders)
     return app
+
+
+def _guard(settings: Settings, records: Database | None) -> Guard:
+    return Guard(settings, Door(settings, records), Limits(settings))
 
 
 def _records(settings: Settings) -> Database | None:
@@ -113,6 +128,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
     _log.info("the model: %s", describe(app.state.analyser))
     await to_thread.run_sync(prepare_records, app)
+    await to_thread.run_sync(app.state.guard.door.check)
     yield
     if app.state.records is not None:
         app.state.records.close()

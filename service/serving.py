@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Final
 
 import uvicorn
@@ -29,10 +30,14 @@ def serve(settings: Settings) -> None:
         When the models can't be believed.
     RecordsError
         When the database is none of this version's.
+    NobodyCouldEnter
+        When strangers reach the service and nobody has a key.
     """
     log_as_json_lines(settings.log_level)
     app = create_app(settings)
     prepare_records(app)  # once, before any worker starts
+    app.state.guard.door.check()
+    os.environ["SWING_HOST"] = settings.host  # workers inherit it, and who is let in hangs on it
     if settings.workers > 1 and app.state.records is not None:
         app.state.records.close()  # whoever only watches over workers needs no connection
     uvicorn.run(

@@ -5,14 +5,29 @@ from __future__ import annotations
 import os
 import re
 import textwrap
+from ipaddress import ip_address
 from pathlib import Path
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 _PASSWORD: Final = re.compile(r":[^:@/]*@")
 _WIDTH: Final[int] = 100
+
+
+def _parts(value: object) -> object:
+    """What stands between commas.
+
+    >>> _parts("a, b")
+    ['a', 'b']
+    """
+    if not isinstance(value, str):
+        return value
+    return [part.strip() for part in value.split(",") if part.strip()]
+
+
+_Host = Annotated[str, StringConstraints(pattern=r"^(\*\.)?[A-Za-z0-9.\-\[\]:]+$")]
 
 
 def _models_folder() -> Path:
@@ -97,6 +112,50 @@ class Settings(BaseSettings):
         "all the same. When not set, `records.db` in ~/.swing-fault-service, or in "
         "swing-fault-service below $XDG_DATA_HOME.",
     )
+    open: bool | None = Field(
+        default=None,
+        description="`true` lets everybody in who reaches the address, without a key; `false` "
+        "nobody without one. When not set, whoever reaches a loopback address is let in until the "
+        "first key is made; on any other address the service starts only once there is a key.",
+    )
+    allowed_hosts: Annotated[tuple[_Host, ...], NoDecode, BeforeValidator(_parts)] = Field(
+        default=(),
+        description="Names under which the service may be called, with commas between; `*.name` "
+        "takes in those below it. When not set: on a loopback address its own names only, "
+        "elsewhere any.",
+    )
+    rate_limit: int = Field(
+        default=600,
+        ge=0,
+        le=1_000_000,
+        description="Requests a minute that one key may make; 0 sets no limit.",
+    )
+    open_rate_limit: int = Field(
+        default=0,
+        ge=0,
+        le=1_000_000,
+        description="Requests a minute from one address where no keys are asked for; 0 sets no "
+        "limit.",
+    )
+    require_consent: bool | None = Field(
+        default=None,
+        description="Whether nothing is kept of a player without consent, a guardian's for a "
+        "minor. When not set: where keys are asked for.",
+    )
+    retention_days: int = Field(
+        default=0,
+        ge=0,
+        le=36500,
+        description="Days for which swings, and lessons and players left without any, are kept "
+        "before `python -m service purge` deletes them; 0 keeps them until somebody deletes them.",
+    )
+    audit_days: int = Field(
+        default=730,
+        ge=0,
+        le=36500,
+        description="Days for which the audit is kept before `python -m service purge` deletes "
+        "its entries; 0 keeps it.",
+    )
     retry_hours: float = Field(
         default=24.0,
         gt=0,
@@ -113,6 +172,18 @@ class Settings(BaseSettings):
         description="Bring the database to this version's tables at start-up. Without it, run "
         "`python -m service migrate` first.",
     )
+
+
+def on_loopback(host: str) -> bool:
+    """Whether nobody but this machine reaches an address.
+
+    >>> on_loopback("127.0.0.1"), on_loopback("::1"), on_loopback("0.0.0.0")
+    (True, True, False)
+    """
+    try:
+        return ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
 
 
 def described(settings: Settings) -> str:

@@ -30,6 +30,7 @@ def _no_records_unless_asked_for() -> Iterator[None]:
     """Keep the default database file out of the folder that the tests run in."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWING_DATABASE_URL", "")
+        patch.setenv("SWING_ALLOWED_HOSTS", "testserver, 127.0.0.1, localhost")
         yield
 
 
@@ -81,6 +82,27 @@ def _migrate(url: str) -> None:
     database = Database(url)
     upgrade(database)
     database.close()
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def keyed_url(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    """URL of an empty database, on PostgreSQL of a role that row-level security binds."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path_factory.mktemp('keyed') / 'records.db'}"
+        return
+    server = os.environ.get(POSTGRES)
+    if not server:
+        pytest.skip(f"{POSTGRES} is not set; .ci/postgres start FOLDER prints a URL for it")
+    role = f"plain_{uuid.uuid4().hex}"
+    _run(server, f"CREATE ROLE {role} LOGIN PASSWORD 'plain' NOSUPERUSER NOBYPASSRLS")
+    with _postgres_database() as url:
+        database = make_url(url)
+        _run(server, f"ALTER DATABASE {database.database} OWNER TO {role}")
+        as_role = database.set(username=role, password="plain")
+        yield as_role.render_as_string(hide_password=False)
+    _run(server, f"DROP ROLE {role}")
 
 
 @contextmanager

@@ -6,9 +6,12 @@ dataclasses of :mod:`service.records.entities`. The repositories are the modules
 :mod:`~service.records.swings` and :mod:`~service.records.retries`.
 """
 
+from service.records.access.sessions import Behalf
 from service.records.database import Database
 from service.records.entities import (
     AnalysisEntry,
+    Consent,
+    ConsentBy,
     KeptAnalysis,
     KeptSwing,
     Lesson,
@@ -19,6 +22,7 @@ from service.records.entities import (
     Swing,
 )
 from service.records.errors import (
+    ConsentMissing,
     KeyReused,
     KeyTaken,
     RecordNotFound,
@@ -32,6 +36,10 @@ from service.records.swings import SwingFilter
 
 __all__ = [
     "AnalysisEntry",
+    "Behalf",
+    "Consent",
+    "ConsentBy",
+    "ConsentMissing",
     "Database",
     "KeptAnalysis",
     "KeptSwing",

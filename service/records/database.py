@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from copy import copy
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
-from sqlalchemy.orm import Session
 
+from service.records.access.sessions import AcademySession, Behalf, see_every_academy
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
 from service.records.impatience import all_the_time, give_up_after
+from service.records.privacy.audit import AuditTrail, note_change
 from service.records.sqlite_files import WriteAheadLog, keep_private
 
 _WRITES: Final[str] = "service_writes"
@@ -43,7 +45,8 @@ _SQLITE_PRAGMAS: Final[tuple[str, ...]] = (
 class Database:
     """The records' database, reached by an SQLAlchemy URL.
 
-    Nothing is connected until the first transaction.
+    Nothing is connected until the first transaction. It speaks for the default academy; see
+    :meth:`on_behalf`.
 
     Parameters
     ----------
@@ -86,9 +89,17 @@ class Database:
         self._writer = self._engine.execution_options(**{_WRITES: True})
         if parsed.get_backend_name() != "sqlite":
             self._writer = self._writer.execution_options(isolation_level="READ COMMITTED")
+        self._behalf = Behalf()
+        self._audit = AuditTrail(self)
+
+    def on_behalf(self, behalf: Behalf) -> Database:
+        """The same database as somebody sees it."""
+        seen = copy(self)
+        seen._behalf = behalf
+        return seen
 
     @contextmanager
-    def reading(self) -> Iterator[Session]:
+    def reading(self) -> Iterator[AcademySession]:
         """A session that sees one moment of the database; nothing it changes is kept.
 
         Raises
@@ -96,11 +107,12 @@ class Database:
         RecordsUnavailable
             When the database fails.
         """
-        with _told_apart(), Session(self._engine) as session:
+        with _told_apart(), AcademySession(self._engine, self._behalf) as session:
             yield session
+        self._audit.note_reading(session)
 
     @contextmanager
-    def writing(self) -> Iterator[Session]:
+    def writing(self) -> Iterator[AcademySession]:
         """A session whose changes are kept together at its end, or not at all.
 
         Raises
@@ -110,9 +122,14 @@ class Database:
         RecordsUnavailable
             When it failed before; then nothing is written.
         """
-        with _told_apart(), Session(self._writer) as session, session.begin() as transaction:
+        with (
+            _told_apart(),
+            AcademySession(self._writer, self._behalf) as session,
+            session.begin() as transaction,
+        ):
             yield session
             session.flush()
+            note_change(session)
             with _unconfirmed():
                 transaction.commit()
 
@@ -120,6 +137,7 @@ class Database:
     def connected(self) -> Iterator[Connection]:
         """One connection in a transaction of its own, for migrations."""
         with _told_apart(), self._writer.begin() as connection, all_the_time(connection):
+            see_every_academy(connection)
             yield connection
 
     def forget_deleted(self) -> None:
@@ -132,7 +150,8 @@ class Database:
             self._log.fold_in()
 
     def close(self) -> None:
-        """Close every connection."""
+        """Close every connection, once the audit has what was read."""
+        self._audit.close()
         if self._log is not None:
             self._log.close()
         self._engine.dispose()

@@ -19,6 +19,28 @@ class Role(StrEnum):
     OTHER = "other"
 
 
+class ConsentBy(StrEnum):
+    """Who agreed that a player's data are kept."""
+
+    PLAYER = "player"
+    GUARDIAN = "guardian"
+
+
+@dataclass(frozen=True)
+class Consent:
+    """That a player's data may be kept; ``given_on`` is the day where it was given."""
+
+    given_on: date
+    by: ConsentBy
+
+
+class AuditAction(StrEnum):
+    """What somebody did with what is kept."""
+
+    READ = "read"
+    CHANGED = "changed"
+
+
 @dataclass(frozen=True)
 class Player:
     """A player. ``created`` is UTC; ``version`` counts the changes from 1."""
@@ -27,6 +49,8 @@ class Player:
     name: str
     handedness: Handedness | None
     note: str | None
+    birth_year: int | None
+    consent: Consent | None
     created: datetime
     version: int
 

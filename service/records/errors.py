@@ -7,6 +7,9 @@
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
         ``PerhapsWritten``: it failed while it confirmed a change.
         ``KeyTaken``: another request with the key was faster.
+    ``ConsentMissing``: nobody consented to keeping a player's data.
+    ``NameTaken``: something else has this name.
+    ``BackupFailed``: a backup could not be written or read.
     ``ForeignDatabase``: its tables are not those of this version.
     ``BadDatabaseUrl``: no database can be told from the URL.
 """
@@ -46,6 +49,18 @@ class KeyReused(RecordsError):
 
 class KeyTaken(RecordsUnavailable):
     """Another request with the key was faster; what this one made is not kept."""
+
+
+class ConsentMissing(RecordsError):
+    """Nobody consented to keeping a player's data, or only a minor."""
+
+
+class NameTaken(RecordsError):
+    """Something else has this name."""
+
+
+class BackupFailed(RecordsError):
+    """A backup could not be written or read."""
 
 
 class ForeignDatabase(RecordsError):

@@ -12,6 +12,8 @@ from service.records import _rows
 from service.records.entities import Lesson
 from service.records.identity import new_id
 from service.records.paging import Page, Window
+from service.records.players import consent_of
+from service.records.privacy.consent import check
 from service.records.tables import LessonRow, PlayerRow
 
 
@@ -28,9 +30,12 @@ def add(
     ------
     RecordNotFound
         When there is no such player.
+    ConsentMissing
+        When keeping it takes the player's consent and there is none.
     """
     # Locked, so that the player isn't deleted before the lesson is in.
-    _rows.require(session, PlayerRow, player_id, for_update=True)
+    player = _rows.require(session, PlayerRow, player_id, for_update=True)
+    check(session, consent_of(player), player.birth_year)
     row = LessonRow(
         id=new_id(),
         player_id=player_id,

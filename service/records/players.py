@@ -9,18 +9,38 @@ from sqlalchemy.orm import Session
 
 from service.analysis.types import Handedness
 from service.records import _rows
-from service.records.entities import Player
+from service.records.entities import Consent, Player
 from service.records.identity import new_id
 from service.records.paging import Page, Window
+from service.records.privacy.consent import check
 from service.records.tables import PlayerRow
 
 
 def add(
-    session: Session, name: str, handedness: Handedness | None = None, note: str | None = None
+    session: Session,
+    name: str,
+    handedness: Handedness | None = None,
+    note: str | None = None,
+    birth_year: int | None = None,
+    consent: Consent | None = None,
 ) -> Player:
-    """Keep a new player."""
+    """Keep a new player.
+
+    Raises
+    ------
+    ConsentMissing
+        When that takes consent and there is none.
+    """
+    check(session, consent, birth_year)
     row = PlayerRow(
-        id=new_id(), name=name, handedness=handedness, note=note, created=_rows.now(), version=1
+        id=new_id(),
+        name=name,
+        handedness=handedness,
+        note=note,
+        birth_year=birth_year,
+        created=_rows.now(),
+        version=1,
+        **_columns({"consent": consent}),
     )
     session.add(row)
     session.flush()
@@ -56,7 +76,8 @@ def change(
     ------
     RecordNotFound, StaleVersion
     """
-    return _player(_rows.alter(session, PlayerRow, player_id, changes, expected))
+    columns = _columns(changes)
+    return _player(_rows.alter(session, PlayerRow, player_id, columns, expected))
 
 
 def delete(session: Session, player_id: str, expected: _rows.Expected = None) -> None:
@@ -69,5 +90,43 @@ def delete(session: Session, player_id: str, expected: _rows.Expected = None) ->
     _rows.drop(session, PlayerRow, player_id, expected)
 
 
+def require_consent(session: Session, player: Player) -> None:
+    """Make sure that something may be kept of a player.
+
+    Raises
+    ------
+    ConsentMissing
+        When that takes consent and there is none.
+    """
+    check(session, player.consent, player.birth_year)
+
+
+def consent_of(row: PlayerRow) -> Consent | None:
+    """The consent that is kept of a player."""
+    if row.consent_given_on is None or row.consent_by is None:
+        return None
+    return Consent(row.consent_given_on, row.consent_by)
+
+
+def _columns(changes: Mapping[str, object]) -> dict[str, object]:
+    """The same fields as the table has them, with the consent in two columns."""
+    columns = dict(changes)
+    if "consent" in columns:
+        consent = columns.pop("consent")
+        given = consent if isinstance(consent, Consent) else None
+        columns["consent_given_on"] = given and given.given_on
+        columns["consent_by"] = given and given.by
+    return columns
+
+
 def _player(row: PlayerRow) -> Player:
-    return Player(row.id, row.name, row.handedness, row.note, row.created, row.version)
+    return Player(
+        id=row.id,
+        name=row.name,
+        handedness=row.handedness,
+        note=row.note,
+        birth_year=row.birth_year,
+        consent=consent_of(row),
+        created=row.created,
+        version=row.version,
+    )

@@ -16,6 +16,10 @@ from service.records.tables import Base
 _WAIT_MS: Final[int] = 500
 """How long a check waits for a lock or a statement, in milliseconds."""
 
+_UNBOUND: Final = text("SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user")
+_BY_QUERIES_ALONE: Final[str] = (
+    "; row-level security does not bind its role, so that queries alone keep academies apart"
+)
 _POSTGRES: Final[dict[str, Any]] = {
     "connect_timeout": 2,  # seconds; the least that the driver's library takes
     "options": f"-c statement_timeout={_WAIT_MS} -c lock_timeout={_WAIT_MS}",
@@ -71,7 +75,8 @@ class DatabaseProbe:
             read_only = connection.scalar(text("SHOW transaction_read_only"))
             if read_only != "off":
                 raise RecordsUnavailable("the database takes no writes")
-            return "can be read and written"
+            unbound = connection.scalar(_UNBOUND)
+            return "can be read and written" + (_BY_QUERIES_ALONE if unbound else "")
         try:
             connection.exec_driver_sql("BEGIN IMMEDIATE")
             connection.exec_driver_sql("UPDATE alembic_version SET version_num = version_num")

@@ -65,7 +65,7 @@ def find(session: Session, attempt: Attempt) -> FirstAnswer | None:
     KeyReused
         When the key was used for another request.
     """
-    row = session.get(RetryRow, attempt.key)
+    row = session.scalars(select(RetryRow).where(RetryRow.key == attempt.key)).first()
     if row is None or row.created < _rows.now() - attempt.keep_for:
         return None
     if row.fingerprint != attempt.fingerprint:

@@ -1,4 +1,8 @@
-"""The tables. Deleting a row deletes whatever belongs to it (``ON DELETE CASCADE``)."""
+"""The tables. Deleting a row deletes whatever belongs to it (``ON DELETE CASCADE``).
+
+What is kept of players is :class:`OfAcademy`: whoever reads or writes it sees the rows of one
+academy (:mod:`service.records.access.sessions`).
+"""
 
 from __future__ import annotations
 
@@ -15,16 +19,19 @@ from sqlalchemy import (
     Index,
     LargeBinary,
     MetaData,
+    PrimaryKeyConstraint,
     String,
     Text,
     TypeDecorator,
     UniqueConstraint,
     Uuid,
+    text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 from service.analysis.types import Club, Handedness, Intent, Status, View
-from service.records.entities import Role
+from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.entities import AuditAction, ConsentBy, Role
 
 _CODE = 64
 _RETRY_KEY = 240
@@ -59,7 +66,16 @@ def _enum(kind: type[StrEnum]) -> Enum:
     )
 
 
-_ENUMS: tuple[type[StrEnum], ...] = (Club, Handedness, Intent, Role, Status, View)
+_ENUMS: tuple[type[StrEnum], ...] = (
+    AuditAction,
+    Club,
+    ConsentBy,
+    Handedness,
+    Intent,
+    Role,
+    Status,
+    View,
+)
 
 
 class Base(DeclarativeBase):
@@ -94,20 +110,63 @@ def _may_belong_to(column: str) -> Mapped[str | None]:
     return mapped_column(Uuid(as_uuid=False), ForeignKey(column, ondelete="CASCADE"), index=True)
 
 
-class PlayerRow(Base):
+class AcademyRow(Base):
+    """An academy, whose players, lessons and swings no other one sees."""
+
+    __tablename__ = "academy"
+
+    id: Mapped[str] = _id()
+    name: Mapped[str] = mapped_column(String(200), unique=True)
+    created: Mapped[datetime]
+
+
+class KeyRow(Base):
+    """A key to the service; of the key itself only its digest is kept."""
+
+    __tablename__ = "api_key"
+
+    id: Mapped[str] = _id()
+    academy_id: Mapped[str] = _belongs_to("academy.id")
+    prefix: Mapped[str] = mapped_column(String(_CODE), unique=True)
+    digest: Mapped[bytes]
+    scopes: Mapped[str]
+    name: Mapped[str | None]
+    created: Mapped[datetime]
+    expires: Mapped[datetime | None]
+    revoked: Mapped[datetime | None]
+
+
+class OfAcademy:
+    """Rows that belong to one academy and are seen by nobody else.
+
+    The default is for rows that a version before academies writes beside this one. There is no
+    foreign key, as SQLite can't add a column with one to a table that has rows; what is written
+    here comes from a key, whose academy is there.
+    """
+
+    academy_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), server_default=text(f"'{DEFAULT_ACADEMY}'")
+    )
+
+
+class PlayerRow(OfAcademy, Base):
     """A player."""
 
     __tablename__ = "player"
+    __table_args__ = (Index(None, "academy_id", "id"),)
 
     id: Mapped[str] = _id()
     name: Mapped[str]
     handedness: Mapped[Handedness | None]
     note: Mapped[str | None]
+    birth_year: Mapped[int | None]
+    consent_given_on: Mapped[date | None]
+    consent_by: Mapped[ConsentBy | None]
     created: Mapped[datetime]
     version: Mapped[int]
 
 
-class LessonRow(Base):
+class LessonRow(OfAcademy, Base):
     """A lesson of a player."""
 
     __tablename__ = "lesson"
@@ -121,13 +180,20 @@ class LessonRow(Base):
     version: Mapped[int]
 
 
-class SwingRow(Base):
+class SwingRow(OfAcademy, Base):
     """A swing of a lesson, with the request it came in as gzipped JSON."""
 
     __tablename__ = "swing"
+    __table_args__ = (
+        Index(None, "academy_id", "id"),
+        # If this were shorter, SQLite would read all swings of the academy for two lessons'.
+        Index(None, "lesson_id", "academy_id", "id"),
+    )
 
     id: Mapped[str] = _id()
-    lesson_id: Mapped[str] = _belongs_to("lesson.id")
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE")
+    )
     created: Mapped[datetime]
     recorded_at: Mapped[datetime]
     role: Mapped[Role]
@@ -140,7 +206,7 @@ class SwingRow(Base):
     request: Mapped[bytes] = mapped_column(deferred=True, deferred_raiseload=True)
 
 
-class AnalysisRow(Base):
+class AnalysisRow(OfAcademy, Base):
     """One analysis of a swing; the one numbered ``SwingRow.analyses`` is the newest."""
 
     __tablename__ = "analysis"
@@ -161,12 +227,13 @@ class AnalysisRow(Base):
     content: Mapped[str] = mapped_column(deferred=True, deferred_raiseload=True)
 
 
-class RetryRow(Base):
+class RetryRow(OfAcademy, Base):
     """The first answer to a request under a key; one of the ids says with what it goes."""
 
     __tablename__ = "retry"
+    __table_args__ = (PrimaryKeyConstraint("academy_id", "key"),)
 
-    key: Mapped[str] = mapped_column(String(_RETRY_KEY), primary_key=True)
+    key: Mapped[str] = mapped_column(String(_RETRY_KEY))
     fingerprint: Mapped[bytes]
     created: Mapped[datetime] = mapped_column(index=True)
     player_id: Mapped[str | None] = _may_belong_to("player.id")
@@ -177,7 +244,7 @@ class RetryRow(Base):
     body: Mapped[bytes]
 
 
-class FindingRow(Base):
+class FindingRow(OfAcademy, Base):
     """The status of a fault in an analysis, to be searched; the analysis has the finding whole."""
 
     __tablename__ = "finding"
@@ -188,3 +255,33 @@ class FindingRow(Base):
     )
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
+
+
+class AuditRow(OfAcademy, Base):
+    """Who read or changed what of whom; rows are added, never changed."""
+
+    __tablename__ = "audit"
+    __table_args__ = (Index(None, "academy_id", "id"),)
+
+    id: Mapped[str] = _id()
+    at: Mapped[datetime] = mapped_column(index=True)
+    key_prefix: Mapped[str | None] = mapped_column(String(_CODE))
+    request_id: Mapped[str] = mapped_column(String(_CODE))
+    method: Mapped[str] = mapped_column(String(_CODE))
+    route: Mapped[str]
+    action: Mapped[AuditAction]
+    subjects: Mapped[str]
+    omitted: Mapped[int]
+
+
+class AllowanceRow(Base):
+    """How far each caller has used up what the rate limits allow (PostgreSQL only).
+
+    On SQLite it stays empty: there each request would wait for the disk, and a file of its own
+    serves (:mod:`service.records.access.rates`).
+    """
+
+    __tablename__ = "allowance"
+
+    who: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
+    arrival: Mapped[float]

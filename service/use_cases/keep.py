@@ -60,6 +60,8 @@ def keep_swing(
         When the request can't be read.
     RecordNotFound
         When there is no such lesson.
+    ConsentMissing
+        When keeping it takes the player's consent and there is none.
     RecordsUnavailable
         When the database fails; then nothing is kept, but see
         :class:`~service.records.errors.PerhapsWritten`.
@@ -67,6 +69,7 @@ def keep_swing(
     with database.reading() as session:  # before the work, outside any transaction
         lesson = lessons.get(session, wanted.lesson_id)
         player = players.get(session, lesson.player_id)
+        players.require_consent(session, player)
     clip = analyser.analyse_body(wanted.body)
     _refuse_nul(clip.reference)
     recorded_at = wanted.recorded_at or datetime.now(UTC)
@@ -88,6 +91,8 @@ def analyse_again(
     ------
     RecordNotFound
         When there is no such swing, or no longer once it is analysed.
+    ConsentMissing
+        As :func:`keep_swing`.
     RecordsUnavailable
         When the database fails; then nothing is kept, but see
         :class:`~service.records.errors.PerhapsWritten`.
@@ -95,6 +100,7 @@ def analyse_again(
     with database.reading() as session:
         swing = swings.get(session, swing_id)
         player = players.get(session, swing.player_id)
+        players.require_consent(session, player)
         body = swings.requests_of(session, [swing_id])[swing_id]
     found = analyser.analyse(recording_of(body, swing))
     analysis = told_against_record(found, player)
@@ -124,11 +130,12 @@ def change_kept_swing(
 
     Raises
     ------
-    RecordNotFound, StaleVersion, RecordsUnavailable
+    RecordNotFound, StaleVersion, ConsentMissing, RecordsUnavailable
     """
     with database.reading() as session:
         swing = swings.get(session, swing_id)
         player = players.get(session, swing.player_id)
+        players.require_consent(session, player)
         changed = replace(swing, **changes)  # type: ignore[arg-type]  # the fields of a request
         anew = (changed.intent, changed.club) != (swing.intent, swing.club)
         body = swings.requests_of(session, [swing_id])[swing_id] if anew else b""

@@ -100,20 +100,21 @@ def recap_page(session: Session, lesson_id: str) -> str:
     RecordNotFound
         When there is no such lesson.
     """
-    player, visits = _visits(session, lesson_id)
-    recap = recap_of(player, visits)
+    player, visits, left_out = _visits(session, lesson_id)
+    recap = recap_of(player, visits, left_out)
     drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
     return render_html(recap, clips_of(session, drawn))
 
 
-def _visits(session: Session, lesson_id: str) -> tuple[str, list[Visit]]:
-    """The player's name, and the lesson after those before it."""
+def _visits(session: Session, lesson_id: str) -> tuple[str, list[Visit], int]:
+    """The player's name, the lesson after those before it, and how many older ones are left out."""
     lesson = lessons.get(session, lesson_id)
     player = players.get(session, lesson.player_id)
     all_lessons = lessons.of_player(session, player.id)
-    so_far = _recent(session, all_lessons[: all_lessons.index(lesson) + 1])
-    by_lesson = zip(so_far, swings_by_lesson(session, so_far), strict=True)
-    return player.name, [Visit(*each) for each in by_lesson]
+    so_far = all_lessons[: all_lessons.index(lesson) + 1]
+    recent = _recent(session, so_far)
+    by_lesson = zip(recent, swings_by_lesson(session, recent), strict=True)
+    return player.name, [Visit(*each) for each in by_lesson], len(so_far) - len(recent)
 
 
 def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
@@ -128,7 +129,7 @@ def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
     return kept[::-1]
 
 
-def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
+def recap_of(player: str, visits: Sequence[Visit], left_out: int = 0) -> Recap:
     """Put the recap of a player's last visit together.
 
     What to work on follows from the swings after the work, or from all at full speed
@@ -139,6 +140,8 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
     ----------
     visits
         Oldest first, at least one.
+    left_out
+        How many lessons before them are not looked at, which the recap says.
     """
     visit = visits[-1]
     sides = _sides(visits)
@@ -164,7 +167,7 @@ def recap_of(player: str, visits: Sequence[Visit]) -> Recap:
         film_next=_film_next(visit, settled),
         cautions=_cautions(story),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
-        remarks=_remarks(visit),
+        remarks=(*_left_out(left_out), *_remarks(visit)),
         made_by=_made_by(visit.swings),
     )
 
@@ -381,6 +384,19 @@ def _film_next(visit: Visit, settled: Sequence[Finding]) -> tuple[str, ...]:
 def _remarks(visit: Visit) -> tuple[Remark, ...]:
     remarks = (r for s in visit.swings for r in s.analysis.quality.remarks)
     return tuple({r.code: r for r in remarks if r.level is Level.WARNING}.values())
+
+
+def _left_out(lessons: int) -> tuple[Remark, ...]:
+    if not lessons:
+        return ()
+    words = "One older lesson is" if lessons == 1 else f"{lessons} older lessons are"
+    remark = Remark(
+        "older_lessons_left_out",
+        Level.INFO,
+        f"{words} left out: a recap looks back on {MOST_SWINGS} swings.",
+        "The player's progress follows all of them.",
+    )
+    return (remark,)
 
 
 def _made_by(swings: Iterable[KeptSwing]) -> tuple[str, ...]:

@@ -60,7 +60,7 @@ def test_a_failing_analysis_keeps_the_service_from_being_ready(
 
 
 def test_a_good_database_is_told(keeper: TestClient) -> None:
-    assert _checks(keeper)["database"] == "can be read and written"
+    assert _checks(keeper)["database"].startswith("can be read and written")
 
 
 def test_a_database_without_tables_is_told(tmp_path: Path) -> None:

@@ -59,14 +59,13 @@ def faulty_body() -> bytes:
 
 
 @cache
-def still_body() -> bytes:
+def still_body(reference: str | None = None) -> bytes:
     """A request without a swing in it."""
     _, recording = random_clip(1, View.FACE_ON, fps=60.0)
     still = np.repeat(recording.points[:1], 24, axis=0)
     seen = np.repeat(recording.confidence[:1], 24, axis=0)
-    return body_of(
-        dataclasses.replace(recording, points=still, confidence=seen, times=np.arange(24) / 60)
-    )
+    clip = dataclasses.replace(recording, points=still, confidence=seen, times=np.arange(24) / 60)
+    return body_of(clip, client_reference=reference)
 
 
 @cache

@@ -6,7 +6,7 @@ import pytest
 
 from service.records import Database
 from service.use_cases import recap
-from service.use_cases.recap import _visits
+from service.use_cases.recap import _visits, build_recap, recap_page
 from tests.records.kept import DAY, keep, keep_lesson, keep_player, still_body
 
 
@@ -21,6 +21,12 @@ def test_a_recap_looks_back_on_as_many_lessons_as_the_swings_reach(
             keep(database, lesson, still_body())
     monkeypatch.setattr(recap, "MOST_SWINGS", most)
     with database.reading() as session:
-        _, visits = _visits(session, kept[-1].id)
+        _, visits, left_out = _visits(session, kept[-1].id)
+        recap_remarks = {r.code: r.text for r in build_recap(session, kept[-1].id).remarks}
+        page = recap_page(session, kept[-1].id)
     assert [visit.lesson.id for visit in visits] == [lesson.id for lesson in kept[-lessons:]]
     assert [len(visit.swings) for visit in visits] == [2] * lessons
+    assert left_out == len(kept) - lessons
+    said = recap_remarks.get("older_lessons_left_out", "")
+    assert said.startswith(("", "One older lesson is", "2 older lessons are")[left_out])
+    assert ("older lesson" in page) == bool(left_out), "what is left out is said"

@@ -69,10 +69,20 @@ def _rename(client: TestClient, ids: tuple[str, str, str]) -> None:
     path = f"/v1/players/{ids[0]}"
     etag = client.get(path).headers["etag"]
     assert client.patch(path, json={"name": "x"}, headers={"If-Match": etag}).status_code == 200
-    client.app.state.records.forget_deleted()
 
 
-DELETIONS = [_delete_player, _delete_swing_and_name, _delete_lesson_and_name]
+def _change_notes(client: TestClient, ids: tuple[str, str, str]) -> None:
+    """Put other words in the place of those that bear the mark."""
+    for path in (f"/v1/players/{ids[0]}", f"/v1/lessons/{ids[1]}"):
+        field = "note" if "players" in path else "coach_note"
+        for words in (MARK, "nothing of note"):
+            sent = {"json": {field: words}, "headers": {"If-Match": "*"}}
+            assert client.patch(path, **sent).status_code == 200
+    _rename(client, ids)
+    assert client.delete(f"/v1/swings/{ids[2]}").status_code == 204
+
+
+DELETIONS = [_delete_player, _delete_swing_and_name, _delete_lesson_and_name, _change_notes]
 
 
 @pytest.mark.parametrize("delete", DELETIONS)

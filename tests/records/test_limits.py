@@ -58,7 +58,7 @@ def _hung_server() -> Iterator[str]:
 
 def _run(opened: Database, statement: str) -> None:
     with opened.reading() as session:
-        session.execute(text(statement))
+        session.connection().execute(text(statement))
 
 
 def _backend(connection_name: str, server: str) -> int:
@@ -76,8 +76,8 @@ def test_the_limits_are_those_of_the_server_s_sessions(database_url: str) -> Non
         pytest.skip("SQLite has but its busy_timeout")
     opened = Database(database_url)
     with opened.reading() as session:
-        assert session.scalar(text("SHOW statement_timeout")) == "20s"
-        assert session.scalar(text("SHOW lock_timeout")) == "5s"
+        assert session.connection().scalar(text("SHOW statement_timeout")) == "20s"
+        assert session.connection().scalar(text("SHOW lock_timeout")) == "5s"
     opened.close()
 
 
@@ -110,22 +110,22 @@ def test_a_lock_that_is_not_given_back_is_not_waited_for(postgres: str) -> None:
 def test_a_server_stopped_in_the_middle_is_given_up_and_found_again(postgres: str) -> None:
     opened = Database(postgres)
     with opened.reading() as session:
-        session.execute(text("SELECT 1"))
+        session.connection().execute(text("SELECT 1"))
         hung = _backend(str(make_url(postgres).database), postgres)
         os.kill(hung, signal.SIGSTOP)
         try:
             with _soon(), pytest.raises(OperationalError, match="no answer within 1 s"):
-                session.execute(text("SELECT 2"))
+                session.connection().execute(text("SELECT 2"))
         finally:
             os.kill(hung, signal.SIGCONT)
     with opened.reading() as session:
-        assert session.scalar(text("SELECT 3")) == 3
+        assert session.connection().scalar(text("SELECT 3")) == 3
     opened.close()
 
 
 def test_swings_are_analysed_while_the_database_hangs() -> None:
     with _hung_server() as url:
-        settings = Settings(database_url=url, migrate_on_start=False, max_requests=2)
+        settings = Settings(database_url=url, migrate_on_start=False, max_requests=2, open=True)
         with TestClient(create_app(settings)) as client:
             waiting = [threading.Thread(target=client.get, args=("/v1/players",)) for _ in range(2)]
             for each in waiting:
@@ -153,7 +153,7 @@ def test_swings_are_analysed_while_the_database_is_away() -> None:
 
 def _count(opened: Database) -> int:
     with opened.reading() as session:
-        return int(session.scalar(text("SELECT count(*) FROM player")) or 0)
+        return int(session.connection().scalar(text("SELECT count(*) FROM player")) or 0)
 
 
 def test_a_change_whose_confirmation_fails_may_have_been_written_and_is_told_so(

@@ -9,9 +9,11 @@ from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
-from sqlalchemy import inspect
+from sqlalchemy import create_engine, inspect, text
 
-from service.records import Database, upgrade
+from service.records import Behalf, Database, Window, lessons, players, upgrade
+from service.records.access import academies
+from service.records.identity import new_id
 from service.records.tables import Base
 
 
@@ -48,6 +50,44 @@ def test_processes_that_migrate_at_once_all_succeed(empty_database_url: str) -> 
     database = Database(empty_database_url)
     with database.connected() as connection:
         assert "finding" in inspect(connection).get_table_names()
+    database.close()
+
+
+BY_THE_VERSION_BEFORE = (
+    "INSERT INTO player (id, name, created, version) VALUES (:player, 'Ada', :now, 1)",
+    "INSERT INTO lesson (id, player_id, date, created, version) "
+    "VALUES (:lesson, :player, '2025-05-17', :now, 1)",
+    "INSERT INTO retry (key, fingerprint, created, player_id, location, etag, body) "
+    "VALUES ('k', :bytes, :now, :player, '/', '1', :bytes)",
+)
+
+
+def test_the_version_before_goes_on_beside_this_one_with_the_default_academy(
+    keyed_url: str,
+) -> None:
+    database = Database(keyed_url)
+    upgrade(database)
+    sqlite = keyed_url.startswith("sqlite")
+    ids = {kind: new_id() for kind in ("player", "lesson")}
+    values = {k: i.replace("-", "") if sqlite else i for k, i in ids.items()}
+    values |= {"now": "2025-05-17 10:00:00", "bytes": b"x"}
+    before = create_engine(keyed_url)  # which says nothing of academies
+    with before.begin() as connection:
+        for statement in BY_THE_VERSION_BEFORE:
+            connection.execute(text(statement), values)
+    with database.reading() as session:
+        (lesson,) = lessons.of_player(session, ids["player"])
+        assert lesson.id == ids["lesson"]
+    with database.writing() as session:
+        north = database.on_behalf(Behalf(academies.add(session, "North").id))
+    with north.reading() as session:
+        assert players.fetch_page(session, Window(10)).items == ()
+    with north.writing() as session:
+        players.add(session, "Bo")
+    with before.connect() as connection:
+        names = connection.scalars(text("SELECT name FROM player ORDER BY name")).all()
+    assert names == (["Ada", "Bo"] if sqlite else ["Ada"]), "SQLite leaves it to the queries"
+    before.dispose()
     database.close()
 
 

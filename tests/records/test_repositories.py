@@ -27,7 +27,7 @@ from service.records import (
 )
 from service.records.identity import new_id
 from service.records.retries import Attempt, FirstAnswer
-from service.records.tables import Base
+from service.records.tables import AuditRow, OfAcademy
 from service.use_cases.compare import progress_of
 from service.use_cases.history import (
     kept_clip,
@@ -50,10 +50,12 @@ NOBODY = new_id()
 
 
 def _counts(database: Database) -> dict[str, int]:
-    with database.reading() as session:
+    """Rows of every table that holds something of players."""
+    with database.connected() as connection:
         return {
-            name: session.scalar(select(func.count()).select_from(table)) or 0
-            for name, table in Base.metadata.tables.items()
+            row.__tablename__: connection.scalar(select(func.count()).select_from(row)) or 0
+            for row in OfAcademy.__subclasses__()
+            if row is not AuditRow
         }
 
 

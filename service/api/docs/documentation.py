@@ -10,14 +10,18 @@ from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
+from service.api.access.scopes import scope_of
 from service.api.docs import examples
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.http.body import NDJSON
 from service.api.http.problems import (
     BODY_TOO_LARGE,
+    CONSENT_MISSING,
     INTERNAL_ERROR,
     INVALID_PARAMETER,
     INVALID_REQUEST,
+    KEY_LACKS_SCOPE,
+    KEY_MISSING,
     KEY_REUSED,
     MALFORMED_GZIP,
     MALFORMED_JSON,
@@ -29,9 +33,12 @@ from service.api.http.problems import (
     NOT_READY,
     PERHAPS_WRITTEN,
     PRECONDITION_REQUIRED,
+    PROBLEMS,
     RECORDS_UNAVAILABLE,
     STALE_VERSION,
     TOO_BUSY,
+    TOO_MANY,
+    UNKNOWN_HOST,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
     Problem,
@@ -39,6 +46,7 @@ from service.api.http.problems import (
 )
 from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
+from service.api.schemas.audit import AuditEntryAnswer
 from service.api.schemas.batch import LineAnswer
 from service.api.schemas.names import with_names_apart
 from service.api.schemas.record_requests import (
@@ -58,12 +66,16 @@ Points have x to the right and y down the image. Times are seconds of the player
 from the first frame, frames are zero-based. Errors are problem details (RFC 9457); their
 `type` leads to a page that explains them. Every answer carries `X-Request-ID`, the one sent
 or a new one. The advice in the catalogue is no medical advice.
+
+Where keys are asked for, send one as `Authorization: Bearer`; each operation names the scope that
+the key needs. A key sees the players, lessons and swings of its academy, and nothing of any other.
 """
 TAGS: Final[list[dict[str, Any]]] = [
     {"name": "swings", "description": "Analyse a swing, and find those that are kept."},
     {"name": "players", "description": "Those whose swings are kept."},
     {"name": "lessons", "description": "Visits of a player, with their swings."},
     {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
+    {"name": "audit", "description": "Who read or changed what of whom."},
     {"name": "catalogue", "description": "What the service knows and understands."},
     {"name": "health", "description": "For whoever runs it."},
 ]
@@ -98,6 +110,18 @@ _PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
 }
 _ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
 _HEALTH: Final = ("/healthz", "/readyz")
+_TAKES_CONSENT: Final = (
+    ("/v1/players", "post"),
+    ("/v1/players/{player_id}/lessons", "post"),
+    ("/v1/lessons/{lesson_id}/swings", "post"),
+    ("/v1/swings/{swing_id}", "patch"),
+    ("/v1/swings/{swing_id}/reanalyse", "post"),
+)
+_BEARER: Final[dict[str, Any]] = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "A key, made with `python -m service keys create`. In open mode none is needed.",
+}
 
 
 class DocumentedApp(FastAPI):
@@ -121,10 +145,9 @@ class DocumentedApp(FastAPI):
                     _tell_body(operation, _BODIES.get((path, method)), _JSON)
                     _tell_body(operation, _LINES.get((path, method)), NDJSON)
                     kinds = _problems_of(path, method, operation)
-                    if (path, method) in self._of_records:
-                        kinds.append(RECORDS_UNAVAILABLE)
-                        if method != "get":
-                            kinds.append(PERHAPS_WRITTEN)
+                    if (path, method) in self._of_records and method != "get":
+                        kinds.append(PERHAPS_WRITTEN)
+                    kinds += _tell_access(path, method, operation)
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
@@ -133,6 +156,11 @@ class DocumentedApp(FastAPI):
             apart: dict[str, Any] = {}
             contract.update(with_names_apart(contract, apart))
             contract["components"]["schemas"].update(apart)
+            contract["components"]["securitySchemes"] = {"bearer": _BEARER}
+            contract["components"]["examples"] = {
+                kind.slug: {"summary": kind.title, "value": examples.problem(kind)}
+                for kind in PROBLEMS.values()
+            }
             contract["components"]["headers"] = HEADERS
             contract["components"]["parameters"] = PARAMETERS
         return super().openapi()
@@ -195,6 +223,17 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
     return kinds
 
 
+def _tell_access(path: str, method: str, operation: dict[str, Any]) -> list[ProblemKind]:
+    """Name the scope that an operation needs; returns what can go wrong with it."""
+    anywhere = [] if path in _HEALTH else [UNKNOWN_HOST]
+    scope = scope_of(method.upper(), path)
+    if scope is None:
+        return anywhere
+    operation["security"] = [{"bearer": [scope]}]
+    consent = [CONSENT_MISSING] if (path, method) in _TAKES_CONSENT else []
+    return [*anywhere, KEY_MISSING, KEY_LACKS_SCOPE, *consent, TOO_MANY, RECORDS_UNAVAILABLE]
+
+
 def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
     responses = operation["responses"]
     responses.pop("422", None)  # FastAPI's own, which is never sent
@@ -205,7 +244,7 @@ def _tell_problems(operation: dict[str, Any], kinds: list[ProblemKind]) -> None:
 
 
 def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
-    shown = {kind.slug: {"summary": kind.title, "value": examples.problem(kind)} for kind in kinds}
+    shown = {kind.slug: {"$ref": f"#/components/examples/{kind.slug}"} for kind in kinds}
     schema = {"$ref": _SCHEMA.format(model="Problem")}
     return {
         "description": " ".join(f"{kind.title}." for kind in kinds),
@@ -232,7 +271,13 @@ def _add_models(schemas: dict[str, Any]) -> None:
         (model, "validation") for model in dict.fromkeys(_BODIES.values())
     ]
     _, unseen = models_json_schema(
-        [*bodies, (Problem, "serialization"), (LineAnswer, "serialization")], ref_template=_SCHEMA
+        [
+            *bodies,
+            (Problem, "serialization"),
+            (LineAnswer, "serialization"),
+            (AuditEntryAnswer, "serialization"),
+        ],
+        ref_template=_SCHEMA,
     )
     for name, schema in unseen["$defs"].items():
         schemas.setdefault(name, schema)

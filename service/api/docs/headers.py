@@ -27,8 +27,22 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
         "schema": _TEXT,
     },
     "Retry-After": {
-        "description": "Seconds to wait when the service has its hands full.",
+        "description": "Seconds to wait when the service has its hands full, or the allowance is "
+        "used up.",
         "schema": {"type": "integer"},
+    },
+    "WWW-Authenticate": {
+        "description": "What is asked for (RFC 6750).",
+        "schema": _TEXT,
+    },
+    "RateLimit": {
+        "description": "What is left of the allowance: `r` requests, and whole again in `t` "
+        "seconds (draft-ietf-httpapi-ratelimit-headers-10). Missing where there is no limit.",
+        "schema": _TEXT,
+    },
+    "RateLimit-Policy": {
+        "description": "The allowance: `q` requests in `w` seconds, for each key or address.",
+        "schema": _TEXT,
     },
     "Allow": {"description": "With 405: the methods that the path takes.", "schema": _TEXT},
 }
@@ -62,10 +76,14 @@ PARAMETERS: Final[dict[str, dict[str, Any]]] = {
 """Headers of requests, for the contract's components."""
 
 _OF_STATUS: Final[dict[str, str]] = {
+    "401": "WWW-Authenticate",
+    "403": "WWW-Authenticate",
     "415": "Accept-Encoding",
+    "429": "Retry-After",
     "503": "Retry-After",
     "default": "Allow",
 }
+_LIMIT: Final[tuple[str, ...]] = ("RateLimit", "RateLimit-Policy")
 _TAGGED: Final[frozenset[tuple[str, str]]] = frozenset(
     {
         ("/v1/players", "post"),
@@ -108,6 +126,7 @@ def tell_headers(path: str, method: str, operation: dict[str, Any]) -> None:
         names += ["Location"] if status == "201" else []
         names += ["ETag"] if status in ("200", "201", "304") and (path, method) in _TAGGED else []
         names += [_OF_STATUS[status]] if status in _OF_STATUS else []
+        names += _LIMIT if "security" in operation and status not in ("401", "403") else []
         response["headers"] = {name: _ref("headers", name) for name in names}
 
 

@@ -11,7 +11,7 @@ from fastapi import Depends, Request
 from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
-from service.records import Database
+from service.records import Behalf, Database
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
@@ -41,7 +41,7 @@ def _turn(request: Request) -> BoundedSemaphore:
 
 
 def needs_records(request: Request) -> Database:
-    """The database of the records.
+    """The database of the records, as whoever asks may see it.
 
     Raises
     ------
@@ -51,8 +51,10 @@ def needs_records(request: Request) -> Database:
     database = request.app.state.records
     if database is None:
         raise ProblemError(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning)
+    behalf = request.state.behalf
     assert isinstance(database, Database)
-    return database
+    assert isinstance(behalf, Behalf)  # what is open to everybody has nothing to do with records
+    return database.on_behalf(behalf)
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]

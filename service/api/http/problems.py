@@ -19,6 +19,7 @@ from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, Too
 from service.intake.json_reader import plain_words
 from service.lessons import NotComparable
 from service.records.errors import (
+    ConsentMissing,
     ForeignDatabase,
     KeyReused,
     PerhapsWritten,
@@ -144,8 +145,45 @@ PERHAPS_WRITTEN: Final = ProblemKind(
     "perhaps-written",
     503,
     "It is not known whether the change was made",
-    "The database failed while it confirmed the change, so it may have been written or not. Look "
-    "whether it is there before you send it again.",
+    "The database failed while it confirmed the change, so it may have been written or not. If you "
+    "sent an Idempotency-Key, send the same request again with it: then nothing is kept twice. "
+    "Without one, look whether it is there before you send it again.",
+)
+KEY_MISSING: Final = ProblemKind(
+    "key-missing",
+    401,
+    "A key is asked for",
+    "Send `Authorization: Bearer` with a key of your academy. There was none, or it is unknown, "
+    "expired or revoked. Whoever runs the service makes keys with `python -m service keys create`.",
+)
+KEY_LACKS_SCOPE: Final = ProblemKind(
+    "key-lacks-scope",
+    403,
+    "The key is not good for this",
+    "The key is good, but was made for other things; `detail` names the scope that is missing. "
+    "Whoever runs the service can make one with it.",
+)
+CONSENT_MISSING: Final = ProblemKind(
+    "consent-missing",
+    403,
+    "Nobody consented to keeping this player's data",
+    "Nothing was kept. Send the player's `consent` with the day it was given and by whom (`player` "
+    "or `guardian`), and `birth_year` where the player consents. For a minor a guardian must. "
+    "Analysing a swing without keeping it takes no consent.",
+)
+TOO_MANY: Final = ProblemKind(
+    "too-many-requests",
+    429,
+    "Too many requests",
+    "The allowance is used up (RFC 6585, section 4), and nothing was done. Send the request again "
+    "after the seconds in the Retry-After header; `RateLimit` tells with each answer what is left.",
+)
+UNKNOWN_HOST: Final = ProblemKind(
+    "unknown-host",
+    421,
+    "The service has no such name",
+    "The request was sent to a name under which the service may not be called. Whoever runs it "
+    "lists its names in SWING_ALLOWED_HOSTS.",
 )
 NOT_COMPARABLE: Final = ProblemKind(
     "not-comparable",
@@ -197,6 +235,11 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         NOT_COMPARABLE,
         TOO_BUSY,
         NO_SPACE,
+        KEY_MISSING,
+        KEY_LACKS_SCOPE,
+        CONSENT_MISSING,
+        TOO_MANY,
+        UNKNOWN_HOST,
         INTERNAL_ERROR,
     )
 }
@@ -275,6 +318,9 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(KEY_REUSED, KEY_REUSED.meaning, instance)
         case NotComparable():
             return _problem(NOT_COMPARABLE, str(error), instance)
+        case ConsentMissing():
+            detail = f"{error} {CONSENT_MISSING.meaning}"
+            return _problem(CONSENT_MISSING, detail, instance)
         case PerhapsWritten():
             return _problem(PERHAPS_WRITTEN, PERHAPS_WRITTEN.meaning, instance)
         case RecordsUnavailable() | ForeignDatabase():

@@ -44,6 +44,7 @@ class RequestLog:
             await self._app(scope, receive, send)
             return
         request_id = _request_id(Headers(scope=scope))
+        scope.setdefault("state", {})["request_id"] = request_id
         status = _CLIENT_LEFT
         started = False
 

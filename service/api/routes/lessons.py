@@ -60,6 +60,7 @@ def change_lesson(
     """
     with records.writing() as session:
         lesson = lessons.change(session, lesson_id, changes_of(changes), expected)
+    records.forget_deleted()  # the values before
     tag(response, lesson.version)
     return LessonAnswer.model_validate(lesson)
 

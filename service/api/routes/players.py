@@ -42,7 +42,9 @@ def create_player(
 
     def keep(also: Also[Player]) -> Player:
         with records.writing() as session:
-            player = players.add(session, new.name, new.handedness, new.note)
+            player = players.add(
+                session, new.name, new.handedness, new.note, new.birth_year, new.to_consent()
+            )
             also(session, player)
         return player
 
@@ -82,6 +84,7 @@ def change_player(
     """Change some fields of a player; `If-Match` says which version the change is for."""
     with records.writing() as session:
         player = players.change(session, player_id, changes_of(changes), expected)
+    records.forget_deleted()  # the values before
     tag(response, player.version)
     return PlayerAnswer.model_validate(player)
 

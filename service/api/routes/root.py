@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from service import __version__
+from service.api.access.guard import CurrentGuard
 
 router = APIRouter(tags=["catalogue"])
 
@@ -21,9 +22,10 @@ class Welcome(BaseModel):
     documentation: str = "/docs"
     contract: str = "/openapi.json"
     health: str = "/readyz"
+    access: str = Field(description="Who is let in.")
 
 
 @router.get("/", summary="What this is")
-async def get_welcome() -> Welcome:
-    """Say what this is and where to go on."""
-    return Welcome()
+async def get_welcome(guard: CurrentGuard) -> Welcome:
+    """Say what this is, who is let in, and where to go on."""
+    return Welcome(access=guard.door.told())

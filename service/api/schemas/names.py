@@ -64,6 +64,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "joints_lost",
     "keypoints_repaired",
     "low_frame_rate",
+    "older_lessons_left_out",
     "plays_slow",
     "several_people",
     "unlike_training",

@@ -28,7 +28,7 @@ from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
 from service.api.schemas.names import FAULT_NAMES
 from service.intake.json_reader import read_model
-from service.records import Role, SwingFilter
+from service.records import Consent, ConsentBy, Role, SwingFilter
 
 MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
@@ -37,6 +37,12 @@ _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
 _EARLIEST: Final = datetime(1900, 1, 1, tzinfo=UTC)
+_FIRST_YEAR: Final[int] = 1900
+_LAST_YEAR: Final[int] = 2199
+_OF_BIRTH_YEAR: Final[str] = (
+    "By it a minor is told, for whom a guardian consents. The day is not asked for."
+)
+_OF_CONSENT: Final[str] = "Where the service asks for it, nothing is kept of a player without."
 _LATEST: Final = datetime(2200, 1, 1, tzinfo=UTC)
 
 
@@ -70,6 +76,7 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
+BirthYear = Annotated[int, Field(ge=_FIRST_YEAR, le=_LAST_YEAR)]
 RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
 """An id in a path; the path's pattern has made sure of its form."""
 
@@ -83,12 +90,29 @@ class _Body(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
 
+class ConsentGiven(_Body):
+    """That somebody agreed that the player's data are kept."""
+
+    given_on: Day = Field(description="The day where it was given.")
+    by: ConsentBy = Field(description="Who gave it: for a minor, a guardian.")
+
+    def to_consent(self) -> Consent:
+        """The same as it is kept."""
+        return Consent(self.given_on, self.by)
+
+
 class NewPlayer(_Body):
     """A player to keep."""
 
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    birth_year: BirthYear | None = Field(default=None, description=_OF_BIRTH_YEAR)
+    consent: ConsentGiven | None = Field(default=None, description=_OF_CONSENT)
+
+    def to_consent(self) -> Consent | None:
+        """The consent as it is kept."""
+        return None if self.consent is None else self.consent.to_consent()
 
 
 class PlayerChanges(_Body):
@@ -97,6 +121,8 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    birth_year: BirthYear | None = _left_out()
+    consent: ConsentGiven | None = _left_out()
 
 
 class NewLesson(_Body):
@@ -194,6 +220,9 @@ Body = TypeVar("Body", bound=_Body)
 _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
+    "birth_year": f"Send a year from {_FIRST_YEAR} to {_LAST_YEAR}, or null.",
+    "consent": "Send the day it was given and by whom, like "
+    '{"given_on": "2025-05-17", "by": "guardian"}, or null.',
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
@@ -242,4 +271,7 @@ SwingFactsQuery = Annotated[SwingFacts, Query()]
 
 def changes_of(body: PlayerChanges | LessonChanges | SwingChanges) -> dict[str, object]:
     """Only the fields that were sent."""
-    return body.model_dump(exclude_unset=True)
+    changes = body.model_dump(exclude_unset=True)
+    if isinstance(body, PlayerChanges) and body.consent is not None:
+        changes["consent"] = body.consent.to_consent()
+    return changes

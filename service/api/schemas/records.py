@@ -10,13 +10,20 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.analysis.types import Club, Handedness, Intent, View
 from service.api.http.cursors import PageQuery
 from service.api.schemas.analysis import Number, SwingAnswer, to_answer
-from service.records import AnalysisEntry, KeptSwing, Page, Role
+from service.records import AnalysisEntry, ConsentBy, KeptSwing, Page, Role
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
 
 class _Answer(BaseModel):
     model_config = ConfigDict(from_attributes=True)
+
+
+class ConsentAnswer(_Answer):
+    """That somebody agreed that the player's data are kept."""
+
+    given_on: date
+    by: ConsentBy
 
 
 class PlayerAnswer(_Answer):
@@ -26,6 +33,8 @@ class PlayerAnswer(_Answer):
     name: str
     handedness: Handedness | None
     note: str | None
+    birth_year: int | None
+    consent: ConsentAnswer | None
     created: datetime
     version: int = Field(description="Counts the changes; the ETag holds it too.")
 

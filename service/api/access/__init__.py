@@ -1,0 +1,1 @@
+"""Who may ask for what, how often, and what every answer tells the browser about itself."""

@@ -1,0 +1,42 @@
+"""Commands for whoever runs the service: who may use it, and what becomes of what is kept."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Final
+
+from service.commands import academies, backup, keys, purge
+from service.settings import Settings
+
+if TYPE_CHECKING:
+    Parsers = argparse._SubParsersAction[argparse.ArgumentParser]
+
+_ROOMS: Final = {
+    "academies": academies.run,
+    "keys": keys.run,
+    "purge": purge.run,
+    "backup": backup.run_backup,
+    "restore": backup.run_restore,
+}
+
+
+def describe(commands: Parsers) -> None:
+    """Add these commands to those of the command line."""
+    for room in (academies, keys, purge, backup):
+        room.describe(commands)
+
+
+def knows(command: str) -> bool:
+    """Whether a command is one of these."""
+    return command in _ROOMS
+
+
+def run(options: argparse.Namespace, settings: Settings) -> None:
+    """Run one of them, which prints what it has to say.
+
+    Raises
+    ------
+    RecordsError
+        When it can't be done, in words for whoever gave the command.
+    """
+    _ROOMS[options.command](options, settings)

@@ -1,0 +1,1 @@
+"""Whose records are seen: academies, their keys, and the one place where it is decided."""

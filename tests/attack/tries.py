@@ -1,0 +1,90 @@
+"""How every operation that takes a key is tried with what belongs to another academy."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from tests.attack.academies import CONSENT, JSON
+from tests.records.kept import DAY, still_body
+
+Ids = Mapping[str, str]
+NOTHING = "00000000-0000-7000-8000-00000000dead"
+
+
+@dataclass(frozen=True)
+class Try:
+    """One request.
+
+    Attributes
+    ----------
+    status
+        What it is answered with when the ids are another's.
+    body
+        Arguments of the client, from the ids that are tried.
+    """
+
+    status: int
+    body: Callable[[Ids], dict[str, Any]] = field(default=lambda _: {})
+    query: Callable[[Ids], dict[str, str]] = field(default=lambda _: {})
+
+
+def _json(**sent: Any) -> Callable[[Ids], dict[str, Any]]:
+    return lambda _: {"json": sent, "headers": {"If-Match": "*"}}
+
+
+def _clip(_: Ids) -> dict[str, Any]:
+    return {"content": still_body(), "headers": JSON}
+
+
+def _lines(_: Ids) -> dict[str, Any]:
+    return {"content": still_body() + b"\n", "headers": {"Content-Type": "application/x-ndjson"}}
+
+
+def _comparison(ids: Ids) -> dict[str, Any]:
+    return {"json": {"before": [ids["swing"]], "after": [ids["swing"]]}}
+
+
+_PLAYER = "/v1/players/{player_id}"
+_LESSON = "/v1/lessons/{lesson_id}"
+_SWING = "/v1/swings/{swing_id}"
+
+TRIES: dict[tuple[str, str], Try] = {
+    ("POST", "/v1/swings/analyze"): Try(200, _clip),
+    ("GET", "/v1/players"): Try(200),
+    ("POST", "/v1/players"): Try(201, _json(name="own", **CONSENT)),
+    ("GET", _PLAYER): Try(404),
+    ("PATCH", _PLAYER): Try(404, _json(name="taken over")),
+    ("DELETE", _PLAYER): Try(404),
+    ("GET", f"{_PLAYER}/export"): Try(404),
+    ("GET", f"{_PLAYER}/lessons"): Try(404),
+    ("POST", f"{_PLAYER}/lessons"): Try(404, _json(date=str(DAY))),
+    ("GET", f"{_PLAYER}/progress"): Try(404),
+    ("GET", _LESSON): Try(404),
+    ("PATCH", _LESSON): Try(404, _json(coach_note="taken over")),
+    ("DELETE", _LESSON): Try(404),
+    ("POST", f"{_LESSON}/swings"): Try(404, _clip),
+    ("POST", f"{_LESSON}/swings/batch"): Try(404, _lines),
+    ("GET", f"{_LESSON}/recap"): Try(404),
+    ("GET", f"{_LESSON}/recap.html"): Try(404),
+    ("GET", "/v1/swings"): Try(200, query=lambda ids: {"lesson_id": ids["lesson"]}),
+    ("GET", _SWING): Try(404),
+    ("PATCH", _SWING): Try(404, _json(role="after")),
+    ("DELETE", _SWING): Try(404),
+    ("GET", f"{_SWING}/analysis"): Try(404),
+    ("GET", f"{_SWING}/analyses"): Try(404),
+    ("GET", f"{_SWING}/analyses/{{number}}"): Try(404),
+    ("POST", f"{_SWING}/reanalyse"): Try(404),
+    ("GET", f"{_SWING}/frames/{{position}}.svg"): Try(404),
+    ("POST", "/v1/comparisons"): Try(404, _comparison),
+    ("GET", "/v1/audit"): Try(200, query=lambda ids: {"player_id": ids["player"]}),
+    ("GET", "/v1/audit/export"): Try(200),
+}
+"""By method and path of the contract."""
+
+
+def filled(path: str, ids: Ids) -> str:
+    """A path of the contract with ids in it."""
+    values = {f"{kind}_id": value for kind, value in ids.items()}
+    return path.format(**values, number=1, position="4.0")
