@@ -12,6 +12,7 @@ from service.api.http.request_log import log_as_json_lines
 from service.api.load.connections import BACKLOG, BoundedProtocol
 from service.app import create_app, prepare_records
 from service.settings import Settings
+from service.workers import workers_beside
 
 _WORKER: Final[str] = "service.serving:worker"
 
@@ -40,19 +41,20 @@ def serve(settings: Settings) -> None:
     os.environ["SWING_HOST"] = settings.host  # workers inherit it, and who is let in hangs on it
     if settings.workers > 1 and app.state.records is not None:
         app.state.records.close()  # whoever only watches over workers needs no connection
-    uvicorn.run(
-        app if settings.workers == 1 else _WORKER,
-        factory=settings.workers > 1,
-        workers=settings.workers,
-        host=settings.host,
-        port=settings.port,
-        http=BoundedProtocol,
-        backlog=BACKLOG,
-        timeout_graceful_shutdown=settings.shutdown_seconds,
-        timeout_worker_healthcheck=_DEAD_AFTER,
-        log_config=None,
-        access_log=False,
-    )
+    with workers_beside(settings):
+        uvicorn.run(
+            app if settings.workers == 1 else _WORKER,
+            factory=settings.workers > 1,
+            workers=settings.workers,
+            host=settings.host,
+            port=settings.port,
+            http=BoundedProtocol,
+            backlog=BACKLOG,
+            timeout_graceful_shutdown=settings.shutdown_seconds,
+            timeout_worker_healthcheck=_DEAD_AFTER,
+            log_config=None,
+            access_log=False,
+        )
 
 
 def worker() -> FastAPI:

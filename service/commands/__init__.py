@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from service.commands import academies, backup, keys, purge
+from service.commands import academies, backup, keys, purge, work
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -17,12 +17,13 @@ _ROOMS: Final = {
     "purge": purge.run,
     "backup": backup.run_backup,
     "restore": backup.run_restore,
+    "work": work.run,
 }
 
 
 def describe(commands: Parsers) -> None:
     """Add these commands to those of the command line."""
-    for room in (academies, keys, purge, backup):
+    for room in (academies, keys, purge, backup, work):
         room.describe(commands)
 
 

@@ -62,6 +62,8 @@ def scope_of(method: str, path: str) -> KeyScope | None:
         return None
     if (method, path) in _ONE:
         return _ONE[method, path]
+    if path.startswith("/v1/batches"):
+        return KeyScope.BATCH
     if not path.startswith(_RECORDS):
         return KeyScope.ADMIN
     if method in ("GET", "HEAD"):
