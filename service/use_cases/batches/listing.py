@@ -9,13 +9,28 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from service.intake.errors import TooLarge
+from service.intake.errors import FieldError, InvalidRequest, TooLarge
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, NewItem
 from service.use_cases.batches.folders import Archive, OutsideArchive, has_lines
 from service.use_cases.batches.lines import pieces
 
 UNREADABLE: Final = (OSError, EOFError, zlib.error, gzip.BadGzipFile, OutsideArchive, TooLarge)
 """What may be raised on reading a file of the archive."""
+
+
+def why_unreadable(error: Exception) -> Exception:
+    """What is told of a file that can't be read."""
+    if isinstance(error, TooLarge):
+        return error
+    if isinstance(error, gzip.BadGzipFile | EOFError | zlib.error):
+        told = FieldError("", "is no gzip, or breaks off", "Copy the file again, or pack it anew.")
+    elif isinstance(error, OSError):
+        told = FieldError(
+            "", f"can't be read: {error.strerror}", "See that the service may read it."
+        )
+    else:
+        told = FieldError("", str(error), "Put the file itself into the archive.")
+    return InvalidRequest((told,))
 
 
 @dataclass(frozen=True)

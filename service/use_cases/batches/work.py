@@ -24,7 +24,7 @@ from service.use_cases.batches.chunk import Done, Input, do_inputs, keep_done
 from service.use_cases.batches.create import drop_left_over
 from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.lines import is_too_long, lines_of
-from service.use_cases.batches.listing import UNREADABLE, Listed, Mark, listed
+from service.use_cases.batches.listing import UNREADABLE, Listed, Mark, listed, why_unreadable
 from service.use_cases.batches.webhook import Sender, tell
 
 T = TypeVar("T")
@@ -207,7 +207,7 @@ class Worker:
             if len(text) > self._shop.longest:
                 raise TooLarge(f"The file is larger than {self._shop.longest} bytes.")
         except UNREADABLE as error:
-            return Input(line, b"", path, None, error)
+            return Input(line, b"", path, None, why_unreadable(error))
         return Input(line, text, path)
 
     def _list(
