@@ -37,7 +37,7 @@ _MAKES = 16
 
 _HEADERS = {"Content-Type": "application/x-ndjson", "Content-Encoding": "gzip"}
 _LEASE = "5"
-_PATIENCE = 900.0
+_PATIENCE = 120.0
 """Seconds after which a run is given up."""
 
 
@@ -99,10 +99,9 @@ class Run:
 
     def send(self, body: bytes) -> str:
         def ask() -> str:
-            headers = _HEADERS | {"Idempotency-Key": "the only one"}
+            headers = _HEADERS | {"Idempotency-Key": "the-only-one"}
             answer = self.client.post("/v1/batches", content=body, headers=headers)
-            if answer.status_code != 202:
-                raise _Busy(answer.text)
+            _check(answer, 202)
             return str(answer.json()["id"])
 
         return self.asked(ask)
@@ -110,8 +109,7 @@ class Run:
     def state(self, batch_id: str) -> dict[str, Any]:
         def ask() -> dict[str, Any]:
             answer = self.client.get(f"/v1/batches/{batch_id}")
-            if answer.status_code != 200:
-                raise _Busy(answer.text)
+            _check(answer, 200)
             told: dict[str, Any] = answer.json()
             return told
 
@@ -124,8 +122,7 @@ class Run:
             path = f"/v1/batches/{batch_id}/results"
             after = json.loads(found[-1])["line"] if found else 0
             with self.client.stream("GET", path, params={"after_line": after}) as answer:
-                if answer.status_code != 200:
-                    raise _Busy
+                _check(answer, 200)
                 rest = b""
                 for part in answer.iter_bytes():
                     *whole, rest = (rest + part).split(b"\n")
@@ -144,6 +141,13 @@ class Run:
 
 class _Busy(Exception):
     """The server is there but can't do it yet."""
+
+
+def _check(answer: httpx.Response, status: int) -> None:
+    if answer.status_code in (500, 503):  # it is not ready yet
+        raise _Busy(str(answer.status_code))
+    if answer.status_code != status:
+        raise RuntimeError(f"{answer.status_code}: {answer.read()[:300]!r}")
 
 
 def lines(count: int) -> list[bytes]:
