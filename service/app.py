@@ -43,6 +43,7 @@ from service.api.routes import (
     recaps,
     root,
 )
+from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
@@ -58,6 +59,10 @@ _ROUTERS = (
     recaps.router,
     audit.router,
     batches.router,
+    reviews.router,
+    recap_edits.router,
+    recap_approvals.router,
+    agreement.router,
     catalogue.router,
     examples.router,
     health.router,

@@ -40,6 +40,11 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "Multi-Person 2D Pose Estimation using Part Affinity Fields, IEEE Transactions on "
             "Pattern Analysis and Machine Intelligence 43(1):172-186, 2021, arXiv:1812.08008.",
         ),
+        "cohen1960": Reference(
+            "Cohen 1960",
+            "J. Cohen, A coefficient of agreement for nominal scales, Educational and "
+            "Psychological Measurement 20:37-46, 1960.",
+        ),
         "dersimonian1986": Reference(
             "DerSimonian & Laird 1986",
             "R. DerSimonian and N. Laird, Meta-analysis in clinical trials, Controlled Clinical "
@@ -55,6 +60,11 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "H.-S. Fang et al., AlphaPose: Whole-Body Regional Multi-Person Pose Estimation and "
             "Tracking in Real-Time, IEEE Transactions on Pattern Analysis and Machine "
             "Intelligence, 2023, arXiv:2211.03375.",
+        ),
+        "fleiss1969": Reference(
+            "Fleiss, Cohen & Everitt 1969",
+            "J. L. Fleiss, J. Cohen and B. S. Everitt, Large sample standard errors of kappa and "
+            "weighted kappa, Psychological Bulletin 72:323-327, 1969.",
         ),
         "grober2006": Reference(
             "Grober & Cholewicki 2006, arXiv physics/0611291",

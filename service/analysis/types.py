@@ -9,6 +9,7 @@ fractional where a moment lies between two frames.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import StrEnum
 from typing import Generic, TypeVar
 
@@ -215,6 +216,35 @@ class Evidence:
         return beyond if self.direction == "above" else -beyond
 
 
+class CoachVerdict(StrEnum):
+    """What a coach says about a fault, whatever the service found.
+
+    ``CONFIRM``: the fault is there. ``REJECT``: it is not. ``UNSURE``: the coach can't tell either.
+    """
+
+    CONFIRM = "confirm"
+    REJECT = "reject"
+    UNSURE = "unsure"
+
+
+@dataclass(frozen=True)
+class Review:
+    """A coach's word on one fault in one swing.
+
+    ``grade`` is the coach's own, only of a fault that is confirmed. ``analysis`` is the number of
+    the analysis that the coach looked at, ``version`` counts the reviews of the fault in the swing
+    from 1.
+    """
+
+    verdict: CoachVerdict
+    grade: Grade | None
+    note: str | None
+    reviewer: str
+    created: datetime
+    analysis: int
+    version: int
+
+
 @dataclass(frozen=True)
 class Finding:
     """What was found about one fault in one swing.
@@ -223,7 +253,7 @@ class Finding:
     calibrated chance that the fault is present and ``confidence`` that of ``status``; when the
     chance is too near even to be useful, the status is uncertain and ``confidence`` is that of
     the likelier side. All three are ``None`` when the fault is not assessable, and then
-    ``reason`` says why.
+    ``reason`` says why. ``review`` is a coach's word on it, which changes nothing of the rest.
     """
 
     fault: str
@@ -239,6 +269,7 @@ class Finding:
     evidence: tuple[Evidence, ...] = ()
     reason: Reason | None = None
     chance: float | None = None
+    review: Review | None = None
 
 
 class Level(StrEnum):

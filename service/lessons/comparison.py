@@ -242,7 +242,12 @@ def _compare_fault(
 def _fault_verdict(
     changes: Sequence[MeasureChange], before: PooledFinding, after: PooledFinding
 ) -> tuple[Verdict, Reason | None]:
-    """The first measure with a say decides; a fault absent on both sides has not changed."""
+    """The first measure with a say decides; a fault absent on both sides has not changed.
+
+    Where a coach sees it otherwise than the measures, they have no say.
+    """
+    if before.coachs_own or after.coachs_own:
+        return Verdict.NOT_COMPARABLE, COACHS_VIEW
     for name, side in (("Before", before), ("After", after)):
         if side.status is Status.NOT_ASSESSABLE and side.reason is not None:
             return Verdict.NOT_COMPARABLE, Reason(side.reason.code, f"{name}: {side.reason.text}")
@@ -260,6 +265,10 @@ def _fault_verdict(
 _TOLD: Final = (Verdict.BETTER, Verdict.WORSE)
 _DIFFERENT_SPEED: Final = Reason(
     "different_speed", "A slow rehearsal changes this by being slow; compare like with like."
+)
+COACHS_VIEW: Final = Reason(
+    "coachs_view",
+    "A coach sees it otherwise than the measures say, so that they can't tell what became of it.",
 )
 _NOT_MEASURED: Final = Reason("not_measured", "This was not measured in these swings.")
 _WITHIN_UNCERTAINTY: Final = Reason(

@@ -9,7 +9,8 @@ How it is ranked
    grade (1 mild, 2 moderate, 3 marked) and the number of other found faults it explains.
 3. If there are fewer than two causes, the heaviest compensation whose grade exceeds that
    of each fault that brings it follows: it is stronger than they explain.
-4. Ties go to what shows earlier in the swing, then to the catalogue's order.
+4. A coach's word weighs as a confidence of 1, and keys that a coach put in order come first.
+5. Ties go to what shows earlier in the swing, then to the catalogue's order.
 
 The weighing is a judgement; the links are common practice.
 """
@@ -17,13 +18,15 @@ The weighing is a judgement; the links are common practice.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
 from service.lessons.causes import GRAPH
+from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, RecapEdits
+from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
 from service.lessons.texts import TEXTS
 from service.lessons.wording import aim, listed, number, uncapitalised, views_in_words
@@ -76,7 +79,7 @@ class Priority:
     ``description`` says what the player does and ``behind`` what often lies behind it;
     ``effect`` is what it does to the swing, ``dose`` how often and how fast to do what
     ``work_on`` asks for. ``unseen_causes`` are faults that tend to bring this one and could
-    not be judged.
+    not be judged. ``reworded`` names what a coach put in other words.
     """
 
     finding: Finding
@@ -89,6 +92,15 @@ class Priority:
     check: VideoCheck
     unseen_causes: tuple[str, ...]
     cautions: tuple[str, ...]
+    reworded: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlacedKey:
+    """A key of the coach's own; ``place`` counts all keys from 1."""
+
+    key: OwnKey
+    place: int
 
 
 @dataclass(frozen=True)
@@ -112,16 +124,31 @@ class Unseen:
 class Story:
     """What the findings mean together.
 
-    ``chapters`` are in the order of the swing, ``priorities`` by rank.
+    ``chapters`` are in the order of the swing, ``priorities`` by rank or as a coach put them.
+    ``own_keys`` are the coach's, to be told in their places among the priorities, and ``hidden``
+    the faults found that the coach doesn't want as keys.
     """
 
     chapters: tuple[Chapter, ...]
     priorities: tuple[Priority, ...]
     keep: tuple[Keep, ...]
     unseen: tuple[Unseen, ...]
+    own_keys: tuple[PlacedKey, ...] = ()
+    hidden: tuple[str, ...] = ()
+
+    @property
+    def keys(self) -> tuple[Priority | PlacedKey, ...]:
+        """Priorities and the coach's own keys, in the order in which they are told."""
+        own, others = {key.place: key for key in self.own_keys}, iter(self.priorities)
+        places = range(1, len(self.priorities) + len(own) + 1)
+        return tuple(own[place] if place in own else next(others) for place in places)
 
 
-def build_story(findings: Iterable[Finding], found_once: Collection[str] = ()) -> Story:
+def build_story(
+    findings: Iterable[Finding],
+    found_once: Collection[str] = (),
+    edits: RecapEdits = NO_EDITS,
+) -> Story:
     """Tell findings about one player as one story.
 
     Parameters
@@ -131,17 +158,26 @@ def build_story(findings: Iterable[Finding], found_once: Collection[str] = ()) -
         fault the most confident counts.
     found_once
         Faults that some swing showed whatever all swings together say; none is praised.
+    edits
+        What a coach made of the keys; a fault that is not found is no key all the same.
     """
     case = _Case(_one_each(findings))
+    keys = case.keys(edits)
     return Story(
         chapters=case.chapters(),
-        priorities=tuple(case.priority(name) for name in case.ranked()[:MOST_PRIORITIES]),
+        priorities=tuple(key for key in keys if isinstance(key, Priority)),
         keep=_what_to_keep(f for f in case.findings.values() if f.fault not in found_once),
         unseen=tuple(
             Unseen(f.fault, f.title, f.reason)
             for f in case.findings.values()
             if f.status is Status.NOT_ASSESSABLE and f.reason is not None
         ),
+        own_keys=tuple(
+            PlacedKey(key, place)
+            for place, key in enumerate(keys, start=1)
+            if isinstance(key, OwnKey)
+        ),
+        hidden=tuple(name for name in edits.hidden if name in case.found),
     )
 
 
@@ -199,9 +235,21 @@ class _Case:
 
     def _rank(self, name: str) -> tuple[float, float, int]:
         finding = self.found[name]
-        weight = (finding.confidence or 0.0) * (_points(finding) + len(self.explained(name)))
+        weight = sureness(finding) * (_points(finding) + len(self.explained(name)))
         # What differs in the sixth decimal is a tie.
         return (-round(weight, 6), *_place_in_swing(name))
+
+    def keys(self, edits: RecapEdits) -> list[Priority | OwnKey]:
+        """The coach's keys, and the service's after them as far as there is room."""
+        keys: list[Priority | OwnKey] = []
+        for edit in edits.keys:
+            if isinstance(edit, OwnKey):
+                keys.append(edit)
+            elif edit.fault in self.found and not edit.hidden:
+                keys.append(_reworded(self.priority(edit.fault), edit))
+        others = [name for name in self.ranked() if name not in edits.named]
+        room = max(0, MOST_PRIORITIES - len(keys))
+        return [*keys, *(self.priority(name) for name in others[:room])]
 
     def priority(self, name: str) -> Priority:
         definition = CATALOGUE[name]
@@ -246,9 +294,23 @@ def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
     best: dict[str, Finding] = {}
     for finding in findings:
         rival = best.get(finding.fault)
-        if rival is None or (finding.confidence or 0.0) > (rival.confidence or 0.0):
+        if rival is None or sureness(finding) > sureness(rival):
             best[finding.fault] = finding
     return {name: best[name] for name in CATALOGUE if name in best}
+
+
+def _reworded(priority: Priority, edit: KeyEdit) -> Priority:
+    """A priority in the coach's words where the coach has some."""
+    words = {name: text for name, text in _told(edit.words).items() if name != "check"}
+    check = priority.check
+    if edit.words.check is not None:
+        check = replace(check, text=edit.words.check)
+    reworded = tuple(_told(edit.words))
+    return replace(priority, **words, check=check, reworded=reworded)  # type: ignore[arg-type]
+
+
+def _told(words: KeyWords) -> dict[str, str]:
+    return {name: text for name, text in vars(words).items() if text is not None}
 
 
 def _what_to_keep(findings: Iterable[Finding]) -> tuple[Keep, ...]:

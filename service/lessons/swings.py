@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -21,8 +20,19 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
+from service.lessons.coach.reviews import (
+    COACH_UNSURE,
+    NOT_JUDGED,
+    coachs_own,
+    decided,
+    last_word,
+)
 from service.lessons.estimates import Values
 from service.lessons.wording import listed, uncapitalised, views_in_words
+
+_MAJORITY: Final[float] = 0.6
+"""Mean chance from which swings together tell a fault that at least one of them tells; a judgement:
+one doubtful swing among clear ones is not to hide what the clear ones show."""
 
 
 class Part(StrEnum):
@@ -48,6 +58,8 @@ class PooledFinding:
     ``present`` and ``assessed`` count swings, ``views`` are those from which they say it.
     ``confidence`` is as in :class:`~service.analysis.types.Finding`. ``reason`` is given when
     the fault is not assessable, and when it is uncertain because views or signs disagree.
+    ``by_coach`` says that a coach decided, which no view bounds and no confidence goes with, and
+    ``coachs_own`` that the service found otherwise.
     """
 
     status: Status
@@ -56,6 +68,8 @@ class PooledFinding:
     assessed: int
     reason: Reason | None = None
     views: frozenset[View] = frozenset()
+    by_coach: bool = False
+    coachs_own: bool = False
 
 
 def measurement(swing: SwingAnalysis, name: str) -> Measurement | None:
@@ -81,12 +95,17 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
     Each finding gives a chance that the fault is there. Within a view the fault is present when
     their mean exceeds one half and is far enough from it to be useful. It is uncertain when one
     view shows it and another doesn't, and when one of its signs is plainly there and another
-    isn't: neither "there" nor "gone" would be true.
+    isn't: neither "there" nor "gone" would be true. Where a coach decided on the fault in some of
+    the swings, those alone count, and what the coach said in most of them.
     """
-    findings = [(s, f) for s in swings if (f := finding_about(s, fault)) is not None]
+    found = [(s, f) for s in swings if (f := finding_about(s, fault)) is not None]
+    findings = last_word(found)
+    if findings and findings[0][1].review is not None:
+        own = any(coachs_own(f) for _, f in found)
+        return _pool_reviewed([f for _, f in findings], own=own)
     judged = [(s, f) for s, f in findings if f.status is not Status.NOT_ASSESSABLE]
     if not judged:
-        reason = next((f.reason for _, f in findings if f.reason is not None), _NOT_JUDGED)
+        reason = next((f.reason for _, f in findings if f.reason is not None), NOT_JUDGED)
         return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, reason)
     by_view = {
         view: _pool_one_view([f for s, f in judged if s.view and s.view.value is view])
@@ -115,11 +134,26 @@ def beyond(finding: Finding) -> tuple[bool, ...]:
     return tuple(e.excess > 0.0 for e in finding.evidence)
 
 
+def _pool_reviewed(findings: Sequence[Finding], *, own: bool) -> PooledFinding:
+    """What a coach said of a fault in several swings, findings being as they are told."""
+    if not decided(findings[0]):
+        return PooledFinding(Status.UNCERTAIN, None, 0, 0, COACH_UNSURE)
+    present = sum(f.status is Status.PRESENT for f in findings)
+    absent = len(findings) - present
+    status, reason = Status.PRESENT if present > absent else Status.ABSENT, None
+    if present == absent:
+        status, reason = Status.UNCERTAIN, _COACH_DIVIDED
+    everywhere = frozenset(View)
+    return PooledFinding(
+        status, None, present, len(findings), reason, everywhere, by_coach=True, coachs_own=own
+    )
+
+
 def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
     chance = round(sum(_chance(f) for f in findings) / len(findings), 9)
     confidence = max(chance, 1.0 - chance)
     status, reason = Status.PRESENT if chance > 0.5 else Status.ABSENT, None
-    if confidence < USEFUL_CONFIDENCE:
+    if confidence < _MAJORITY or all(f.status is not status for f in findings):
         status = Status.UNCERTAIN
     elif status is Status.ABSENT:
         split = [why for f in findings if (why := _one_sign_only(f)) is not None]
@@ -183,6 +217,8 @@ def _speed_measures() -> Iterable[str]:
 
 
 _TOLD: Final = (Status.PRESENT, Status.ABSENT)
-_NOT_JUDGED: Final = Reason("not_judged", "This fault was not judged in these swings.")
+_COACH_DIVIDED: Final = Reason(
+    "coach_divided", "Your coach saw it in as many of these swings as not."
+)
 SPEED_MEASURES: Final[frozenset[str]] = frozenset(_speed_measures())
 """Measures that a slow rehearsal changes by being slow."""

@@ -3,9 +3,11 @@
 Everything here takes an SQLAlchemy session from :class:`Database` and speaks the frozen
 dataclasses of :mod:`service.records.entities`. The repositories are the modules
 :mod:`~service.records.players`, :mod:`~service.records.lessons`,
-:mod:`~service.records.swings` and :mod:`~service.records.retries`.
+:mod:`~service.records.swings` and :mod:`~service.records.retries`, and those of
+:mod:`service.records.reviews`.
 """
 
+from service.records._rows import Precondition
 from service.records.access.sessions import Behalf
 from service.records.batches import tables as _tables_of_batches  # noqa: F401 - known to all
 from service.records.batches.entities import Batch, BatchState
@@ -27,6 +29,7 @@ from service.records.errors import (
     ConsentMissing,
     KeyReused,
     KeyTaken,
+    MissingVersion,
     RecordNotFound,
     RecordsError,
     RecordsUnavailable,
@@ -50,9 +53,11 @@ __all__ = [
     "KeyReused",
     "KeyTaken",
     "Lesson",
+    "MissingVersion",
     "NewSwing",
     "Page",
     "Player",
+    "Precondition",
     "Provenance",
     "RecordNotFound",
     "RecordsError",

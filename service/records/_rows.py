@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Protocol, TypeVar
 
 from sqlalchemy import Select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from service.records.errors import RecordNotFound, StaleVersion
+from service.records.errors import MissingVersion, RecordNotFound, StaleVersion
 from service.records.identity import is_id
 from service.records.paging import Page, Window
 from service.records.tables import Base, LessonRow, PlayerRow, SwingRow
@@ -27,6 +28,49 @@ Entity = TypeVar("Entity", bound=_HasId)
 
 Expected = frozenset[int] | None
 """Versions that a change was made for; ``None`` stands for any."""
+
+
+@dataclass(frozen=True)
+class Precondition:
+    """What a record must be like for its being put (RFC 9110, sections 13.1.1 and 13.1.2).
+
+    Attributes
+    ----------
+    versions
+        The versions that it was put for, empty for one that can't be; ``None`` where none are
+        told.
+    any_version
+        Whether any version is fine, but there must be one.
+    none_yet
+        Whether there must be no record yet.
+    """
+
+    versions: frozenset[int] | None = None
+    any_version: bool = False
+    none_yet: bool = False
+
+    def check(self, kind: str, version: int | None) -> None:
+        """Hold it against a record's version, ``None`` where there is no record.
+
+        Raises
+        ------
+        StaleVersion
+            When it does not hold.
+        MissingVersion
+            When there is a record and nothing is said of its version.
+        """
+        if version is None:
+            if self.versions is not None or self.any_version:
+                raise StaleVersion(kind, None)
+            return
+        if self.none_yet:
+            raise StaleVersion(kind, version)
+        if self.any_version:
+            return
+        if self.versions is None:
+            raise MissingVersion(kind, version)
+        if version not in self.versions:
+            raise StaleVersion(kind, version)
 
 
 def now() -> datetime:

@@ -14,7 +14,9 @@ from pydantic import TypeAdapter
 from pydantic_core import from_json, to_json
 
 from service.analysis.types import Club, Intent, SwingAnalysis
+from service.lessons.coach.approval import Approval
 from service.records.entities import KeptAnalysis, Lesson, Player, Swing
+from service.records.reviews.entities import KeptEdits, ReviewEntry
 
 _ARRAYS: Final[tuple[str, ...]] = ("coordinate", "times")
 _MEMBERS: Final[dict[str, TypeAdapter[object]]] = {
@@ -24,7 +26,20 @@ _MEMBERS: Final[dict[str, TypeAdapter[object]]] = {
 }
 
 
-def encode(record: SwingAnalysis | KeptAnalysis | Player | Lesson | Swing) -> bytes:
+Kept = (
+    SwingAnalysis
+    | KeptAnalysis
+    | Player
+    | Lesson
+    | Swing
+    | KeptEdits
+    | list[Approval]
+    | list[ReviewEntry]
+)
+"""What has a form in JSON."""
+
+
+def encode(record: Kept) -> bytes:
     """JSON text of an analysis or of anything else kept; NaN in an array is null there."""
     return to_json(record, inf_nan_mode="strings", fallback=_as_list)
 

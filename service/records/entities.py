@@ -43,7 +43,10 @@ class AuditAction(StrEnum):
 
 @dataclass(frozen=True)
 class Player:
-    """A player. ``created`` is UTC; ``version`` counts the changes from 1."""
+    """A player. ``created`` is UTC; ``version`` counts the changes from 1.
+
+    ``training_consent`` says whether the player's reviewed swings may be learned from.
+    """
 
     id: str
     name: str
@@ -53,6 +56,7 @@ class Player:
     consent: Consent | None
     created: datetime
     version: int
+    training_consent: bool = False
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,8 @@
 ``RecordsError``
     ``RecordNotFound``: nothing has this id.
     ``StaleVersion``: the record was changed since it was read.
+        ``ChangedSince``: it tells something else than it did.
+    ``MissingVersion``: a change does not say which version of the record it was made for.
     ``KeyReused``: the key of a request was used for another one.
     ``RecordsUnavailable``: the database can't be reached, is busy or lacks its tables.
         ``PerhapsWritten``: it failed while it confirmed a change.
@@ -29,10 +31,25 @@ class RecordNotFound(RecordsError):
 
 
 class StaleVersion(RecordsError):
-    """The record is no longer at the version that the change was made for."""
+    """The record is no longer at the version that the change was made for, ``None`` if gone."""
+
+    def __init__(self, kind: str, version: int | None) -> None:
+        told = f"There is no {kind}" if version is None else f"The {kind} is at version {version}"
+        super().__init__(f"{told} by now.")
+
+
+class ChangedSince(StaleVersion):
+    """What was read, told by a fingerprint, is not what is there by now."""
+
+    def __init__(self, kind: str) -> None:
+        Exception.__init__(self, f"The {kind} tells something else by now than when you read it.")
+
+
+class MissingVersion(RecordsError):
+    """There is a record already, and the change does not say which version it was made for."""
 
     def __init__(self, kind: str, version: int) -> None:
-        super().__init__(f"The {kind} is at version {version} by now.")
+        super().__init__(f"There is a {kind} already, at version {version}.")
 
 
 class RecordsUnavailable(RecordsError):

@@ -23,6 +23,8 @@ def add(
     note: str | None = None,
     birth_year: int | None = None,
     consent: Consent | None = None,
+    *,
+    training_consent: bool = False,
 ) -> Player:
     """Keep a new player.
 
@@ -38,6 +40,7 @@ def add(
         handedness=handedness,
         note=note,
         birth_year=birth_year,
+        training_consent=training_consent,
         created=_rows.now(),
         version=1,
         **_columns({"consent": consent}),
@@ -129,4 +132,5 @@ def _player(row: PlayerRow) -> Player:
         consent=consent_of(row),
         created=row.created,
         version=row.version,
+        training_consent=row.training_consent,
     )

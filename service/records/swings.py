@@ -120,7 +120,9 @@ def _add_analysis(
     session.add(row)
     session.flush()
     session.add_all(
-        FindingRow(analysis_id=row.id, fault=finding.fault, status=finding.status)
+        FindingRow(
+            analysis_id=row.id, fault=finding.fault, status=finding.status, grade=finding.grade
+        )
         for finding in analysis.findings
     )
     session.flush()

@@ -25,11 +25,20 @@ from sqlalchemy import (
     TypeDecorator,
     UniqueConstraint,
     Uuid,
+    false,
     text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
-from service.analysis.types import Club, Handedness, Intent, Status, View
+from service.analysis.types import (
+    Club,
+    CoachVerdict,
+    Grade,
+    Handedness,
+    Intent,
+    Status,
+    View,
+)
 from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.entities import AuditAction, ConsentBy, Role
 
@@ -69,7 +78,9 @@ def _enum(kind: type[StrEnum]) -> Enum:
 _ENUMS: tuple[type[StrEnum], ...] = (
     AuditAction,
     Club,
+    CoachVerdict,
     ConsentBy,
+    Grade,
     Handedness,
     Intent,
     Role,
@@ -162,6 +173,7 @@ class PlayerRow(OfAcademy, Base):
     birth_year: Mapped[int | None]
     consent_given_on: Mapped[date | None]
     consent_by: Mapped[ConsentBy | None]
+    training_consent: Mapped[bool] = mapped_column(server_default=false())
     created: Mapped[datetime]
     version: Mapped[int]
 
@@ -246,7 +258,10 @@ class RetryRow(OfAcademy, Base):
 
 
 class FindingRow(OfAcademy, Base):
-    """The status of a fault in an analysis, to be searched; the analysis has the finding whole."""
+    """Status and grade of a fault in an analysis, to be searched and counted.
+
+    The analysis has the finding whole.
+    """
 
     __tablename__ = "finding"
     __table_args__ = (Index(None, "fault", "status"),)
@@ -256,6 +271,7 @@ class FindingRow(OfAcademy, Base):
     )
     fault: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     status: Mapped[Status]
+    grade: Mapped[Grade | None]
 
 
 class AuditRow(OfAcademy, Base):
@@ -286,3 +302,59 @@ class AllowanceRow(Base):
 
     who: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
     arrival: Mapped[float]
+
+
+class ReviewRow(OfAcademy, Base):
+    """A coach's word on a fault in a swing; of one fault the highest version counts.
+
+    Rows are only ever added: a withdrawal is one without a verdict.
+    """
+
+    __tablename__ = "review"
+    __table_args__ = (UniqueConstraint("swing_id", "fault", "version"),)
+
+    id: Mapped[str] = _id()
+    swing_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("swing.id", ondelete="CASCADE")
+    )
+    fault: Mapped[str] = mapped_column(String(_CODE))
+    version: Mapped[int]
+    created: Mapped[datetime]
+    reviewer: Mapped[str]
+    analysis: Mapped[int]
+    verdict: Mapped[CoachVerdict | None]
+    grade: Mapped[Grade | None]
+    note: Mapped[str | None]
+
+
+class RecapEditsRow(OfAcademy, Base):
+    """What a coach changed of the keys of a lesson's recap, as JSON."""
+
+    __tablename__ = "recap_edits"
+
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE"), primary_key=True
+    )
+    version: Mapped[int]
+    changed: Mapped[datetime]
+    reviewer: Mapped[str]
+    content: Mapped[str]
+
+
+class RecapApprovalRow(OfAcademy, Base):
+    """A recap approved, with what it told then as JSON; of a lesson the last one counts.
+
+    Rows are only ever added: a withdrawal is one that tells nothing.
+    """
+
+    __tablename__ = "recap_approval"
+    __table_args__ = (UniqueConstraint("lesson_id", "number"),)
+
+    id: Mapped[str] = _id()
+    lesson_id: Mapped[str] = mapped_column(
+        Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE")
+    )
+    number: Mapped[int]
+    created: Mapped[datetime]
+    reviewer: Mapped[str]
+    told: Mapped[str | None]

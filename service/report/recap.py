@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Final, TypeVar
 
@@ -24,8 +24,11 @@ from service.lessons import (
     Verdict,
     against_asked,
 )
+from service.lessons.coach.approval import DRAFT, Standing, Told
+from service.lessons.coach.reviews import CoachView
 from service.lessons.wording import decimals, listed, place_in_words, uncapitalised
 from service.report.clip import Clip
+from service.report.coach_drawing import draw_own_key
 from service.report.frames import draw_fault
 from service.report.progress import draw_progress, in_words
 from service.report.strip import draw_strip
@@ -84,6 +87,12 @@ class Recap:
         On the footage, one of a kind.
     made_by
         Versions of what analysed the swings.
+    told, standing
+        What an approval holds for, and whether one does.
+    coach_views
+        What the coach says of faults beside what the service found.
+    own_pictures
+        By the place of a key of the coach's own the id of the swing that it is drawn over.
     """
 
     player: str
@@ -104,6 +113,10 @@ class Recap:
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
+    told: Told = field(default_factory=Told)
+    standing: Standing = DRAFT
+    coach_views: tuple[CoachView, ...] = ()
+    own_pictures: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def changes(self) -> tuple[tuple[View, FaultChange], ...]:
@@ -148,7 +161,8 @@ class Recap:
     def drawn(self) -> frozenset[str]:
         """Ids of the swings that the page draws."""
         pictured = [swing for p in self.pictures for swing in (p.before, p.after)]
-        return frozenset(swing for swing in (*pictured, self.strip) if swing is not None)
+        pictured += [*self.own_pictures.values(), self.strip]
+        return frozenset(swing for swing in pictured if swing is not None)
 
 
 def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
@@ -167,9 +181,19 @@ def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
     return template.render(
         recap=recap,
         drawings=drawings,
+        own_drawings=_own_drawings(recap, clips),
         others=[drawing for fault, drawing in drawings.items() if fault not in keys],
         strip=recap.strip and Markup(draw_strip(clips[recap.strip])),
     )
+
+
+def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
+    """Pictures of the coach's own keys by their places; the drawing escapes what it writes."""
+    return {
+        placed.place: Markup(draw_own_key(clips[recap.own_pictures[placed.place]], placed.key))
+        for placed in recap.story.own_keys
+        if placed.place in recap.own_pictures
+    }
 
 
 def _picture(pictured: Pictured, clips: Mapping[str, Clip]) -> Markup:

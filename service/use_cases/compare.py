@@ -21,7 +21,7 @@ from service.lessons import (
     transfer_to_full_speed,
 )
 from service.records import lessons, swings
-from service.use_cases.history import in_parts, swings_by_lesson, with_times
+from service.use_cases.history import in_parts, reviewed, swings_by_lesson, with_times
 
 
 class DifferentPlayers(NotComparable):
@@ -58,7 +58,7 @@ def compare_kept(
         When nothing can be said about them together (see :mod:`service.lessons.errors`).
     """
     ids = (*before, *rehearsal, *after)
-    kept = with_times(session, swings.newest(session, ids))
+    kept = reviewed(session, with_times(session, swings.newest(session, ids)))
     if len({swing.meta.player_id for swing in kept}) > 1:
         raise DifferentPlayers("The swings belong to different players.")
     analyses = [swing.analysis for swing in kept]

@@ -10,6 +10,8 @@ from sqlalchemy.orm import Session
 
 from service.records import Lesson, lessons, players, swings
 from service.records.codec import encode
+from service.records.reviews import findings as reviews
+from service.records.reviews import recap_approvals, recap_edits
 
 _QUICKLY: Final[int] = 1
 """Level of compression: a higher one takes several times as long for a little less."""
@@ -20,8 +22,9 @@ def write_archive(session: Session, player_id: str, file: IO[bytes]) -> None:
 
     ``player.json``; in ``lessons/ID/`` each lesson as ``lesson.json``; in its
     ``swings/ID/`` the swing as ``swing.json``, the request it came in as, keypoints and
-    all, as ``request.json``, and every analysis as ``analysis-NUMBER.json``. One swing at
-    a time is held in memory.
+    all, as ``request.json``, and every analysis as ``analysis-NUMBER.json``. What coaches said
+    is in ``reviews.json`` of the swing, ``recap-edits.json`` and ``recap-approvals.json`` of the
+    lesson, where there is any. One swing at a time is held in memory.
 
     Raises
     ------
@@ -38,6 +41,11 @@ def write_archive(session: Session, player_id: str, file: IO[bytes]) -> None:
 
 def _lesson_files(session: Session, lesson: Lesson) -> Iterator[tuple[str, bytes]]:
     yield "lesson.json", encode(lesson)
+    edits = recap_edits.find(session, lesson.id)
+    if edits is not None:
+        yield "recap-edits.json", encode(edits)
+    if approvals := recap_approvals.all_of(session, lesson.id):
+        yield "recap-approvals.json", encode(approvals)
     for swing in swings.of_lesson(session, lesson.id):
         folder = f"swings/{swing.id}"
         yield f"{folder}/swing.json", encode(swing)
@@ -45,3 +53,5 @@ def _lesson_files(session: Session, lesson: Lesson) -> Iterator[tuple[str, bytes
         for number in range(1, swing.analyses + 1):
             kept = swings.get_analysis(session, swing, number)
             yield f"{folder}/analysis-{number}.json", encode(kept)
+        if said := reviews.all_of(session, swing.id):
+            yield f"{folder}/reviews.json", encode(said)

@@ -2,35 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import groupby
 
 from sqlalchemy.orm import Session
 
-from service.analysis.types import Intent, SwingRecording
+from service.analysis.types import Intent, Review, SwingRecording
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
 from service.lessons import Lesson as LessonAnalyses
 from service.lessons import Part
+from service.lessons.coach.reviews import with_reviews
 from service.records import KeptSwing, Lesson, Role, Swing, swings
+from service.records.reviews import findings as reviews
 from service.report.clip import Clip
 
 
 def swing_analysis(session: Session, swing_id: str) -> KeptSwing:
-    """One swing with its newest analysis.
+    """One swing with its newest analysis and the reviews of its findings.
 
     Raises
     ------
     RecordNotFound
         When there is no such swing.
     """
-    return with_times(session, swings.newest(session, [swing_id]))[0]
+    return reviewed(session, with_times(session, swings.newest(session, [swing_id])))[0]
 
 
 def numbered_analysis(session: Session, swing_id: str, number: int) -> KeptSwing:
-    """One swing with one of its analyses.
+    """One swing with one of its analyses and the reviews of its findings.
 
     Raises
     ------
@@ -39,15 +41,32 @@ def numbered_analysis(session: Session, swing_id: str, number: int) -> KeptSwing
     """
     meta = swings.get(session, swing_id)
     kept = swings.get_analysis(session, meta, number)
-    return with_times(session, [KeptSwing(meta, kept)])[0]
+    return reviewed(session, with_times(session, [KeptSwing(meta, kept)]))[0]
 
 
 def swings_by_lesson(session: Session, lessons: Sequence[Lesson]) -> list[list[KeptSwing]]:
-    """For each lesson its swings as they were recorded, each with its newest analysis."""
-    kept = swings.newest_of_lessons(session, [lesson.id for lesson in lessons])
+    """For each lesson its swings as recorded, each with its newest analysis and its reviews."""
+    ids = [lesson.id for lesson in lessons]
+    kept = _with(swings.newest_of_lessons(session, ids), reviews.of_lessons(session, ids))
     by_lesson = groupby(sorted(kept, key=_lesson_of), key=_lesson_of)
     found = {lesson_id: list(group) for lesson_id, group in by_lesson}
     return [found.get(lesson.id, []) for lesson in lessons]
+
+
+def reviewed(session: Session, kept: Sequence[KeptSwing]) -> list[KeptSwing]:
+    """The same swings with what coaches said beside what was found."""
+    return _with(kept, reviews.of_swings(session, [swing.id for swing in kept]))
+
+
+def _with(kept: Sequence[KeptSwing], said: Mapping[str, Mapping[str, Review]]) -> list[KeptSwing]:
+    return [
+        replace(
+            swing, kept=replace(swing.kept, analysis=with_reviews(swing.analysis, said[swing.id]))
+        )
+        if swing.id in said
+        else swing
+        for swing in kept
+    ]
 
 
 def in_parts(when: datetime, kept: Sequence[KeptSwing]) -> list[LessonAnalyses]:

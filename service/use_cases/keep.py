@@ -24,7 +24,7 @@ from service.records import (
     swings,
 )
 from service.use_cases.analyse import Analyser
-from service.use_cases.history import recording_of
+from service.use_cases.history import recording_of, reviewed
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,8 @@ def analyse_again(
     found = analyser.analyse(recording_of(body, swing))
     analysis = told_against_record(found, player)
     with database.writing() as session:
-        kept = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        added = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
+        (kept,) = reviewed(session, [added])
         if also is not None:
             also(session, kept)
     return kept

@@ -26,10 +26,14 @@ from service.lessons import (
     pool_findings,
     transfer_to_full_speed,
 )
+from service.lessons.coach.approval import standing
+from service.lessons.coach.reviews import as_told, last_word, sureness
+from service.lessons.comparison import COACHS_VIEW
 from service.lessons.wording import listed, uncapitalised, views_in_words
 from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players, swings
 from service.report.frames import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
+from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of, in_parts, swings_by_lesson
 
 MOST_SWINGS: Final[int] = 300
@@ -89,7 +93,8 @@ def build_recap(session: Session, lesson_id: str) -> Recap:
     RecordNotFound
         When there is no such lesson.
     """
-    return recap_of(*_visits(session, lesson_id))
+    player, visits, left_out = _visits(session, lesson_id)
+    return recap_of(player, visits, coached(session, lesson_id), left_out)
 
 
 def recap_page(session: Session, lesson_id: str) -> str:
@@ -101,7 +106,7 @@ def recap_page(session: Session, lesson_id: str) -> str:
         When there is no such lesson.
     """
     player, visits, left_out = _visits(session, lesson_id)
-    recap = recap_of(player, visits, left_out)
+    recap = recap_of(player, visits, coached(session, lesson_id), left_out)
     drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
     return render_html(recap, clips_of(session, drawn))
 
@@ -129,7 +134,12 @@ def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
     return kept[::-1]
 
 
-def recap_of(player: str, visits: Sequence[Visit], left_out: int = 0) -> Recap:
+def recap_of(
+    player: str,
+    visits: Sequence[Visit],
+    said: Coached = NOTHING_SAID,
+    left_out: int = 0,
+) -> Recap:
     """Put the recap of a player's last visit together.
 
     What to work on follows from the swings after the work, or from all at full speed
@@ -140,16 +150,20 @@ def recap_of(player: str, visits: Sequence[Visit], left_out: int = 0) -> Recap:
     ----------
     visits
         Oldest first, at least one.
+    said
+        What a coach made of the last visit's recap.
     left_out
         How many lessons before them are not looked at, which the recap says.
     """
     visit = visits[-1]
     sides = _sides(visits)
     final = visit.final()
-    settled = settled_findings([s.analysis for s in final])
-    story = build_story(settled, _found_once(final))
+    analyses = [s.analysis for s in final]
+    settled = settled_findings(analyses)
+    story = build_story(settled, _found_once(final), said.edits)
     comparisons = tuple(_compare(sides, view) for view in sides.views())
     transfers = tuple((v, t) for v in sides.views() for t in _transfers(sides, visit, v))
+    told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
     return Recap(
         player=player,
         date=visit.lesson.date,
@@ -169,6 +183,10 @@ def recap_of(player: str, visits: Sequence[Visit], left_out: int = 0) -> Recap:
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=(*_left_out(left_out), *_remarks(visit)),
         made_by=_made_by(visit.swings),
+        told=told,
+        standing=standing(told, said.approval),
+        coach_views=coach_views(analyses, settled),
+        own_pictures=_own_pictures(story, final),
     )
 
 
@@ -180,7 +198,8 @@ def settled_findings(swings: Sequence[SwingAnalysis]) -> list[Finding]:
     """
     chosen = []
     for name in CATALOGUE:
-        findings = [f for f in (finding_about(s, name) for s in swings) if f is not None]
+        found = [(s, f) for s in swings if (f := finding_about(s, name)) is not None]
+        findings = [finding for _, finding in last_word(found)]
         pooled = pool_findings(swings, name)
         agreeing = [f for f in findings if f.status is pooled.status] or findings
         if agreeing:
@@ -206,14 +225,14 @@ def _as_pooled(finding: Finding, pooled: PooledFinding) -> Finding:
 
 
 def _found_once(swings: Sequence[KeptSwing]) -> frozenset[str]:
-    """Faults that any of the swings shows."""
-    findings = (f for s in swings for f in s.analysis.findings)
+    """Faults that any of the swings shows, a coach's word on it taken for what it shows."""
+    findings = (as_told(f) for s in swings for f in s.analysis.findings)
     return frozenset(f.fault for f in findings if f.status is Status.PRESENT)
 
 
 def _telling(finding: Finding) -> tuple[float, bool]:
     wrong_view = finding.reason is not None and finding.reason.code == "view"
-    return finding.confidence or 0.0, not wrong_view
+    return sureness(finding), not wrong_view
 
 
 def _view(swing: KeptSwing) -> View | None:
@@ -245,13 +264,20 @@ def _compare(sides: _Sides, view: View) -> Comparison:
 
 
 def _transfers(sides: _Sides, visit: Visit, view: View) -> list[Transfer]:
-    """What became of the faults that were there before, where a rehearsal was to change them."""
+    """What became of the faults that were there before, where a rehearsal was to change them.
+
+    Where a coach sees a fault otherwise than the measures there is nothing to tell.
+    """
     rehearsals = _from(visit.rehearsals(), view)
     if not rehearsals:
         return []
     before = _from(sides.before, view)
     transfers = transfer_to_full_speed(before, rehearsals, _from(sides.after, view))
-    return [t for t in transfers if pool_findings(before, t.fault).status is Status.PRESENT]
+    return [
+        t
+        for t in transfers
+        if pool_findings(before, t.fault).status is Status.PRESENT and t.reason != COACHS_VIEW
+    ]
 
 
 def _pictures(
@@ -260,8 +286,15 @@ def _pictures(
     sides: _Sides,
     final: Sequence[KeptSwing],
 ) -> tuple[Pictured, ...]:
-    """The priorities where they show most, then what got better or worse."""
-    wanted = [(p.finding.fault, p.check.views, p.check.position) for p in story.priorities]
+    """The priorities where they show most, then what got better or worse.
+
+    What only the coach sees has none, as a picture would tell the figures that speak against it.
+    """
+    wanted = [
+        (p.finding.fault, p.check.views, p.check.position)
+        for p in story.priorities
+        if p.finding.evidence or p.finding.review is None
+    ]
     wanted += [
         (change.fault, (comparison.view,), _place(change.fault, comparison))
         for comparison, change in _changed(comparisons)
@@ -272,6 +305,18 @@ def _pictures(
         if pictured is not None:
             pictures.setdefault(fault, pictured)
     return tuple(pictures.values())[:_MOST_PICTURES]
+
+
+def _own_pictures(story: Story, final: Sequence[KeptSwing]) -> dict[int, str]:
+    """For each key of the coach's own, by its place, the id of the swing to draw it over."""
+    pictures = {}
+    for placed in story.own_keys:
+        views = list(View) if placed.key.view is None else [placed.key.view]
+        shown = (_showing(final, view, float(placed.key.position)) for view in views)
+        swing = next((found for found in shown if found is not None), None)
+        if swing is not None:
+            pictures[placed.place] = swing
+    return pictures
 
 
 def _most_telling(swings: Sequence[KeptSwing]) -> str | None:
@@ -350,7 +395,7 @@ def _charts(
     for name in dict.fromkeys(named):
         leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
         measures = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
-        if measures:
+        if measures and not any(p.settled.coachs_own for p in faults[name].points):
             longest = max(measures, key=lambda m: len(m.points))
             charts.append(Charted(faults[name], longest))
     return tuple(charts[:_MOST_CHARTS])

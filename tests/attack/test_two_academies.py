@@ -12,7 +12,7 @@ from sqlalchemy import event, exc, make_url, text
 
 from service.api.access.scopes import PUBLIC
 from service.records import Behalf, Database, RecordNotFound, Window, players, swings
-from service.records.access import sessions
+from service.records.access import academies, sessions
 from service.records.access.keys import KeyScope
 from service.records.readiness import DatabaseProbe
 from service.records.swings import SwingFilter
@@ -141,6 +141,21 @@ def test_the_same_idempotency_key_is_each_academys_own(
         assert again.status_code == 422, "it was used for another request"
         names.append(again.text)
     assert names[0] == names[1]
+
+
+def test_the_others_reviews_count_for_nothing(client: TestClient, theirs: Told) -> None:
+    third = make_academy(client, f"third-{theirs.academy_id[-4:]}")
+    records: Database = client.app.state.records
+    with records.writing() as session:
+        empty = academies.add(session, f"empty-{theirs.academy_id[-4:]}")
+    header = {"Authorization": f"Bearer {make_key(client, empty.id)}"}
+    of_nobody = client.get("/v1/model/agreement", headers=header).text
+    reviewed = client.get("/v1/model/agreement", headers=third.headers).text
+    path = f"/v1/swings/{third.ids['swing']}/findings/long_backswing/review"
+    sent = {"params": {"reviewer": "somebody"}, "headers": third.headers | {"If-Match": "*"}}
+    assert client.delete(path, **sent).status_code == 204
+    withdrawn = client.get("/v1/model/agreement", headers=third.headers).text
+    assert (reviewed != withdrawn, withdrawn) == (True, of_nobody)
 
 
 def test_a_cursor_leads_nobody_into_the_other_list(

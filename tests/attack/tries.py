@@ -34,6 +34,14 @@ def _json(**sent: Any) -> Callable[[Ids], dict[str, Any]]:
     return lambda _: {"json": sent, "headers": {"If-Match": "*"}}
 
 
+def _any_version(_: Ids) -> dict[str, Any]:
+    return {"headers": {"If-Match": "*"}}
+
+
+def _reviewer(_: Ids) -> dict[str, str]:
+    return {"reviewer": "somebody"}
+
+
 def _clip(_: Ids) -> dict[str, Any]:
     return {"content": still_body(), "headers": JSON}
 
@@ -50,6 +58,8 @@ _PLAYER = "/v1/players/{player_id}"
 _LESSON = "/v1/lessons/{lesson_id}"
 _SWING = "/v1/swings/{swing_id}"
 _BATCH = "/v1/batches/{batch_id}"
+_REVIEW = "/v1/swings/{swing_id}/findings/{fault}/review"
+FAULT = "long_backswing"
 
 TRIES: dict[tuple[str, str], Try] = {
     ("POST", "/v1/swings/analyze"): Try(200, _clip),
@@ -78,6 +88,18 @@ TRIES: dict[tuple[str, str], Try] = {
     ("GET", f"{_SWING}/analyses/{{number}}"): Try(404),
     ("POST", f"{_SWING}/reanalyse"): Try(404),
     ("GET", f"{_SWING}/frames/{{position}}.svg"): Try(404),
+    ("GET", _REVIEW): Try(404),
+    ("PUT", _REVIEW): Try(404, _json(verdict="confirm", reviewer="somebody")),
+    ("DELETE", _REVIEW): Try(404, _any_version, _reviewer),
+    ("GET", f"{_REVIEW}/history"): Try(404),
+    ("GET", f"{_LESSON}/recap/edits"): Try(404),
+    ("PUT", f"{_LESSON}/recap/edits"): Try(404, _json(keys=[], reviewer="somebody")),
+    ("GET", f"{_LESSON}/recap/own-keys/{{number}}/picture.svg"): Try(404),
+    ("POST", f"{_LESSON}/recap/approval"): Try(
+        404, _json(reviewer="somebody", fingerprint="0" * 32)
+    ),
+    ("DELETE", f"{_LESSON}/recap/approval"): Try(404, _any_version, _reviewer),
+    ("GET", "/v1/model/agreement"): Try(200),
     ("POST", "/v1/comparisons"): Try(404, _comparison),
     ("GET", "/v1/batches"): Try(200),
     ("POST", "/v1/batches"): Try(404, _lines, query=lambda ids: {"lesson_id": ids["lesson"]}),
@@ -94,4 +116,4 @@ TRIES: dict[tuple[str, str], Try] = {
 def filled(path: str, ids: Ids) -> str:
     """A path of the contract with ids in it."""
     values = {f"{kind}_id": value for kind, value in ids.items()}
-    return path.format(**values, number=1, position="4.0")
+    return path.format(**values, number=1, position="4.0", fault=FAULT)

@@ -11,8 +11,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from service.analysis.types import CoachVerdict
 from service.app import create_app
-from service.records import Database
+from service.records import Database, Precondition
+from service.records.reviews import findings
+from service.records.reviews.entities import NewReview
 from service.settings import Settings
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
 
@@ -35,7 +38,11 @@ def _kept(client: TestClient) -> tuple[str, str, str]:
     records: Database = client.app.state.records
     player = keep_player(records, MARK)
     lesson = keep_lesson(records, player)
-    return player.id, lesson.id, keep(records, lesson, swing_body(reference=MARK)).id
+    swing = keep(records, lesson, swing_body(reference=MARK))
+    review = NewReview(CoachVerdict.REJECT, "Bo", note=MARK)
+    with records.writing() as session:
+        findings.put(session, swing.id, "chest_stall", review, Precondition())
+    return player.id, lesson.id, swing.id
 
 
 def _stands_in(file: Path) -> list[str]:

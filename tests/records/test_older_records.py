@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import gzip
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import select
 
 from service.app import create_app
+from service.records.tables import AnalysisRow, FindingRow
 from service.settings import Settings
 
 KEPT = Path(__file__).parents[1] / "data" / "records_0001.db.gz"
@@ -21,6 +24,17 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     file.write_bytes(gzip.decompress(KEPT.read_bytes()))
     with TestClient(create_app(Settings(database_url=f"sqlite:///{file}"))) as client:
         yield client
+
+
+def test_grades_found_before_they_were_kept_apart_are_filled_in(client: TestClient) -> None:
+    with client.app.state.records.reading() as session:
+        rows = session.execute(select(FindingRow.analysis_id, FindingRow.fault, FindingRow.grade))
+        kept = {(row.analysis_id, row.fault): row.grade for row in rows}
+        contents = session.execute(select(AnalysisRow.id, AnalysisRow.content)).all()
+    found = {row.id: json.loads(row.content)["findings"] for row in contents}
+    told = {(analysis, f["fault"]): f["grade"] for analysis, fs in found.items() for f in fs}
+    assert kept == told
+    assert {*told.values()} > {None}
 
 
 def _get(client: TestClient, path: str) -> dict[str, object]:

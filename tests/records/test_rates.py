@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -31,17 +32,15 @@ def test_as_many_are_let_through_as_are_allowed_and_no_more(database_url: str) -
     assert counts.count("bo", 5).wait == 0, "each has an allowance of its own"
 
 
-def test_what_is_turned_away_costs_nothing(
-    database_url: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_turned_away_costs_nothing(database_url: str) -> None:
     counts = Rates(database_url)
-    first = [counts.count("ada", 600) for _ in range(650)]
-    turned_away = [c for c in first if c.wait > 0]
+    turned_away = [c for c in (counts.count("ada", 10) for _ in range(40)) if c.wait > 0]
     assert len(turned_away) >= 20
-    assert all(c.wait <= WINDOW / 600 for c in turned_away), "and none has to wait the longer"
+    assert all(c.wait <= WINDOW / 10 for c in turned_away), "and none has to wait the longer"
 
 
 def test_threads_and_processes_share_one_allowance(database_url: str) -> None:
+    begin = time.monotonic()
     running = [
         subprocess.Popen(
             [sys.executable, "-c", ONE_PROCESS, database_url], stdout=subprocess.PIPE, text=True
@@ -49,11 +48,14 @@ def test_threads_and_processes_share_one_allowance(database_url: str) -> None:
         for _ in range(2)
     ]
     let_through = sum(int(process.communicate(timeout=60)[0]) for process in running)
-    assert 40 <= let_through <= 42, "forty at once, and one each 1.5 s"
+    meanwhile = (time.monotonic() - begin) * 40 / WINDOW
+    assert 40 <= let_through <= 41 + meanwhile, "forty at once, and one each 1.5 s"
     counts = Rates(database_url)
+    begin = time.monotonic()
     with ThreadPoolExecutor(4) as pool:
-        found = list(pool.map(lambda _: counts.count("another", 20).wait == 0, range(60)))
-    assert sum(found) == 20
+        found = list(pool.map(lambda _: counts.count("another", 20).wait == 0, range(40)))
+    meanwhile = (time.monotonic() - begin) * 20 / WINDOW
+    assert 20 <= sum(found) <= 21 + meanwhile
 
 
 def test_counts_that_can_not_be_reached_are_said_to_be_away(tmp_path: Path) -> None:

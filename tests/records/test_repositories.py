@@ -8,10 +8,14 @@ import numpy as np
 import pytest
 from sqlalchemy import func, select
 
-from service.analysis.types import Club, Handedness, Status, View
+from service.analysis.types import Club, CoachVerdict, Handedness, Status, View
+from service.lessons.coach.approval import Told
+from service.lessons.coach.edits import RecapEdits
 from service.records import (
     Database,
+    KeptSwing,
     NewSwing,
+    Precondition,
     Provenance,
     RecordNotFound,
     RecordsUnavailable,
@@ -27,6 +31,8 @@ from service.records import (
 )
 from service.records.identity import new_id
 from service.records.retries import Attempt, FirstAnswer
+from service.records.reviews import findings, recap_approvals, recap_edits
+from service.records.reviews.entities import NewReview
 from service.records.tables import AuditRow, OfAcademy
 from service.use_cases.compare import progress_of
 from service.use_cases.history import (
@@ -57,6 +63,15 @@ def _counts(database: Database) -> dict[str, int]:
             for row in OfAcademy.__subclasses__()
             if row is not AuditRow
         }
+
+
+def _say_something(database: Database, swing: KeptSwing) -> None:
+    """Let a coach review a finding, and edit and approve the recap."""
+    review, anything = NewReview(CoachVerdict.REJECT, "Bo"), Precondition()
+    with database.writing() as session:
+        findings.put(session, swing.id, "chest_stall", review, anything)
+        recap_edits.put(session, swing.meta.lesson_id, RecapEdits(), "Bo", anything)
+        recap_approvals.add(session, swing.meta.lesson_id, "Bo", Told())
 
 
 def _kept(database: Database, wanted: SwingFilter) -> set[str]:
@@ -215,13 +230,16 @@ def _keep_answer(database: Database, swing_id: str) -> None:
 
 def test_deleting_a_player_leaves_nothing_of_theirs_and_all_of_others(database: Database) -> None:
     stays = keep_lesson(database, keep_player(database, "stays"))
-    _keep_answer(database, keep(database, stays, swing_body(2)).id)
+    swing = keep(database, stays, swing_body(2))
+    _keep_answer(database, swing.id)
+    _say_something(database, swing)
     before = _counts(database)
     assert all(before.values())
     goes = keep_player(database, "goes")
     for _ in range(2):
         kept = keep(database, keep_lesson(database, goes))
         _keep_answer(database, kept.id)
+        _say_something(database, kept)
         analyse_again(database, RULES, kept.meta.id)
     assert all(count > before[name] for name, count in _counts(database).items())
     with database.writing() as session:

@@ -59,13 +59,18 @@ class Door:
         self._keys = Remembered(self._find)
         self._any_key = Remembered(self._any_made)
 
-    async def admit(self, authorization: str | None, scope: KeyScope) -> Bearer:
+    async def admit(
+        self, authorization: str | None, scope: KeyScope, *, forwarded: bool = False
+    ) -> Bearer:
         """Whoever sent this header, if that may be.
 
         Parameters
         ----------
         authorization
             The header of that name.
+        forwarded
+            Whether a proxy passes the request on, so that it may be a stranger's though it comes
+            from this machine; then only ``SWING_OPEN`` lets it in without a key.
 
         Raises
         ------
@@ -73,7 +78,7 @@ class Door:
             401 without a good key, 403 with one that lacks the scope, 503 where the keys can't
             be looked up.
         """
-        if await self._lets_anybody(scope):
+        if self._always_open or (not forwarded and await self._lets_anybody(scope)):
             return _ANYBODY
         kind, _, sent = (authorization or "").partition(" ")
         sent = sent.strip()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from fastapi import Depends, Request
 from fastapi.routing import APIRoute
@@ -13,7 +13,9 @@ from service.api.access.scopes import scope_of
 from service.records.access.sessions import Behalf, Caller
 from service.settings import Settings
 
-_UNTOLD_ADDRESS = "unknown"
+_UNTOLD_ADDRESS: Final[str] = "unknown"
+_FORWARDED: Final[tuple[str, ...]] = ("forwarded", "x-forwarded-for")
+"""Headers by which a proxy tells for whom it asks (RFC 7239, and what was usual before)."""
 
 
 class Guard:
@@ -42,7 +44,11 @@ class Guard:
         scope = scope_of(request.method, path)
         if scope is None:
             return None
-        bearer = await self.door.admit(request.headers.get("authorization"), scope)
+        bearer = await self.door.admit(
+            request.headers.get("authorization"),
+            scope,
+            forwarded=any(name in request.headers for name in _FORWARDED),
+        )
         address = request.client.host if request.client else _UNTOLD_ADDRESS
         request.state.limit_headers = await self._limits.take(bearer, address)
         caller = Caller(bearer.key_prefix, request.state.request_id, request.method, path)

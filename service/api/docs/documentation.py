@@ -51,6 +51,9 @@ from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.audit import AuditEntryAnswer
 from service.api.schemas.batch import LineAnswer
 from service.api.schemas.batches import BatchLineAnswer, FolderBatch
+from service.api.schemas.coach.edits import RecapEditsBody
+from service.api.schemas.coach.recap import ApprovalBody
+from service.api.schemas.coach.reviews import NewReviewBody
 from service.api.schemas.names import with_names_apart
 from service.api.schemas.record_requests import (
     LessonChanges,
@@ -80,6 +83,7 @@ TAGS: Final[list[dict[str, Any]]] = [
     {"name": "batches", "description": "Many swings, analysed in the background."},
     {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
     {"name": "audit", "description": "Who read or changed what of whom."},
+    {"name": "coaches", "description": "The coach's word on findings and recaps."},
     {"name": "catalogue", "description": "What the service knows and understands."},
     {"name": "health", "description": "For whoever runs it."},
 ]
@@ -94,6 +98,7 @@ _OF_A_BODY = (
     UNSUPPORTED_ENCODING,
     INVALID_REQUEST,
 )
+_APPROVAL_PATH: Final[str] = "/v1/lessons/{lesson_id}/recap/approval"
 _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     (examples.ANALYZE_PATH, "post"): SwingRequest,
     ("/v1/players", "post"): NewPlayer,
@@ -104,6 +109,9 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/swings/{swing_id}", "patch"): SwingChanges,
     (COMPARISONS_PATH, "post"): ComparisonRequest,
     (BATCHES_PATH, "post"): FolderBatch,
+    ("/v1/swings/{swing_id}/findings/{fault}/review", "put"): NewReviewBody,
+    ("/v1/lessons/{lesson_id}/recap/edits", "put"): RecapEditsBody,
+    (_APPROVAL_PATH, "post"): ApprovalBody,
 }
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
@@ -114,6 +122,9 @@ _PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
     "/readyz": (NOT_READY,),
     COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
     RESULTS_PATH: (NOT_ACCEPTABLE,),
+}
+_PROBLEMS_OF_ONE: Final[dict[tuple[str, str], tuple[ProblemKind, ...]]] = {
+    (_APPROVAL_PATH, "post"): (STALE_VERSION,),
 }
 _ANY_PROBLEM = (METHOD_NOT_ALLOWED, INTERNAL_ERROR)
 _HEALTH: Final = ("/healthz", "/readyz")
@@ -212,7 +223,7 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
     parameters = operation.get("parameters", ())
     places = {parameter["in"] for parameter in parameters}
     headers = {parameter["name"].lower() for parameter in parameters}
-    kinds = [*_PROBLEMS_OF.get(path, ())]
+    kinds = [*_PROBLEMS_OF.get(path, ()), *_PROBLEMS_OF_ONE.get((path, method), ())]
     if "requestBody" in operation:
         taken = operation["requestBody"]["content"]
         kinds += _OF_A_BODY if _JSON in taken else _OF_LINES
@@ -225,7 +236,7 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
         kinds.append(INVALID_PARAMETER)
     if "if-match" in headers:
         kinds.append(STALE_VERSION)
-        kinds += [PRECONDITION_REQUIRED] if method == "patch" else []
+        kinds += [PRECONDITION_REQUIRED] if method in ("patch", "put") else []
     if path not in _HEALTH:
         kinds.append(TOO_BUSY)
     return kinds

@@ -98,6 +98,10 @@ _TAGGED: Final[frozenset[tuple[str, str]]] = frozenset(
         ("/v1/swings/{swing_id}/analysis", "get"),
         ("/v1/swings/{swing_id}/analyses/{number}", "get"),
         ("/v1/swings/{swing_id}/reanalyse", "post"),
+        ("/v1/swings/{swing_id}/findings/{fault}/review", "get"),
+        ("/v1/swings/{swing_id}/findings/{fault}/review", "put"),
+        ("/v1/lessons/{lesson_id}/recap/edits", "get"),
+        ("/v1/lessons/{lesson_id}/recap/edits", "put"),
     }
 )
 """Operations whose answer has an ETag."""

@@ -13,6 +13,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.http.problems import PRECONDITION_REQUIRED, ProblemError
+from service.records import Precondition
 
 _OF_CONTENT = ("content-length", "content-type")
 _TAG = re.compile(r'\s*"([0-9]{1,18})"\s*')
@@ -20,6 +21,21 @@ _TAG = re.compile(r'\s*"([0-9]{1,18})"\s*')
 _IfMatch = Annotated[
     str | None,
     Header(description="The ETag of what you read, or `*`. A stale one is answered with 412."),
+]
+_IfMatchToPut = Annotated[
+    str | None,
+    Header(
+        alias="If-Match",
+        description="Where there is one already: the ETag of what you read, or `*`. A stale one "
+        "is answered with 412, a missing one with 428.",
+    ),
+]
+_IfNoneMatchToPut = Annotated[
+    str | None,
+    Header(
+        alias="If-None-Match",
+        description="`*` to put only where there is none yet; where there is, 412 is answered.",
+    ),
 ]
 
 
@@ -42,8 +58,20 @@ def _required_versions(if_match: _IfMatch = None) -> frozenset[int] | None:
     return _versions(if_match)
 
 
+def _precondition(
+    if_match: _IfMatchToPut = None, if_none_match: _IfNoneMatchToPut = None
+) -> Precondition:
+    """What must be there already for a PUT, or must not."""
+    return Precondition(
+        versions=None if if_match is None else _versions(if_match) or frozenset(),
+        any_version=if_match is not None and if_match.strip() == "*",
+        none_yet=if_none_match is not None and if_none_match.strip() == "*",
+    )
+
+
 ExpectedVersions = Annotated[frozenset[int] | None, Depends(_versions)]
 RequiredVersions = Annotated[frozenset[int] | None, Depends(_required_versions)]
+PutPrecondition = Annotated[Precondition, Depends(_precondition)]
 
 
 class NotModified:

@@ -22,6 +22,7 @@ from service.records.errors import (
     ConsentMissing,
     ForeignDatabase,
     KeyReused,
+    MissingVersion,
     PerhapsWritten,
     RecordNotFound,
     RecordsUnavailable,
@@ -130,9 +131,9 @@ STALE_VERSION: Final = ProblemKind(
     "stale-version",
     412,
     "It was changed since you read it",
-    "If-Match names another version than the present one (RFC 9110, section 13.1.1), so someone "
-    "else has changed it meanwhile. Nothing was written: read it again, put your change to what "
-    "it is now, and send that with the new ETag.",
+    "If-Match, If-None-Match or a fingerprint names another version than the present one (RFC "
+    "9110, sections 13.1.1 and 13.1.2), so someone else has changed it meanwhile. Nothing was "
+    "written: read it again, put your change to what it is now, and send that with the new ETag.",
 )
 PRECONDITION_REQUIRED: Final = ProblemKind(
     "precondition-required",
@@ -322,6 +323,9 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(NOT_FOUND, str(error), instance)
         case StaleVersion():
             return _problem(STALE_VERSION, f"{error} {STALE_VERSION.meaning}", instance)
+        case MissingVersion():
+            detail = f"{error} {PRECONDITION_REQUIRED.meaning}"
+            return _problem(PRECONDITION_REQUIRED, detail, instance)
         case KeyReused():
             return _problem(KEY_REUSED, KEY_REUSED.meaning, instance)
         case NotComparable():

@@ -43,7 +43,13 @@ def create_player(
     def keep(also: Also[Player]) -> Player:
         with records.writing() as session:
             player = players.add(
-                session, new.name, new.handedness, new.note, new.birth_year, new.to_consent()
+                session,
+                new.name,
+                new.handedness,
+                new.note,
+                new.birth_year,
+                new.to_consent(),
+                training_consent=new.training_consent,
             )
             also(session, player)
         return player

@@ -43,7 +43,7 @@ def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
     """
     with records.reading() as session:
         recap = build_recap(session, lesson_id)
-    return to_recap(recap)
+    return to_recap(recap, lesson_id)
 
 
 @router.get(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 from typing import Annotated, Final
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -12,6 +13,7 @@ from service.analysis.faults import Direction
 from service.analysis.judging.calibration import SUREST
 from service.analysis.types import (
     Club,
+    CoachVerdict,
     FloatArray,
     Grade,
     Handedness,
@@ -192,6 +194,21 @@ class EvidenceAnswer(_Answer):
     as_measured: Number | None = Field(description=_AS_MEASURED)
 
 
+class ReviewAnswer(_Answer):
+    """A coach's word on a fault in a swing."""
+
+    verdict: CoachVerdict = Field(
+        description="`confirm`: the fault is there, `reject`: it is not, `unsure`: the coach "
+        "can't tell; whatever the service found."
+    )
+    grade: Grade | None = Field(description="The coach's own, of a fault that is confirmed.")
+    note: str | None
+    reviewer: str
+    created: datetime
+    analysis: int = Field(description="Number of the analysis that the coach looked at.")
+    version: int = Field(description="Counts the reviews of the fault in the swing.")
+
+
 class FindingAnswer(_Answer):
     """What was found about one fault."""
 
@@ -216,6 +233,10 @@ class FindingAnswer(_Answer):
     )
     evidence: list[EvidenceAnswer]
     reason: ReasonAnswer | None = Field(description="Why it can't be assessed.")
+    review: ReviewAnswer | None = Field(
+        description="A coach's word on it, where there is one. In an analysis the rest is what "
+        "the service found all the same; a recap tells what the coach says."
+    )
 
 
 class ModelAnswer(_Answer):

@@ -64,6 +64,10 @@ class SettledAnswer(_Answer):
     confidence: Confidence | None
     present: int = Field(description="Swings in which it is present.")
     assessed: int = Field(description="Swings in which it could be judged.")
+    by_coach: bool = Field(
+        description="Whether a coach decided; then `present` and `assessed` count reviews, and "
+        "there is no confidence."
+    )
     reason: ReasonAnswer | None
 
 

@@ -14,6 +14,13 @@ from service.api.schemas.analysis import (
     RemarkAnswer,
     StoppedAtAnswer,
 )
+from service.api.schemas.coach.recap import (
+    CoachViewAnswer,
+    OwnKeyAnswer,
+    StandingAnswer,
+    to_own_keys,
+    to_standing,
+)
 from service.api.schemas.comparison import (
     FaultChangeAnswer,
     FaultProgressAnswer,
@@ -79,6 +86,7 @@ class PriorityAnswer(_Answer):
     check: VideoCheckAnswer
     unseen_causes: list[str]
     cautions: list[str]
+    reworded: list[str] = Field(description="Fields that the coach put in other words.")
 
 
 class KeepAnswer(_Answer):
@@ -103,6 +111,7 @@ class StoryAnswer(_Answer):
     priorities: list[PriorityAnswer]
     keep: list[KeepAnswer]
     unseen: list[UnseenAnswer]
+    hidden: list[FaultName] = Field(description="Found, but by the coach not to be keys.")
 
 
 class ViewComparisonAnswer(_Answer):
@@ -144,8 +153,15 @@ class RecapAnswer(BaseModel):
     date: date
     title: str | None
     coach_note: str | None
+    standing: StandingAnswer
     swings: list[RecapSwingAnswer]
     story: StoryAnswer
+    own_keys: list[OwnKeyAnswer] = Field(
+        description="Keys of the coach's own, to be told in their places among the priorities."
+    )
+    coach_views: list[CoachViewAnswer] = Field(
+        description="What the coach says of faults beside what the service found."
+    )
     compared: str | None = Field(description="What was held against what, in words.")
     comparisons: list[ViewComparisonAnswer]
     rehearsal: list[ViewTransferAnswer]
@@ -158,13 +174,14 @@ class RecapAnswer(BaseModel):
     made_by: list[str]
 
 
-def to_recap(recap: Recap) -> RecapAnswer:
+def to_recap(recap: Recap, lesson_id: str) -> RecapAnswer:
     """The answer to a request for a recap."""
     return RecapAnswer(
         player=recap.player,
         date=recap.date,
         title=recap.title,
         coach_note=recap.coach_note,
+        standing=to_standing(recap.standing),
         swings=[
             RecapSwingAnswer(
                 id=swing_id,
@@ -179,6 +196,8 @@ def to_recap(recap: Recap) -> RecapAnswer:
             for swing_id, swing in recap.swings.items()
         ],
         story=StoryAnswer.model_validate(recap.story),
+        own_keys=to_own_keys(recap, lesson_id),
+        coach_views=[CoachViewAnswer.model_validate(view) for view in recap.coach_views],
         compared=recap.compared,
         comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
         rehearsal=[

@@ -33,6 +33,10 @@ from service.records import Consent, ConsentBy, Role, SwingFilter
 MAX_NAME: Final[int] = 200
 MAX_TEXT: Final[int] = 20_000
 
+_CONSENT: Final[str] = (
+    "Whether the player lets the keypoints of swings that a coach reviewed be learned from, "
+    "without name, notes and dates."
+)
 _NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
@@ -109,6 +113,7 @@ class NewPlayer(_Body):
     note: LongText | None = None
     birth_year: BirthYear | None = Field(default=None, description=_OF_BIRTH_YEAR)
     consent: ConsentGiven | None = Field(default=None, description=_OF_CONSENT)
+    training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
 
     def to_consent(self) -> Consent | None:
         """The consent as it is kept."""
@@ -123,6 +128,7 @@ class PlayerChanges(_Body):
     note: LongText | None = _left_out()
     birth_year: BirthYear | None = _left_out()
     consent: ConsentGiven | None = _left_out()
+    training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
 
 
 class NewLesson(_Body):
@@ -224,6 +230,7 @@ _FIXES: Final[dict[str, str]] = {
     "consent": "Send the day it was given and by whom, like "
     '{"given_on": "2025-05-17", "by": "guardian"}, or null.',
     "note": f"Send a text of at most {MAX_TEXT} characters without NUL, or null.",
+    "training_consent": "Send true or false.",
     "date": "Send the day of the lesson, like 2025-05-17.",
     "role": f"Send one of {', '.join(Role)}.",
     "intent": f"Send one of {', '.join(Intent)}.",

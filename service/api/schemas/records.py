@@ -35,6 +35,9 @@ class PlayerAnswer(_Answer):
     note: str | None
     birth_year: int | None
     consent: ConsentAnswer | None
+    training_consent: bool = Field(
+        description="Whether reviewed swings may be learned from, without name, notes and dates."
+    )
     created: datetime
     version: int = Field(description="Counts the changes; the ETag holds it too.")
 

@@ -15,6 +15,8 @@ from __future__ import annotations
 
 import math
 import os
+import queue
+import re
 import sqlite3
 import threading
 import time
@@ -24,10 +26,11 @@ from pathlib import Path
 from tempfile import gettempdir
 from typing import Any, Final
 
-from sqlalchemy import create_engine, exc, make_url, text
+import psycopg
+from sqlalchemy import make_url
 
 from service.records.errors import RecordsUnavailable
-from service.records.impatience import give_up_after
+from service.records.impatience import ImpatientConnection
 
 WINDOW: Final[float] = 60.0
 """Seconds in which the whole allowance may be used, at once or bit by bit."""
@@ -39,7 +42,6 @@ _POSTGRES: Final[dict[str, Any]] = {
     "connect_timeout": 2,  # seconds; the least that the driver's library takes
     "options": f"-c statement_timeout={_WAIT_MS} -c lock_timeout={_WAIT_MS}",
 }
-_CONNECTIONS: Final[int] = 4
 
 _TABLE: Final[str] = (
     "CREATE TABLE IF NOT EXISTS allowance (who TEXT PRIMARY KEY, arrival REAL NOT NULL)"
@@ -120,28 +122,40 @@ _Run = Callable[[str, dict[str, Any]], float | None]
 
 
 def _on_postgres(url: str) -> _Run:
-    engine = create_engine(
-        url,
-        pool_size=_CONNECTIONS,
-        max_overflow=0,
-        pool_timeout=_WAIT_MS / 1000,
-        connect_args=_POSTGRES,
-        isolation_level="AUTOCOMMIT",
-        hide_parameters=True,
-    )
-    give_up_after(engine, 2 * _WAIT_MS / 1000)
+    where = make_url(url).set(drivername="postgresql").render_as_string(hide_password=False)
+    idle: queue.LifoQueue[ImpatientConnection] = queue.LifoQueue()
     clock = "extract(epoch FROM clock_timestamp())"  # one clock for processes on several machines
-    prepared = {s: text(s.format(max="greatest", now=clock)) for s in (_COUNT, _LOOK)}
+    names = {name: f"%({name})s" for name in ("who", "interval", "window")}
+    prepared = {
+        statement: re.sub(r":(\w+)", lambda name: names[name[1]], statement).format(
+            max="greatest", now=clock
+        )
+        for statement in (_COUNT, _LOOK)
+    }
 
     def run(statement: str, values: dict[str, Any]) -> float | None:
+        connection = None
         try:
-            with engine.connect() as connection:
-                found = connection.scalar(prepared[statement], values)
-        except exc.SQLAlchemyError as error:
-            raise RecordsUnavailable(str(getattr(error, "orig", error))) from None
-        return None if found is None else float(found)
+            connection = _idle_or_new(idle, where)
+            row = connection.execute(prepared[statement].encode(), values).fetchone()
+        except psycopg.Error as error:
+            if connection is not None:
+                connection.close()
+            raise RecordsUnavailable(str(error)) from None
+        idle.put(connection)
+        return None if row is None else float(row[0])
 
     return run
+
+
+def _idle_or_new(idle: queue.LifoQueue[ImpatientConnection], where: str) -> ImpatientConnection:
+    """A connection that nobody uses; there are as many as threads that count at once."""
+    try:
+        return idle.get_nowait()
+    except queue.Empty:
+        connection = ImpatientConnection.connect(where, autocommit=True, **_POSTGRES)
+        connection.patience = 2 * _WAIT_MS / 1000
+        return connection
 
 
 def _in_file(path: Path) -> _Run:

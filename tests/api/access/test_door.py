@@ -55,6 +55,16 @@ def test_without_keys_whoever_is_on_this_machine_is_let_in_and_told_so(url: str)
         assert client.get("/readyz").json()["access"].startswith("open: ")
 
 
+@pytest.mark.parametrize("header", ["Forwarded", "X-Forwarded-For"])
+def test_what_a_proxy_passes_on_is_no_request_of_this_machine(url: str, header: str) -> None:
+    sent = {header: "for=192.0.2.7"}
+    with TestClient(create_app(Settings(database_url=url))) as client:
+        assert client.get("/v1/players", headers=sent).status_code == 401
+        assert client.get("/v1/faults", headers=sent).status_code == 200
+    with TestClient(create_app(Settings(database_url=url, open=True))) as client:
+        assert client.get("/v1/players", headers=sent).status_code == 200
+
+
 def test_the_first_key_shuts_the_door_of_a_running_service(
     url: str, records: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,13 +11,23 @@ from datetime import UTC, datetime
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0004"
-down_revision = "0003"
+revision = "0005"
+down_revision = "0004"
 branch_labels = None
 depends_on = None
 
 _DEFAULT = "00000000-0000-7000-8000-000000000001"
-_OWNED = ("player", "lesson", "swing", "analysis", "finding", "retry")
+_OWNED = (
+    "player",
+    "lesson",
+    "swing",
+    "analysis",
+    "finding",
+    "retry",
+    "review",
+    "recap_edits",
+    "recap_approval",
+)
 _LISTED = ("player", "swing")
 _SEALED = (*_OWNED, "audit")
 

@@ -1,0 +1,1 @@
+"""Routes of what coaches say, one file a resource."""

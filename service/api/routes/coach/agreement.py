@@ -1,0 +1,24 @@
+"""Route of the agreement of service and coaches."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from service.api.http.dependencies import Records
+from service.api.schemas.coach.agreement import AgreementAnswer, to_agreement
+from service.lessons.coach.agreement import agreement_of
+from service.records.reviews import findings
+
+router = APIRouter(prefix="/v1/model", tags=["coaches"])
+
+
+@router.get("/agreement", summary="How far service and coaches agree")
+def get_agreement(records: Records) -> AgreementAnswer:
+    """Count what service and coaches say of the same fault in the same swing, with Cohen's kappa.
+
+    The newest analysis of each swing counts. Where one of the two did not decide, the pair stands
+    beside the others.
+    """
+    with records.reading() as session:
+        pairs = findings.pairs(session)
+    return to_agreement(agreement_of(pairs))

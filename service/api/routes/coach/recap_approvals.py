@@ -1,0 +1,30 @@
+"""Routes of a coach's approval of a recap."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from service.api.http.dependencies import Records
+from service.api.schemas.coach.fields import WhoWithdraws
+from service.api.schemas.coach.recap import SentApproval, StandingAnswer, to_standing
+from service.api.schemas.record_requests import RecordId
+from service.use_cases.coach import approve
+
+router = APIRouter(prefix="/v1/lessons/{lesson_id:uuid}/recap/approval", tags=["coaches"])
+
+
+@router.post("", summary="Approve a recap")
+def approve_recap(lesson_id: RecordId, approval: SentApproval, records: Records) -> StandingAnswer:
+    """Approve what a lesson's recap tells, as you read it; until then its page says draft.
+
+    Once findings, keys or the coach's note are other than they were, it is a draft again and says
+    why. A recap that is approved already stays so.
+    """
+    recap = approve.approve_recap(records, lesson_id, approval.reviewer, approval.fingerprint)
+    return to_standing(recap.standing)
+
+
+@router.delete("", status_code=204, summary="Withdraw the approval of a recap")
+def withdraw_recap_approval(lesson_id: RecordId, reviewer: WhoWithdraws, records: Records) -> None:
+    """Take the approval back, so that the recap is a draft again."""
+    approve.withdraw_approval(records, lesson_id, reviewer)

@@ -1,0 +1,1 @@
+"""What coaches send and are answered."""

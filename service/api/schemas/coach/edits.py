@@ -1,0 +1,285 @@
+"""Edits of a recap's keys, as they are sent and answered."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Final
+
+from fastapi import Depends
+from pydantic import AfterValidator, Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import View
+from service.api.http.dependencies import SmallBody
+from service.api.schemas.coach.fields import (
+    MOST_LABEL,
+    MOST_WORDS,
+    REVIEWER_FIX,
+    Answer,
+    Body,
+    Reviewer,
+    Words,
+    read,
+)
+from service.api.schemas.names import FAULT_NAMES
+from service.api.schemas.record_requests import MAX_NAME, Name
+from service.lessons.coach.edits import (
+    MOST_SHAPES,
+    MOST_SHOWN,
+    KeyEdit,
+    KeyWords,
+    OwnKey,
+    RecapEdits,
+    Shape,
+    ShapeKind,
+)
+from service.records.reviews.entities import KeptEdits
+
+_MOST_KEYS: Final[int] = 20
+_LOWEST, _HIGHEST, _FARTHEST = -0.5, 2.0, 1.5
+_NEAREST: Final[float] = 0.01
+"""Body heights between two places of a shape, from which they are told apart."""
+_KEYS_FIX: Final[str] = (
+    f"Send a list of at most {_MOST_KEYS} keys, at most {MOST_SHOWN} of them shown: each names a "
+    "fault, or has title, position and work_on for a key of your own. Words have at most "
+    f"{MOST_WORDS} characters, titles {MAX_NAME}, labels {MOST_LABEL}; a drawing has at most "
+    f"{MOST_SHAPES} shapes with points [x, y] in body heights."
+)
+_FIXES: Final[dict[str, str]] = {"keys": _KEYS_FIX, "reviewer": REVIEWER_FIX}
+
+
+def _in_reach(place: tuple[float, float]) -> tuple[float, float]:
+    x, y = place
+    if not (-_FARTHEST <= x <= _FARTHEST and _LOWEST <= y <= _HIGHEST):
+        raise PydanticCustomError(
+            "out_of_reach",
+            "lies out of the picture: x goes from {left} to {right} and y from {low} to {high}, "
+            "in body heights from the middle of the feet",
+            {"left": -_FARTHEST, "right": _FARTHEST, "low": _LOWEST, "high": _HIGHEST},
+        )
+    return place
+
+
+_Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+_Place = Annotated[tuple[_Number, _Number], AfterValidator(_in_reach)]
+
+
+class ShapeBody(Body):
+    """A shape over the picture of a position.
+
+    Places are [x, y] in body heights from the middle of the feet at address: x to the right of
+    the picture, y up, so that 1 is about the top of the head.
+    """
+
+    shape: ShapeKind
+    points: Annotated[list[_Place], Field(min_length=1, max_length=3)] = Field(
+        description="Of a line its two ends, of an angle end, corner and end, of a circle the "
+        "middle."
+    )
+    radius: float | None = Field(
+        default=None, gt=0, le=1, allow_inf_nan=False, description="Of a circle, in body heights."
+    )
+    label: (
+        Annotated[
+            str,
+            StringConstraints(
+                strip_whitespace=True,
+                min_length=1,
+                max_length=MOST_LABEL,
+                pattern=r"^[^\x00-\x1f]*$",
+            ),
+        ]
+        | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> ShapeBody:
+        wanted = self.shape.n_points
+        if len(self.points) != wanted:
+            raise PydanticCustomError(
+                "wrong_points",
+                "is a {shape} and needs {wanted} points, not {got}",
+                {"shape": self.shape.value, "wanted": wanted, "got": len(self.points)},
+            )
+        if (self.radius is not None) != (self.shape is ShapeKind.CIRCLE):
+            raise PydanticCustomError("radius", "should have a radius exactly when it is a circle")
+        for (x, y), (u, v) in zip(self.points, self.points[1:], strict=False):
+            if abs(x - u) < _NEAREST and abs(y - v) < _NEAREST:
+                raise PydanticCustomError("same_points", "has two points in the same place")
+        return self
+
+
+def _known(name: str) -> str:
+    if name not in CATALOGUE:
+        raise PydanticCustomError("unknown_fault", "is not the name of a fault in /v1/faults")
+    return name
+
+
+class KeyBody(Body):
+    """A key: a fault's, put here, reworded or hidden, or one of the coach's own.
+
+    With `fault` it is that fault's, and what is left out of its words stays the service's. Without
+    it is the coach's own, and has `title`, `position` and `work_on`.
+    """
+
+    fault: Annotated[str, AfterValidator(_known), FAULT_NAMES] | None = None
+    hidden: bool = Field(
+        default=False, strict=True, description="Not to be a key, of a fault alone."
+    )
+    title: Name | None = Field(default=None, description="Of a key of your own.")
+    description: Words | None = Field(default=None, description="What the player does.")
+    effect: Words | None = Field(default=None, description="What it does to the swing.")
+    work_on: Words | None = Field(default=None, description="What to do instead.")
+    dose: Words | None = Field(default=None, description="How often and how fast.")
+    check: Words | None = Field(default=None, description="What the player's own film shows.")
+    position: int | None = Field(
+        default=None,
+        ge=1,
+        le=10,
+        strict=True,
+        description="Of a key of your own: 4 for P4.",
+    )
+    view: View | None = Field(
+        default=None, description="Side to draw a key of your own from; either when not sent."
+    )
+    drawing: Annotated[list[ShapeBody], Field(max_length=MOST_SHAPES)] = Field(
+        default_factory=list, description="What to draw over the frame of that position."
+    )
+
+    @model_validator(mode="after")
+    def _one_or_the_other(self) -> KeyBody:
+        own = [name for name in ("title", "position", "view") if getattr(self, name) is not None]
+        own += ["drawing"] if self.drawing else []
+        if self.fault is not None and own:
+            raise PydanticCustomError(
+                "own_of_a_fault",
+                "names a fault and has {own}, which only a key of your own has: leave fault out, "
+                "or {own}",
+                {"own": " and ".join(own)},
+            )
+        if self.fault is None:
+            needed = ("title", "position", "work_on")
+            missing = [name for name in needed if getattr(self, name) is None]
+            if missing or self.hidden:
+                told = f"lacks {' and '.join(missing)}" if missing else "is hidden"
+                raise PydanticCustomError(
+                    "half_a_key",
+                    "names no fault and {told}: a key of your own has title, position and "
+                    "work_on and is shown",
+                    {"told": told},
+                )
+        return self
+
+    def key(self) -> KeyEdit | OwnKey:
+        """The key that is meant."""
+        words = KeyWords(self.description, self.effect, self.work_on, self.dose, self.check)
+        if self.fault is not None:
+            return KeyEdit(self.fault, self.hidden, words)
+        assert self.title is not None  # validated above
+        assert self.position is not None
+        shapes = tuple(Shape(s.shape, tuple(s.points), s.radius, s.label) for s in self.drawing)
+        return OwnKey(self.title, self.position, self.view, words, shapes)
+
+
+class RecapEditsBody(Body):
+    """What a coach makes of the keys of a lesson's recap."""
+
+    keys: Annotated[list[KeyBody], Field(max_length=_MOST_KEYS)] = Field(
+        description="Told in this order, and before those that it does not name. A fault that is "
+        "not found is no key all the same: review it to say that it is there."
+    )
+    reviewer: Reviewer = Field(description="Name or id of whoever says so.")
+
+    @model_validator(mode="after")
+    def _few_and_once(self) -> RecapEditsBody:
+        named = [key.fault for key in self.keys if key.fault is not None]
+        twice = sorted({name for name in named if named.count(name) > 1})
+        if twice:
+            raise PydanticCustomError(
+                "fault_twice", "names {fault} in more than one key", {"fault": twice[0]}
+            )
+        shown = sum(not key.hidden for key in self.keys)
+        if shown > MOST_SHOWN:
+            raise PydanticCustomError(
+                "too_many_keys",
+                "shows {shown} keys, more than the {most} that anybody can work on",
+                {"shown": shown, "most": MOST_SHOWN},
+            )
+        return self
+
+    def edits(self) -> RecapEdits:
+        """The edits that are meant."""
+        return RecapEdits(tuple(key.key() for key in self.keys))
+
+
+def read_edits(text: bytes) -> RecapEditsBody:
+    """Read edits from JSON text; every field that is wrong is complained of."""
+    return read(RecapEditsBody, text, _FIXES)
+
+
+def _recap_edits(body: SmallBody) -> RecapEditsBody:
+    return read_edits(body.text())
+
+
+SentEdits = Annotated[RecapEditsBody, Depends(_recap_edits)]
+
+
+class ShapeAnswer(Answer):
+    """A shape over the picture of a position; places as they were sent."""
+
+    shape: ShapeKind = Field(validation_alias="kind")
+    points: list[tuple[float, float]]
+    radius: float | None
+    label: str | None
+
+
+class KeyAnswer(Answer):
+    """A key as it was sent."""
+
+    fault: str | None
+    hidden: bool
+    title: str | None
+    description: str | None
+    effect: str | None
+    work_on: str | None
+    dose: str | None
+    check: str | None
+    position: int | None
+    view: View | None
+    drawing: list[ShapeAnswer]
+
+
+class RecapEditsAnswer(Answer):
+    """The edits of a recap."""
+
+    lesson_id: str
+    keys: list[KeyAnswer]
+    reviewer: str
+    changed: datetime
+    version: int = Field(description="Counts the changes from 1; the ETag holds it too.")
+
+
+def to_edits(kept: KeptEdits) -> RecapEditsAnswer:
+    """The answer about the edits of a recap."""
+    return RecapEditsAnswer(
+        lesson_id=kept.lesson_id,
+        keys=[_key(key) for key in kept.edits.keys],
+        reviewer=kept.reviewer,
+        changed=kept.changed,
+        version=kept.version,
+    )
+
+
+def _key(key: KeyEdit | OwnKey) -> KeyAnswer:
+    own = key if isinstance(key, OwnKey) else None
+    fault = key if isinstance(key, KeyEdit) else None
+    return KeyAnswer(
+        fault=fault.fault if fault else None,
+        hidden=fault.hidden if fault else False,
+        title=own.title if own else None,
+        position=own.position if own else None,
+        view=own.view if own else None,
+        drawing=[ShapeAnswer.model_validate(shape) for shape in own.drawing] if own else [],
+        **vars(key.words),
+    )

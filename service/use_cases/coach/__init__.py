@@ -1,0 +1,1 @@
+"""What a coach does with a recap."""

@@ -1,0 +1,45 @@
+"""A lesson's recap approved as it was read."""
+
+from __future__ import annotations
+
+from service.records import Database
+from service.records.errors import ChangedSince
+from service.records.reviews import recap_approvals
+from service.report.recap import Recap
+from service.use_cases.recap import build_recap
+
+
+def approve_recap(database: Database, lesson_id: str, reviewer: str, fingerprint: str) -> Recap:
+    """Approve a recap, and give it as it stands then.
+
+    Parameters
+    ----------
+    fingerprint
+        That of the recap as it was read.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    ChangedSince
+        When the recap tells something else by now.
+    """
+    with database.writing() as session:
+        recap = build_recap(session, lesson_id)
+        if recap.standing.fingerprint != fingerprint:
+            raise ChangedSince("recap")
+        if recap.standing.draft:
+            recap_approvals.add(session, lesson_id, reviewer, recap.told)
+        return build_recap(session, lesson_id)
+
+
+def withdraw_approval(database: Database, lesson_id: str, reviewer: str) -> None:
+    """Take an approval back, so that the recap is a draft again.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson, or its recap is not approved.
+    """
+    with database.writing() as session:
+        recap_approvals.withdraw(session, lesson_id, reviewer)
