@@ -3,7 +3,7 @@
 These are its public names; everything else is its own affair.
 """
 
-from service.analysis.analyse import analyse
+from service.analysis.analyse import analyse, analyse_many
 from service.analysis.faults import (
     CATALOGUE,
     CAUTIONS,
@@ -78,6 +78,7 @@ __all__ = [
     "SwingSpan",
     "View",
     "analyse",
+    "analyse_many",
     "measure_swing",
     "resolve",
     "to_points",

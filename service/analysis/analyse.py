@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
-from service.analysis.measured import measure_swing
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
+
+CHUNK: Final[int] = 64
+"""Swings whose estimates are made together; more would only take more memory."""
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -24,25 +29,63 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
     SwingAnalysis
         With ``swing_found`` false and the reason when the clip holds no golf swing.
     """
-    return _remarked(_analyse(recording, classifier), recording.remarks)
+    return analyse_many((recording,), classifier)[0]
 
 
-def _remarked(analysis: SwingAnalysis, remarks: tuple[Remark, ...]) -> SwingAnalysis:
-    """The analysis with what is to be said of how the clip was read before all other remarks."""
-    if not remarks:
-        return analysis
-    quality = replace(analysis.quality, remarks=(*remarks, *analysis.quality.remarks))
-    return replace(analysis, quality=quality)
+def analyse_many(
+    recordings: Sequence[SwingRecording], classifier: Classifier | None = None
+) -> list[SwingAnalysis]:
+    """Analyse many clips, each as :func:`analyse` does, with each trained estimator run once for
+    every :data:`CHUNK` of them.
+
+    Returns
+    -------
+    list of analyses in the order of the recordings
+    """
+    chunks = (recordings[k : k + CHUNK] for k in range(0, len(recordings), CHUNK))
+    return [analysis for chunk in chunks for analysis in _analyse(chunk, classifier)]
 
 
-def _analyse(recording: SwingRecording, classifier: Classifier | None) -> SwingAnalysis:
-    measured = measure_swing(recording)
-    model = classifier.identity if classifier else None
+def _analyse(
+    recordings: Sequence[SwingRecording], classifier: Classifier | None
+) -> Iterator[SwingAnalysis]:
+    measured, stops = [], []
+    for recording in recordings:
+        swing = measure_swing(recording)
+        stops.append(_stopped_at(recording, swing))
+        measured.append(_light(swing))
+    swings = [swing for swing in measured if isinstance(swing, MeasuredSwing)]
+    estimated = iter(classifier.estimate_all(swings) if classifier else swings)
+    for recording, swing, stop in zip(recordings, measured, stops, strict=True):
+        if isinstance(swing, MeasuredSwing):
+            analysis = _judged(recording, next(estimated), classifier)
+        else:
+            analysis = replace(swing, model=classifier.identity if classifier else None)
+        told = analysis if stop is None else replace(analysis, stopped_at=stop)
+        yield _remarked(told, recording.remarks)
+
+
+def _stopped_at(
+    recording: SwingRecording, swing: MeasuredSwing | SwingAnalysis
+) -> StoppedAt | None:
     asked = recording.stop_at
-    if isinstance(measured, SwingAnalysis):
-        unseen = None if asked is None else StoppedAt(asked, reason=measured.reason)
-        return replace(measured, model=model, stopped_at=unseen)
-    swing = classifier.estimate(measured) if classifier else measured
+    if asked is None:
+        return None
+    if isinstance(swing, SwingAnalysis):
+        return StoppedAt(asked, reason=swing.reason)
+    return stopped_at(swing, asked)
+
+
+def _light(swing: MeasuredSwing | SwingAnalysis) -> MeasuredSwing | SwingAnalysis:
+    """What is measured without the drawn poses, which nobody needs any more: 1.6 MB a swing."""
+    if isinstance(swing, SwingAnalysis):
+        return swing
+    return replace(swing, normalized=swing.normalized.without_draws())
+
+
+def _judged(
+    recording: SwingRecording, swing: MeasuredSwing, classifier: Classifier | None
+) -> SwingAnalysis:
     return SwingAnalysis(
         swing_found=True,
         reason=None,
@@ -54,10 +97,17 @@ def _analyse(recording: SwingRecording, classifier: Classifier | None) -> SwingA
         coordinate=swing.curve.at(recording.times),
         measures=swing.measures,
         findings=judge_all(swing, classifier.calibration) if classifier else judge_all(swing),
-        model=model,
+        model=classifier.identity if classifier else None,
         intent=recording.intent,
         club=recording.club,
         times=recording.times,
         familiarity=swing.familiarity,
-        stopped_at=None if asked is None else stopped_at(swing, asked),
     )
+
+
+def _remarked(analysis: SwingAnalysis, remarks: tuple[Remark, ...]) -> SwingAnalysis:
+    """The analysis with what is to be said of how the clip was read before all other remarks."""
+    if not remarks:
+        return analysis
+    quality = replace(analysis.quality, remarks=(*remarks, *analysis.quality.remarks))
+    return replace(analysis, quality=quality)

@@ -238,7 +238,10 @@ def _at_start(points: FloatArray, a: Point, b: Point) -> FloatArray:
     """From ``b`` to ``a`` in the first frames of the swing, shape (2,); NaN if not seen."""
     apart = points[:5, a] - points[:5, b]
     seen = apart[~np.isnan(apart).any(axis=1)]
-    return np.median(seen, axis=0) if len(seen) else np.full(2, np.nan)
+    if not len(seen):
+        return np.full(2, np.nan)
+    seen.sort(axis=0)
+    return np.asarray(0.5 * (seen[(len(seen) - 1) // 2] + seen[len(seen) // 2]))
 
 
 def _lost_joints(seen: dict[str, float]) -> Remark | None:

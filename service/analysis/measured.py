@@ -44,9 +44,12 @@ from service.analysis.types import (
     View,
 )
 
-DRAWN: Final[frozenset[Point]] = frozenset(
-    {Point.GRIP, Point.GRIP_END}.union(*(measure.needs for measure in MEASURES))
-)
+DRAWN: Final[Mapping[View, frozenset[Point]]] = {
+    view: frozenset(
+        {Point.GRIP, Point.GRIP_END}.union(*(m.needs for m in MEASURES if view in m.views))
+    )
+    for view in View
+}
 """Points that measures read: all that they need, and where the shaft begins if that is seen."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
@@ -142,7 +145,9 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.path, positions)
     swing = undo_perspective(
-        time_normalize(canonical, recording.times, curve, positions, error, view.value, DRAWN)
+        time_normalize(
+            canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
+        )
     )
     values, measures = measure_all(MEASURES, swing, positions)
     return MeasuredSwing(

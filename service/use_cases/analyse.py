@@ -6,7 +6,7 @@ import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.analysis.analyse import analyse
+from service.analysis.analyse import analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
@@ -89,7 +89,10 @@ class Analyser:
             return error
 
     def _analyses(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
-        return [self._analysis(recording) for recording in recordings]
+        try:
+            return list(analyse_many(recordings, self.classifier))
+        except Exception:  # one of them; the others are not to blame
+            return [self._analysis(recording) for recording in recordings]
 
     def _analysis(self, recording: SwingRecording) -> SwingAnalysis | Exception:
         try:

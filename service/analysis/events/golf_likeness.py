@@ -165,7 +165,7 @@ def log_odds(tracks: Tracks, fall: Fall) -> float:
 def contributions(values: FloatArray) -> FloatArray:
     """Log odds that each trait adds, shape (n_traits,); none where its value is NaN."""
     away = np.clip((values - _USUAL) / _SPREAD, -_FARTHEST, _FARTHEST)
-    return np.nan_to_num(_WEIGHT * away)
+    return np.where(np.isnan(away), 0.0, _WEIGHT * away)
 
 
 def speaks_against(tracks: Tracks, fall: Fall, most: int = 2) -> tuple[Trait, ...]:
@@ -218,7 +218,7 @@ def _way(first: FloatArray, second: FloatArray) -> float:
 def _mean(values: FloatArray) -> float:
     """Mean of what is seen; NaN where nothing is."""
     seen = values[~np.isnan(values)]
-    return float(seen.mean()) if seen.size else float("nan")
+    return float(np.add.reduce(seen) / seen.size) if seen.size else float("nan")
 
 
 def _quarter(values: FloatArray) -> float:

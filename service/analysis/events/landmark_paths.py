@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import isnan
 from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.geometry import frame_interval
+from service.analysis.pose.geometry import frame_interval, velocity
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -216,7 +217,7 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
     last sample, stay NaN.
     """
     seen = np.flatnonzero(~np.isnan(path).any(axis=1))
-    if seen.size < 2:
+    if seen.size < 2 or seen.size == len(path):
         return path.copy()
     filled = np.column_stack([np.interp(times, times[seen], path[seen, k]) for k in (0, 1)])
     after = np.searchsorted(seen, np.arange(len(times)))
@@ -233,6 +234,8 @@ def _middle(pair: FloatArray) -> FloatArray:
     """Middle of two points; where one is missing, the other with the last known half-gap."""
     first, second = pair[:, 0], pair[:, 1]
     half = 0.5 * (second - first)
+    if not isnan(np.add.reduce(half, axis=None)):
+        return np.asarray(first + half)
     known = np.flatnonzero(~np.isnan(half).any(axis=1))
     if known.size:
         frames = np.arange(len(half))
@@ -244,5 +247,5 @@ def _middle(pair: FloatArray) -> FloatArray:
 
 
 def _speed(path: FloatArray, times: FloatArray) -> FloatArray:
-    velocity = np.gradient(path, times, axis=0)
-    return np.asarray(np.hypot(velocity[:, 0], velocity[:, 1]))
+    moving = velocity(path, times)
+    return np.asarray(np.hypot(moving[:, 0], moving[:, 1]))

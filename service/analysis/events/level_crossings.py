@@ -5,6 +5,9 @@ Straight lines join the samples; a crossing next to a missing (NaN) or infinite 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from operator import ge, lt
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,7 +28,7 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
     -------
     array of the shape of ``levels``; NaN where the values start above or end below the level.
     """
-    return _last_crossing(clock, values, levels, values[..., None, :] < levels[..., None])
+    return _last_crossing(clock, values, levels, lt)
 
 
 def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
@@ -33,46 +36,48 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Shapes as in :func:`last_upcrossing`.
     """
-    return _last_crossing(clock, values, levels, values[..., None, :] >= levels[..., None])
+    return _last_crossing(clock, values, levels, ge)
 
 
 def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
     """Times at which ``values`` first rise to each level, having been below it; NaN if never.
 
-    Shapes as in :func:`last_upcrossing`.
+    Parameters
+    ----------
+    values : array of shape (n_frames,)
+    levels : array of shape (n_levels,)
     """
-    times = np.full(len(levels), np.nan)
     if len(values) < 2:
-        return times
-    below, above = values < levels[:, None], values >= levels[:, None]
-    rises = below[:, :-1] & above[:, 1:]
-    k = rises.argmax(axis=1)
-    found = rises[np.arange(len(levels)), k]
-    k = k[found]
-    times[found] = _between(clock, k, values[k], values[k + 1], levels[found])
-    return times
+        return np.full(len(levels), np.nan)
+    here, there = values[:-1], values[1:]
+    level = levels[:, None]
+    k = ((here < level) & (there >= level)).argmax(axis=1)
+    here, there = here[k], there[k]
+    return _between(clock, k, here, there, levels, (here < levels) & (there >= levels))
 
 
 def _last_crossing(
-    clock: FloatArray, values: FloatArray, levels: FloatArray, before: BoolArray
+    clock: FloatArray,
+    values: FloatArray,
+    levels: FloatArray,
+    is_before: Callable[[FloatArray, FloatArray], BoolArray],
 ) -> FloatArray:
-    """Time of each level between the last frame that is ``before`` it and the next one.
+    """Time of each level between the last frame that is before it and the next one.
 
-    ``before`` has shape (..., n_levels, n_frames); NaN where there is none or no next one.
+    NaN where there is none or no next one.
     """
-    times, n_frames = np.full(levels.size, np.nan), before.shape[-1]
+    n_frames = values.shape[-1]
     if n_frames < 2:
-        return times.reshape(levels.shape)
-    rows = before.reshape(-1, n_frames)
-    last = n_frames - 1 - rows[:, ::-1].argmax(axis=1)
-    # Frames counted through all signals, one after the other.
-    signal = np.arange(levels.size) // levels.shape[-1]
-    flat, at = values.ravel(), signal * n_frames + np.minimum(last, n_frames - 2)
-    known = np.isfinite(flat[at]) & np.isfinite(flat[at + 1])
-    found = rows[np.arange(levels.size), last] & (last < n_frames - 1) & known
-    here, there = flat[at[found]], flat[at[found] + 1]
-    times[found] = _between(clock, last[found], here, there, levels.ravel()[found])
-    return times.reshape(levels.shape)
+        return np.full(levels.shape, np.nan)
+    before = is_before(values[..., None, :], levels[..., None])
+    last = n_frames - 1 - before[..., ::-1].argmax(axis=-1)
+    k = np.minimum(last, n_frames - 2)
+    if values.ndim == 1:
+        here, there = values[k], values[k + 1]
+    else:
+        here, there = (np.take_along_axis(values, at, axis=1) for at in (k, k + 1))
+    crossed = is_before(here, levels) & ~is_before(there, levels)
+    return _between(clock, k, here, there, levels, crossed)
 
 
 def _between(
@@ -81,6 +86,11 @@ def _between(
     here: FloatArray,
     there: FloatArray,
     levels: FloatArray,
+    crossed: BoolArray,
 ) -> FloatArray:
-    """Times at which straight lines from values at frames ``k`` to the next reach some levels."""
-    return np.asarray(clock[k] + (levels - here) / (there - here) * (clock[k + 1] - clock[k]))
+    """Times at which straight lines from values at frames ``k`` to the next reach some levels,
+    where they are crossed."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        step = there - here
+        time = clock[k] + (levels - here) / step * (clock[k + 1] - clock[k])
+    return np.where(crossed & np.isfinite(step), time, np.nan)

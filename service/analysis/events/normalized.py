@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
@@ -41,6 +41,7 @@ class NormalizedSwing:
         Where the camera stands.
     drawn : points whose errors are drawn
         Of the others only sample 0 is told; their other samples are NaN.
+    lines : lines of the body already worked out, by what works them out
     """
 
     poses: FloatArray
@@ -48,11 +49,18 @@ class NormalizedSwing:
     missing: BoolArray
     view: View
     drawn: frozenset[Point] = frozenset(Point)
+    lines: dict[Callable[[NormalizedSwing], FloatArray], FloatArray] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @cached_property
     def gaps(self) -> BoolArray:
         """Whether each point is missing anywhere from the best estimate, shape (n_points,)."""
         return np.asarray(self.missing.any(axis=1))
+
+    def without_draws(self) -> NormalizedSwing:
+        """The best estimate alone, and the times of all samples."""
+        return replace(self, poses=self.poses[:, :1].copy(), drawn=frozenset(), lines={})
 
     def point(self, point: Point) -> FloatArray:
         """Path of one point, shape (n_samples, n_grid, 2)."""
@@ -85,6 +93,8 @@ _MOST_BLUR_OF_CLUB: Final[float] = 5.0
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
+_NO_TIME: Final[float] = 1e-9
+"""Seconds between a frame and itself, so that nothing is divided by zero."""
 N_DRAWS: Final[int] = 40
 DRAW_SEED: Final[int] = 1415
 """Of 300 seeds tried on simulated clips, one whose few draws spread the measures that faults are
@@ -111,21 +121,21 @@ _STEADY_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 1, N_POINTS, 1, 2).swa
 _TIME_DRAWS: Final[FloatArray] = unit_draws(DRAW_SEED + 2, 10)
 
 
-def _along_grid(at_positions: FloatArray) -> FloatArray:
-    """Spread values given at P1 to P10 (the last axis but one) over the grid, straight."""
+def _shares() -> FloatArray:
+    """Shares of P1 to P10 at each place of the grid, shape (10, n_grid)."""
     lower = np.minimum((GRID - 1.0).astype(np.intp), 8)
-    share = (GRID - 1.0 - lower)[:, None]
-    low, high = at_positions[..., lower, :], at_positions[..., lower + 1, :]
+    share, places = GRID - 1.0 - lower, np.arange(len(GRID))
+    shares = np.zeros((10, len(GRID)))
+    shares[lower, places], shares[lower + 1, places] = 1.0 - share, share
     # Dividing keeps the spread of the mix what it is at the positions themselves.
-    return np.asarray(((1.0 - share) * low + share * high) / np.hypot(1.0 - share, share))
+    return shares / np.hypot(1.0 - share, share)
 
 
+_SHARES: Final[FloatArray] = _shares()
+"""Draws at P1 to P10 times this are draws along the grid."""
 _ALONG_GRID: Final[FloatArray] = np.ascontiguousarray(
-    np.moveaxis(
-        np.sqrt(1.0 - _STEADY_SHARE) * _along_grid(_DRAWS) + np.sqrt(_STEADY_SHARE) * _STEADY_DRAWS,
-        -1,
-        1,
-    )
+    np.sqrt(1.0 - _STEADY_SHARE) * (np.moveaxis(_DRAWS, -1, 1) @ _SHARES)
+    + np.sqrt(_STEADY_SHARE) * np.moveaxis(_STEADY_DRAWS, -1, 1)
 )
 """Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid)."""
 
@@ -167,15 +177,18 @@ def phase_curve(times: FloatArray, path: FloatArray, positions: Sequence[Positio
         Path of the hands.
     positions : P1 to P10
     """
-    anchors = np.array([(p.time, p.number) for p in positions if p.time is not None])
-    stops = np.union1d(anchors[:, 0], times)
-    stops = stops[(stops >= anchors[0, 0]) & (stops <= anchors[-1, 0])]
-    way = np.column_stack([np.interp(stops, times, path[:, k]) for k in (0, 1)])
+    found = [(p.time, p.number) for p in positions if p.time is not None]
+    moments, numbers = np.array(found, dtype=float).T
+    within = times[times.searchsorted(moments[0]) : times.searchsorted(moments[-1], side="right")]
+    stops = np.unique(np.concatenate([moments, within]))
+    x, y = (np.interp(stops, times, path[:, k]) for k in (0, 1))
+    way = np.hypot(x[1:] - x[:-1], y[1:] - y[:-1])
+    way[np.isnan(way)] = 0.0
     # A little of the time keeps the coordinate running through a dead stop.
-    steps = np.nan_to_num(np.hypot(*np.diff(way, axis=0).T)) + 1e-3 * np.diff(stops)
-    travelled = np.concatenate([[0.0], np.cumsum(steps)])
-    marks = travelled[np.searchsorted(stops, anchors[:, 0])]
-    return PhaseCurve(stops, np.interp(travelled, marks, anchors[:, 1]))
+    travelled = np.zeros(len(stops))
+    np.cumsum(way + 1e-3 * (stops[1:] - stops[:-1]), out=travelled[1:])
+    marks = travelled[stops.searchsorted(moments)]
+    return PhaseCurve(stops, np.interp(travelled, marks, numbers))
 
 
 def time_normalize(
@@ -201,25 +214,26 @@ def time_normalize(
     grid_times = curve.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
     shifts = np.zeros((N_DRAWS + 1, len(GRID)))
-    shifts[1:] = _along_grid((_TIME_DRAWS * spread)[..., None])[..., 0]
-    seen = np.flatnonzero(~np.isnan(points[..., 0]).all(axis=0))
-    best, velocity = (
-        np.ascontiguousarray(each.T) for each in _sample(points[:, seen], times, grid_times)
-    )
-    paths = np.full((N_POINTS, 2, N_DRAWS + 1, len(GRID)), np.nan)
+    shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
+    unseen = np.isnan(points[..., 0]).all(axis=0)
+    seen = np.flatnonzero(~unseen)
+    best, velocity = _sample(points[:, seen].T, times, grid_times)
+    paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
+    paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)
-    for k, point in enumerate(seen):
-        if point not in drawn:
-            paths[point, :, 0] = best[:, k]
-            continue
-        # To first order, a moment found late shows the pose a little further along its way.
-        path = np.multiply(velocity[:, k, None], shifts, out=paths[point])
-        path += best[:, k, None]
-        path[:, 1:] += error[k] * _ALONG_GRID[point]
+    for k, point in enumerate(seen.tolist()):
+        path = paths[point]
+        if point in drawn:
+            # To first order, a moment found late shows the pose a little further along its way.
+            np.multiply(velocity[:, k, None], shifts, out=path)
+            path += best[:, k, None]
+            path[:, 1:] += error[k] * _ALONG_GRID[point]
+        else:
+            path[:, 0], path[:, 1:] = best[:, k], np.nan
     # A position that was not found must not take the times of the others along.
     drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
     drawn_times[:, np.isnan(grid_times)] = np.nan
-    poses = np.moveaxis(paths, 1, -1)
+    poses = paths.transpose(0, 2, 3, 1)
     return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view, drawn)
 
 
@@ -237,32 +251,43 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
+    points : array of shape (2, n_points, n_frames)
     at : array of shape (n_grid,)
 
     Returns
     -------
-    two arrays of shape (n_grid, n_points, 2); NaN where a point is missing next to the
-    time asked for. Where the time itself is NaN the place of the first frame stands.
+    two arrays of shape (2, n_points, n_grid); NaN where a point is missing next to the
+    time asked for, where the velocity is 0.
     """
-    wanted = np.nan_to_num(at, nan=times[0])
-    k = np.clip(np.searchsorted(times, wanted, side="right") - 1, 0, len(times) - 2)
-    step = (times[k + 1] - times[k])[:, None, None]
-    u = ((wanted - times[k])[:, None, None]) / step
-    left, right = points[k], points[k + 1]
-    chord = (right - left) / step
-    near = slice(max(int(k.min()) - 1, 0), int(k.max()) + 3)
-    slopes = np.gradient(points[near], times[near], axis=0)
-    slopes = (slopes[k - near.start], slopes[k + 1 - near.start])
-    before, after = (np.where(np.isnan(s), chord, s) for s in slopes)
-    place = (
-        (2 * u**3 - 3 * u**2 + 1) * left
-        + (u**3 - 2 * u**2 + u) * step * before
-        + (3 * u**2 - 2 * u**3) * right
-        + (u**3 - u**2) * step * after
-    )
-    velocity = (1 - u) * before + u * after
+    lost = np.isnan(at)
+    wanted = np.where(lost, times[0], at)
+    last = len(times) - 1
+    k = np.minimum(np.maximum(times.searchsorted(wanted, side="right") - 1, 0), last - 1)
+    # Four frames about each time; at the ends of the clip an outer one falls on its neighbour.
+    frames = np.stack([np.maximum(k - 1, 0), k, k + 1, np.minimum(k + 2, last)])
+    around, moments = points[..., frames], times[frames]
+    left, right = around[:, :, 1], around[:, :, 2]
+    steps = np.maximum(moments[1:] - moments[:-1], _NO_TIME)
+    slopes = (around[:, :, 1:] - around[:, :, :-1]) / steps
+    chord, step = slopes[:, :, 1], steps[1]
+    before = _between(slopes[:, :, 0], chord, steps[0], step)
+    before = np.where(np.isnan(before) | (k == 0), chord, before)
+    after = _between(chord, slopes[:, :, 2], step, steps[2])
+    after = np.where(np.isnan(after) | (k == last - 1), chord, after)
+    u = (wanted - moments[1]) / step
+    v = 1.0 - u
+    place = (1 + 2 * u) * v**2 * left + u * v**2 * step * before
+    place += u**2 * (3 - 2 * u) * right - u**2 * v * step * after
+    velocity = v * before + u * after
     # On a frame itself the missing neighbour does not matter.
     place = np.where(u == 0.0, left, place)
-    place[np.isnan(at)] = np.nan
+    place[..., lost] = np.nan
     return place, np.where(np.isnan(velocity), 0.0, velocity)
+
+
+def _between(
+    slope: FloatArray, slope_on: FloatArray, step: FloatArray, step_on: FloatArray
+) -> FloatArray:
+    """Slope at the frame between two steps of time, the slope over the shorter counting more."""
+    share = step / (step + step_on)
+    return (1.0 - share) * slope + share * slope_on

@@ -7,13 +7,14 @@ can be trusted, checked against clips whose view is known, not fitted to them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp, isnan
 from typing import Final, TypeVar
 
 import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.pose.geometry import flexion
+from service.analysis.pose.geometry import flexion, within
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import FloatArray, Handedness, Judged, View
 
@@ -38,7 +39,7 @@ class _Divide:
 
     def vote(self, value: float) -> float:
         """Log odds that the quantity is the larger kind, at most 4 either way; NaN if not seen."""
-        return float(np.clip((value - self.half) / self.unit, -_LOUDEST, _LOUDEST))
+        return within((value - self.half) / self.unit, -_LOUDEST, _LOUDEST)
 
 
 _LOUDEST: Final[float] = 4.0
@@ -211,7 +212,7 @@ def _infer_handedness(
     top = points[max(swing.top - 2, 0) : swing.top + 3]
     left = _flexion(top, Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST)
     right = _flexion(top, Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
-    votes = [float(np.clip(_ELBOW.vote(right - left), -_LOUDEST_ELBOW, _LOUDEST_ELBOW))]
+    votes = [within(_ELBOW.vote(right - left), -_LOUDEST_ELBOW, _LOUDEST_ELBOW)]
     if view is View.FACE_ON:
         votes.append(toward * _HIP_ORDER.vote(_left_of_right(points, swing)))
     else:
@@ -239,9 +240,9 @@ def _left_of_right(points: FloatArray, swing: Downswing) -> float:
 
 
 def _judge(votes: list[float], yes: Choice, no: Choice) -> Judged[Choice]:
-    total = float(np.nansum(votes))
-    confidence = min(1.0 / (1.0 + np.exp(-abs(total))), _SURE)
-    return Judged(yes if total >= 0 else no, float(confidence), given=False)
+    total = sum(vote for vote in votes if not isnan(vote))
+    confidence = min(1.0 / (1.0 + exp(-abs(total))), _SURE)
+    return Judged(yes if total >= 0 else no, confidence, given=False)
 
 
 def _hands_beside_hips(tracks: Tracks, first: int, last: int) -> FloatArray:

@@ -67,17 +67,17 @@ def _depths(view: View) -> tuple[FloatArray, FloatArray]:
 _DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
 
 
-def _shifts(view: View) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _shifts(view: View) -> tuple[FloatArray, FloatArray]:
     """What the distance of each sample's camera does to each point, whatever the swing.
 
-    By what share it is nearer the foot of the axis than it should be, how far a camera that does
-    not stand straight moves it aside and one that stands higher raises it; each of shape
-    (N_POINTS, n_samples, n_grid).
+    By what share it is nearer the foot of the axis than it should be, of shape
+    (N_POINTS, n_samples, n_grid), and how far to move it aside for a camera that does not stand
+    straight and up for one that stands higher, of shape (N_POINTS, 2, n_samples, n_grid).
     """
     depth, spread = _DEPTHS[view]
     beyond = depth[:, None] + spread[:, None, None] * _APART
     nearer = _NEARER * beyond
-    return nearer, _ASTRAY * beyond, _HIGHER * nearer
+    return nearer, np.stack([_ASTRAY * beyond, -_HIGHER * nearer], axis=1)
 
 
 _SHIFTS: Final = {view: _shifts(view) for view in View}
@@ -93,13 +93,18 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     foot = _foot_of_axis(swing)
     if foot is None:
         return swing
-    grown, aside, raised = _SHIFTS[swing.view]
-    for point in np.flatnonzero(~swing.missing.all(axis=1)):
+    grown, moved = _SHIFTS[swing.view]
+    axis = foot[:, None, None]
+    paths = swing.poses.transpose(0, 3, 1, 2)
+    for point in np.flatnonzero(~swing.missing.all(axis=1)).tolist():
         some = slice(None if point in swing.drawn else 1)
-        path = swing.poses[point, some]
-        right, up = path[..., 0] - foot[0], path[..., 1] - foot[1]
-        path[..., 0] += right * grown[point, some] + aside[point, some] + _TURNED[some] * up
-        path[..., 1] += up * grown[point, some] - raised[point, some] - _TURNED[some] * right
+        path = paths[point, :, some]
+        away = path - axis
+        path += moved[point, :, some]
+        path[0] += _TURNED[some] * away[1]
+        path[1] -= _TURNED[some] * away[0]
+        away *= grown[point, some]
+        path += away
     return swing
 
 

@@ -37,7 +37,8 @@ class LogisticCalibration:
         >>> LogisticCalibration(2.0, surest=0.95).chance(0.0)
         0.050000000000000044
         """
-        return float(self.chances(np.array([score]))[0])
+        odds = self.slope * float(logit(min(max(score, _SUREST), 1.0 - _SUREST)))
+        return min(max(float(expit(odds)), 1.0 - self.surest), self.surest)
 
     def chances(self, scores: FloatArray) -> FloatArray:
         """The same of many, an array of the same shape; NaN stays NaN."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
@@ -69,10 +70,56 @@ class Estimator:
         -------
         two arrays of shape (n,)
         """
-        known = np.clip(features[:, self.columns], self.low, self.high)
-        (told,) = self.session.run(None, {"features": known})
-        told = np.asarray(told, dtype=np.float64)
-        return told[:, 0] + self.slope * (values - self.center), np.exp(told[:, 1])
+        corrections, spreads = _together((self,)).estimates(features, values[None])
+        return corrections[0], spreads[0]
+
+
+@dataclass(frozen=True)
+class _Together:
+    """Some estimators, asked about the same swings.
+
+    Their features, one estimator's after the other, are looked up and held to their ranges at once.
+    """
+
+    estimators: tuple[Estimator, ...]
+    columns: NDArray[np.intp]
+    low: NDArray[np.float32]
+    high: NDArray[np.float32]
+    parts: tuple[slice, ...]
+    slopes: FloatArray
+    centers: FloatArray
+
+    def estimates(
+        self, features: NDArray[np.float32], values: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Corrections and standard deviations, two arrays of shape (n_estimators, n).
+
+        Parameters
+        ----------
+        features : array of shape (n, n_features)
+        values : array of shape (n_estimators, n)
+            What was measured; NaN where nothing was.
+        """
+        known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
+        told = np.full((*values.shape, 2), np.nan)
+        for k in np.flatnonzero(~np.isnan(values).all(axis=1)).tolist():
+            own = np.ascontiguousarray(known[:, self.parts[k]])
+            (told[k],) = self.estimators[k].session.run(None, {"features": own})
+        corrections = told[..., 0] + self.slopes * (values - self.centers)
+        return corrections, np.exp(told[..., 1])
+
+
+def _together(estimators: tuple[Estimator, ...]) -> _Together:
+    sizes = [each.columns.size for each in estimators]
+    return _Together(
+        estimators,
+        np.concatenate([each.columns for each in estimators]),
+        np.concatenate([each.low for each in estimators]),
+        np.concatenate([each.high for each in estimators]),
+        tuple(slice(end - size, end) for size, end in zip(sizes, np.cumsum(sizes), strict=True)),
+        np.array([[each.slope] for each in estimators]),
+        np.array([[each.center] for each in estimators]),
+    )
 
 
 @dataclass(frozen=True)
@@ -129,32 +176,63 @@ class Classifier:
         A swing unlike those that the estimators were made from keeps what was measured, with
         wider error, and a remark says so.
         """
-        vector, view = feature_vector(swing), swing.view.value
-        known = self.ranges.get(view)
-        if known is not None:
-            familiarity = known.familiarity(vector)
-            swing = replace(swing, familiarity=familiarity)
-            if not familiarity.inside:
-                remarks = (*swing.quality.remarks, _UNFAMILIAR)
-                swing = replace(swing, quality=replace(swing.quality, remarks=remarks))
-                return widened(swing, UNFAMILIAR_WIDENING)
-        return with_estimates(swing, self.estimates(vector, swing))
+        return self.estimate_all((swing,))[0]
 
-    def estimates(self, vector: NDArray[np.float32], swing: MeasuredSwing) -> dict[str, Estimate]:
-        """Pooled estimates of the measures that have an estimator in the swing's view, by name.
+    def estimate_all(self, swings: Sequence[MeasuredSwing]) -> list[MeasuredSwing]:
+        """The same of many swings, for which each estimator runs once."""
+        if not swings:
+            return []
+        vectors = np.stack([feature_vector(swing) for swing in swings])
+        estimates = self.estimates(vectors, swings)
+        return [self._estimated(*each) for each in zip(swings, vectors, estimates, strict=True)]
+
+    def _estimated(
+        self, swing: MeasuredSwing, vector: NDArray[np.float32], estimates: Mapping[str, Estimate]
+    ) -> MeasuredSwing:
+        known = self.ranges.get(swing.view.value)
+        if known is None:
+            return with_estimates(swing, estimates)
+        familiarity = known.familiarity(vector)
+        if familiarity.inside:
+            return with_estimates(replace(swing, familiarity=familiarity), estimates)
+        remarks = (*swing.quality.remarks, _UNFAMILIAR)
+        quality = replace(swing.quality, remarks=remarks)
+        strange = replace(swing, familiarity=familiarity, quality=quality)
+        return widened(strange, UNFAMILIAR_WIDENING)
+
+    def estimates(
+        self, vectors: NDArray[np.float32], swings: Sequence[MeasuredSwing]
+    ) -> list[dict[str, Estimate]]:
+        """Pooled estimates of the measures that have an estimator in each swing's view, by name.
 
         Parameters
         ----------
-        vector : array of shape (n_features,)
+        vectors : array of shape (n_swings, n_features)
         """
-        told = {}
-        for (name, view), estimator in self.estimators.items():
-            found = swing.values.get(name)
-            if view is swing.view.value and isinstance(found, MeasuredValue):
-                off, spread = estimator.estimates(vector[None], np.array([found.value]))
-                off, spread = pooled(np.array([found.uncertainty]), off, spread)
-                told[name] = Estimate(float(off[0]), float(spread[0]))
+        told: list[dict[str, Estimate]] = [{} for _ in swings]
+        for view, (names, together) in self._by_view.items():
+            rows = [k for k, swing in enumerate(swings) if swing.view.value is view]
+            if not rows:
+                continue
+            measured = [[_numbers_of(swings[k].values.get(n)) for k in rows] for n in names]
+            values, uncertainties = np.moveaxis(np.array(measured), -1, 0)
+            estimates = together.estimates(vectors[rows], values)
+            corrections, spreads = pooled(uncertainties, *estimates)
+            for i, j in np.argwhere(~np.isnan(values)).tolist():
+                estimate = Estimate(float(corrections[i, j]), float(spreads[i, j]))
+                told[rows[j]][names[i]] = estimate
         return told
+
+    @cached_property
+    def _by_view(self) -> dict[View, tuple[list[str], _Together]]:
+        """Names of the measures that have an estimator in a view, and the estimators."""
+        names: dict[View, list[str]] = {}
+        for name, view in self.estimators:
+            names.setdefault(view, []).append(name)
+        return {
+            view: (told, _together(tuple(self.estimators[name, view] for name in told)))
+            for view, told in names.items()
+        }
 
     def calibration(self, fault: str, view: View) -> LogisticCalibration:
         """The calibration of a fault in a view."""
@@ -169,6 +247,13 @@ def open_session(model: bytes) -> onnxruntime.InferenceSession:
     options.execution_mode = onnxruntime.ExecutionMode.ORT_SEQUENTIAL
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+
+
+def _numbers_of(measured: object) -> tuple[float, float]:
+    """What was measured and its uncertainty; NaN where nothing was."""
+    if isinstance(measured, MeasuredValue):
+        return measured.value, measured.uncertainty
+    return float("nan"), float("nan")
 
 
 def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:

@@ -136,17 +136,22 @@ def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
 def _with_values(
     swing: MeasuredSwing, values: Mapping[str, MeasuredValue | Reason]
 ) -> MeasuredSwing:
-    return replace(
-        swing, values=values, measures=tuple(_told(m, values[m.name]) for m in swing.measures)
+    measures = tuple(
+        m if values[m.name] is swing.values[m.name] else _told(m, values[m.name])
+        for m in swing.measures
     )
+    return replace(swing, values=values, measures=measures)
 
 
 def _told(record: Measurement, found: MeasuredValue | Reason) -> Measurement:
     if isinstance(found, Reason):
         return record
-    return replace(
-        record,
-        value=found.value,
-        uncertainty=found.uncertainty,
+    return Measurement(
+        record.name,
+        record.title,
+        record.unit,
+        record.at,
+        found.value,
+        found.uncertainty,
         as_measured=found.as_measured,
     )

@@ -7,6 +7,7 @@ shape (n_samples, n_grid), or (n_samples, n_grid, 2) for a path; NaN where a poi
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 from typing import Final
 
 import numpy as np
@@ -27,6 +28,21 @@ ANKLES: Final = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
 _NOSE_DEPTH: Final[float] = 0.75
 """How far the nose stands before the line of the ears, in distances between the ears; head
 dimensions from memory."""
+
+
+Line = Callable[[NormalizedSwing], FloatArray]
+
+
+def _once(line: Line) -> Line:
+    """A line that several measures look at, worked out once a swing."""
+
+    @wraps(line)
+    def remembered(swing: NormalizedSwing) -> FloatArray:
+        if line not in swing.lines:
+            swing.lines[line] = line(swing)
+        return swing.lines[line]
+
+    return remembered
 
 
 def mid_shoulders(swing: NormalizedSwing) -> FloatArray:
@@ -70,6 +86,7 @@ def shaft(swing: NormalizedSwing) -> tuple[FloatArray, FloatArray]:
     return butt, swing.point(Point.CLUBHEAD)
 
 
+@_once
 def lead_arm_elevation(swing: NormalizedSwing) -> FloatArray:
     """Elevation of the lead arm above the horizontal in degrees, the same from either view.
 
@@ -92,14 +109,15 @@ def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatA
     """
     line = swing.point(lead) - swing.point(trail)
     full = geometry.distance(swing.point_at(lead, 1.0), swing.point_at(trail, 1.0))[:, None]
-    level = np.sqrt(np.clip(full**2 - line[..., 1] ** 2, 1e-9, None))
+    level = np.sqrt(np.maximum(full**2 - line[..., 1] ** 2, 1e-9))
     narrow = np.abs(line[..., 0]) / level
     # A line that noise makes wider than it is may be as much narrower: so little is known of small
     # turns, and the samples that tell the uncertainty must show it.
     narrow[1:] = np.where(narrow[1:] > 1.0, 2.0 - narrow[1:], narrow[1:])
-    return np.asarray(np.degrees(np.arccos(np.clip(narrow, 0.0, 1.0))))
+    return np.asarray(np.degrees(np.arccos(np.minimum(np.maximum(narrow, 0.0), 1.0))))
 
 
+@_once
 def chest_turn(swing: NormalizedSwing) -> FloatArray:
     """Turn of the shoulder line in degrees (see :func:`turn_from_width`)."""
     return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)

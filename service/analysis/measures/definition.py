@@ -7,11 +7,11 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from math import ceil, floor, sqrt
+from math import ceil, floor, isnan
 from typing import Final
 
 import numpy as np
@@ -79,11 +79,17 @@ class Measure:
     against: tuple[float, ...] = ()
     observed: tuple[int, ...] = ()
 
-    @property
+    @cached_property
     def at(self) -> str:
         """Its window in words: ``P4`` or ``P5-P7``."""
         start, end = f"P{self.start:g}", f"P{self.end:g}"
         return start if start == end else f"{start}-{end}"
+
+    @cached_property
+    def not_in_view(self) -> Reason:
+        """Why it can't be told in a view that is not one of its own."""
+        names = " or ".join(v.value.replace("_", " ") for v in self.views)
+        return Reason("view", f"{self.title} can only be told {names}.")
 
     @cached_property
     def window(self) -> slice:
@@ -112,43 +118,81 @@ class MeasuredValue:
 
 
 def take(
+    measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
+) -> MeasuredValue | Reason:
+    """Take one measure, or say why it can't be taken."""
+    return take_all((measure,), swing, positions)[measure.name]
+
+
+def take_all(
+    measures: Sequence[Measure], swing: NormalizedSwing, positions: tuple[Position, ...]
+) -> dict[str, MeasuredValue | Reason]:
+    """Take some measures or say why they can't be taken, by name.
+
+    Signals that several measures share are worked out once, and all numbers are told together.
+    """
+    signals: dict[Signal, FloatArray] = {}
+    taken: dict[str, MeasuredValue | Reason] = {}
+    samples: list[tuple[Measure, FloatArray]] = []
+    for measure in measures:
+        found = _samples(measure, swing, positions, signals)
+        if isinstance(found, Reason):
+            taken[measure.name] = found
+        else:
+            samples.append((measure, found))
+    for measure, value, spread in _values(samples):
+        # A copy, so that the samples need not be kept with it.
+        taken[measure.name] = MeasuredValue(value, spread, signals[measure.signal][0].copy())
+    return taken
+
+
+def _samples(
     measure: Measure,
     swing: NormalizedSwing,
     positions: tuple[Position, ...],
-    signals: dict[Signal, FloatArray] | None = None,
-) -> MeasuredValue | Reason:
-    """Take one measure, or say why it can't be taken.
-
-    ``signals`` remembers the signals of this swing, which several measures share.
-    """
+    signals: dict[Signal, FloatArray],
+) -> FloatArray | Reason:
+    """The measure on each sample, shape (n_samples,), or why it can't be taken."""
     reason = _obstacle(measure, swing, positions)
     if reason is not None:
         return reason
-    known = {} if signals is None else signals
-    if measure.signal not in known:
-        known[measure.signal] = measure.signal(swing)
-    signal = known[measure.signal]
-    window = signal[:, measure.window]
-    seen = window
-    if np.isnan(window.sum()):
-        seen = window[:, ~np.isnan(window).any(axis=0)]
-    if seen.shape[1] < _LEAST_SEEN * window.shape[1]:
-        return Reason(
-            "points_too_close",
-            f"{measure.title} has no clear value in this picture at {measure.at}.",
-        )
-    values = _REDUCERS[measure.reduce](seen)
-    apart = values[1:] - values[0]
-    if measure.unit == "degrees":
-        apart = (apart + 180.0) % 360.0 - 180.0
-    value = float(values[0])
-    if measure.reduce is Reduce.MEAN:
-        return MeasuredValue(value, sqrt(float(apart @ apart) / len(apart)), signal[0])
-    spread = _spread(apart)
-    return MeasuredValue(_less_noise(value, apart, spread), spread, signal[0])
+    if measure.signal not in signals:
+        signals[measure.signal] = measure.signal(swing)
+    samples = _reduced(signals[measure.signal][:, measure.window], measure.reduce)
+    return _unclear(measure) if samples is None else samples
 
 
-def _less_noise(value: float, apart: FloatArray, spread: float) -> float:
+def _reduced(window: FloatArray, how: Reduce) -> FloatArray | None:
+    """One number a sample, shape (n_samples,), from where all samples are seen.
+
+    ``None`` where that is too little of the window. Neither way of reducing hides a NaN.
+    """
+    reduced = _REDUCERS[how](window)
+    if not isnan(np.add.reduce(reduced)):
+        return reduced
+    seen = window[:, ~np.isnan(window).any(axis=0)]
+    return _REDUCERS[how](seen) if seen.shape[1] >= _LEAST_SEEN * window.shape[1] else None
+
+
+def _values(samples: list[tuple[Measure, FloatArray]]) -> Iterator[tuple[Measure, float, float]]:
+    """Each measure with its number and its spread, from one number a sample."""
+    if not samples:
+        return
+    measures = [measure for measure, _ in samples]
+    together = np.stack([each for _, each in samples])
+    value, apart = together[:, 0], together[:, 1:] - together[:, :1]
+    angles = np.array([measure.unit == "degrees" for measure in measures])
+    apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
+    largest = np.array([measure.reduce is Reduce.MAX for measure in measures])
+    spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
+    spread[largest] = _spread(apart[largest])
+    better = np.where(largest, _less_noise(value, apart, spread), value)
+    yield from zip(measures, better.tolist(), spread.tolist(), strict=True)
+
+
+def _less_noise(
+    value: FloatArray | float, apart: FloatArray, spread: FloatArray | float
+) -> FloatArray:
     """The largest or smallest value of a window less what noise adds to it on average.
 
     The largest of noisy values is too large; drawing the noise once more shows by how much (the
@@ -158,27 +202,36 @@ def _less_noise(value: float, apart: FloatArray, spread: float) -> float:
 
     Parameters
     ----------
-    apart : array of shape (n_draws,)
+    value, spread : numbers, or arrays of shape (n_measures,)
+    apart : array of shape (n_draws,) or (n_measures, n_draws)
         How far each draw lies from ``value``.
     """
-    added = min(max(float(apart.sum()) / len(apart), -spread), spread)
-    better = value - _NOISE_SHARE * added
-    return max(better, 0.0) if value >= 0.0 and value + float(apart.min()) >= 0.0 else better
+    added = np.add.reduce(apart, axis=-1) / apart.shape[-1]
+    better = value - _NOISE_SHARE * np.minimum(np.maximum(added, -spread), spread)
+    never_negative = (value >= 0.0) & (value + np.minimum.reduce(apart, axis=-1) >= 0.0)
+    return np.asarray(np.where(never_negative, np.maximum(better, 0.0), better))
 
 
-def _spread(values: FloatArray) -> float:
-    """Standard deviation, in a fraction of the time that numpy takes for so few values."""
-    off = values - values.sum() / len(values)
-    return sqrt(off @ off / len(values))
+def _spread(values: FloatArray) -> FloatArray:
+    """Standard deviation along the last axis, in a fraction of the time that numpy takes for so
+    few values."""
+    off = values - np.add.reduce(values, axis=-1, keepdims=True) / values.shape[-1]
+    return np.asarray(np.sqrt(np.add.reduce(off * off, axis=-1) / values.shape[-1]))
 
 
 def measure_all(
     measures: tuple[Measure, ...], swing: NormalizedSwing, positions: tuple[Position, ...]
 ) -> tuple[dict[str, MeasuredValue | Reason], tuple[Measurement, ...]]:
     """Take every measure: by name for the judging, and as the records of the answer."""
-    signals: dict[Signal, FloatArray] = {}
-    values = {m.name: take(m, swing, positions, signals) for m in measures}
+    values = take_all(measures, swing, positions)
     return values, tuple(_record(m, values[m.name]) for m in measures)
+
+
+def _unclear(measure: Measure) -> Reason:
+    return Reason(
+        "points_too_close",
+        f"{measure.title} has no clear value in this picture at {measure.at}.",
+    )
 
 
 def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
@@ -192,8 +245,7 @@ def _obstacle(
     measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
 ) -> Reason | None:
     if swing.view not in measure.views:
-        names = " or ".join(v.value.replace("_", " ") for v in measure.views)
-        return Reason("view", f"{measure.title} can only be told {names}.")
+        return measure.not_in_view
     for number in measure.needs_positions:
         if positions[number - 1].time is None:
             return _position_missing(measure, positions[number - 1])
@@ -225,8 +277,8 @@ def _position_missing(measure: Measure, missing: Position) -> Reason:
 
 
 _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
-    Reduce.MAX: lambda values: np.maximum.reduce(values, axis=1),
-    Reduce.MEAN: lambda values: np.add.reduce(values, axis=1) / values.shape[1],
+    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values, axis=1)),
+    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values, axis=1) / values.shape[1]),
 }
 
 

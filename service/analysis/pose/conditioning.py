@@ -18,6 +18,7 @@ Butterworth filter run both ways). From memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -144,8 +145,8 @@ def _paths(points: FloatArray, confidence: FloatArray) -> FloatArray:
     With time innermost every step below runs along memory.
     """
     paths = np.array(points.T, order="C")
-    told = (confidence.T >= _CONFIDENCE_FLOOR) & np.isfinite(paths).all(axis=0)
-    paths[:, ~told] = np.nan
+    told = (confidence.T >= _CONFIDENCE_FLOOR) & np.isfinite(paths[0]) & np.isfinite(paths[1])
+    np.copyto(paths, np.nan, where=~told)
     return paths
 
 
@@ -177,16 +178,19 @@ def _find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     it moves between frames, the less its neighbours tell. The first and last two
     observations of a point can't be judged.
     """
-    spikes: BoolArray = ~np.isnan(paths[0])
-    used = spikes.any(axis=1)
-    seen = spikes[used]
-    count = seen.sum(axis=1)
-    packed = np.arange(count.max(initial=0)) < count[:, None]
-    path, moments = paths[:, used] / scale, times[None]
-    if not seen.all():
-        path, moments = _packed(path, seen, packed), _packed(times[None, None], seen, packed)[0]
-    strays = _strays(path, moments, _neighbours(times))
-    spikes[spikes] = strays[packed]
+    observed: BoolArray = ~np.isnan(paths[0])
+    spikes, neighbours = np.zeros_like(observed), _neighbours(times)
+    count = observed.sum(axis=1)
+    whole = count == len(times)
+    if whole.any():
+        spikes[whole] = _strays(paths[:, whole] / scale, times[None], neighbours)
+    gappy = (count > 0) & ~whole
+    if gappy.any():
+        seen, count = observed[gappy], count[gappy]
+        packed = np.arange(count.max()) < count[:, None]
+        path = _packed(paths[:, gappy] / scale, seen, packed)
+        moments = _packed(times[None, None], seen, packed)[0]
+        spikes[observed & gappy[:, None]] = _strays(path, moments, neighbours)[packed]
     return spikes
 
 
@@ -235,14 +239,17 @@ def _strays_from(path: list[FloatArray], moments: list[FloatArray]) -> BoolArray
     reach = (moments[2] - moments[1]) / 2
     least = (_SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
     strays: BoolArray = residual > least
-    rows = np.flatnonzero(strays.any(axis=1))
-    # Few points have anything that strays so far; only these are looked at further.
-    residual = residual[rows]
-    a, b, d, e = (each[:, rows] for each in path[:4])
-    noise = (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * _median(residual)[:, None]
+    # Few measurements stray so far; only these are looked at further.
+    rows, at = strays.nonzero()
+    if not rows.size:
+        return strays
+    some = np.flatnonzero(strays.any(axis=1))
+    noise = np.empty(len(strays))
+    noise[some] = (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * _median(residual[some])
+    a, b, d, e = (each[:, rows, at] for each in path[:4])
     steps = (squared_length(b - a), squared_length(e - d), squared_length(d - b) / 4)
-    step = np.maximum.reduce(steps)
-    strays[rows] &= (residual > noise) & (residual > _SPIKE_STEPS**2 * step)
+    least_there = np.maximum(noise[rows], _SPIKE_STEPS**2 * np.maximum.reduce(steps))
+    strays[rows, at] = residual[rows, at] > least_there
     return strays
 
 
@@ -307,7 +314,7 @@ def _smooth_all(
     path[:, ~kept] = np.nan
     smoothed[:, seen] = path
 
-    taken, passed = _gains(stiffness * _frame_rate(times) ** 4)
+    taken, passed = (gain[seen] for gain in _gains_at(_frame_rate(times)))
     residual = np.abs(raw - path)[..., 1:-1]
     residual[:, ~bent] = np.nan
     noise[seen] = _median(np.concatenate(list(residual), axis=1)) / (_NORMAL_MEDIAN * taken)
@@ -335,7 +342,7 @@ def _smooth(
     span = (step[:-1] + step[1:]) / 2
     before, after = 1 / (step[:-1] * span), 1 / (step[1:] * span)
     observed = ~np.isnan(raw[0])
-    mass = observed * np.gradient(times)
+    mass = observed * (np.concatenate([step[:1], step]) + np.concatenate([step, step[-1:]])) / 2
     weight = (stiffness[:, None] * span) * bent
     bands = np.zeros((3, *mass.shape))
     diagonal, first, second = bands
@@ -351,6 +358,12 @@ def _smooth(
     flat = solveh_banded(bands.reshape(3, -1), pull, lower=True, check_finite=False)
     path: FloatArray = flat.T.reshape(raw.shape)
     return path
+
+
+@lru_cache(maxsize=64)
+def _gains_at(frame_rate: float) -> tuple[FloatArray, FloatArray]:
+    """The gains of all points, each of shape (n_points,)."""
+    return _gains(_STIFFNESS * frame_rate**4)
 
 
 def _gains(stiffness: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -409,7 +422,8 @@ def body_height(points: FloatArray) -> float:
         return float("nan")
     total = np.where(seen, limbs, 0.0).sum(axis=1)
     estimates = total[known] / seen[known].sum(axis=1)
-    return float(np.average(estimates, weights=_WEIGHTS[known]))
+    weights = _WEIGHTS[known]
+    return float(estimates @ weights / weights.sum())
 
 
 def _segments(vectors: FloatArray) -> FloatArray:

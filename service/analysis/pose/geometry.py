@@ -93,8 +93,40 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     ----------
     vectors : array of shape (2, ...)
     """
-    length: FloatArray = vectors[0] * vectors[0] + vectors[1] * vectors[1]
+    length: FloatArray = vectors[0] * vectors[0]
+    length += vectors[1] * vectors[1]
     return length
+
+
+def velocity(path: FloatArray, times: FloatArray) -> FloatArray:
+    """Change with time at every frame, of second order between the ends, whatever the spacing.
+
+    Parameters
+    ----------
+    path : array of shape (n_frames, ...)
+    times : array of shape (n_frames,), at least two
+
+    Returns
+    -------
+    array of the shape of ``path``; NaN next to what is missing
+
+    >>> velocity(np.array([0.0, 1.0, 9.0]), np.array([0.0, 1.0, 3.0]))
+    array([1., 2., 4.])
+    """
+    step = (times[1:] - times[:-1]).reshape(-1, *[1] * (path.ndim - 1))
+    slope = (path[1:] - path[:-1]) / step
+    share = step[:-1] / (step[:-1] + step[1:])
+    inner = (1.0 - share) * slope[:-1] + share * slope[1:]
+    return np.concatenate([slope[:1], inner, slope[-1:]])
+
+
+def within(value: float, least: float, most: float) -> float:
+    """One number held between two bounds, as ``np.clip`` does it with many; NaN stays NaN.
+
+    >>> within(3.0, 0.0, 1.0)
+    1.0
+    """
+    return min(max(value, least), most)
 
 
 def frame_interval(times: FloatArray) -> float:
@@ -107,4 +139,5 @@ def frame_interval(times: FloatArray) -> float:
     >>> frame_interval(np.array([0.0, 0.5, 1.0, 2.0]))
     0.5
     """
-    return float(np.median(np.diff(times)))
+    steps = np.sort(times[1:] - times[:-1])
+    return float(0.5 * (steps[(steps.size - 1) // 2] + steps[steps.size // 2]))

@@ -90,7 +90,7 @@ def _exchange(
 
 
 def _stretches(mask: BoolArray) -> int:
-    return int(np.count_nonzero(np.diff(mask.astype(np.int8), prepend=0) == 1))
+    return int(np.count_nonzero(mask[:1])) + int(np.count_nonzero(mask[1:] & ~mask[:-1]))
 
 
 def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray:

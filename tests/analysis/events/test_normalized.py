@@ -20,12 +20,18 @@ def moving_points(seed: int, n_frames: int = 40) -> tuple[np.ndarray, np.ndarray
     return np.cumsum(rng.normal(0.0, 0.02, (n_frames, 3, 2)), axis=0), times
 
 
+def sampled(points: np.ndarray, times: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Places and velocities, each of shape (n_at, n_points, 2)."""
+    place, velocity = _sample(points.T, times, at)
+    return place.T, velocity.T
+
+
 @given(st.integers(0, 1000))
 def test_sampling_is_a_cubic_hermite_spline_through_the_frames(seed):
     points, times = moving_points(seed)
     at = np.linspace(times[0], times[-1], 73)
     slopes = np.gradient(points, times, axis=0)
-    place, velocity = _sample(points, times, at)
+    place, velocity = sampled(points, times, at)
     np.testing.assert_allclose(place, CubicHermiteSpline(times, points, slopes)(at), atol=1e-12)
     for k in range(3):
         for axis in (0, 1):
@@ -36,7 +42,7 @@ def test_sampling_is_a_cubic_hermite_spline_through_the_frames(seed):
 def test_a_frame_that_lacks_a_point_leaves_the_time_beside_it_open_but_not_the_next_frame():
     points, times = moving_points(1)
     points[20, 0] = np.nan
-    place, velocity = _sample(points, times, np.array([times[19], 0.5 * (times[19] + times[20])]))
+    place, velocity = sampled(points, times, np.array([times[19], 0.5 * (times[19] + times[20])]))
     np.testing.assert_array_equal(place[0, 0], points[19, 0])
     assert np.isnan(place[1, 0]).all()
     assert np.isfinite(place[:, 1:]).all()
@@ -45,7 +51,7 @@ def test_a_frame_that_lacks_a_point_leaves_the_time_beside_it_open_but_not_the_n
 
 def test_a_time_that_is_not_known_has_no_place():
     points, times = moving_points(2)
-    place, velocity = _sample(points, times, np.array([np.nan, times[3]]))
+    place, velocity = sampled(points, times, np.array([np.nan, times[3]]))
     assert np.isnan(place[0]).all()
     np.testing.assert_array_equal(place[1], points[3])
     assert np.isfinite(velocity).all()

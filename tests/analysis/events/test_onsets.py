@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from service.analysis.events.positions.onsets import (
     IN_PLACE,
+    _fits,
     joint_leaving_time,
     leaving_time,
     onset_time,
@@ -31,6 +32,20 @@ def test_jitter_larger_than_the_level_leaves_the_start_within_two_frames():
         for _ in range(50)
     ]
     assert np.sqrt(np.mean(np.square(off))) < 2 / 60
+
+
+def test_the_best_curve_is_that_of_a_straight_least_squares_fit():
+    moments = np.linspace(0.0, 1.0, 21)
+    way = np.clip(moments - 0.4, 0.0, None) ** 2 + 0.003 * np.sin(40.0 * moments)
+    starts, fits, sizes = _fits(np.rint(moments * 1e12).tobytes())
+    left = ((way - way.mean()) ** 2).sum() - (fits @ (way - way.mean())) ** 2 * sizes
+    for k in (0, 40, 77, 127):
+        start, power = starts[k], (1.5, 2.0, 3.0, 4.0)[k // 32]
+        curve = (np.clip(moments - start, 0.0, None) / (1.0 - start)) ** power
+        parts = np.column_stack([curve, np.ones(21)])
+        (slope, _), (residual,), *_ = np.linalg.lstsq(parts, way, rcond=None)
+        assert fits[k] @ way == pytest.approx(slope, rel=1e-9)
+        assert left[k] == pytest.approx(residual, rel=1e-7)
 
 
 def test_frames_not_seen_are_left_out():

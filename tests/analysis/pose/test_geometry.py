@@ -9,10 +9,12 @@ from service.analysis.pose.geometry import (
     distance,
     elevation,
     flexion,
+    frame_interval,
     height_above_line,
     joint_angle,
     midpoint,
     turn_between,
+    velocity,
 )
 
 coordinates = arrays(float, (3, 2), elements=st.floats(-100, 100, width=32))
@@ -74,3 +76,18 @@ def test_turning_there_and_back_ends_where_it_began(points):
     turn = turn_between(u, v)
     assume(np.isfinite(turn) and abs(turn) <= 179.999)
     assert turn_between(v, u) == pytest.approx(-turn)
+
+
+@given(st.integers(0, 1000), st.integers(2, 30))
+def test_velocities_are_those_of_the_library_whatever_the_spacing(seed, n_frames):
+    rng = np.random.default_rng(seed)
+    times = np.cumsum(rng.uniform(0.005, 0.05, n_frames))
+    path = rng.normal(size=(n_frames, 2))
+    expected = np.gradient(path, times, axis=0)
+    np.testing.assert_allclose(velocity(path, times), expected, rtol=1e-9, atol=1e-9)
+
+
+@given(st.integers(0, 1000), st.integers(2, 30))
+def test_the_usual_time_between_frames_is_their_median(seed, n_frames):
+    times = np.cumsum(np.random.default_rng(seed).uniform(0.005, 0.05, n_frames))
+    assert frame_interval(times) == np.median(np.diff(times))

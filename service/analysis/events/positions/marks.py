@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import isfinite, isnan
 from typing import Final
 
 import numpy as np
@@ -27,9 +28,9 @@ from service.analysis.events.positions.onsets import (
     mean_place,
     rest_needed,
 )
-from service.analysis.pose.geometry import distance
+from service.analysis.pose.geometry import distance, within
 from service.analysis.pose.points import Point
-from service.analysis.types import BoolArray, FloatArray
+from service.analysis.types import FloatArray
 
 # All numbers below say where it is looked, not what is concluded: judgement, checked by what the
 # rules made of them leave over on sources left out.
@@ -174,17 +175,17 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
         Seconds.
     """
     clock = tracks.times
-    back = slice(int(np.searchsorted(clock, top)) + 1)
+    back = slice(int(clock.searchsorted(top)) + 1)
     together = points[back, _BODY] - tracks.hips[back, None]
     for _ in range(2):
         unit = top - clock[rest]
-        begin = int(np.searchsorted(clock, clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
-        still = int(np.searchsorted(clock, clock[begin] + _AT_ADDRESS))
+        begin = int(clock.searchsorted(clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
+        still = int(clock.searchsorted(clock[begin] + _AT_ADDRESS))
         until = float(clock[rest] + _SEEN_START * unit)
         moved = joint_leaving_time(clock, together, begin, still, until)
-        if np.isnan(moved):
+        if isnan(moved):
             break
-        rest = int(np.clip(np.searchsorted(clock, moved) - 1, still, max(rest, still)))
+        rest = min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
     return rest
 
 
@@ -192,12 +193,12 @@ def _about_start(
     points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float], rest: int
 ) -> Marks | None:
     clock, path = tracks.times, tracks.path
-    top = min(int(np.searchsorted(clock, times[4])), len(clock) - 1)
-    first = int(np.searchsorted(clock, clock[rest] - _AT_ADDRESS))
+    top = min(int(clock.searchsorted(times[4])), len(clock) - 1)
+    first = int(clock.searchsorted(clock[rest] - _AT_ADDRESS))
     back, wide = slice(rest, top + 1), slice(first, top + 1)
     hands = last_upcrossing(clock[back], _away(path, first, rest)[back], _NEAR)
     reference, unit = float(hands[3]), times[4] - float(hands[3])
-    if not (np.isfinite(reference) and unit > 0.0):
+    if not (isfinite(reference) and unit > 0.0):
         return None
     at = reference + unit * _SHARES
     head = points[:, Point.CLUBHEAD]
@@ -205,11 +206,12 @@ def _about_start(
     ways = [path, head, *(points[:, end] - points[:, start] for start, end in _START_LINES)]
     rising = slice(swing.start, swing.start + _fastest(tracks.speed[swing.start : top + 1]) + 1)
     speed = tracks.speed[rising]
-    peak = float(np.nanmax(speed)) if speed.size and not np.isnan(speed).all() else float("nan")
+    peak = float(np.fmax.reduce(speed, initial=-np.inf))
+    peak = peak if isfinite(peak) else float("nan")
     speeds = last_upcrossing(clock[rising], speed, _SPEEDS_UP * peak)
     others = [times.get(3, np.nan), times.get(2, np.nan), clock[rest], times.get(1, np.nan)]
     lines = []
-    begin = int(np.searchsorted(clock, clock[rest] - rest_needed(unit)))
+    begin = int(clock.searchsorted(clock[rest] - rest_needed(unit)))
     onsets = [
         leaving_time(clock, path, begin, rest, hands[4]),
         leaving_time(clock, head, begin, rest, clubhead[3]),
@@ -330,22 +332,23 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
         points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
     ]
     slowing = _slowing(clock, _steady_speeds(whole, paths, first))
-    nearing = _nearing(clock, hands[first:], *at_finish)
-    reference = float(nearing[2])
+    arriving = [path[first:] for path in (hands, *paths[4:])]
+    nearing = _nearing(clock, arriving, *at_finish)
+    reference = float(nearing[0, 2])
     unit = max(reference - times[7], 0.05)
     still = rest_needed(unit)
-    moments = [slowing[0], nearing, *slowing[1:4]]
-    ends = [_stop(clock, hands[first:], rest, still, nearing[4])]
-    for path, slow in zip(paths[4:], slowing[4:], strict=True):
-        moments += [slow[: len(_SPEEDS_DOWN)], _nearing(clock, path[first:], *at_finish)]
-        ends.append(_stop(clock, path[first:], rest, still, moments[-1][3]))
+    moments = [slowing[0], nearing[0], *slowing[1:4]]
+    for slow, near in zip(slowing[4:], nearing[1:], strict=True):
+        moments += [slow[: len(_SPEEDS_DOWN)], near]
+    since = [nearing[0, 4], *nearing[1:, 3]]
+    ends = [_stop(clock, *each, rest, still) for each in zip(arriving, since, strict=True)]
     others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
     return _marks([*moments, np.array([*others, *ends])], reference, unit, tracks.frame)
 
 
-def _stop(clock: FloatArray, path: FloatArray, rest: int, still: float, since: float) -> float:
+def _stop(clock: FloatArray, path: FloatArray, since: float, rest: int, still: float) -> float:
     """When a path has come to its place for good: its onset, looked at backward in time."""
-    last = int(np.searchsorted(clock, clock[min(rest, len(clock) - 1)] + still))
+    last = int(clock.searchsorted(clock[min(rest, len(clock) - 1)] + still))
     backward = slice(max(min(last, len(clock)), 1) - 1, None, -1)
     resting = max(last - rest, 0)
     return -leaving_time(-clock[backward], path[backward], 0, resting, -since)
@@ -358,11 +361,11 @@ def _marks(
     frame: float,
     amounts: FloatArray = _NO_AMOUNTS,
 ) -> Marks | None:
-    if not (np.isfinite(reference) and unit > 0.0):
+    if not (isfinite(reference) and unit > 0.0):
         return None
     relative = (np.concatenate(moments) - reference) / unit
     values = np.concatenate([relative, amounts, [np.log(unit), frame / unit]])
-    return Marks(np.clip(values, -_FAR, _FAR), reference, unit, frame)
+    return Marks(np.minimum(np.maximum(values, -_FAR), _FAR), reference, unit, frame)
 
 
 def lowest_time(clock: FloatArray, height: FloatArray, k: int) -> float:
@@ -375,7 +378,7 @@ def lowest_time(clock: FloatArray, height: FloatArray, k: int) -> float:
     if bend <= 0.0:
         return float(clock[k])
     slope = fall + bend * before
-    return float(clock[k] + np.clip(-slope / (2.0 * bend), -before, after))
+    return float(clock[k]) + within(float(-slope / (2.0 * bend)), -float(before), float(after))
 
 
 def _closest(
@@ -418,17 +421,19 @@ def _at(clock: FloatArray, lines: Sequence[FloatArray], at: FloatArray) -> Float
 
 def _sampled(clock: FloatArray, paths: Sequence[FloatArray], at: FloatArray) -> FloatArray:
     """Paths at some times, bridged over gaps, shape (n_at, n_paths, 2); NaN where never seen."""
-    together = np.stack(paths, axis=1)
-    lost = np.asarray(np.isnan(together).any(axis=2))
-    for path in np.flatnonzero(lost.any(axis=0)):
-        together[:, path] = _bridged(clock, together[:, path], ~lost[:, path])
-    k = np.clip(np.searchsorted(clock, at) - 1, 0, len(clock) - 2)
-    share = np.clip((at - clock[k]) / (clock[k + 1] - clock[k]), 0.0, 1.0)[:, None, None]
+    together = np.concatenate(paths, axis=1).reshape(len(clock), -1, 2)
+    lost = np.isnan(np.add.reduce(together)).any(axis=1)
+    for path in np.flatnonzero(lost):
+        together[:, path] = _bridged(clock, together[:, path])
+    k = np.minimum(np.maximum(clock.searchsorted(at) - 1, 0), len(clock) - 2)
+    share = (at - clock[k]) / (clock[k + 1] - clock[k])
+    share = np.minimum(np.maximum(share, 0.0), 1.0)[:, None, None]
     here = together[k]
     return np.asarray(here + share * (together[k + 1] - here))
 
 
-def _bridged(clock: FloatArray, path: FloatArray, seen: BoolArray) -> FloatArray:
+def _bridged(clock: FloatArray, path: FloatArray) -> FloatArray:
+    seen = ~np.isnan(path).any(axis=1)
     if np.count_nonzero(seen) < 2:
         return np.full_like(path, np.nan)
     return np.column_stack([np.interp(clock, clock[seen], path[seen, k]) for k in (0, 1)])
@@ -442,13 +447,17 @@ def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArra
     return last_upcrossing(clock[part][seen], away[part][seen], levels)
 
 
-def _nearing(clock: FloatArray, path: FloatArray, rest: int, last: int) -> FloatArray:
-    """When a path comes for good within some distances of its place at the finish."""
-    away = _away(path, rest, last)
-    if np.isnan(away).all():
-        return np.full(len(_LEFT), np.nan)
-    left = np.minimum.accumulate(np.where(np.isnan(away), np.inf, away))
-    return last_time_above(clock, left, _LEFT)
+def _nearing(clock: FloatArray, paths: Sequence[FloatArray], rest: int, last: int) -> FloatArray:
+    """When paths come for good within some distances of their places at the finish.
+
+    Returns
+    -------
+    array of shape (n_paths, n_distances)
+    """
+    away = np.stack([_away(path, rest, last) for path in paths])
+    away[np.isnan(away)] = np.inf
+    left = np.minimum.accumulate(away, axis=1)
+    return last_time_above(clock, left, np.tile(_LEFT, (len(paths), 1)))
 
 
 def _slowing(clock: FloatArray, speeds: FloatArray) -> FloatArray:

@@ -26,7 +26,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from math import erf, sqrt
+from math import erf, hypot, isnan, sqrt
 from typing import Final
 
 import numpy as np
@@ -43,6 +43,7 @@ from service.analysis.events.positions.marks import (
 )
 from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.events.positions.refinement import BY_CLUB, REFINED, case_of, refine
+from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
@@ -153,11 +154,17 @@ class _Scene:
             return None
         return last_still(self.points, self.tracks, self.rest, self.top.time)
 
+    @cached_property
+    def shaft_height(self) -> FloatArray:
+        """How much higher the tip of the shaft is than its butt, shape (n_frames,)."""
+        ends = _shaft_ends(self.points)
+        return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
+
     def window(self, first: float | None, last: float | None) -> slice:
         """Frames between two times, one frame of margin on either side."""
         times = self.tracks.times
-        low = self.swing.start if first is None else int(np.searchsorted(times, first)) - 1
-        high = self.swing.end if last is None else int(np.searchsorted(times, last))
+        low = self.swing.start if first is None else int(times.searchsorted(first)) - 1
+        high = self.swing.end if last is None else int(times.searchsorted(last))
         return slice(max(low, 0), min(high, len(times) - 1) + 1)
 
 
@@ -191,7 +198,15 @@ def find_positions(
     found = _search(scene)
     if refined:
         found = _in_order(_refined(scene, found))
-    return tuple(_as_position(scene, number, found) for number in range(1, 11))
+    frames = _frames(scene.tracks.times, found)
+    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
+
+
+def _frames(clock: FloatArray, found: Mapping[int, _Found | None]) -> dict[int, float]:
+    """Fractional frames of the positions found, by number."""
+    times = {number: moment.time for number, moment in found.items() if moment is not None}
+    frames = np.interp(list(times.values()), clock, np.arange(len(clock)))
+    return dict(zip(times, frames.tolist(), strict=True))
 
 
 def _search(scene: _Scene) -> dict[int, _Found | None]:
@@ -262,7 +277,7 @@ def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found
         placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
-            time = float(np.clip(placed[0], clock[0], clock[-1]))
+            time = within(placed[0], float(clock[0]), float(clock[-1]))
             better[number] = _Found(time, placed[1], moment.inferred)
     return better
 
@@ -274,9 +289,8 @@ def _in_order(found: dict[int, _Found | None]) -> dict[int, _Found | None]:
         moment = found[number]
         if moment is None:
             continue
-        after = all(time < moment.time - _APART for k, time in kept.items() if k < number)
-        before = all(time > moment.time + _APART for k, time in kept.items() if k > number)
-        if after and before:
+        apart = [(moment.time - time) * (1 if number > k else -1) for k, time in kept.items()]
+        if not apart or min(apart) > _APART:
             kept[number] = moment.time
     return {k: moment if k in kept else None for k, moment in found.items()}
 
@@ -291,13 +305,13 @@ def _top(scene: _Scene) -> _Found:
     last = swing.end if swing.low is None else swing.low
     path = tracks.path
     fall = path[swing.top : last + 1]
-    half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.nanmin(fall[:, 1]))
+    half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.fmin.reduce(fall[:, 1]))
     below = np.flatnonzero(fall[:, 1] <= half_way)
     stop = swing.top + int(below[0]) if below.size else last
     towards = path[stop] - path[swing.top]
     along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
     first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
-    turn = first + int(np.nanargmin(along[first : stop + 1]))
+    turn = first + _lowest_frame(along[first : stop + 1])
     depth = along - along[turn]
     down = _onset(tracks.times, depth, turn, stop)
     back = _onset(tracks.times, depth, turn, first)
@@ -317,29 +331,22 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     rest = scene.still
     if rest is None:
         return None
-    clock, begin = (
-        tracks.times,
-        int(
-            np.searchsorted(
-                tracks.times, tracks.times[rest] - rest_needed(top - tracks.times[rest])
-            )
-        ),
-    )
-    path = tracks.path
+    clock, path = tracks.times, tracks.path
+    begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
     starts = [
         leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
         for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
     ]
-    if np.isnan(starts[0]):
+    if isnan(starts[0]):
         return None
-    start = float(np.nanmin(starts))
+    start = min(each for each in starts if not isnan(each))
     gone = np.hypot(*(path - mean_place(path, begin, rest)).T)
     still = (clock >= start - _LEAST_REST) & (clock <= start)
     if start - clock[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return _Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
-    return _Found(start, float(np.hypot(0.5 * scene.frame, spread)))
+    return _Found(start, hypot(0.5 * scene.frame, spread))
 
 
 def _well_away(
@@ -405,8 +412,13 @@ def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
     window = height[near]
     if np.isnan(window).all():
         return None
-    time = lowest_time(scene.tracks.times, height, near.start + int(np.nanargmin(window)))
+    time = lowest_time(scene.tracks.times, height, near.start + _lowest_frame(window))
     return _Found(time, 0.4 * scene.frame + 0.008)
+
+
+def _lowest_frame(values: FloatArray) -> int:
+    """Frame of the least value that is seen, of some of which one is."""
+    return int(np.where(np.isnan(values), np.inf, values).argmin())
 
 
 def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
@@ -415,7 +427,7 @@ def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None])
     rising = number != 6
     if first is None and last is None:
         return None
-    shaft = _shaft_height(scene) + _sag(scene, number)
+    shaft = scene.shaft_height + _sag(scene, number)
     by_club = _crossing(
         scene,
         shaft,
@@ -468,17 +480,18 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
     return _Found(time, scene.frame + 0.03)
 
 
-def _as_position(scene: _Scene, number: int, found: dict[int, _Found | None]) -> Position:
+def _as_position(
+    scene: _Scene, number: int, found: dict[int, _Found | None], frames: Mapping[int, float]
+) -> Position:
     moment = found[number]
     if moment is None:
         return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
-    frames = np.arange(len(scene.tracks.times))
     unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
         time=moment.time,
-        frame=float(np.interp(moment.time, scene.tracks.times, frames)),
+        frame=frames[number],
         uncertainty=moment.uncertainty,
         confidence=_confidence(moment.uncertainty),
         reason=_TOO_UNSURE if unsure else None,
@@ -527,11 +540,6 @@ def _shaft_ends(points: FloatArray) -> FloatArray:
     return np.stack(ends, axis=1)
 
 
-def _shaft_height(scene: _Scene) -> FloatArray:
-    ends = _shaft_ends(scene.points)
-    return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
-
-
 def _crossing(
     scene: _Scene,
     signal: FloatArray,
@@ -545,14 +553,14 @@ def _crossing(
     """Time at which a signal passes zero, by the straight line between two samples."""
     window = scene.window(first, end)
     times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
-    hits = np.flatnonzero((value[:-1] < 0) & (value[1:] >= 0))
+    hits = ((value[:-1] < 0) & (value[1:] >= 0)).nonzero()[0]
     if hits.size == 0:
         return None
     k = int(hits[-1] if last else hits[0])
     slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
     time = float(times[k] - value[k] / slope)
     known = 0.1 * scene.frame + _CROSSING
-    return _Found(time, float(np.hypot(known, height_error[scene.view] / slope)))
+    return _Found(time, hypot(known, float(height_error[scene.view] / slope)))
 
 
 def _onset(
@@ -571,7 +579,7 @@ def _onset(
     frames = np.arange(rest, away + step, step)
     soon, later = last_upcrossing(times[frames], distance[frames], np.array([near, 4 * near]))
     onset = float(2 * soon - later)
-    return None if np.isnan(onset) else onset
+    return None if isnan(onset) else onset
 
 
 def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:
