@@ -13,7 +13,7 @@ from service.records.batches.queue import clock
 from service.records.batches.tables import BatchRow
 
 MOST_TRIES: Final[int] = 9
-"""Tries in all: with the pauses below, over some 43 hours."""
+"""Tries in all: with the pauses below, over some 61 hours."""
 
 _FIRST_PAUSE: Final[float] = 10.0
 _GROWTH: Final[float] = 4.0
