@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from service import commands as running
 from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
+from service.intake.json_reader import plain_words
 from service.settings import Settings, described
 
 _BAD_INPUT: Final[int] = 2
@@ -143,6 +145,7 @@ def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
 
 def _serve(settings: Settings) -> int:
     from service.api.access.door import NobodyCouldEnter
+    from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
     from service.serving import serve
 
@@ -150,7 +153,7 @@ def _serve(settings: Settings) -> int:
         serve(settings)
     except RecordsError as error:
         return _complain(f"can't use the database: {error}")
-    except NobodyCouldEnter as error:
+    except (NobodyCouldEnter, TracesUnavailable) as error:
         return _complain(str(error))
     return 0
 
@@ -293,10 +296,13 @@ def _listed(error: InvalidRequest) -> str:
 
 
 def _told(error: ValidationError) -> str:
-    return "; ".join(
-        f"SWING_{'_'.join(map(str, each['loc'])).upper()}: {each['msg']}"
-        for each in error.errors(include_url=False, include_input=False)
-    )
+    return "\n".join(map(_told_of_one, error.errors(include_url=False, include_input=False)))
+
+
+def _told_of_one(wrong: ErrorDetails) -> str:
+    name = str(wrong["loc"][0])  # in a list of values the place follows
+    problem = plain_words(wrong["type"], wrong["msg"], wrong.get("ctx", {}))
+    return f"SWING_{name.upper()} {problem}; it is: {Settings.model_fields[name].description}"
 
 
 def _complain(message: str) -> int:

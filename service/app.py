@@ -20,10 +20,12 @@ from service.api.access.headers import AnswerHeaders
 from service.api.access.hosts import AllowedHosts, allowed_names
 from service.api.access.limits import Limits
 from service.api.batches.stream import Followers
+from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
-from service.api.health.probes import describe, probes
+from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
+from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
@@ -38,6 +40,7 @@ from service.api.routes import (
     health,
     kept_swings,
     lessons,
+    metrics,
     players,
     problem_pages,
     recaps,
@@ -46,7 +49,10 @@ from service.api.routes import (
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
+from service.observing.metrics import Metrics
+from service.observing.traces import Traced, stop_traces
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
+from service.report.branding import Branding, branding_of
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
@@ -67,6 +73,7 @@ _ROUTERS = (
     examples.router,
     health.router,
     problem_pages.router,
+    browsing.router,
     root.router,
 )
 _TOLD_ERRORS = (
@@ -96,6 +103,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     ----------
     settings
         Read from the environment when ``None``.
+
+    Raises
+    ------
+    ValueError
+        When the academy's logo can't be used.
     """
     app = DocumentedApp(
         title=TITLE,
@@ -104,24 +116,42 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         openapi_tags=TAGS,
         lifespan=_lifespan,
         dependencies=[Depends(admit)],
+        docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
+        redoc_url=None,
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)
-    app.state.analyser = Analyser.of(app.state.settings)
+    app.state.branding = _branding(app.state.settings)
+    analyser = Analyser.of(app.state.settings)
+    app.state.metrics = Metrics(analyser.classifier)
+    app.state.analyser = analyser.watched_by(app.state.metrics)
     app.state.guard = _guard(app.state.settings, app.state.records)
-    app.state.readiness = Readiness(probes(app.state.settings, app.state.analyser))
+    app.state.readiness = Readiness(probes(app.state.settings, analyser))  # its swings don't count
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
     app.state.followers = Followers(max(1, app.state.settings.max_requests // _FOLLOWERS_SHARE))
     for router in _ROUTERS:
         app.include_router(router)
+    if app.state.settings.metrics:
+        app.include_router(metrics.router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
     app.add_middleware(NotModified)
-    app.add_middleware(Admission, own_lane=ANALYZE_PATH, most=app.state.settings.max_requests)
+    app.add_middleware(
+        Admission,
+        own_lane=ANALYZE_PATH,
+        most=app.state.settings.max_requests,
+        metrics=app.state.metrics,
+    )
     app.add_middleware(AllowedHosts, names=allowed_names(app.state.settings))
-    app.add_middleware(RequestLog)
+    app.add_middleware(RequestLog, metrics=app.state.metrics)
     app.add_middleware(AnswerHeaders)
+    let_pages_call(app, app.state.settings)
+    app.add_middleware(Traced)
     return app
+
+
+def _branding(settings: Settings) -> Branding:
+    return branding_of(settings.academy_name, settings.academy_colour, settings.academy_logo)
 
 
 def _guard(settings: Settings, records: Database | None) -> Guard:
@@ -138,12 +168,12 @@ def _records(settings: Settings) -> Database | None:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     limiter = to_thread.current_default_thread_limiter()
     limiter.total_tokens = 2 * app.state.settings.max_requests  # nobody taken in waits for one
-    _log.info("the model: %s", describe(app.state.analyser))
     await to_thread.run_sync(prepare_records, app)
     await to_thread.run_sync(app.state.guard.door.check)
     yield
     if app.state.records is not None:
         app.state.records.close()
+    stop_traces()
 
 
 def prepare_records(app: FastAPI) -> None:

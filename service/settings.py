@@ -9,8 +9,10 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
-from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic import BeforeValidator, Field, StringConstraints, field_validator
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+
+from service.languages import CODES
 
 _PASSWORD: Final = re.compile(r":[^:@/]*@")
 _WIDTH: Final[int] = 100
@@ -27,6 +29,7 @@ def _parts(value: object) -> object:
     return [part.strip() for part in value.split(",") if part.strip()]
 
 
+_Origin = Annotated[str, StringConstraints(pattern=r"^https?://[a-z0-9.\-\[\]:]+$")]
 _Host = Annotated[str, StringConstraints(pattern=r"^(\*\.)?[A-Za-z0-9.\-\[\]:]+$")]
 
 
@@ -58,6 +61,21 @@ class Settings(BaseSettings):
     )
     log_level: Literal["debug", "info", "warning", "error"] = Field(
         default="info", description="The least that is logged; each request is `info`."
+    )
+    log_format: Literal["json", "text"] = Field(
+        default="json", description="`json` logs an object a line, `text` a line to read."
+    )
+    metrics: bool = Field(
+        default=False,
+        description="Whether `/metrics` gives figures for Prometheus. They tell of no player, but "
+        "of how much is going on: keep the path from strangers at the proxy.",
+    )
+    traces_endpoint: str = Field(
+        default="",
+        pattern=r"^$|^https?://.",
+        description="Where OpenTelemetry traces are sent by OTLP over HTTP, as in "
+        "`http://localhost:4318/v1/traces`. Empty sends and records none. Needs the extra "
+        "`traces`.",
     )
     max_body_bytes: int = Field(
         default=16 * 1024 * 1024,
@@ -134,6 +152,11 @@ class Settings(BaseSettings):
         description="How many requests one process takes in at once; those beyond are answered "
         "with 503 and Retry-After. Health is answered always.",
     )
+    cors_origins: Annotated[tuple[_Origin, ...], NoDecode, BeforeValidator(_parts)] = Field(
+        default=(),
+        description="Origins whose pages may call the service from a browser, such as "
+        "`https://coach.example`, exact and with commas between. None unless set.",
+    )
     database_url: str = Field(
         default_factory=_own_database,
         pattern=r"^$|^sqlite:///.|^postgresql\+psycopg://.",
@@ -198,11 +221,35 @@ class Settings(BaseSettings):
         default_factory=_models_folder,
         description="Folder of the trained models. Where it holds none, rules judge alone.",
     )
+    language: str = Field(
+        default=CODES[0],
+        description=f"Language of recaps for whoever asks for no other, one of {', '.join(CODES)}.",
+    )
+    academy_name: str | None = Field(
+        default=None, min_length=1, max_length=80, description="Name above every recap."
+    )
+    academy_colour: str | None = Field(
+        default=None,
+        pattern=r"^#[0-9a-fA-F]{6}$",
+        description="Colour of lines and links of a recap, #rrggbb; darkened until it can be read "
+        "on white.",
+    )
+    academy_logo: Path | None = Field(
+        default=None,
+        description="PNG or JPEG file of at most 150 kB, put into every recap beside the name.",
+    )
     migrate_on_start: bool = Field(
         default=True,
         description="Bring the database to this version's tables at start-up. Without it, run "
         "`python -m service migrate` first.",
     )
+
+    @field_validator("language")
+    @classmethod
+    def _known_language(cls, code: str) -> str:
+        if code not in CODES:
+            raise ValueError(f"there is no language {code!r}; there are {', '.join(CODES)}")
+        return code
 
 
 def on_loopback(host: str) -> bool:
@@ -224,6 +271,8 @@ def described(settings: Settings) -> str:
         value = getattr(settings, name)
         if name == "database_url":
             value = _PASSWORD.sub(":***@", value)
+        if isinstance(value, tuple):
+            value = ",".join(value)
         source = "set" if name in settings.model_fields_set else "default"
         about = textwrap.indent(textwrap.fill(field.description or "", _WIDTH - 4), "    ")
         paragraphs.append(f"SWING_{name.upper()}={value}  ({source})\n{about}\n")

@@ -15,6 +15,7 @@ from sqlalchemy import create_engine, make_url, text
 from service.app import create_app
 from service.records import Database, upgrade
 from service.settings import Settings
+from tests.taking_turns import pytest_runtest_protocol, pytest_unconfigure  # noqa: F401 - hooks
 
 POSTGRES = "SWING_TEST_POSTGRES_URL"
 

@@ -13,10 +13,13 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from pydantic.fields import FieldInfo
+
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import View
 from service.intake.formats import FORMATS
+from service.settings import Settings
 
 ROOT: Final = Path(__file__).parents[1]
 README: Final = ROOT / "README.md"
@@ -27,6 +30,11 @@ _FAULT: Final = "trail_heel_kick"
 _LEFT_OUT_OF_A_FINDING: Final = ("chance", "agreement", "moved_by", "span", "reason")
 _LEFT_OUT_OF_EVIDENCE: Final = ("title", "note")
 _FORMAT_TESTS: Final = "test_a_format_as_it_comes_gives_the_recording_of_the_plain_points"
+_PLACES: Final = {
+    "database_url": "`records.db` in `~/.swing-fault-service`",
+    "model_dir": "`models` beside the package",
+}
+"""What settings are that hang on the machine."""
 _PART: Final = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -60,6 +68,15 @@ def format_table() -> str:
     return f"{_table(('format', 'what it is', 'told by itself', 'case'), rows)}\n\n{where}"
 
 
+def setting_table() -> str:
+    """Every setting: its name in the environment, what it is unless set, and what it is for."""
+    rows = [
+        (f"`SWING_{name.upper()}`", _unless_set(name, field), _first_sentence(field))
+        for name, field in Settings.model_fields.items()
+    ]
+    return _table(("setting", "unless set", "what it is"), rows)
+
+
 def sample_request() -> str:
     """The example request with one joint of one frame."""
     request = json.loads(Path(f"{_SAMPLE}-request.json").read_text(encoding="utf-8"))
@@ -91,6 +108,7 @@ PARTS: Final[Mapping[str, Callable[[], str]]] = {
     "faults": fault_table,
     "layouts": layout_table,
     "formats": format_table,
+    "settings": setting_table,
     "request": sample_request,
     "answer": sample_answer,
 }
@@ -124,6 +142,17 @@ def _points(fault: FaultDefinition, view: View) -> str:
 
 def _words(views: Sequence[View], between: str) -> str:
     return between.join(view.value.replace("_", " ") for view in views)
+
+
+def _unless_set(name: str, field: FieldInfo) -> str:
+    if field.default_factory is not None:
+        return _PLACES[name]
+    return f"`{field.default}`" if field.default not in ((), "") else "none"
+
+
+def _first_sentence(field: FieldInfo) -> str:
+    text = (field.description or "").replace("|", "\\|")
+    return re.split(r"(?<=[.;:]) ", text, maxsplit=1)[0].rstrip(".;:")
 
 
 def _without(told: dict[str, Any], names: Sequence[str]) -> dict[str, Any]:

@@ -1,12 +1,29 @@
+"""README.md and DEVELOPERS.md say what is so, and what README.md shows to paste works.
+
+Its blocks are pasted one after the other into one shell, as a reader would. Three things are not as
+on the reader's machine: the environment that runs the tests stands for the one that the first
+block makes, the port is a free one, and the block that runs the tests is not run by a test.
+"""
+
 from __future__ import annotations
 
+import json
+import os
 import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+from contextlib import suppress
+from pathlib import Path
 
 import pytest
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
 from service.intake.formats import FORMATS
+from service.settings import Settings
 from tests.intake.test_formats import CASES
 from tests.readme import (
     COMMAND,
@@ -15,9 +32,13 @@ from tests.readme import (
     fault_table,
     format_table,
     layout_table,
+    setting_table,
     written_anew,
 )
 
+BLOCKS = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+INSTALL = re.compile(r"python3 -m venv \.venv && \.venv/bin/pip install -q -e \S+ && ")
+EXAMPLE = ROOT / "openapi" / "examples" / "down-the-line-with-club-answer.json"
 COMMANDS = re.compile(r"python -m ((?:training|tests|service)[\w.]*)")
 
 
@@ -35,6 +56,101 @@ def test_a_stale_part_is_written_anew_and_the_rest_left_alone():
 def test_a_readme_without_its_parts_is_refused():
     with pytest.raises(ValueError, match="should have the parts"):
         written_anew("# A page\n")
+
+
+def _blocks(kind: str) -> list[str]:
+    return [
+        text for found, text in BLOCKS.findall(README.read_text(encoding="utf-8")) if found == kind
+    ]
+
+
+def _is_run_elsewhere(block: str) -> bool:
+    """Whether a block runs the tests, or needs what a test machine has not."""
+    return "-m pytest" in block or block.startswith("docker ")
+
+
+def test_every_block_is_of_a_kind_that_a_test_looks_at():
+    kinds = {kind for kind, _ in BLOCKS.findall(README.read_text(encoding="utf-8"))}
+    assert kinds == {"sh", "json", "caddy", "yaml"}  # json: parts made from openapi/examples
+
+
+@pytest.fixture
+def reader(tmp_path: Path) -> tuple[Path, dict[str, str]]:
+    """A folder like the one that was checked out, and an environment without settings."""
+    for name in ("service", "models", "openapi"):
+        (tmp_path / name).symlink_to(ROOT / name)
+    (tmp_path / ".venv" / "bin").mkdir(parents=True)
+    (tmp_path / "data").mkdir()
+    python = tmp_path / ".venv" / "bin" / "python"
+    python.write_text(f'#!/bin/sh\nexec {sys.executable} "$@"\n')
+    python.chmod(0o755)
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("SWING_")}
+    return tmp_path, environment | {"XDG_DATA_HOME": str(tmp_path / "data"), "PYTHONPATH": "."}
+
+
+@pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")
+def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict[str, str]]):
+    folder, environment = reader
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = str(probe.getsockname()[1])
+    blocks = [INSTALL.sub("", b) for b in _blocks("sh") if not _is_run_elsewhere(b)]
+    assert len(blocks) == 3
+    pasted = "\necho ---\n".join(blocks).replace(":8000", f":{port}")
+    shell = subprocess.Popen(
+        ["bash", "-e"],
+        cwd=folder,
+        env=environment | {"SWING_PORT": port},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert shell.stdin is not None
+    try:
+        shell.stdin.write(f"{pasted}\nkill %1; wait\n")
+        printed, complaints = shell.communicate(timeout=120)
+    finally:
+        with suppress(ProcessLookupError):  # the server too, where the shell gave up before
+            os.killpg(shell.pid, signal.SIGKILL)
+    demo, answer, _ = printed.split("---\n")
+    assert "Arms lifting at the top" in demo, complaints
+    golden = json.loads(EXAMPLE.read_text(encoding="utf-8"))
+    assert _gist(json.loads(answer)) == _gist(golden)
+    assert _gist(json.loads((folder / "swing.json").read_text())["analysis"]["analysis"]) == _gist(
+        golden
+    )
+    assert "Ines Calder (invented)" in (folder / "recap.html").read_text(encoding="utf-8")
+
+
+def _gist(answer: dict) -> dict:
+    return {f["fault"]: f["status"] for f in answer["findings"]} | {"view": answer["view"]["value"]}
+
+
+def test_the_command_that_runs_the_tests_is_that_of_the_checks():
+    (block,) = (b for b in _blocks("sh") if "-m pytest" in b)
+    assert block in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_the_container_is_run_as_it_is_built():
+    (block,) = (b for b in _blocks("sh") if b.startswith("docker "))
+    built = (ROOT / "Dockerfile").read_text(encoding="utf-8")
+    port, folder = re.search(r":(\d+) --volume \S+:(\S+) ", block).groups()
+    assert f"EXPOSE {port}" in built
+    assert f"VOLUME {folder}\n" in built
+    assert f"sqlite:///{folder}/" in built
+
+
+def test_the_proxy_leads_to_the_address_that_is_listened_on():
+    (block,) = _blocks("caddy")
+    address = re.search(r"reverse_proxy (\S+)", block)[1]
+    fields = Settings.model_fields
+    assert address == f"{fields['host'].default}:{fields['port'].default}"
+
+
+def test_every_setting_has_a_row():
+    assert len(setting_table().splitlines()) == 2 + len(Settings.model_fields)
 
 
 def test_every_format_has_a_row_with_a_case_that_is_run():

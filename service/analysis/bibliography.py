@@ -92,15 +92,15 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "C. L. Zitnick, Microsoft COCO: Common Objects in Context, ECCV 2014, "
             "doi:10.1007/978-3-319-10602-1_48.",
         ),
+        "stone1961": Reference(
+            "Stone 1961",
+            "M. Stone, The opinion pool, Annals of Mathematical Statistics 32(4):1339-1342, 1961.",
+        ),
         "weir2005": Reference(
             "Weir 2005",
             "J. P. Weir, Quantifying test-retest reliability using the intraclass correlation "
             "coefficient and the SEM, Journal of Strength and Conditioning Research 19:231-240, "
             "2005.",
-        ),
-        "stone1961": Reference(
-            "Stone 1961",
-            "M. Stone, The opinion pool, Annals of Mathematical Statistics 32(4):1339-1342, 1961.",
         ),
         "winter": Reference(
             "Winter, Biomechanics and Motor Control of Human Movement",

@@ -27,14 +27,14 @@ def describe(commands: Parsers) -> None:
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Work until a signal comes; what is in hand is finished in bounded time."""
-    from service.api.http.request_log import log_as_json_lines
+    from service.api.http.request_log import log_to_stderr
     from service.api.schemas.batches import to_line
     from service.commands.opening import opened
     from service.use_cases.analyse import Analyser
     from service.use_cases.batches.webhook import Sender
     from service.use_cases.batches.work import Worker, Workshop
 
-    log_as_json_lines(settings.log_level)
+    log_to_stderr(settings.log_level, settings.log_format)
     stopped = threading.Event()
 
     def stop(*_: object) -> None:

@@ -36,7 +36,6 @@ def _of_length(*items: dict[str, Any]) -> dict[str, Any]:
     return {
         "type": "array",
         "prefixItems": [*items],
-        "items": False,
         "minItems": length,
         "maxItems": length,
     }
@@ -50,13 +49,12 @@ _POINT = {
     ],
     "description": "[x, y] or [x, y, confidence]; null where missing.",
 }
+_AS_IT_CAME = {"description": "What a pose library gave, in the format that `format` names."}
 _KEYPOINTS = {
     "anyOf": [
         {"type": "array", "items": {"type": "array", "items": _POINT}},
-        {
-            "description": "What a pose library gave, in the format that `format` names.",
-            "type": ["array", "object"],
-        },
+        {**_AS_IT_CAME, "type": "array", "items": {}},
+        {**_AS_IT_CAME, "type": "object"},
     ]
 }
 _LAYOUT = {

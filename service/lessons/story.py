@@ -29,7 +29,7 @@ from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, Rec
 from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
 from service.lessons.texts import TEXTS
-from service.lessons.wording import aim, listed, number, uncapitalised, views_in_words
+from service.lessons.wording import IN_ENGLISH, Wording
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
@@ -148,6 +148,7 @@ def build_story(
     findings: Iterable[Finding],
     found_once: Collection[str] = (),
     edits: RecapEdits = NO_EDITS,
+    wording: Wording = IN_ENGLISH,
 ) -> Story:
     """Tell findings about one player as one story.
 
@@ -160,15 +161,19 @@ def build_story(
         Faults that some swing showed whatever all swings together say; none is praised.
     edits
         What a coach made of the keys; a fault that is not found is no key all the same.
+    wording
+        How it is said to the player.
     """
-    case = _Case(_one_each(findings))
+    case = _Case(_one_each(findings), wording)
     keys = case.keys(edits)
     return Story(
         chapters=case.chapters(),
         priorities=tuple(key for key in keys if isinstance(key, Priority)),
-        keep=_what_to_keep(f for f in case.findings.values() if f.fault not in found_once),
+        keep=_what_to_keep(
+            (f for f in case.findings.values() if f.fault not in found_once), wording
+        ),
         unseen=tuple(
-            Unseen(f.fault, f.title, f.reason)
+            Unseen(f.fault, wording.say(f.title), f.reason)
             for f in case.findings.values()
             if f.status is Status.NOT_ASSESSABLE and f.reason is not None
         ),
@@ -186,6 +191,7 @@ class _Case:
     """The findings by fault, in catalogue order, and what follows from the graph."""
 
     findings: dict[str, Finding]
+    wording: Wording
 
     @cached_property
     def found(self) -> dict[str, Finding]:
@@ -252,42 +258,48 @@ class _Case:
         return [*keys, *(self.priority(name) for name in others[:room])]
 
     def priority(self, name: str) -> Priority:
-        definition = CATALOGUE[name]
+        definition, say = CATALOGUE[name], self.wording.say
         return Priority(
             finding=self.found[name],
             why=self._why(name),
-            effect=TEXTS[name].effect,
-            dose=TEXTS[name].dose,
-            description=definition.description,
-            behind=_often_because(definition),
-            work_on=definition.checkpoint,
-            check=_video_check(definition, self.found[name]),
+            effect=say(TEXTS[name].effect),
+            dose=say(TEXTS[name].dose),
+            description=say(definition.description),
+            behind=_often_because(definition, self.wording),
+            work_on=say(definition.checkpoint),
+            check=_video_check(definition, self.found[name], self.wording),
             unseen_causes=self._unseen_causes(name),
-            cautions=definition.cautions,
+            cautions=tuple(say(caution) for caution in definition.cautions),
         )
 
     def _unseen_causes(self, name: str) -> tuple[str, ...]:
         return tuple(cause for cause in GRAPH.causes(name) if cause in self.unseen)
 
     def _why(self, name: str) -> str:
+        language = self.wording.language
         eased = [n for n in GRAPH.order if n in self.explained(name)]
         if name not in self.roots:
-            causes = self._titles(self.brought_by(name))
-            return f"It shows more strongly than what tends to bring it ({causes}) would explain."
+            return language.say(
+                "It shows more strongly than what tends to bring it ({faults}) would explain.",
+                faults=self._titles(self.brought_by(name)),
+            )
         if eased:
-            those = "That" if len(eased) == 1 else "Those"
-            why = (
-                f"It comes before what it tends to bring: {self._titles(eased)}. "
-                f"{those} may ease with it."
+            why = language.many(
+                "It comes before what it tends to bring: {faults}. That may ease with it.",
+                "It comes before what it tends to bring: {faults}. Those may ease with it.",
+                len(eased),
+                faults=self._titles(eased),
             )
         else:
-            why = "Nothing else that was found tends to bring it."
+            why = language.say("Nothing else that was found tends to bring it.")
         unseen = self._titles(self._unseen_causes(name))
-        return f"{why} What else may bring it could not be seen: {unseen}." if unseen else why
+        if not unseen:
+            return why
+        told = language.say("What else may bring it could not be seen: {faults}.", faults=unseen)
+        return f"{why} {told}"
 
-    @staticmethod
-    def _titles(names: Iterable[str]) -> str:
-        return listed([uncapitalised(CATALOGUE[n].title) for n in names])
+    def _titles(self, names: Iterable[str]) -> str:
+        return self.wording.titles([CATALOGUE[n].title for n in names])
 
 
 def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
@@ -313,14 +325,14 @@ def _told(words: KeyWords) -> dict[str, str]:
     return {name: text for name, text in vars(words).items() if text is not None}
 
 
-def _what_to_keep(findings: Iterable[Finding]) -> tuple[Keep, ...]:
+def _what_to_keep(findings: Iterable[Finding], wording: Wording) -> tuple[Keep, ...]:
     clear = [
         f
         for f in findings
         if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY and not any(beyond(f))
     ]
     clear.sort(key=lambda f: (-round(f.confidence or 0.0, 2), *_place_in_swing(f.fault)))
-    return tuple(Keep(f.fault, CATALOGUE[f.fault].kept) for f in clear[:MOST_KEPT])
+    return tuple(Keep(f.fault, wording.say(CATALOGUE[f.fault].kept)) for f in clear[:MOST_KEPT])
 
 
 def _points(finding: Finding) -> int:
@@ -333,11 +345,12 @@ def _place_in_swing(name: str) -> tuple[float, int]:
     return min(c.measure.start for c in criteria), list(CATALOGUE).index(name)
 
 
-def _often_because(definition: FaultDefinition) -> str:
-    return " ".join(("What often lies behind it:", *definition.causes))
+def _often_because(definition: FaultDefinition, wording: Wording) -> str:
+    causes = (wording.say(cause) for cause in definition.causes)
+    return " ".join((wording.say("What often lies behind it:"), *causes))
 
 
-def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
+def _video_check(definition: FaultDefinition, finding: Finding, wording: Wording) -> VideoCheck:
     measured = {e.measure for e in finding.evidence}
     matching = (
         view
@@ -347,25 +360,32 @@ def _video_check(definition: FaultDefinition, finding: Finding) -> VideoCheck:
     # A finding kept from an earlier version may have been judged by other measures.
     views = tuple(matching) or definition.views
     leading = definition.criteria[views[0]][0].measure
-    text = (
-        f"Film {views_in_words(views[:1])} again. It is gone when "
-        f"{TEXTS[finding.fault].gone[views[0]]}."
+    text = wording.say(
+        "Film {view} again. It is gone when {sign}.",
+        view=wording.view(views[0]),
+        sign=wording.say(TEXTS[finding.fault].gone[views[0]]),
     )
     position = finding.shows_most.position if finding.shows_most else leading.start
-    return VideoCheck(views, leading.at, position, text, _in_numbers(finding))
+    return VideoCheck(views, leading.at, position, text, _in_numbers(finding, wording))
 
 
-def _in_numbers(finding: Finding) -> str:
+def _in_numbers(finding: Finding, wording: Wording) -> str:
     """What the measures should come to, and what they are; empty without evidence."""
     if not finding.evidence:
         return ""
     aims = [
-        f"{uncapitalised(e.title)} {aim(e)} (here {number(e.value, e.unit)} ± "
-        f"{number(e.uncertainty, e.unit)})"
+        wording.say(
+            "{measure} {aim} (here {value} ± {error})",
+            measure=wording.language.in_sentence(e.title),
+            aim=wording.aim(e),
+            value=wording.number(e.value, e.unit),
+            error=wording.number(e.uncertainty, e.unit),
+        )
         for e in finding.evidence
     ]
-    any_of = " Either is enough." if len(aims) > 1 else ""
-    return f"It is gone with {' or '.join(aims)}.{any_of}"
+    told = wording.say("It is gone with {aims}.", aims=wording.language.listed(aims, either=True))
+    either = wording.say("Either is enough.")
+    return f"{told} {either}" if len(aims) > 1 else told
 
 
 _POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

@@ -28,7 +28,7 @@ from service.lessons.coach.reviews import (
     last_word,
 )
 from service.lessons.estimates import Values
-from service.lessons.wording import listed, uncapitalised, views_in_words
+from service.lessons.wording import IN_ENGLISH
 
 _MAJORITY: Final[float] = 0.6
 """Mean chance from which swings together tell a fault that at least one of them tells; a judgement:
@@ -168,8 +168,8 @@ def _one_side_only(told: Mapping[View, PooledFinding]) -> Reason:
     missed = [v for v, p in told.items() if p.status is Status.ABSENT]
     return Reason(
         "one_side_only",
-        f"Seen from one side only: found {views_in_words(found)}, "
-        f"not found {views_in_words(missed)}.",
+        f"Seen from one side only: found {IN_ENGLISH.views(found)}, "
+        f"not found {IN_ENGLISH.views(missed)}.",
     )
 
 
@@ -179,8 +179,8 @@ def _one_sign_only(finding: Finding) -> Reason | None:
     rest = [e for e in finding.evidence if e not in plain]
     if finding.status is not Status.ABSENT or not plain or not rest:
         return None
-    there = listed([uncapitalised(e.title) for e in plain])
-    not_there = listed([uncapitalised(e.title) for e in rest])
+    there = IN_ENGLISH.titles([e.title for e in plain])
+    not_there = IN_ENGLISH.titles([e.title for e in rest])
     return Reason(
         "one_sign_only",
         f"Only one sign of it is there: {there} speaks for it, {not_there} against it.",

@@ -1,54 +1,171 @@
-"""Numbers and lists as a player reads them."""
+"""Numbers, places and lists as a player reads them, in the player's language."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from service.analysis.types import Evidence, View
+from service.analysis.measures.definition import BODY_PERCENT
+from service.analysis.types import Evidence, Reason, Remark, View
+from service.languages import ENGLISH, Language, sayable
+
+NBSP: Final[str] = "\N{NO-BREAK SPACE}"
+HAND_WIDTH: Final[float] = 5.0
+"""Breadth of a hand across the knuckles without the thumb, in percent of body height.
+
+Anthropometric surveys have about 4.9 % for women and 5.1 % for men (US Army surveys of 1988 and
+2012); the figures are from memory.
+"""
+_CM: Final[str] = sayable("cm")
+_HAND_WIDTHS: Final[str] = sayable("hand-widths")
+_DECIMALS: Final[dict[str, int]] = {
+    "degrees": 0,
+    _CM: 0,
+    _HAND_WIDTHS: 1,
+    "times": 1,
+}
+
+PLACES: Final[dict[int, str]] = {
+    1: sayable("address"),
+    2: sayable("shaft level going back"),
+    3: sayable("lead arm level going back"),
+    4: sayable("the top"),
+    5: sayable("lead arm level coming down"),
+    6: sayable("shaft level coming down"),
+    7: sayable("impact"),
+    8: sayable("shaft level after impact"),
+    9: sayable("trail arm level after impact"),
+    10: sayable("the finish"),
+}
+"""P1 to P10 in plain names (common practice)."""
+_VIEWS: Final[dict[View, str]] = {
+    View.FACE_ON: sayable("face on"),
+    View.DOWN_THE_LINE: sayable("down the line"),
+}
 
 
-def with_unit(value: float, unit: str) -> str:
-    """A value in words.
+@dataclass(frozen=True)
+class Wording:
+    """How things are said to one player.
 
-    >>> with_unit(2.84, "% of body height"), with_unit(35.2, "degrees"), with_unit(2.2, "times")
-    ('2.8 % of body height', '35 degrees', '2.2 times')
+    Attributes
+    ----------
+    height_cm
+        The player's height, by which lengths are told in centimetres; without it they are told
+        in hand-widths.
     """
-    return f"{number(value, unit)} {unit}"
 
+    language: Language = ENGLISH
+    height_cm: float | None = None
 
-def number(value: float, unit: str) -> str:
-    """A value as precisely as its unit deserves."""
-    return f"{value:.{decimals(unit)}f}".removesuffix(".0")
+    def say(self, text: str, **parts: object) -> str:
+        """A text of the language; see :meth:`~service.languages.Language.say`."""
+        return self.language.say(text, **parts)
 
+    def amount(self, value: float, unit: str) -> tuple[float, str]:
+        """A value in the unit in which the player reads it.
 
-def aim(evidence: Evidence) -> str:
-    """What a value should come to for a fault to be gone.
+        >>> Wording(height_cm=180.0).amount(5.0, "% of body height")
+        (9.0, 'cm')
+        >>> Wording().amount(5.0, "% of body height")
+        (1.0, 'hand-widths')
+        """
+        if unit != BODY_PERCENT:
+            return value, unit
+        if self.height_cm is None:
+            return value / HAND_WIDTH, _HAND_WIDTHS
+        return value * self.height_cm / 100.0, _CM
 
-    >>> aim(Evidence("gap", "Growth", "% of body height", 2.0, 0.5, 0.0, "above", ""))
-    '0 or less'
-    >>> aim(Evidence("tempo", "Tempo", "times", 1.8, 0.1, 2.2, "below", ""))
-    'at least 2.2 times'
-    """
-    if evidence.threshold == 0.0:
-        return "0 or less" if evidence.direction == "above" else "more than 0"
-    bound = "at most" if evidence.direction == "above" else "at least"
-    return f"{bound} {with_unit(evidence.threshold, evidence.unit)}"
+    def number(self, value: float, unit: str) -> str:
+        """A value as precisely as its unit deserves, in the unit that the player reads.
 
+        >>> Wording().number(2.84, "% of body height"), Wording().number(35.2, "degrees")
+        ('0.6', '35')
+        """
+        told, own = self.amount(value, unit)
+        return self.language.number(told, decimals(own))
 
-def place_in_words(position: float) -> str:
-    """A position as a player reads it.
+    def unit(self, unit: str) -> str:
+        """The unit that the player reads in place of a measure's own."""
+        return self.say(self.amount(0.0, unit)[1])
 
-    >>> place_in_words(4.0), place_in_words(6.4)
-    ('the top (P4)', 'just after shaft level coming down (P6.4)')
-    """
-    number = min(int(position), 10)
-    place, past = PLACES[number], position - number
-    if past == 0.0:
-        return f"{place} (P{number})"
-    if past > 0.5 and number < 10:
-        return f"just before {PLACES[number + 1]} (P{position:.1f})"
-    return f"just after {place} (P{position:.1f})"
+    def with_unit(self, value: float, unit: str) -> str:
+        """A value in words.
+
+        >>> Wording().with_unit(35.2, "degrees")
+        '35 degrees'
+        >>> Wording(height_cm=200.0).with_unit(3.0, "% of body height")
+        '6 cm'
+        """
+        return f"{self.number(value, unit)} {self.unit(unit)}"
+
+    def short(self, value: float, unit: str) -> str:
+        r"""A value where there is little room, its unit on the same line.
+
+        >>> Wording().short(37.6, "degrees"), Wording().short(2.0, "times")
+        ('38°', '2.0\xa0times')
+        """
+        if unit == "degrees":
+            return f"{self.number(value, unit)}°"
+        return f"{self.number(value, unit)}{NBSP}{self.unit(unit)}"
+
+    def aim(self, evidence: Evidence) -> str:
+        """What a value should come to for a fault to be gone.
+
+        >>> Wording().aim(Evidence("gap", "Growth", "% of body height", 2, 0.5, 0.0, "above", ""))
+        '0 or less'
+        >>> Wording().aim(Evidence("tempo", "Tempo", "times", 1.8, 0.1, 2.2, "below", ""))
+        'at least 2.2 times'
+        """
+        above = evidence.direction == "above"
+        if evidence.threshold == 0.0:
+            return self.say("0 or less") if above else self.say("more than 0")
+        bound = self.with_unit(evidence.threshold, evidence.unit)
+        if above:
+            return self.say("at most {amount}", amount=bound)
+        return self.say("at least {amount}", amount=bound)
+
+    def place(self, position: float) -> str:
+        """A position as a player reads it.
+
+        >>> Wording().place(4.0), Wording().place(6.4)
+        ('the top (P4)', 'just after shaft level coming down (P6.4)')
+        """
+        number = min(int(position), 10)
+        place, past = self.say(PLACES[number]), position - number
+        if past == 0.0:
+            return f"{place} (P{number})"
+        exact = self.language.number(position, 1)
+        if past > 0.5 and number < 10:
+            return self.say(
+                "just before {place} (P{number})", place=self.say(PLACES[number + 1]), number=exact
+            )
+        return self.say("just after {place} (P{number})", place=place, number=exact)
+
+    def view(self, view: View) -> str:
+        """A view as one would say it."""
+        return self.say(_VIEWS[view])
+
+    def views(self, views: Sequence[View]) -> str:
+        """Views as one would say them, any of which will do."""
+        return self.language.listed([self.view(view) for view in views], either=True)
+
+    def titles(self, titles: Sequence[str]) -> str:
+        """Titles listed in the middle of a sentence."""
+        return self.language.listed([self.language.in_sentence(title) for title in titles])
+
+    def reason(self, reason: Reason) -> str:
+        """Why something could not be told."""
+        return self.language.by_code("reason", reason.code, reason.text)
+
+    def remark(self, remark: Remark) -> str:
+        """What is to be said of the footage."""
+        return self.language.by_code("remark", remark.code, remark.text)
+
+    def fix(self, remark: Remark) -> str:
+        """What the person filming should change."""
+        return self.language.by_code("fix", remark.code, remark.fix)
 
 
 def decimals(unit: str) -> int:
@@ -56,36 +173,14 @@ def decimals(unit: str) -> int:
     return _DECIMALS.get(unit, 2)
 
 
-def listed(words: Sequence[str]) -> str:
-    """Words as a list.
+def sentence(text: str) -> str:
+    """A text with a capital at its start and the rest as it is.
 
-    >>> listed(["a", "b", "c"])
-    'a, b and c'
+    >>> sentence("the lesson of 1 May 2025 against this one")
+    'The lesson of 1 May 2025 against this one'
     """
-    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+    return text[:1].upper() + text[1:]
 
 
-def views_in_words(views: Sequence[View]) -> str:
-    """Views as one would say them."""
-    return " or ".join(view.value.replace("_", " ") for view in views)
-
-
-def uncapitalised(text: str) -> str:
-    """A title for the middle of a sentence."""
-    return text[:1].lower() + text[1:]
-
-
-_DECIMALS: Final[dict[str, int]] = {"degrees": 0, "% of body height": 1, "times": 1}
-PLACES: Final[dict[int, str]] = {
-    1: "address",
-    2: "shaft level going back",
-    3: "lead arm level going back",
-    4: "the top",
-    5: "lead arm level coming down",
-    6: "shaft level coming down",
-    7: "impact",
-    8: "shaft level after impact",
-    9: "trail arm level after impact",
-    10: "the finish",
-}
-"""P1 to P10 in plain names (common practice)."""
+IN_ENGLISH: Final = Wording()
+"""For a player of unknown height who reads English."""

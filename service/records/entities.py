@@ -56,6 +56,7 @@ class Player:
     consent: Consent | None
     created: datetime
     version: int
+    height_cm: float | None = None
     training_consent: bool = False
 
 

@@ -10,10 +10,11 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, inspect, text
+from sqlalchemy import Connection, inspect, select, text
 
 from service.records.database import Database
 from service.records.errors import ForeignDatabase
+from service.records.tables import CompatibilityRow
 
 _MIGRATIONS: Final[str] = "service.records:migrations"
 _LOCK: Final[int] = 0x5377_696E_67  # any number that nothing else in the database locks
@@ -26,7 +27,8 @@ def upgrade(database: Database, to: str = "head") -> None:
     """Run the migrations that are missing, all in one transaction.
 
     Processes that start together run them one after the other, and all but the first
-    find nothing to do.
+    find nothing to do. A database that a later version has brought on is left as it is where
+    that version says that this one can work with it.
 
     Raises
     ------
@@ -41,7 +43,9 @@ def upgrade(database: Database, to: str = "head") -> None:
             connection.execute(text("SET LOCAL statement_timeout = 0"))
             connection.execute(text("SET LOCAL lock_timeout = 0"))
             connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
-        _refuse_foreign(connection)
+        found = _refuse_foreign(connection)
+        if found and not found <= known_versions():
+            return
         config = _config()
         config.attributes["connection"] = connection
         command.upgrade(config, to)
@@ -55,10 +59,25 @@ def newest_version() -> str:
     return newest
 
 
-def _refuse_foreign(connection: Connection) -> None:
-    found = MigrationContext.configure(connection).get_current_heads()
-    known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
-    if not set(found) <= known:
+@cache
+def known_versions() -> frozenset[str]:
+    """Names of every version of the tables that this code has heard of."""
+    scripts = ScriptDirectory.from_config(_config()).walk_revisions()
+    return frozenset(script.revision for script in scripts)
+
+
+def is_compatible(connection: Connection) -> bool:
+    """Whether a database of a later version says that this version's code can work with it."""
+    if not inspect(connection).has_table(CompatibilityRow.__tablename__):
+        return False
+    oldest = connection.scalars(select(CompatibilityRow.oldest)).all()
+    return bool(oldest) and known_versions().issuperset(oldest)
+
+
+def _refuse_foreign(connection: Connection) -> frozenset[str]:
+    """The versions of the tables that are there."""
+    found = frozenset(MigrationContext.configure(connection).get_current_heads())
+    if not found <= known_versions() and not is_compatible(connection):
         raise ForeignDatabase(
             "the database was written by a later version of the service, or by another program: "
             "run that version, or name another database in SWING_DATABASE_URL"
@@ -68,6 +87,7 @@ def _refuse_foreign(connection: Connection) -> None:
             "the database holds tables of another program: name an empty database in "
             "SWING_DATABASE_URL"
         )
+    return found
 
 
 def _config() -> Config:

@@ -24,6 +24,7 @@ def add(
     birth_year: int | None = None,
     consent: Consent | None = None,
     *,
+    height_cm: float | None = None,
     training_consent: bool = False,
 ) -> Player:
     """Keep a new player.
@@ -43,6 +44,7 @@ def add(
         training_consent=training_consent,
         created=_rows.now(),
         version=1,
+        height_cm=height_cm,
         **_columns({"consent": consent}),
     )
     session.add(row)
@@ -132,5 +134,6 @@ def _player(row: PlayerRow) -> Player:
         consent=consent_of(row),
         created=row.created,
         version=row.version,
+        height_cm=row.height_cm,
         training_consent=row.training_consent,
     )

@@ -10,7 +10,7 @@ from sqlalchemy.pool import NullPool
 
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 from service.records.impatience import give_up_after
-from service.records.migrate import newest_version
+from service.records.migrate import is_compatible, known_versions, newest_version
 from service.records.tables import Base
 
 _WAIT_MS: Final[int] = 500
@@ -99,7 +99,8 @@ def _check_version(connection: Connection) -> None:
         raise ForeignDatabase(
             "the database lacks the tables of the service: run `python -m service migrate`"
         )
-    if found != newest_version():
+    later = found not in known_versions() and is_compatible(connection)
+    if found != newest_version() and not later:
         raise ForeignDatabase(
             "the tables of the database are of another version of the service: run "
             "`python -m service migrate`, or the version that wrote them"

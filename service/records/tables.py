@@ -176,6 +176,7 @@ class PlayerRow(OfAcademy, Base):
     training_consent: Mapped[bool] = mapped_column(server_default=false())
     created: Mapped[datetime]
     version: Mapped[int]
+    height_cm: Mapped[float | None]
 
 
 class LessonRow(OfAcademy, Base):
@@ -255,6 +256,14 @@ class RetryRow(OfAcademy, Base):
     location: Mapped[str]
     etag: Mapped[str]
     body: Mapped[bytes]
+
+
+class CompatibilityRow(Base):
+    """One row: the oldest version of the tables whose code can work with those that are there."""
+
+    __tablename__ = "compatibility"
+
+    oldest: Mapped[str] = mapped_column(String(_CODE), primary_key=True)
 
 
 class FindingRow(OfAcademy, Base):

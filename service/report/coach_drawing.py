@@ -12,9 +12,11 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 from service.lessons.coach.edits import OwnKey, Shape, ShapeKind
-from service.lessons.wording import place_in_words
-from service.report._figure import Scene, draw_figure, draw_legend
-from service.report._svg import (
+from service.lessons.wording import IN_ENGLISH, Wording
+from service.report.clip import Clip
+from service.report.drawing.figure import Scene, draw_figure, scene_of
+from service.report.drawing.legend import draw_legend, samples_of
+from service.report.drawing.svg import (
     ANGLE,
     MARK,
     PANEL,
@@ -28,8 +30,7 @@ from service.report._svg import (
     text_width,
     write,
 )
-from service.report.clip import Clip
-from service.report.frames import body_scene, frame_of
+from service.report.poses import about_the_feet, frame_of
 
 _WIDTH, _HEIGHT = 420.0, 330.0
 _MARGIN, _HEAD, _LEGEND = 12.0, 32.0, 28.0
@@ -48,7 +49,7 @@ _LABEL_STYLE: Final[Style] = {
 _STROKE: Final[Style] = {"stroke": MARK, "stroke_width": 3.5, "stroke_linecap": "round"}
 
 
-def draw_own_key(clip: Clip, key: OwnKey) -> str:
+def draw_own_key(clip: Clip, key: OwnKey, wording: Wording = IN_ENGLISH) -> str:
     """Draw the frame of a key's position, and over it what the coach drew.
 
     The pose is drawn as it was sent. Shapes stand in the picture where the coach put them, in
@@ -66,10 +67,11 @@ def draw_own_key(clip: Clip, key: OwnKey) -> str:
     """
     frame = frame_of(clip.analysis, float(key.position))
     width = _WIDTH - 2 * _MARGIN
-    scene = _with_room(body_scene(clip, [frame], width, _HEIGHT), key.drawing, width)
-    heading = f"P{key.position}: {place_in_words(float(key.position))}"
+    scene = _with_room(_scene(clip, frame, width), key.drawing, width)
+    heading = f"P{key.position}: {wording.place(float(key.position))}"
+    drawn = wording.say("What your coach drew")
     labels = [shape.label for shape in key.drawing if shape.label]
-    told = f"{heading}. {'; '.join(labels) or 'What your coach drew'}."
+    told = f"{heading}. {'; '.join(labels) or drawn}."
     root = picture(_WIDTH, _HEAD + _HEIGHT + _LEGEND + 8, f"{key.title}: {heading}", told)
     write(root, _MARGIN, 22, f"P{key.position}", font_size=15, font_weight="bold")
     figure = add(root, "svg", x=_MARGIN, y=_HEAD, width=width, height=_HEIGHT)
@@ -79,8 +81,13 @@ def draw_own_key(clip: Clip, key: OwnKey) -> str:
         _draw(figure, shape, scene)
     _write_labels(figure, key.drawing, scene, width)
     legend = add(root, "g", transform=shift(_MARGIN, _HEAD + _HEIGHT + 20))
-    draw_legend(legend, club=scene.has_club)
+    draw_legend(legend, samples_of(club=scene.has_club, language=wording.language), width)
     return as_text(root)
+
+
+def _scene(clip: Clip, frame: int, width: float) -> Scene:
+    """The whole player with the club."""
+    return scene_of(about_the_feet(clip), [frame], width, _HEIGHT, stature=1.0)
 
 
 def _with_room(scene: Scene, shapes: Sequence[Shape], width: float) -> Scene:

@@ -18,11 +18,12 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.report._figure import Scene, draw_legend, scene_of
-from service.report._panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
-from service.report._svg import add, as_text, picture, shift, wrap, write
-from service.report._timeline import draw_timeline, timeline_height
 from service.report.clip import Clip
+from service.report.drawing.figure import Scene, scene_of
+from service.report.drawing.legend import draw_legend, samples_of
+from service.report.drawing.panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
+from service.report.drawing.svg import add, as_text, picture, shift, wrap, write
+from service.report.drawing.timeline import draw_timeline, timeline_height
 
 MOST_PANELS: Final[int] = 6
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
@@ -174,9 +175,9 @@ def _title(findings: Sequence[Finding], analysis: SwingAnalysis) -> str:
 def _draw_header(root: Element, title: str, panels: Sequence[Panel], scene: Scene) -> None:
     write(root, _MARGIN, 40, title, font_size=20, font_weight="bold")
     legend = add(root, "g", transform=shift(_MARGIN, 74))
-    draw_legend(
-        legend,
+    samples = samples_of(
         club=scene.has_club,
         ringed=any(panel.ringed for panel in panels),
         shadow=any(panel.address is not None for panel in panels),
     )
+    draw_legend(legend, samples, _WIDTH - 2 * _MARGIN)

@@ -5,17 +5,30 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Finding, Remark, Status, StoppedAt, SwingAnalysis, View
+from service.analysis.measures.definition import BODY_PERCENT
+from service.analysis.types import (
+    Club,
+    Finding,
+    Grade,
+    Intent,
+    Remark,
+    Status,
+    StoppedAt,
+    SwingAnalysis,
+    View,
+)
+from service.languages import Language, sayable
 from service.lessons import (
     Comparison,
     FaultChange,
     FaultProgress,
+    Length,
     MeasureChange,
     MeasureProgress,
     Outcome,
@@ -26,10 +39,12 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, Standing, Told
 from service.lessons.coach.reviews import CoachView
-from service.lessons.wording import decimals, listed, place_in_words, uncapitalised
+from service.lessons.wording import Wording, sentence
+from service.report.branding import Branding
 from service.report.clip import Clip
 from service.report.coach_drawing import draw_own_key
-from service.report.frames import draw_fault
+from service.report.drawing.yardstick import draw_yardsticks
+from service.report.fault_picture import draw_fault
 from service.report.progress import draw_progress, in_words
 from service.report.strip import draw_strip
 
@@ -93,6 +108,8 @@ class Recap:
         What the coach says of faults beside what the service found.
     own_pictures
         By the place of a key of the coach's own the id of the swing that it is drawn over.
+    wording
+        How it is said to the player.
     """
 
     player: str
@@ -117,6 +134,7 @@ class Recap:
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
     own_pictures: Mapping[int, str] = field(default_factory=dict)
+    wording: Wording = field(default_factory=Wording)
 
     @property
     def changes(self) -> tuple[tuple[View, FaultChange], ...]:
@@ -143,13 +161,37 @@ class Recap:
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
         lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
-        told = (
-            ("Better, and held at full speed", [_named(f, found) for f in held]),
-            ("Better", [_named(f, found) for f in better if f not in held]),
-            ("Worse", [_named(f) for f in worse]),
-            ("Lost again at full speed", [_named(f) for f in lost]),
+        told: tuple[tuple[str, list[str], Collection[str]], ...] = (
+            (_HELD, held, found),
+            (_BETTER, [f for f in better if f not in held], found),
+            (_WORSE, worse, ()),
+            (_LOST, lost, ()),
         )
-        return tuple((kind, listed(titles)) for kind, titles in told if titles)
+        return tuple(
+            (self.wording.say(kind), self._named(faults, still))
+            for kind, faults, still in told
+            if faults
+        )
+
+    def _named(self, faults: Collection[str], still_found: Collection[str]) -> str:
+        language = self.wording.language
+        titles = {f: language.in_sentence(CATALOGUE[f].title) for f in faults}
+        return language.listed(
+            [
+                language.say("{fault} (still there)", fault=title) if f in still_found else title
+                for f, title in titles.items()
+            ]
+        )
+
+    @property
+    def latest(self) -> tuple[SwingAnalysis, ...]:
+        """The last swing at full speed from each view."""
+        by_view = {
+            swing.view.value: swing
+            for swing in self.swings.values()
+            if swing.view is not None and swing.intent is Intent.FULL_SPEED
+        }
+        return tuple(by_view[view] for view in View if view in by_view)
 
     @property
     def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
@@ -165,7 +207,7 @@ class Recap:
         return frozenset(swing for swing in pictured if swing is not None)
 
 
-def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
+def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | None = None) -> str:
     """The page as self-contained HTML: no scripts, nothing fetched from elsewhere.
 
     Everything that a person wrote is escaped.
@@ -174,34 +216,71 @@ def render_html(recap: Recap, clips: Mapping[str, Clip]) -> str:
     ----------
     clips
         By id, those of ``recap.drawn``; others do no harm.
+    branding
+        Of the academy that sends it, if any.
     """
+    wording = recap.wording
     template = _ENVIRONMENT.get_template("recap.html")
-    drawings = {p.fault: (p, _picture(p, clips)) for p in recap.pictures}
     keys = {priority.finding.fault for priority in recap.story.priorities}
+    pages = (
+        [p for p in recap.pictures if p.fault in keys],
+        [p for p in recap.pictures if p.fault not in keys],
+    )
+    first, second = (
+        {
+            p.fault: (p, _picture(p, clips, wording, legend=number == 0))
+            for number, p in enumerate(pictures)
+        }
+        for pictures in pages
+    )
+    strip = recap.strip and Markup(draw_strip(clips[recap.strip], wording))
     return template.render(
+        **_filters(wording),
         recap=recap,
-        drawings=drawings,
+        branding=branding or Branding(),
+        drawings=first,
         own_drawings=_own_drawings(recap, clips),
-        others=[drawing for fault, drawing in drawings.items() if fault not in keys],
-        strip=recap.strip and Markup(draw_strip(clips[recap.strip])),
+        others=list(second.values()),
+        strip=strip,
+        yardsticks=_yardsticks(recap.pictures, wording),
     )
 
 
 def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
     """Pictures of the coach's own keys by their places; the drawing escapes what it writes."""
     return {
-        placed.place: Markup(draw_own_key(clips[recap.own_pictures[placed.place]], placed.key))
+        placed.place: Markup(
+            draw_own_key(clips[recap.own_pictures[placed.place]], placed.key, recap.wording)
+        )
         for placed in recap.story.own_keys
         if placed.place in recap.own_pictures
     }
 
 
-def _picture(pictured: Pictured, clips: Mapping[str, Clip]) -> Markup:
+def _picture(
+    pictured: Pictured, clips: Mapping[str, Clip], wording: Wording, *, legend: bool
+) -> Markup:
     """One picture; the drawing escapes what it writes."""
-    swings = {"Now": clips[pictured.after]}
+    swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
-        swings = {"Before": clips[pictured.before], "After": clips[pictured.after]}
-    return Markup(draw_fault(swings, pictured.fault, pictured.position))
+        swings = {
+            wording.say("Before"): clips[pictured.before],
+            wording.say("After"): clips[pictured.after],
+        }
+    return Markup(draw_fault(swings, pictured.fault, pictured.position, wording, legend=legend))
+
+
+def _yardsticks(pictures: Collection[Pictured], wording: Wording) -> Markup | None:
+    """What the units under the pictures are; ``None`` where none of them needs a picture."""
+    units = {
+        criterion.measure.unit
+        for pictured in pictures
+        for criterion in CATALOGUE[pictured.fault].criteria[pictured.view]
+    }
+    hand, degrees = BODY_PERCENT in units and wording.height_cm is None, "degrees" in units
+    if not hand and not degrees:
+        return None
+    return Markup(draw_yardsticks(wording, hand=hand, degrees=degrees))
 
 
 def _only(told: Mapping[str, set[T]], wanted: T, against: T) -> list[str]:
@@ -209,27 +288,16 @@ def _only(told: Mapping[str, set[T]], wanted: T, against: T) -> list[str]:
     return [fault for fault, said in told.items() if wanted in said and against not in said]
 
 
-def _named(fault: str, still_found: Collection[str] = ()) -> str:
-    title = uncapitalised(CATALOGUE[fault].title)
-    return f"{title} (still there)" if fault in still_found else title
-
-
-def _chart(charted: Charted) -> Markup:
-    return Markup(draw_progress(charted.fault, charted.measure))
-
-
-def _words(name: str) -> str:
-    """An enumeration's value as one would write it."""
-    return name.replace("_", " ")
-
-
-def _sure(confidence: float) -> str:
+def _sure(confidence: float, language: Language) -> str:
     """A confidence in whole percent, never as a certainty.
 
-    >>> _sure(0.999), _sure(0.87)
+    >>> from service.languages import ENGLISH
+    >>> _sure(0.999, ENGLISH), _sure(0.87, ENGLISH)
     ('over 99 % sure', '87 % sure')
     """
-    return "over 99 % sure" if confidence >= 0.995 else f"{100.0 * confidence:.0f} % sure"
+    if confidence >= 0.995:
+        return language.say("over 99 % sure")
+    return language.say("{percent} % sure", percent=language.number(100.0 * confidence, 0))
 
 
 def _clear(confidence: float) -> str:
@@ -238,7 +306,7 @@ def _clear(confidence: float) -> str:
     >>> _clear(0.95), _clear(0.7)
     ('clear', 'likely')
     """
-    return "clear" if confidence >= _CLEAR else "likely"
+    return sayable("clear") if confidence >= _CLEAR else sayable("likely")
 
 
 def _leading(change: FaultChange) -> MeasureChange:
@@ -246,63 +314,107 @@ def _leading(change: FaultChange) -> MeasureChange:
     return next((m for m in change.measures if m.verdict is change.verdict), change.measures[0])
 
 
-def _rounded(value: float, unit: str) -> str:
-    """A value as precisely as its unit deserves, with a real minus sign."""
-    digits = decimals(unit)
-    # Adding nothing takes the sign off a negative zero.
-    text = f"{round(value, digits) + 0.0:.{digits}f}"
-    return text.replace("-", "\N{MINUS SIGN}")
+def _signed(value: float, unit: str, wording: Wording) -> str:
+    """A change with its sign, unless it is none in what is told.
+
+    >>> [_signed(value, "times", Wording()) for value in (0.31, -0.31, 0.01)]
+    ['+0.3', '−0.3', '0.0']
+    """
+    told = wording.number(value, unit)
+    return f"+{told}" if value > 0.0 and told != wording.number(0.0, unit) else told
 
 
-def _signed(value: float, unit: str) -> str:
-    """A change with its sign."""
-    text = _rounded(value, unit)
-    return f"+{text}" if value > 0.0 else text
-
-
-def _share_kept(share: float | None) -> str:
+def _share_kept(share: float | None, language: Language) -> str:
     """How much of the rehearsal's change is there at full speed.
 
-    >>> [_share_kept(share) for share in (1.06, 0.52, -0.1, None)]
+    >>> from service.languages import ENGLISH
+    >>> [_share_kept(share, ENGLISH) for share in (1.06, 0.52, -0.1, None)]
     ['all of it', '52 %', 'nothing', '–']
     """
     if share is None:
         return "–"
     if share >= _ALL_KEPT:
-        return "all of it"
-    return f"{100.0 * share:.0f} %" if share >= 0.005 else "nothing"
+        return language.say("all of it")
+    if share < 0.005:
+        return language.say("nothing")
+    return f"{language.number(100.0 * share, 0)} %"
 
 
-def _sentence(text: str) -> str:
-    """A text with a capital at its start and the rest as it is.
-
-    >>> _sentence("the lesson of 1 May 2025 against this one")
-    'The lesson of 1 May 2025 against this one'
-    """
-    return text[:1].upper() + text[1:]
-
-
-def _long_date(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
-
-
+_HELD: Final[str] = sayable("Better, and held at full speed")
+_BETTER: Final[str] = sayable("Better")
+_WORSE: Final[str] = sayable("Worse")
+_LOST: Final[str] = sayable("Lost again at full speed")
 _VERDICTS: Final[dict[Verdict, str]] = {
-    Verdict.BETTER: "▲ better",
-    Verdict.WORSE: "▼ worse",
-    Verdict.CHANGED: "◆ changed",
-    Verdict.NO_DETECTABLE_CHANGE: "= no detectable change",
-    Verdict.NOT_COMPARABLE: "? not comparable",
+    Verdict.BETTER: sayable("▲ better"),
+    Verdict.WORSE: sayable("▼ worse"),
+    Verdict.CHANGED: sayable("◆ changed"),
+    Verdict.NO_DETECTABLE_CHANGE: sayable("= no detectable change"),
+    Verdict.NOT_COMPARABLE: sayable("? not comparable"),
 }
 _CLEAR: Final[float] = 0.85
 """Confidence from which a finding is called clear; a judgement."""
 _ALL_KEPT: Final[float] = 0.95
 """Share of the rehearsal's change from which all of it is said to be kept."""
 _OUTCOMES: Final[dict[Outcome, str]] = {
-    Outcome.HOLDS: "✓ holds at full speed",
-    Outcome.LOST_AT_FULL_SPEED: "✗ lost at full speed",
-    Outcome.NOT_CHANGED_IN_REHEARSAL: "– not changed in the rehearsal",
-    Outcome.CANNOT_TELL: "? can't be told",
+    Outcome.HOLDS: sayable("✓ holds at full speed"),
+    Outcome.LOST_AT_FULL_SPEED: sayable("✗ lost at full speed"),
+    Outcome.NOT_CHANGED_IN_REHEARSAL: sayable("– not changed in the rehearsal"),
+    Outcome.CANNOT_TELL: sayable("? can't be told"),
 }
+_LENGTHS: Final[dict[Length, str]] = {
+    Length.AS_ASKED: sayable("as asked"),
+    Length.LONGER: sayable("longer than asked"),
+    Length.SHORTER: sayable("shorter than asked"),
+    Length.CANNOT_TELL: sayable("can't be told"),
+}
+_GRADES: Final[dict[Grade, str]] = {
+    Grade.MILD: sayable("Mild"),
+    Grade.MODERATE: sayable("Moderate"),
+    Grade.MARKED: sayable("Marked"),
+}
+_INTENTS: Final[dict[Intent, str]] = {
+    Intent.FULL_SPEED: sayable("full speed"),
+    Intent.REHEARSAL: sayable("slow rehearsal"),
+}
+_ROLES: Final[dict[str, str]] = {
+    "before": sayable("before"),
+    "after": sayable("after"),
+    "rehearsal": sayable("rehearsal"),
+    "reference": sayable("reference"),
+    "other": sayable("other"),
+}
+_CLUBS: Final[dict[Club, str]] = {
+    Club.DRIVER: sayable("driver"),
+    Club.FAIRWAY_WOOD: sayable("fairway wood"),
+    Club.HYBRID: sayable("hybrid"),
+    Club.LONG_IRON: sayable("long iron"),
+    Club.MID_IRON: sayable("mid iron"),
+    Club.SHORT_IRON: sayable("short iron"),
+    Club.WEDGE: sayable("wedge"),
+}
+
+
+def _filters(wording: Wording) -> dict[str, Any]:
+    """What the template calls to say things to this player."""
+    say, language = wording.say, wording.language
+    return {
+        "say": say,
+        "word": wording,
+        "sure": lambda confidence: _sure(confidence, language),
+        "clear": lambda confidence: say(_clear(confidence)),
+        "signed": lambda value, unit: _signed(value, unit, wording),
+        "chart": lambda each: Markup(draw_progress(each.fault, each.measure, wording)),
+        "trend": lambda fault: in_words(fault, wording),
+        "kept": lambda share: _share_kept(share, language),
+        "verdict": lambda verdict: say(_VERDICTS[verdict]),
+        "length": lambda stopped: say(_LENGTHS[against_asked(stopped)]),
+        "outcome": lambda outcome: say(_OUTCOMES[outcome]),
+        "grade": lambda grade: say(_GRADES[grade]),
+        "intent": lambda intent: say(_INTENTS[intent]),
+        "role": lambda role: say(_ROLES[role]),
+        "club": lambda club: say(_CLUBS[club]),
+        "between": lambda at: " – ".join(at.split("-")),
+    }
 
 
 def _environment() -> Environment:
@@ -313,23 +425,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(
-        chart=_chart,
-        words=_words,
-        sure=_sure,
-        clear=_clear,
-        place=place_in_words,
-        leading=_leading,
-        rounded=_rounded,
-        signed=_signed,
-        long_date=_long_date,
-        trend=in_words,
-        kept=_share_kept,
-        asked=against_asked,
-        sentence=_sentence,
-        verdict=_VERDICTS.__getitem__,
-        outcome=_OUTCOMES.__getitem__,
-    )
+    environment.filters.update(sentence=sentence, leading=_leading)
     return environment
 
 

@@ -11,9 +11,9 @@ import numpy as np
 
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness
-from service.report._figure import Scene, draw_figure, draw_halo, draw_marks, scene_of
-from service.report._svg import PANEL, add, as_text, picture
 from service.report.clip import Clip
+from service.report.drawing.figure import Scene, draw_figure, draw_halo, draw_marks, scene_of
+from service.report.drawing.svg import PANEL, add, as_text, picture
 
 WIDTH: Final[float] = 360.0
 HEIGHT: Final[float] = 440.0

@@ -1,130 +1,108 @@
-"""The positions of one swing as a strip of small figures along its time line."""
+"""The positions of one swing as a strip of small figures with their plain names."""
 
 from __future__ import annotations
 
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from service.analysis.types import Position, Source
-from service.report._figure import Scene, draw_figure
-from service.report._svg import (
-    FAINT,
-    INK,
-    LEAD,
-    MUTED,
-    PANEL,
-    add,
-    as_text,
-    lines,
-    picture,
-    wrap,
-    write,
-)
+import numpy as np
+
+from service.analysis.types import FloatArray, Position, Source
+from service.languages import sayable
+from service.lessons.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
-from service.report.frames import body_scene, frame_of
+from service.report.drawing.figure import HEAD_RADIUS, draw_figure
+from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
+from service.report.poses import about_the_feet, frame_of
 
 _WIDTH = 420.0
-_MARGIN = 8.0
+_MARGIN = 4.0
 _COLUMNS: Final[int] = 5
-_COLUMN = (_WIDTH - 2 * _MARGIN) / _COLUMNS
-_FIGURE = 104.0
-_LABEL = 64.0
-_NAME_SIZE, _NAME_LINE = 11, 13.0
-_FAN = 44.0
-"""Room between a row and the time line, in which the leaders fan out."""
-_AXIS = _MARGIN + _FIGURE + _LABEL + _FAN
-_HEIGHT = 2 * _AXIS
+_GAP = 4.0
+_COLUMN = (_WIDTH - 2 * _MARGIN - (_COLUMNS - 1) * _GAP) / _COLUMNS
+_LABEL = 60.0
+_NAME_SIZE, _NAME_LINE = 12, 13.5
 _SHRUNK = 0.5
+"""Of lines and joints, which are made for larger figures."""
+_INSIDE = 4.0
 _NAMES: Final[dict[int, str]] = {
-    1: "address",
-    2: "shaft level, going back",
-    3: "lead arm level, back",
-    4: "top",
-    5: "lead arm level, down",
-    6: "shaft level, down",
-    7: "impact",
-    8: "shaft level, after",
-    9: "trail arm level, after",
-    10: "finish",
+    1: sayable("address"),
+    2: sayable("shaft level, going back"),
+    3: sayable("lead arm level, back"),
+    4: sayable("top"),
+    5: sayable("lead arm level, down"),
+    6: sayable("shaft level, down"),
+    7: sayable("impact"),
+    8: sayable("shaft level, after"),
+    9: sayable("trail arm level, after"),
+    10: sayable("finish"),
 }
 """Names short enough for a column."""
 
 
-def draw_strip(clip: Clip) -> str:
-    """Draw P1 to P10 of a swing, five above and five below a time line.
+def draw_strip(clip: Clip, wording: Wording = IN_ENGLISH) -> str:
+    """Draw P1 to P10 of a swing in two rows, each with its plain name.
 
-    Under each stands its plain name. A leader joins every figure to its moment. Positions that
-    were not found say so, inferred
-    ones have a dashed leader and ``≈`` before their time. At least one was found.
+    All figures are of one size, each with the whole club in its column. Positions that were not
+    found say so, inferred ones have ``≈`` before their number. At least one was found.
 
     Returns
     -------
     str
         A self-contained SVG picture, 420 wide.
     """
-    analysis = clip.analysis
-    found = [(p, p.time) for p in analysis.positions if p.time is not None]
-    frames = [frame_of(analysis, p.number) for p, _ in found]
-    scene = body_scene(clip, frames, (_COLUMN - 4) / _SHRUNK, _FIGURE / _SHRUNK)
-    told = "; ".join(f"{p.name} {_when(p)}" for p in analysis.positions)
-    root = picture(_WIDTH, _HEIGHT, "P1 to P10 along the time line", f"{told}.")
-    start, end = found[0][1], found[-1][1]
-    for position in analysis.positions:
-        _draw_position(root, position, clip, scene)
-        if position.time is not None:
-            share = (position.time - start) / max(end - start, 1e-9)
-            _draw_leader(root, position, 2 * _MARGIN + share * (_WIDTH - 4 * _MARGIN))
-    ends = ((2 * _MARGIN, _AXIS), (_WIDTH - 2 * _MARGIN, _AXIS))
-    lines(root, [ends], stroke=INK, stroke_width=2)
+    poses = about_the_feet(clip)
+    shown = {
+        p.number: poses[frame_of(clip.analysis, p.number)]
+        for p in clip.analysis.positions
+        if p.time is not None
+    }
+    extents = {number: _extent(pose) for number, pose in shown.items()}
+    across = max(high[0] - low[0] for low, high in extents.values())
+    top, ground = min(e[0][1] for e in extents.values()), max(e[1][1] for e in extents.values())
+    scale = (_COLUMN - 2 * _INSIDE) / across
+    figure = scale * (ground - top) + 2 * _INSIDE
+    told = "; ".join(
+        f"{_number(p)} {wording.say(_NAMES[p.number])}" for p in clip.analysis.positions
+    )
+    title = wording.say("The positions of a swing, P1 to P10")
+    root = picture(_WIDTH, 2 * (figure + _LABEL), title, f"{told}.")
+    for position in clip.analysis.positions:
+        row, column = divmod(position.number - 1, _COLUMNS)
+        x, y = _MARGIN + column * (_COLUMN + _GAP), row * (figure + _LABEL)
+        cell = add(root, "g", transform=shift(x, y))
+        add(cell, "rect", width=_COLUMN, height=figure, fill=PANEL)
+        if position.number in shown:
+            low, high = extents[position.number]
+            middle = (low[0] + high[0]) / 2
+            about = np.array([middle - _COLUMN / 2 / scale, ground - (figure - _INSIDE) / scale])
+            _draw_small(cell, (shown[position.number] - about) * scale, HEAD_RADIUS * scale)
+        _draw_name(cell, position, figure, wording)
     return as_text(root)
 
 
-def _place(position: Position) -> tuple[float, bool]:
-    """Left edge of a position's column, and whether it is above the time line."""
-    row, column = divmod(position.number - 1, _COLUMNS)
-    return _MARGIN + column * _COLUMN, row == 0
+def _extent(pose: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Upper left and lower right of a pose with its head, each of shape (2,)."""
+    seen = pose[np.isfinite(pose).all(axis=1)]
+    return seen.min(axis=0) - HEAD_RADIUS, seen.max(axis=0) + 0.5 * HEAD_RADIUS
 
 
-def _draw_position(root: Element, position: Position, clip: Clip, scene: Scene) -> None:
-    x, above = _place(position)
-    top = _MARGIN if above else _HEIGHT - _MARGIN - _FIGURE
-    figure = add(root, "svg", x=x + 2, y=top, width=_COLUMN - 4, height=_FIGURE)
-    add(figure, "rect", width=_COLUMN - 4, height=_FIGURE, fill=PANEL)
-    if position.time is not None:
-        small = add(figure, "g", transform=f"scale({_SHRUNK})")
-        draw_figure(small, scene.pose(frame_of(clip.analysis, position.number)), scene.head)
-    label = top + _FIGURE if above else top - _LABEL
-    middle = x + _COLUMN / 2
-    write(root, middle, label + 15, position.name, font_weight="bold", text_anchor="middle")
-    for row, line in enumerate(wrap(_NAMES[position.number], _COLUMN, _NAME_SIZE)):
-        y = label + 29 + _NAME_LINE * row
-        write(root, middle, y, line, font_size=_NAME_SIZE, text_anchor="middle")
-    write(
-        root,
-        middle,
-        label + 56,
-        _when(position),
-        font_size=_NAME_SIZE,
-        fill=MUTED,
-        text_anchor="middle",
-    )
+def _draw_small(cell: Element, pose: FloatArray, head: float) -> None:
+    small = add(cell, "g", transform=f"scale({_SHRUNK})")
+    draw_figure(small, pose / _SHRUNK, head / _SHRUNK)
 
 
-def _draw_leader(root: Element, position: Position, x: float) -> None:
-    left, above = _place(position)
-    away = -_FAN + 4 if above else _FAN - 4
-    lines(
-        root,
-        [((x, _AXIS), (left + _COLUMN / 2, _AXIS + away))],
-        stroke=FAINT,
-        stroke_width=1.5,
-        stroke_dasharray="none" if position.source is Source.OBSERVED else "3 3",
-    )
-    add(root, "circle", cx=x, cy=_AXIS, r=4, fill=LEAD)
+def _draw_name(cell: Element, position: Position, top: float, wording: Wording) -> None:
+    middle = _COLUMN / 2
+    number = _number(position)
+    write(cell, middle, top + 15, number, font_weight="bold", text_anchor="middle")
+    found = position.time is not None
+    name = wording.say(_NAMES[position.number]) if found else wording.say("not found")
+    for row, line in enumerate(wrap(name, _COLUMN + _GAP, _NAME_SIZE)):
+        y = top + 29 + _NAME_LINE * row
+        fill = {} if found else {"fill": MUTED}
+        write(cell, middle, y, line, font_size=_NAME_SIZE, text_anchor="middle", **fill)
 
 
-def _when(position: Position) -> str:
-    if position.time is None:
-        return "not found"
-    about = "≈ " if position.source is Source.INFERRED else ""
-    return f"{about}{position.time:.2f} s"
+def _number(position: Position) -> str:
+    return f"≈ {position.name}" if position.source is Source.INFERRED else position.name

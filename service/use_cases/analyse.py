@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
-from dataclasses import dataclass
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from service.analysis.analyse import analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
 from service.analysis.types import SwingAnalysis, SwingRecording
 from service.intake.recording import Limits, read_clip
+from service.observing.metrics import Metrics
+from service.observing.traces import step
 from service.report.clip import Clip
 from service.settings import Settings
+
+Watch = Callable[[SwingAnalysis, float], None]
+"""Told an analysis and the seconds that it took."""
 
 _log = logging.getLogger(__name__)
 
@@ -29,11 +35,14 @@ class Analyser:
         How short and how long a clip may be.
     why_rules
         Why rules judge alone; empty where they don't.
+    watch
+        Told every analysis.
     """
 
     classifier: Classifier | None
     limits: Limits
     why_rules: str = ""
+    watch: Watch | None = None
 
     @classmethod
     def of(cls, settings: Settings) -> Analyser:
@@ -56,9 +65,19 @@ class Analyser:
             _log.warning("rules judge alone: %s", error)
             return cls(None, limits, why_rules=str(error))
 
+    def watched_by(self, metrics: Metrics) -> Analyser:
+        """The same, every swing counted."""
+        classifier = self.classifier and replace(self.classifier, watch=metrics.features)
+        return replace(self, classifier=classifier, watch=metrics.analysis)
+
     def analyse(self, recording: SwingRecording) -> SwingAnalysis:
         """Analyse a clip that was read."""
-        return analyse(recording, self.classifier)
+        begin = time.perf_counter()
+        with step("analyse"):
+            analysis = analyse(recording, self.classifier)
+        if self.watch is not None:
+            self.watch(analysis, time.perf_counter() - begin)
+        return analysis
 
     def analyse_body(self, body: bytes) -> Clip:
         """Analyse a request given as JSON text.
@@ -68,7 +87,8 @@ class Analyser:
         MalformedJson, InvalidRequest
             When the request can't be read (see :mod:`service.intake.errors`).
         """
-        recording, reference = read_clip(body, self.limits)
+        with step("parse"):
+            recording, reference = read_clip(body, self.limits)
         return Clip(reference, recording, self.analyse(recording))
 
     def analyse_bodies(self, bodies: Sequence[bytes]) -> list[Clip | Exception]:

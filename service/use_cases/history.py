@@ -12,10 +12,12 @@ from sqlalchemy.orm import Session
 from service.analysis.types import Intent, Review, SwingRecording
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
+from service.languages import Language
 from service.lessons import Lesson as LessonAnalyses
 from service.lessons import Part
 from service.lessons.coach.reviews import with_reviews
-from service.records import KeptSwing, Lesson, Role, Swing, swings
+from service.lessons.wording import Wording
+from service.records import KeptSwing, Lesson, Role, Swing, players, swings
 from service.records.reviews import findings as reviews
 from service.report.clip import Clip
 
@@ -119,6 +121,18 @@ def kept_clip(session: Session, swing_id: str) -> Clip:
         When there is no such swing.
     """
     return clips_of(session, swings.newest(session, [swing_id]))[swing_id]
+
+
+def wording_for(session: Session, swing_id: str, language: Language) -> Wording:
+    """How things are said to the player of a kept swing.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such swing.
+    """
+    player = players.get(session, swings.get(session, swing_id).player_id)
+    return Wording(language, player.height_cm)
 
 
 def recording_of(body: bytes, swing: Swing) -> SwingRecording:

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 import service
 from service.analysis.types import Level, Remark, SwingAnalysis
 from service.intake.errors import complaining
+from service.observing.traces import step
 from service.records import (
     Database,
     KeptSwing,
@@ -75,7 +76,7 @@ def keep_swing(
     recorded_at = wanted.recorded_at or datetime.now(UTC)
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
     analysis = told_against_record(clip.analysis, player)
-    with database.writing() as session:
+    with step("store"), database.writing() as session:
         kept = swings.add(session, wanted.lesson_id, new, analysis, provenance(analysis))
         if also is not None:
             also(session, kept)
@@ -104,7 +105,7 @@ def analyse_again(
         body = swings.requests_of(session, [swing_id])[swing_id]
     found = analyser.analyse(recording_of(body, swing))
     analysis = told_against_record(found, player)
-    with database.writing() as session:
+    with step("store"), database.writing() as session:
         added = swings.add_analysis(session, swing_id, analysis, provenance(analysis))
         (kept,) = reviewed(session, [added])
         if also is not None:

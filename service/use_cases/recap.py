@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from service.analysis.faults import CATALOGUE, CAUTIONS
 from service.analysis.types import Finding, Intent, Level, Remark, Status, SwingAnalysis, View
+from service.languages import ENGLISH, Language
 from service.lessons import (
     Comparison,
     FaultChange,
@@ -29,9 +30,10 @@ from service.lessons import (
 from service.lessons.coach.approval import standing
 from service.lessons.coach.reviews import as_told, last_word, sureness
 from service.lessons.comparison import COACHS_VIEW
-from service.lessons.wording import listed, uncapitalised, views_in_words
-from service.records import KeptSwing, Lesson, Provenance, Role, lessons, players, swings
-from service.report.frames import PositionNotShown, frame_of
+from service.lessons.wording import Wording
+from service.records import KeptSwing, Lesson, Player, Provenance, Role, lessons, players, swings
+from service.report.branding import Branding
+from service.report.poses import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of, in_parts, swings_by_lesson
@@ -82,7 +84,15 @@ class _Sides:
         return [v for v in View if _from(self.before, v) and _from(self.after, v)]
 
 
-def build_recap(session: Session, lesson_id: str) -> Recap:
+@dataclass(frozen=True)
+class Look:
+    """How a recap is told and what its page looks like."""
+
+    language: Language = ENGLISH
+    branding: Branding = field(default_factory=Branding)
+
+
+def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) -> Recap:
     """Put a kept lesson's recap together, each swing by its newest analysis.
 
     Earlier lessons of the player are looked back on, as far as :data:`MOST_SWINGS` reach; later
@@ -94,10 +104,11 @@ def build_recap(session: Session, lesson_id: str) -> Recap:
         When there is no such lesson.
     """
     player, visits, left_out = _visits(session, lesson_id)
-    return recap_of(player, visits, coached(session, lesson_id), left_out)
+    said, wording = coached(session, lesson_id), Wording(language, player.height_cm)
+    return recap_of(player.name, visits, said, wording, left_out)
 
 
-def recap_page(session: Session, lesson_id: str) -> str:
+def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> str:
     """The recap as a page of HTML; only the clips that it draws are read.
 
     Raises
@@ -105,21 +116,23 @@ def recap_page(session: Session, lesson_id: str) -> str:
     RecordNotFound
         When there is no such lesson.
     """
+    look = look or Look()
     player, visits, left_out = _visits(session, lesson_id)
-    recap = recap_of(player, visits, coached(session, lesson_id), left_out)
+    said, wording = coached(session, lesson_id), Wording(look.language, player.height_cm)
+    recap = recap_of(player.name, visits, said, wording, left_out)
     drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
-    return render_html(recap, clips_of(session, drawn))
+    return render_html(recap, clips_of(session, drawn), look.branding)
 
 
-def _visits(session: Session, lesson_id: str) -> tuple[str, list[Visit], int]:
-    """The player's name, the lesson after those before it, and how many older ones are left out."""
+def _visits(session: Session, lesson_id: str) -> tuple[Player, list[Visit], int]:
+    """The player, the lesson after those before it, and how many older ones are left out."""
     lesson = lessons.get(session, lesson_id)
     player = players.get(session, lesson.player_id)
     all_lessons = lessons.of_player(session, player.id)
     so_far = all_lessons[: all_lessons.index(lesson) + 1]
     recent = _recent(session, so_far)
     by_lesson = zip(recent, swings_by_lesson(session, recent), strict=True)
-    return player.name, [Visit(*each) for each in by_lesson], len(so_far) - len(recent)
+    return player, [Visit(*each) for each in by_lesson], len(so_far) - len(recent)
 
 
 def _recent(session: Session, so_far: Sequence[Lesson]) -> list[Lesson]:
@@ -138,6 +151,7 @@ def recap_of(
     player: str,
     visits: Sequence[Visit],
     said: Coached = NOTHING_SAID,
+    wording: Wording | None = None,
     left_out: int = 0,
 ) -> Recap:
     """Put the recap of a player's last visit together.
@@ -152,15 +166,18 @@ def recap_of(
         Oldest first, at least one.
     said
         What a coach made of the last visit's recap.
+    wording
+        How it is said to the player; in English to one of unknown height when ``None``.
     left_out
         How many lessons before them are not looked at, which the recap says.
     """
+    wording = wording or Wording()
     visit = visits[-1]
-    sides = _sides(visits)
+    sides = _sides(visits, wording)
     final = visit.final()
     analyses = [s.analysis for s in final]
     settled = settled_findings(analyses)
-    story = build_story(settled, _found_once(final), said.edits)
+    story = build_story(settled, _found_once(final), said.edits, wording)
     comparisons = tuple(_compare(sides, view) for view in sides.views())
     transfers = tuple((v, t) for v in sides.views() for t in _transfers(sides, visit, v))
     told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
@@ -178,15 +195,16 @@ def recap_of(
         pictures=_pictures(story, comparisons, sides, final),
         strip=_most_telling(final),
         charts=_charts(_progress(visits), story, comparisons),
-        film_next=_film_next(visit, settled),
-        cautions=_cautions(story),
+        film_next=_film_next(visit, settled, wording),
+        cautions=_cautions(story, wording),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=(*_left_out(left_out), *_remarks(visit)),
-        made_by=_made_by(visit.swings),
+        made_by=_made_by(visit.swings, wording),
         told=told,
         standing=standing(told, said.approval),
         coach_views=coach_views(analyses, settled),
         own_pictures=_own_pictures(story, final),
+        wording=wording,
     )
 
 
@@ -241,18 +259,18 @@ def _view(swing: KeptSwing) -> View | None:
     return view.value if view else None
 
 
-def _sides(visits: Sequence[Visit]) -> _Sides:
+def _sides(visits: Sequence[Visit], wording: Wording) -> _Sides:
     visit = visits[-1]
     before, after = visit.full_speed(Role.BEFORE), visit.full_speed(Role.AFTER)
     if before and after:
-        return _Sides("the start of this lesson against its end", before, after)
+        words = wording.say("the start of this lesson against its end")
+        return _Sides(words, before, after)
     earlier = next((v for v in reversed(visits[:-1]) if v.final()), None)
     if earlier is None:
         return _Sides(None, (), ())
-    day = earlier.lesson.date
-    return _Sides(
-        f"the lesson of {day.day} {day:%B %Y} against this one", earlier.final(), visit.final()
-    )
+    day = wording.language.long_date(earlier.lesson.date)
+    words = wording.say("the lesson of {day} against this one", day=day)
+    return _Sides(words, earlier.final(), visit.final())
 
 
 def _from(swings: Iterable[KeptSwing], view: View) -> list[SwingAnalysis]:
@@ -401,28 +419,38 @@ def _charts(
     return tuple(charts[:_MOST_CHARTS])
 
 
-def _cautions(story: Story) -> tuple[str, ...]:
+def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
     told = [c for p in story.priorities for c in p.cautions]
-    return tuple(dict.fromkeys((*told, *CAUTIONS)))
+    return tuple(dict.fromkeys((*told, *map(wording.say, CAUTIONS))))
 
 
-def _film_next(visit: Visit, settled: Sequence[Finding]) -> tuple[str, ...]:
+def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tuple[str, ...]:
     """What the views disagree on, the view that was missing, then what the footage lacked."""
     seen = {_view(s) for s in visit.full_speed()}
     wanted = [
-        f"Film {views_in_words([view])} too: "
-        f"{sum(d.views == (view,) for d in CATALOGUE.values())} of the {len(CATALOGUE)} faults "
-        "can only be seen from there."
+        wording.say(
+            "Film {view} too: {some} of the {all} faults can only be seen from there.",
+            view=wording.view(view),
+            some=sum(d.views == (view,) for d in CATALOGUE.values()),
+            all=len(CATALOGUE),
+        )
         for view in View
         if view not in seen
     ]
     torn = [f.title for f in settled if f.reason and f.reason.code == "one_side_only"]
     if torn:
-        told = listed([uncapitalised(title) for title in torn])
-        wanted.insert(0, f"Film face on and down the line again: seen from one side only, {told}.")
+        told = wording.say(
+            "Film face on and down the line again: seen from one side only, {faults}.",
+            faults=wording.titles(torn),
+        )
+        wanted.insert(0, told)
     elif not wanted:
-        wanted = ["Film face on and down the line again, so that the lessons can be compared."]
-    fixes = dict.fromkeys(r.fix for r in _remarks(visit))
+        wanted = [
+            wording.say(
+                "Film face on and down the line again, so that the lessons can be compared."
+            )
+        ]
+    fixes = dict.fromkeys(wording.fix(r) for r in _remarks(visit))
     return (*wanted, *fixes)[:_MOST_TO_FILM]
 
 
@@ -444,10 +472,15 @@ def _left_out(lessons: int) -> tuple[Remark, ...]:
     return (remark,)
 
 
-def _made_by(swings: Iterable[KeptSwing]) -> tuple[str, ...]:
-    made_by = dict.fromkeys(s.kept.made_by for s in swings)
-    return tuple(f"service {each.service}, {_model_in_words(each)}" for each in made_by)
+def _made_by(swings: Iterable[KeptSwing], wording: Wording) -> tuple[str, ...]:
+    programs = dict.fromkeys(swing.kept.made_by for swing in swings)
+    return tuple(_program(made_by, wording) for made_by in programs)
 
 
-def _model_in_words(made_by: Provenance) -> str:
-    return "rules alone" if made_by.model is None else f"model {made_by.model}"
+def _program(made_by: Provenance, wording: Wording) -> str:
+    program = wording.say("service {version}", version=made_by.service)
+    if made_by.model is None:
+        model = wording.say("rules alone")
+    else:
+        model = wording.say("model {version}", version=made_by.model)
+    return f"{program}, {model}"

@@ -62,7 +62,7 @@ def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
     assert set(schema["properties"]) == set(SwingRequest.model_fields)
     assert schema["additionalProperties"] is False
     assert schema["required"] == ["keypoints"]
-    plain, _ = schema["properties"]["keypoints"]["anyOf"]
+    plain, *_ = schema["properties"]["keypoints"]["anyOf"]
     pair, triple, missing = plain["items"]["items"]["anyOf"]
     assert [len(point["prefixItems"]) for point in (pair, triple)] == [2, 3]
     assert missing == {"type": "null"}

@@ -15,6 +15,8 @@ from service.app import create_app
 from service.settings import Settings
 from service.use_cases import analyse as analysis
 
+pytestmark = pytest.mark.alone
+
 
 def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
     raise RuntimeError("secret detail")

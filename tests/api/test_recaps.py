@@ -80,6 +80,45 @@ def test_a_picture_of_the_recap_shows_the_fault_s_own_measure(
     assert "no fault named" in refused.json()["detail"]
 
 
+def test_the_recap_is_told_in_the_language_asked_for(keeper: TestClient, lesson: str) -> None:
+    page = f"{lesson}/recap.html"
+    for query, accepted, code in (
+        ({}, None, "en"),
+        ({"lang": "de"}, "en", "de"),
+        ({}, "fr, de;q=0.5", "de"),
+        ({}, "fr", "en"),
+    ):
+        headers = {"Accept-Language": accepted} if accepted else {"Accept-Language": ""}
+        answer = keeper.get(page, params=query, headers=headers)
+        assert answer.status_code == 200
+        assert answer.headers["content-language"] == code
+        assert "accept-language" in answer.headers["vary"].lower()
+        assert f'<html lang="{code}">' in answer.text
+    told = keeper.get(f"{lesson}/recap", params={"lang": "de"}).json()
+    assert "von vorn" in told["story"]["priorities"][0]["check"]["text"]
+    refused = keeper.get(page, params={"lang": "xx"})
+    assert refused.status_code == 422
+    (wrong,) = refused.json()["parameters"]
+    assert wrong["parameter"] == "lang"
+    assert "en, de" in wrong["problem"]
+
+
+def test_lengths_are_in_centimetres_once_the_height_is_known(
+    keeper: TestClient, lesson: str
+) -> None:
+    page = f"{lesson}/recap.html"
+    assert "hand-width" in keeper.get(page).text
+    player = keeper.get(lesson).json()["player_id"]
+    headers = {"If-Match": "*"}
+    kept = keeper.patch(f"/v1/players/{player}", json={"height_cm": 181.5}, headers=headers)
+    assert (kept.status_code, kept.json()["height_cm"]) == (200, 181.5)
+    told = keeper.get(page).text
+    assert "hand-width" not in told
+    assert "cm</text>" in told
+    picture = keeper.get(keeper.get(f"{lesson}/recap").json()["pictures"][0]["after"])
+    assert "cm</text>" in picture.text
+
+
 @pytest.mark.parametrize("position", ["0.5", "11", "nan"])
 def test_a_position_outside_the_swing_is_refused(
     keeper: TestClient, lesson: str, position: str

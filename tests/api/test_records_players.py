@@ -40,6 +40,15 @@ def test_a_change_touches_only_what_is_sent_and_null_clears(keeper: TestClient) 
     assert keeper.get(path).json() == changed.json()
 
 
+@pytest.mark.parametrize("height", [79, 251, "180", True, 1e999])
+def test_a_height_that_nobody_has_is_refused(keeper: TestClient, height: object) -> None:
+    body = json.dumps({"name": "Ada", "height_cm": height})
+    answer = keeper.post("/v1/players", content=body, headers=JSON)
+    assert answer.status_code in {400, 422}, answer.text
+    assert "height_cm" in answer.text or answer.status_code == 400
+    assert _player(keeper, height_cm=80)["height_cm"] == 80
+
+
 def test_a_change_without_if_match_is_refused(keeper: TestClient) -> None:
     path = f"/v1/players/{_player(keeper)['id']}"
     answer = keeper.patch(path, json={"name": "Bea"})

@@ -110,7 +110,12 @@ def test_a_swing_that_breaks_the_contract_is_not_kept(keeper: TestClient, lesson
 
 @pytest.mark.parametrize(
     "query",
-    ["role=middle", "recorded_at=2025-05-17T10:00:00", "recorded_at=0001-01-01T00:00:00%2B14:00"],
+    [
+        "role=middle",
+        "recorded_at=0.5",
+        "recorded_at=2025-05-17T10:00:00",
+        "recorded_at=0001-01-01T00:00:00%2B14:00",
+    ],
 )
 def test_wrong_facts_of_a_swing_are_named(keeper: TestClient, lesson: str, query: str) -> None:
     answer = keeper.post(f"{lesson}/swings?{query}", content=swing_body(), headers=JSON)

@@ -10,6 +10,8 @@ import pytest
 from service.api.http.gzip_bodies import gunzip
 from service.api.http.problems import ProblemError
 
+pytestmark = pytest.mark.alone
+
 LIMIT = 16 * 1024 * 1024
 
 

@@ -16,6 +16,8 @@ import pytest
 
 from service.demo import clip_body
 
+pytestmark = pytest.mark.alone
+
 CALLERS = 24
 ASKED = 24
 

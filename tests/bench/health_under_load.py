@@ -18,7 +18,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from multiprocessing import Process, Queue
 from queue import Empty
 
@@ -113,7 +113,7 @@ def serve(folder: str) -> tuple[str, subprocess.Popen[bytes]]:
     command = [sys.executable, "-m", "service", "serve"]
     process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
-    end = time.monotonic() + 60
+    end = time.monotonic() + 180
     while time.monotonic() < end:
         try:
             httpx.get(f"{address}/readyz")
@@ -137,9 +137,11 @@ def send(
             said.put((answer.status_code, time.perf_counter() - begin))
 
 
-def measure(address: str, seconds: float) -> dict[str, list[float]]:
-    """Milliseconds that each health answer took."""
-    took: dict[str, list[float]] = {"/healthz": [], "/readyz": []}
+def measure(
+    address: str, seconds: float, paths: Sequence[str] = ("/healthz", "/readyz")
+) -> dict[str, list[float]]:
+    """Milliseconds that each answer took."""
+    took: dict[str, list[float]] = {path: [] for path in paths}
     end = time.monotonic() + seconds
     with httpx.Client(timeout=60) as client:
         while time.monotonic() < end:

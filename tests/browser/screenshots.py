@@ -1,7 +1,8 @@
 """Pictures of the recap as people see it: ``python -m tests.browser.screenshots FOLDER``.
 
-The demonstration's lessons on a phone, on a desk and in print, the folded part shut and open.
-Needs Chromium; prints how high each page is on a phone.
+The demonstration's lessons and a full one on a phone, on a desk and in print on A4 and Letter,
+each of its pages, in every language. Needs Chromium; prints how high each page is on a
+phone and how many sheets it takes.
 """
 
 from __future__ import annotations
@@ -10,16 +11,29 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Final
+
+from sqlalchemy.orm import Session
 
 from service.demo import keep_lessons
-from service.records import Database, lessons, upgrade
+from service.languages import CODES, ENGLISH, Language, language
+from service.records import Database, lessons, swings, upgrade
+from service.report.branding import Branding
+from service.report.recap import render_html
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from service.use_cases.recap import recap_page
+from service.use_cases.history import clips_of
+from service.use_cases.recap import Look, build_recap, recap_page
 
-PHONE = 390
+PHONE: Final[int] = 390
+PAPERS: Final[tuple[str, ...]] = ("A4", "Letter")
+WORDS: Final[str] = "#words"
+SECOND: Final[str] = "#more"
 _FLAGS = (
     "--headless",
     "--no-sandbox",  # may run as root
@@ -39,38 +53,58 @@ onload = () => {{
 </script></body></html>"""
 
 
-def pages() -> dict[str, str]:
-    """The recap of each of the demonstration's lessons, by a name for its files."""
+@contextmanager
+def demonstration() -> Iterator[tuple[Session, list[str]]]:
+    """The demonstration's records, and the ids of its lessons in their order."""
     with TemporaryDirectory() as folder:
         database = Database(f"sqlite:///{folder}/shots.db")
         upgrade(database)
         last = keep_lessons(database, Analyser.of(Settings()))
         with database.reading() as session:
             visits = lessons.of_player(session, lessons.get(session, last).player_id)
-            told = {f"lesson_{n}": recap_page(session, v.id) for n, v in enumerate(visits, 1)}
+            yield session, [visit.id for visit in visits]
         database.close()
-    return told
 
 
-def phone_height(page: Path) -> int:
-    """Height of a page on a phone in CSS pixels."""
-    done = _chromium("--dump-dom", _framed(page).as_uri())
+def full_page(session: Session, ids: list[str], told_in: Language = ENGLISH) -> str:
+    """The last lesson with two keys, the second one taken from the lesson before."""
+    recap, earlier = (build_recap(session, lesson, told_in) for lesson in (ids[-1], ids[0]))
+    keys = {p.finding.fault: p for p in (*recap.story.priorities, *earlier.story.priorities)}
+    assert len(keys) >= 2
+    recap = replace(recap, story=replace(recap.story, priorities=tuple(keys.values())[:2]))
+    clips = clips_of(session, swings.newest(session, sorted(recap.drawn)))
+    return render_html(recap, clips, Branding("Marlow Quay Golf Academy (invented)"))
+
+
+def phone_height(page: Path, part: str = "") -> int:
+    """Height of a page, or of one of :data:`WORDS` and :data:`SECOND`, on a phone in CSS pixels."""
+    done = _chromium("--dump-dom", _framed(page, part).as_uri())
     found = re.search(r"<title>height (\d+)</title>", done)
     if found is None:
         raise RuntimeError(f"Chromium did not tell how high {page} is.")
     return int(found[1])
 
 
-def shoot(page: Path) -> int:
-    """Write pictures of a page beside it; returns its height on a phone."""
-    height = phone_height(page)
-    for name, url, size in (
-        ("phone", _framed(page).as_uri(), f"500,{height}"),
-        ("desk", page.as_uri(), f"1280,{height}"),
+def sheets(page: Path, paper: str) -> int:
+    """Write the page as a PDF beside it, on one of :data:`PAPERS`; returns its sheets."""
+    sized = page.with_name(f"{page.stem}_{paper}.html")
+    text = page.read_text(encoding="utf-8")
+    sized.write_text(text.replace("</style>", f"@page {{ size: {paper} }}</style>", 1), "utf-8")
+    pdf = sized.with_suffix(".pdf")
+    _chromium("--no-pdf-header-footer", f"--print-to-pdf={pdf}", sized.as_uri())
+    return len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes()))
+
+
+def shoot(page: Path, part: str = "") -> int:
+    """Write pictures of a page, or of a part of it, beside it; returns its height on a phone."""
+    height = phone_height(page, part)
+    name = f"{page.stem}{part.replace('#', '_')}"
+    for kind, url, size in (
+        ("phone", _framed(page, part).as_uri(), f"500,{height}"),
+        ("desk", f"{page.as_uri()}{part}", f"1280,{height}"),
     ):
-        picture = page.with_name(f"{page.stem}_{name}.png")
+        picture = page.with_name(f"{name}_{kind}.png")
         _chromium(f"--screenshot={picture}", f"--window-size={size}", url)
-    _chromium(f"--print-to-pdf={page.with_suffix('.pdf')}", page.as_uri())
     return height
 
 
@@ -78,16 +112,22 @@ def main() -> None:
     """Write pages and pictures into the folder that is asked for."""
     folder = Path(sys.argv[1]).resolve()
     folder.mkdir(parents=True, exist_ok=True)
-    for name, text in pages().items():
-        for kind, html in (("", text), ("_open", text.replace("<details>", "<details open>"))):
-            page = folder / f"{name}{kind}.html"
-            page.write_text(html, encoding="utf-8")
-            print(f"{page.stem}: {shoot(page)} px high on a phone of {PHONE} px")
+    with demonstration() as (session, ids):
+        for code in CODES:
+            look = Look(language(code))
+            told = {f"lesson_{n}": recap_page(session, i, look) for n, i in enumerate(ids, 1)}
+            told["full"] = full_page(session, ids, look.language)
+            for name, html in told.items():
+                page = folder / f"{name}_{code}.html"
+                page.write_text(html, encoding="utf-8")
+                heights = [shoot(page, part) for part in ("", WORDS, SECOND)]
+                printed = ", ".join(f"{sheets(page, paper)} on {paper}" for paper in PAPERS)
+                print(f"{page.stem}: {heights} px high on a phone of {PHONE} px; sheets: {printed}")
 
 
-def _framed(page: Path) -> Path:
-    frame = page.with_name(f"{page.stem}_frame.html")
-    frame.write_text(_FRAME.format(file=page.name, width=PHONE), encoding="utf-8")
+def _framed(page: Path, part: str) -> Path:
+    frame = page.with_name(f"{page.stem}{part.replace('#', '_')}_frame.html")
+    frame.write_text(_FRAME.format(file=page.name + part, width=PHONE), encoding="utf-8")
     return frame
 
 

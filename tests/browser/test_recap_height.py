@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import re
 import shutil
-import subprocess
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from service.demo import keep_lessons
-from service.records import Database, lessons, swings, upgrade
-from service.report.recap import render_html
-from service.settings import Settings
-from service.use_cases.analyse import Analyser
-from service.use_cases.history import clips_of
-from service.use_cases.recap import build_recap
-from tests.browser.screenshots import phone_height
+from service.languages import CODES, language
+from tests.browser.screenshots import (
+    PAPERS,
+    SECOND,
+    WORDS,
+    demonstration,
+    full_page,
+    phone_height,
+    sheets,
+)
 
 MOST_PIXELS = 3000
 MOST_SHEETS = 2
@@ -29,41 +28,38 @@ pytestmark = pytest.mark.skipif(
 
 
 @pytest.fixture(scope="module")
-def full_lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A lesson with two keys, the second one taken from the lesson before."""
+def full_lessons(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A full lesson in every language."""
     folder = tmp_path_factory.mktemp("page")
-    database = Database(f"sqlite:///{folder / 'records.db'}")
-    upgrade(database)
-    last = keep_lessons(database, Analyser.of(Settings()))
-    with database.reading() as session:
-        first = lessons.of_player(session, lessons.get(session, last).player_id)[0]
-        recap, earlier = build_recap(session, last), build_recap(session, first.id)
-        keys = (*recap.story.priorities, *earlier.story.priorities)[:2]
-        assert len({key.finding.fault for key in keys}) == 2
-        recap = replace(recap, story=replace(recap.story, priorities=keys))
-        clips = clips_of(session, swings.newest(session, sorted(recap.drawn)))
-    database.close()
-    page = folder / "page.html"
-    page.write_text(render_html(recap, clips), encoding="utf-8")
-    return page
+    pages = {}
+    with demonstration() as (session, ids):
+        for code in CODES:
+            pages[code] = folder / f"{code}.html"
+            pages[code].write_text(full_page(session, ids, language(code)), encoding="utf-8")
+    return pages
 
 
-def test_a_full_lesson_is_short_on_a_phone(full_lesson: Path) -> None:
-    assert full_lesson.read_text(encoding="utf-8").count('<article class="key">') == 2
-    assert phone_height(full_lesson) <= MOST_PIXELS
+@pytest.mark.parametrize("code", CODES)
+def test_a_full_lesson_is_short_on_a_phone(full_lessons: dict[str, Path], code: str) -> None:
+    page = full_lessons[code]
+    assert page.read_text(encoding="utf-8").count('<article class="key">') == 2
+    assert phone_height(page) <= MOST_PIXELS
 
 
-def test_what_is_folded_away_is_there_when_it_is_opened(full_lesson: Path) -> None:
-    page = full_lesson.with_name("open.html")
-    text = full_lesson.read_text(encoding="utf-8").replace("<details>", "<details open>")
-    page.write_text(text, encoding="utf-8")
-    assert phone_height(page) > 2 * phone_height(full_lesson)
+def test_the_second_page_takes_the_place_of_the_first(full_lessons: dict[str, Path]) -> None:
+    page = full_lessons["en"]
+    text = page.read_text(encoding="utf-8")
+    both = page.with_name("both.html")
+    both.write_text(text.replace('class="second"', 'class="other"'), encoding="utf-8")
+    first, second, whole = phone_height(page), phone_height(page, SECOND), phone_height(both)
+    assert second > 1000
+    assert abs(first + second - whole) < 400  # what stands above either page is there once
+    assert 300 < phone_height(page, WORDS) < 1000
 
 
-def test_a_full_lesson_takes_two_sheets_at_most(full_lesson: Path) -> None:
-    paper = full_lesson.with_suffix(".pdf")
-    command = ["chromium", "--headless", "--no-sandbox", "--disable-gpu"]
-    command += [f"--print-to-pdf={paper}", full_lesson.as_uri()]
-    subprocess.run(command, capture_output=True, timeout=120, check=True)
-    sheets = len(re.findall(rb"/Type\s*/Page\b", paper.read_bytes()))
-    assert 1 <= sheets <= MOST_SHEETS
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("code", CODES)
+def test_a_full_lesson_takes_two_sheets_at_most(
+    full_lessons: dict[str, Path], code: str, paper: str
+) -> None:
+    assert 1 <= sheets(full_lessons[code], paper) <= MOST_SHEETS

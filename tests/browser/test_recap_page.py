@@ -11,10 +11,17 @@ from typing import Any
 import pytest
 
 from service.demo import lesson_page
+from service.report.branding import Branding, readable
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.recap import Look
+from tests.browser.screenshots import SECOND, WORDS
 
 HERE = Path(__file__).parent
+_DOT = (
+    "data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNkYPhfDwAChwGA"
+    "60e6kgAAAABJRU5ErkJggg=="
+)
 WIDTHS = [390, 1280]
 
 
@@ -31,20 +38,26 @@ def _obstacle() -> str | None:
 pytestmark = pytest.mark.skipif(_obstacle() is not None, reason=_obstacle() or "")
 
 
-def _look(page: str, folder: Path) -> list[dict[str, Any]]:
-    """What the browser makes of a page, once a width of :data:`WIDTHS`."""
+def _look(page: str, folder: Path, *parts: str) -> list[dict[str, Any]]:
+    """What the browser makes of a page and its parts, once a width of :data:`WIDTHS`."""
     file = folder / "page.html"
     file.write_text(page, encoding="utf-8")
-    command = ["node", str(HERE / "check.cjs"), str(shutil.which("chromium")), str(file)]
+    command = ["node", str(HERE / "check.cjs"), str(shutil.which("chromium")), str(file), *parts]
     done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 0, done.stderr
     looks: list[dict[str, Any]] = json.loads(done.stdout)
-    assert [look["width"] for look in looks] == WIDTHS
+    assert [(look["part"], look["width"]) for look in looks] == [
+        (part, width) for part in ("", *parts) for width in WIDTHS
+    ]
     return looks
 
 
 def test_the_recap_has_no_violation_no_overflow_and_asks_for_nothing(tmp_path: Path) -> None:
-    for look in _look(lesson_page(Analyser.of(Settings())), tmp_path):
+    branding = Branding("Marlow Quay (invented)", readable("#ffd400"), _DOT)
+    page = lesson_page(Analyser.of(Settings()), Look(branding=branding))
+    # What is folded away is looked at too.
+    page = page.replace("<details>", "<details open>")
+    for look in _look(page, tmp_path, WORDS, SECOND):
         assert look["violations"] == []
         assert look["passes"] > 20
         assert look["overflow"] == 0

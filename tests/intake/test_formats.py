@@ -163,6 +163,15 @@ def test_the_json_summary_of_a_detector_is_read_too():
     np.testing.assert_allclose(got.points, read(plain(COCO), layout="coco_17").points)
 
 
+@pytest.mark.parametrize("short", ["x", "y", "visible"])
+def test_a_summary_whose_lists_are_not_of_one_length_is_refused(short):
+    frames = yolo_summary(plain(COCO))
+    frames[3][0]["keypoints"][short].pop()
+    with pytest.raises(InvalidRequest) as refused:
+        read(frames, format="yolo_pose")
+    assert refused.value.errors[0].pointer == "/keypoints/3"
+
+
 def test_labels_of_visibility_become_confidences():
     frames = plain(COCO)
     labelled = [[p and [p[0], p[1], 1 + (k % 2)] for k, p in enumerate(f)] for f in frames]

@@ -63,3 +63,9 @@ def test_every_clip_without_a_swing_says_why(golf, other):
     without = [c.analysis for c in (*golf, *other) if not c.analysis.swing_found]
     assert without
     assert all(analysis.reason and analysis.reason.text for analysis in without)
+
+
+def test_no_film_of_known_rate_is_said_to_play_slow(golf):
+    known = [s.analysis for s in golf if s.file != "golf_clips_2" and s.analysis.swing_found]
+    assert len(known) == 59
+    assert not [r for a in known for r in a.quality.remarks if r.code == "plays_slow"]

@@ -13,10 +13,11 @@ import pytest
 
 from service.analysis.types import Handedness, Judged
 from service.lessons.coach.edits import KeyWords, OwnKey, Shape, ShapeKind
-from service.report._svg import MARK
 from service.report.clip import Clip
 from service.report.coach_drawing import draw_own_key
-from service.report.frames import PositionNotShown, body_scene, frame_of
+from service.report.drawing.figure import scene_of
+from service.report.drawing.svg import MARK
+from service.report.poses import PositionNotShown, about_the_feet, frame_of
 from tests.records.kept import analysed, faulty_body, still_body
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -77,7 +78,7 @@ def test_a_line_from_feet_to_head_is_a_body_height_long_and_upright(clip: Clip) 
     (line,) = [e for e in inner if e.get("stroke") == MARK]
     (x, y, u, v) = map(float, re.findall(r"-?[0-9.]+", line.get("d", "")))
     frame = frame_of(clip.analysis, 1.0)
-    scene = body_scene(clip, [frame], 396.0, 330.0)
+    scene = scene_of(about_the_feet(clip), [frame], 396.0, 330.0, stature=1.0)
     assert x == u
     assert y > v, "1 is above 0"
     assert y - v == pytest.approx(scene.scale, rel=0.15)

@@ -14,8 +14,8 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnalysis
 from service.demo import clip_body
-from service.report._svg import LEAD, MARK, MUTED
 from service.report.clip import Clip
+from service.report.drawing.svg import LEAD, MARK, MUTED
 from service.report.picture import MOST_PANELS, draw_flagged
 from tests.records.kept import RULES
 

@@ -9,6 +9,7 @@ from tempfile import mkdtemp
 
 from service.analysis.judging.classifier import Classifier
 from service.analysis.types import View
+from tests.taking_turns import made_once
 from training.data.dataset import Dataset, build
 from training.models.export import Learned, export
 from training.models.fit import Trial, pairs
@@ -20,13 +21,13 @@ GOLFERS = {"joint angles": 60, "shifted": 60}
 
 @cache
 def data() -> Dataset:
-    return build(3, "train", GOLFERS, quiet=True)
+    return made_once("small data", lambda: build(3, "train", GOLFERS, quiet=True))
 
 
 @cache
 def _learned() -> tuple[Learned, list[Trial]]:
     chosen = [(m, v) for m, v in pairs() if (m.name, v) in ESTIMATED]
-    return learn(data(), chosen, quiet=True)
+    return made_once("small models", lambda: learn(data(), chosen, quiet=True))
 
 
 def learned() -> Learned:

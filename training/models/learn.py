@@ -14,7 +14,7 @@ from tqdm import tqdm
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.judging.calibration import LogisticCalibration
-from service.analysis.judging.estimates import Range
+from service.analysis.judging.estimates import USUAL, Range
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
 from service.analysis.judging.rules import criteria_score
 from service.analysis.measures.definition import Measure
@@ -27,7 +27,6 @@ from training.models.fit import Estimator, Trial, fit, pairs, try_left_out
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
-_KNOWN: Final[tuple[float, float]] = (1.0, 99.0)
 _FAMILIAR: Final[float] = 99.0
 """Percent of the clips of a source left out that count as familiar by what the others hold."""
 
@@ -128,7 +127,7 @@ def _ranges(data: Dataset) -> dict[View, Range]:
         rows = data.features[data.of_view(view)][:, columns]
         source = data.source[data.of_view(view)]
         seen = np.isfinite(rows).mean(axis=0) >= 0.05
-        low, high = np.nanpercentile(rows[:, seen], _KNOWN, axis=0).astype(np.float32)
+        low, high = np.nanpercentile(rows[:, seen], USUAL, axis=0).astype(np.float32)
         shares = []
         for left_out in np.unique(source) if len(np.unique(source)) > 1 else ():
             held = source == left_out
@@ -140,7 +139,7 @@ def _ranges(data: Dataset) -> dict[View, Range]:
 
 def _outside(rows: Features, known: Features) -> FloatArray:
     """Share of each row's features outside the usual range of other rows, shape (n,)."""
-    low, high = np.nanpercentile(known, _KNOWN, axis=0)
+    low, high = np.nanpercentile(known, USUAL, axis=0)
     finite = np.isfinite(rows)
     beyond = ((rows < low) | (rows > high)) & finite
     return np.asarray(beyond.sum(axis=1) / np.maximum(finite.sum(axis=1), 1))

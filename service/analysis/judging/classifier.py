@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -26,6 +26,9 @@ from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, rea
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
+
+Watch = Callable[[View, NDArray[np.float32]], None]
+"""Told the view and the features, shape (n_features,), of a swing."""
 
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
 _TOLD_FEATURES: Final[int] = 3
@@ -128,7 +131,8 @@ class Classifier:
     latency are the same on any machine; and the calibration of each fault and view.
 
     ``switched_off`` says of each measure and view whose model can't be used why not; there what
-    was measured stands, and the other models go on serving.
+    was measured stands, and the other models go on serving. ``watch`` is told the features of
+    every swing, to hold them against those of training.
     """
 
     identity: ModelVersion
@@ -136,6 +140,7 @@ class Classifier:
     calibrations: Mapping[tuple[str, View], LogisticCalibration]
     ranges: Mapping[View, Range]
     switched_off: Mapping[tuple[str, View], str] = field(default_factory=dict)
+    watch: Watch | None = None
 
     @classmethod
     def load(cls, folder: Path) -> Classifier:
@@ -189,6 +194,8 @@ class Classifier:
     def _estimated(
         self, swing: MeasuredSwing, vector: NDArray[np.float32], estimates: Mapping[str, Estimate]
     ) -> MeasuredSwing:
+        if self.watch is not None:
+            self.watch(swing.view.value, vector)
         known = self.ranges.get(swing.view.value)
         if known is None:
             return with_estimates(swing, estimates)

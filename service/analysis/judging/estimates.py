@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
-from service.analysis.types import Familiarity, FloatArray, Measurement, Reason
+from service.analysis.types import BoolArray, Familiarity, FloatArray, Measurement, Reason
 
 ESTIMATE_WEIGHT: Final[float] = 0.5
 """Share of the trained estimator in what is told, the rest being what was measured; a judgement:
@@ -28,6 +28,9 @@ an even pool was wrong less often than either on motion capture."""
 UNFAMILIAR_WIDENING: Final[float] = 1.5
 """Factor on every uncertainty of a swing unlike those that the estimators were made from; a
 judgement."""
+
+USUAL: Final[tuple[float, float]] = (1.0, 99.0)
+"""Percentiles of a feature in the training clips between which it is said to lie usually."""
 
 _ROUNDING: Final = np.float32(1e-9)
 """Of a feature, in its unit: what lies less far outside its range does so by the way in which a
@@ -50,7 +53,7 @@ class Range:
     ----------
     columns : places of the features that are looked at
     low, high : arrays of shape (n_columns,)
-        Where a feature usually lies.
+        Where a feature usually lies: the percentiles :data:`USUAL`.
     most : float
         Share of features outside up to which a swing counts as familiar.
     """
@@ -67,11 +70,24 @@ class Range:
         ----------
         vector : array of shape (n_features,)
         """
-        values = vector[self.columns]
-        seen = np.isfinite(values)
-        outside = (values < self.low - _ROUNDING) | (values > self.high + _ROUNDING)
-        share = int(np.count_nonzero(outside & seen)) / max(int(np.count_nonzero(seen)), 1)
+        below, above, seen = self.sides(vector)
+        outside = (below | above) & seen
+        share = int(np.count_nonzero(outside)) / max(int(np.count_nonzero(seen)), 1)
         return Familiarity(share, share <= self.most)
+
+    def sides(self, vector: NDArray[np.float32]) -> tuple[BoolArray, BoolArray, BoolArray]:
+        """Which features lie below their range, which above, and which were seen at all.
+
+        Parameters
+        ----------
+        vector : array of shape (n_features,)
+
+        Returns
+        -------
+        three arrays of shape (n_columns,)
+        """
+        values = vector[self.columns]
+        return values < self.low - _ROUNDING, values > self.high + _ROUNDING, np.isfinite(values)
 
 
 def pooled(

@@ -13,14 +13,18 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.access.scopes import PUBLIC
 
-_DOCS: Final[tuple[str, ...]] = ("/docs", "/redoc")
+_DOCS: Final[tuple[str, ...]] = ("/docs",)
 """Where pages are that load their scripts."""
 
 _PAGE: Final[str] = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-_DOCS_PAGE: Final[str] = "frame-ancestors 'none'"
+_DOCS_PAGE: Final[str] = (
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data:; connect-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
 _ALWAYS: Final[dict[str, str]] = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",

@@ -13,6 +13,7 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 from service.api.access.scopes import scope_of
 from service.api.docs import examples
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
+from service.api.docs.links import tell_links
 from service.api.http.body import NDJSON
 from service.api.http.problems import (
     BODY_TOO_LARGE,
@@ -169,6 +170,7 @@ class DocumentedApp(FastAPI):
                     kinds += _tell_access(path, method, operation)
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
+                    tell_links(operation)
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
             _tell_defaults(contract["components"]["schemas"])

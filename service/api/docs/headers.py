@@ -70,7 +70,7 @@ PARAMETERS: Final[dict[str, dict[str, Any]]] = {
         "in": "header",
         "required": False,
         "description": "`gzip` when the body is packed.",
-        "schema": _TEXT,
+        "schema": {"type": "string", "enum": ["gzip", "identity"]},
     },
 }
 """Headers of requests, for the contract's components."""

@@ -11,7 +11,9 @@ from fastapi import Depends, Request
 from service.api.health.readiness import Readiness
 from service.api.http.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
+from service.observing.metrics import Metrics
 from service.records import Behalf, Database
+from service.report.branding import Branding
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
@@ -40,6 +42,12 @@ def _turn(request: Request) -> BoundedSemaphore:
     return turn
 
 
+def _branding(request: Request) -> Branding:
+    branding = request.app.state.branding
+    assert isinstance(branding, Branding)
+    return branding
+
+
 def needs_records(request: Request) -> Database:
     """The database of the records, as whoever asks may see it.
 
@@ -57,9 +65,17 @@ def needs_records(request: Request) -> Database:
     return database.on_behalf(behalf)
 
 
+def _metrics(request: Request) -> Metrics:
+    metrics = request.app.state.metrics
+    assert isinstance(metrics, Metrics)
+    return metrics
+
+
 CurrentSettings = Annotated[Settings, Depends(_settings)]
 CurrentReadiness = Annotated[Readiness, Depends(_readiness)]
 ServedAnalyser = Annotated[Analyser, Depends(_analyser)]
+OwnBranding = Annotated[Branding, Depends(_branding)]
+CountedBy = Annotated[Metrics, Depends(_metrics)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
 """Held while a clip is unpacked, read and analysed: more at once get less done."""

@@ -16,6 +16,8 @@ from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.http.problems import answer_with_problem
+from service.observing.metrics import Metrics
+from service.observing.traces import trace_id
 
 REQUEST_ID: Final[str] = "X-Request-ID"
 _SANE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
@@ -33,10 +35,16 @@ class RequestLog:
 
     An exception that no handler foresaw is logged with its trace here and answered with
     a bare problem, so that the answer still carries the request id.
+
+    Parameters
+    ----------
+    metrics
+        Told every answer.
     """
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
         self._app = app
+        self._metrics = metrics
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass one request on."""
@@ -67,7 +75,10 @@ class RequestLog:
             response = await answer_with_problem(Request(scope), error)
             await response(scope, receive, send_with_id)
         finally:
-            _log_request(scope, request_id, status, time.perf_counter() - begin)
+            seconds = time.perf_counter() - begin
+            route = getattr(scope.get("route"), "path", "none")
+            self._metrics.request(scope["method"], route, status, seconds)
+            _log_request(scope, request_id, status, seconds)
 
 
 def _request_id(headers: Headers) -> str:
@@ -95,11 +106,28 @@ class _JsonLines(logging.Formatter):
             "level": record.levelname.lower(),
             "logger": record.name,
             "message": record.getMessage(),
-            **getattr(record, "fields", {}),
+            **_fields(record),
         }
         if record.exc_info:
             line["trace"] = self.formatException(record.exc_info)
         return json.dumps(line)
+
+
+class _Text(logging.Formatter):
+    """A line to read: the time, the level, what is said, and each field as name=value."""
+
+    def __init__(self) -> None:
+        super().__init__("%(asctime)s %(levelname)-7s %(name)s: %(message)s%(told)s")
+
+    def format(self, record: logging.LogRecord) -> str:
+        record.told = "".join(f" {name}={value!r}" for name, value in _fields(record).items())
+        return super().format(record)
+
+
+def _fields(record: logging.LogRecord) -> dict[str, object]:
+    """What a record tells beside its message, and the trace that it belongs to."""
+    trace = trace_id()
+    return {**getattr(record, "fields", {}), **({"trace_id": trace} if trace else {})}
 
 
 class _ToldOnce(logging.Filter):
@@ -127,9 +155,16 @@ class _ToldOnce(logging.Filter):
         return True
 
 
-def log_as_json_lines(level: str) -> None:
-    """Send every log record to standard error as a line of JSON."""
+def log_to_stderr(level: str, form: str) -> None:
+    """Send every log record to standard error, as a line of JSON or of text.
+
+    Parameters
+    ----------
+    form
+        ``json`` or ``text``.
+    """
     handler = logging.StreamHandler(sys.stderr)
     handler.addFilter(_ToldOnce())
-    handler.setFormatter(_JsonLines())
+    handler.setFormatter(_JsonLines() if form == "json" else _Text())
     logging.basicConfig(level=level.upper(), handlers=[handler], force=True)
+    logging.getLogger("alembic").setLevel(logging.WARNING)  # it tells of itself at every start

@@ -49,7 +49,7 @@ router = APIRouter(prefix=BATCHES_PATH, tags=["batches"])
     summary="Analyse many swings in the background",
     response_model=CreatedBatchAnswer,
 )
-def create(
+def send_batch(
     body: BatchBody,
     options: BatchOptions,
     records: Records,
@@ -159,7 +159,7 @@ def get_results(
     records: Records,
     followers: Annotated[Followers, Depends(_followers)],
     accept: Annotated[
-        str | None, Header(description="NDJSON unless CSV or Parquet is asked for.")
+        str | None, Header(include_in_schema=False)  # the forms of the answer tell it
     ] = None,
 ) -> StreamingResponse:
     """Stream what became of each line, in the order of the lines, while the batch runs.

@@ -49,6 +49,7 @@ def create_player(
                 new.note,
                 new.birth_year,
                 new.to_consent(),
+                height_cm=new.height_cm,
                 training_consent=new.training_consent,
             )
             also(session, player)

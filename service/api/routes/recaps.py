@@ -7,13 +7,17 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Path, Query, Response
 from fastapi.responses import HTMLResponse
 
-from service.api.http.dependencies import Records
+from service.api.http.dependencies import OwnBranding, Records
+from service.api.http.languages import AskedLanguage
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
-from service.report.frames import PositionNotShown, draw_fault, draw_frame
-from service.use_cases.history import kept_clip
-from service.use_cases.recap import build_recap, recap_page
+from service.languages import Language
+from service.report.fault_picture import draw_fault
+from service.report.frames import draw_frame
+from service.report.poses import PositionNotShown
+from service.use_cases.history import kept_clip, wording_for
+from service.use_cases.recap import Look, build_recap, recap_page
 
 router = APIRouter(prefix="/v1")
 
@@ -36,13 +40,16 @@ class SvgResponse(Response):
 
 
 @router.get("/lessons/{lesson_id:uuid}/recap", tags=["lessons"], summary="Recap of a lesson")
-def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
+def get_recap(
+    lesson_id: RecordId, records: Records, told_in: AskedLanguage, response: Response
+) -> RecapAnswer:
     """Sum a lesson up: the one or two keys, what changed, what held, what to keep.
 
     Lessons before it are looked back on as far as 300 swings reach.
     """
     with records.reading() as session:
-        recap = build_recap(session, lesson_id)
+        recap = build_recap(session, lesson_id, told_in)
+    response.headers.update(_of_language(told_in))
     return to_recap(recap, lesson_id)
 
 
@@ -53,11 +60,17 @@ def get_recap(lesson_id: RecordId, records: Records) -> RecapAnswer:
     response_class=HTMLResponse,
     responses={200: {"description": "The page, which needs nothing else."}},
 )
-def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
+def get_recap_page(
+    lesson_id: RecordId, records: Records, told_in: AskedLanguage, branding: OwnBranding
+) -> HTMLResponse:
     """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
-        page = recap_page(session, lesson_id)
-    return HTMLResponse(page)
+        page = recap_page(session, lesson_id, Look(told_in, branding))
+    return HTMLResponse(page, headers=_of_language(told_in))
+
+
+def _of_language(told_in: Language) -> dict[str, str]:
+    return {"Content-Language": told_in.code, "Vary": "Accept-Language"}
 
 
 @router.get(
@@ -70,14 +83,18 @@ def get_recap_page(lesson_id: RecordId, records: Records) -> HTMLResponse:
     },
 )
 def get_frame(
-    swing_id: RecordId, position: _PictureOf, records: Records, fault: _FaultShown = None
+    swing_id: RecordId,
+    position: _PictureOf,
+    records: Records,
+    told_in: AskedLanguage,
+    fault: _FaultShown = None,
 ) -> SvgResponse:
     """Draw the player at a position with the angles that matter there, or a fault's measures."""
     with records.reading() as session:
-        clip = kept_clip(session, swing_id)
+        clip, wording = kept_clip(session, swing_id), wording_for(session, swing_id, told_in)
     try:
         if fault is None:
             return SvgResponse(draw_frame(clip, position))
-        return SvgResponse(draw_fault({f"P{position:g}": clip}, fault, position))
+        return SvgResponse(draw_fault({f"P{position:g}": clip}, fault, position, wording))
     except PositionNotShown as error:
         raise ProblemError(NOT_FOUND, str(error)) from None

@@ -57,6 +57,15 @@ def _written_day(value: object) -> object:
     return value
 
 
+def _written_time(value: object) -> object:
+    """Refuse what else would be taken for a time: seconds since 1970."""
+    if isinstance(value, str) and not re.match(_TIME, value):
+        raise PydanticCustomError(
+            "written_time", "should be a time from 1900 to 2199 such as 2025-05-17T10:30:00Z"
+        )
+    return value
+
+
 def _known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
@@ -80,8 +89,21 @@ Day = Annotated[
     BeforeValidator(_written_day),
     WithJsonSchema({"type": "string", "format": "date", "pattern": _DAY}),
 ]
+_ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
+
 BirthYear = Annotated[int, Field(ge=_FIRST_YEAR, le=_LAST_YEAR)]
-RecordId = Annotated[str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid"})]
+Height = Annotated[
+    float,
+    Field(
+        ge=80,
+        le=250,
+        strict=True,
+        description="Height of the body in centimetres; recaps then tell lengths in it.",
+    ),
+]
+RecordId = Annotated[
+    str, BeforeValidator(str), Field(json_schema_extra={"format": "uuid", "pattern": _ID})
+]
 """An id in a path; the path's pattern has made sure of its form."""
 
 
@@ -111,6 +133,7 @@ class NewPlayer(_Body):
     name: Name
     handedness: Handedness | None = None
     note: LongText | None = None
+    height_cm: Height | None = None
     birth_year: BirthYear | None = Field(default=None, description=_OF_BIRTH_YEAR)
     consent: ConsentGiven | None = Field(default=None, description=_OF_CONSENT)
     training_consent: bool = Field(default=False, strict=True, description=_CONSENT)
@@ -126,6 +149,7 @@ class PlayerChanges(_Body):
     name: Name = Field(default_factory=str)
     handedness: Handedness | None = _left_out()
     note: LongText | None = _left_out()
+    height_cm: Height | None = _left_out()
     birth_year: BirthYear | None = _left_out()
     consent: ConsentGiven | None = _left_out()
     training_consent: bool = Field(default_factory=bool, strict=True, description=_CONSENT)
@@ -164,7 +188,7 @@ class SwingFacts(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: Annotated[AwareDatetime, BeforeValidator(_written_time)] | None = Field(
         default=None,
         ge=_EARLIEST,
         lt=_LATEST,
@@ -174,7 +198,7 @@ class SwingFacts(BaseModel):
     )
 
 
-_Uuid = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+_Uuid = Annotated[str, StringConstraints(pattern=_ID)]
 
 
 class SwingQuery(PageQuery):
@@ -226,6 +250,7 @@ Body = TypeVar("Body", bound=_Body)
 _FIXES: Final[dict[str, str]] = {
     "name": f"Send a name of 1 to {MAX_NAME} characters, without NUL.",
     "handedness": f"Send one of {', '.join(Handedness)}, or null.",
+    "height_cm": "Send the height in centimetres, 80 to 250, or null.",
     "birth_year": f"Send a year from {_FIRST_YEAR} to {_LAST_YEAR}, or null.",
     "consent": "Send the day it was given and by whom, like "
     '{"given_on": "2025-05-17", "by": "guardian"}, or null.',

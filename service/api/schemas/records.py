@@ -40,6 +40,7 @@ class PlayerAnswer(_Answer):
     )
     created: datetime
     version: int = Field(description="Counts the changes; the ETag holds it too.")
+    height_cm: Number | None = Field(description="Height of the body in centimetres.")
 
 
 class LessonAnswer(_Answer):

@@ -8,7 +8,7 @@ the order of COCO; the JSON summary of a frame is a list of detections with ``ke
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeGuard
 
 from service.intake.errors import Complaints
 from service.intake.formats.definition import (
@@ -62,11 +62,15 @@ def _of_summary(keypoints: object) -> Person | None:
     if not isinstance(keypoints, dict):
         return None
     xs, ys = keypoints.get("x"), keypoints.get("y")
-    if not isinstance(xs, list) or not isinstance(ys, list) or len(xs) != _COUNT != len(ys):
+    seen = keypoints.get("visible") or [None] * _COUNT
+    if not (_is_list(xs) and _is_list(ys) and _is_list(seen)):
         return None
-    seen = keypoints.get("visible")
-    confidences = seen if isinstance(seen, list) and len(seen) == _COUNT else [None] * _COUNT
-    return [_point(x, y, c) for x, y, c in zip(xs, ys, confidences, strict=True)]
+    return [_point(x, y, c) for x, y, c in zip(xs, ys, seen, strict=True)]
+
+
+def _is_list(value: object) -> TypeGuard[list[object]]:
+    """Whether it is a list with an entry for every point."""
+    return isinstance(value, list) and len(value) == _COUNT
 
 
 def _point(x: object, y: object, confidence: object = None) -> list[float | None] | None:

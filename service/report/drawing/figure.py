@@ -12,7 +12,7 @@ import numpy as np
 from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
-from service.report._svg import (
+from service.report.drawing.svg import (
     FAINT,
     INK,
     LEAD,
@@ -24,15 +24,13 @@ from service.report._svg import (
     Style,
     add,
     lines,
-    text_width,
-    write,
 )
 
-_LEAD_LINE: Final[Style] = {"stroke": LEAD, "stroke_width": 4.5, "stroke_linecap": "round"}
-_TRAIL_LINE: Final[Style] = {"stroke": TRAIL, "stroke_width": 4.5, "stroke_dasharray": "9 5"}
+LEAD_LINE: Final[Style] = {"stroke": LEAD, "stroke_width": 4.5, "stroke_linecap": "round"}
+TRAIL_LINE: Final[Style] = {"stroke": TRAIL, "stroke_width": 4.5, "stroke_dasharray": "9 5"}
 _HALO_LINE: Final[Style] = {"stroke": PAPER, "stroke_width": 9, "stroke_linecap": "round"}
-_SHADOW_LINE: Final[Style] = {"stroke": FAINT, "stroke_width": 3, "stroke_linecap": "round"}
-_RING: Final[Style] = {"r": 9, "fill": "none", "stroke": MARK, "stroke_width": 2.5}
+SHADOW_LINE: Final[Style] = {"stroke": FAINT, "stroke_width": 3, "stroke_linecap": "round"}
+RING: Final[Style] = {"r": 9, "fill": "none", "stroke": MARK, "stroke_width": 2.5}
 
 _Ends = tuple[FloatArray, FloatArray]
 _Bones = tuple[tuple[Point, Point], ...]
@@ -62,10 +60,10 @@ _HEAD: Final = (
     Point.TRAIL_EAR,
 )
 _BUTT: Final = (Point.GRIP_END, Point.GRIP, Point.LEAD_WRIST)
-_HEAD_RADIUS = 0.06
+HEAD_RADIUS: Final[float] = 0.06
 """Half the height of a head without its neck, in body heights; from memory."""
-_SAMPLE = 36.0
-_FARTHEST = 1.3
+_CLOSE = 5.0
+_FARTHEST = 1.6
 """Body heights from its middle beyond which a point is an outlier and not part of the figure."""
 
 
@@ -120,11 +118,11 @@ def scene_of(
         shown = poses
     middle = np.nanmedian(shown, axis=(0, 1))
     near = shown[np.hypot(*np.moveaxis(shown - middle, -1, 0)) < _FARTHEST * stature]
-    margin = 1.5 * _HEAD_RADIUS * stature
+    margin = 1.5 * HEAD_RADIUS * stature
     low, high = near.min(axis=0) - margin, near.max(axis=0) + margin
     room = np.array([width, height])
     scale = float(min(room / (high - low)))
-    return Scene(poses, (low + high - room / scale) / 2, scale, _HEAD_RADIUS * stature * scale)
+    return Scene(poses, (low + high - room / scale) / 2, scale, HEAD_RADIUS * stature * scale)
 
 
 def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
@@ -133,8 +131,8 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
     across = [*_seen(pose, _ACROSS), *_known_pairs([(spine[0], spine[1])])]
     lines(parent, across, stroke=MUTED, stroke_width=4, stroke_linecap="round")
     _draw_head(parent, pose, head_radius, {"stroke": MUTED, "stroke_width": 4})
-    lines(parent, _seen(pose, _TRAIL_BONES), _TRAIL_LINE)
-    lines(parent, _seen(pose, _LEAD_BONES), _LEAD_LINE)
+    lines(parent, _seen(pose, _TRAIL_BONES), TRAIL_LINE)
+    lines(parent, _seen(pose, _LEAD_BONES), LEAD_LINE)
     _draw_joints(parent, pose, _LEAD_BONES, LEAD, LEAD)
     _draw_joints(parent, pose, _TRAIL_BONES, PANEL, TRAIL)
     _draw_club(parent, pose)
@@ -143,7 +141,7 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
 def draw_shadow(parent: Element, pose: FloatArray) -> None:
     """Draw a pose faintly, as what another one is compared with."""
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
-    lines(parent, bones, _SHADOW_LINE)
+    lines(parent, bones, SHADOW_LINE)
 
 
 def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:
@@ -160,32 +158,29 @@ def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> No
     for point in points:
         if _known(pose[point]):
             x, y = pose[point]
-            add(parent, "circle", None, _RING, cx=x, cy=y)
+            add(parent, "circle", None, RING, cx=x, cy=y)
 
 
-def draw_legend(parent: Element, *, club: bool, shadow: bool = False, ringed: bool = False) -> None:
-    """Say what lines and marks stand for, in one row about y = 0."""
-    x = _legend_line(parent, 0, "Lead side", _LEAD_LINE)
-    x = _legend_line(parent, x, "Trail side", _TRAIL_LINE)
-    if club:
-        _club(parent, np.array([x, 0.0]), np.array([x + _SAMPLE - 5, 0.0]))
-        x = _legend_text(parent, x, "Club")
-    if shadow:
-        x = _legend_line(parent, x, "Address", _SHADOW_LINE)
-    if ringed:
-        add(parent, "circle", None, _RING, cx=x + _SAMPLE / 2, cy=0)
-        _legend_text(parent, x, "Points that the finding rests on")
+def drawn_points(pose: FloatArray, head_radius: float) -> FloatArray:
+    """Points all along what :func:`draw_figure` draws, close together, shape (n, 2)."""
+    bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
+    bones += _known_pairs([_club_ends(pose)])
+    spine = [_middle(pose, bone) for bone in _ACROSS]
+    bones += _known_pairs([(spine[0], spine[1])])
+    along = [points_along(*bone) for bone in bones]
+    seen = pose[list(_HEAD)]
+    seen = seen[np.isfinite(seen).all(axis=1)]
+    if len(seen):
+        round_it = np.linspace(0.0, 2.0 * np.pi, 24)
+        circle = head_radius * np.column_stack([np.cos(round_it), np.sin(round_it)])
+        along.append(seen.mean(axis=0) + circle)
+    return np.concatenate(along) if along else np.empty((0, 2))
 
 
-def _legend_line(parent: Element, x: float, text: str, style: Style) -> float:
-    lines(parent, [((x, 0), (x + _SAMPLE, 0))], style)
-    return _legend_text(parent, x, text)
-
-
-def _legend_text(parent: Element, x: float, text: str) -> float:
-    """Write the text after a sample at ``x``; returns where the next sample goes."""
-    write(parent, x + _SAMPLE + 8, 4.5, text)
-    return x + _SAMPLE + 8 + text_width(text, 13) + 22
+def points_along(start: FloatArray, end: FloatArray) -> FloatArray:
+    """Points from one end of a line to the other, close together, shape (n, 2)."""
+    count = max(2, int(np.hypot(*(end - start)) / _CLOSE) + 1)
+    return np.linspace(start, end, count)
 
 
 def _draw_head(parent: Element, pose: FloatArray, radius: float, style: Style) -> None:
@@ -205,7 +200,7 @@ def _draw_joints(parent: Element, pose: FloatArray, bones: _Bones, fill: str, st
 
 def _draw_club(parent: Element, pose: FloatArray) -> None:
     for butt, head in _known_pairs([_club_ends(pose)]):
-        _club(parent, butt, head)
+        draw_club(parent, butt, head)
 
 
 def _club_ends(pose: FloatArray) -> _Ends:
@@ -214,7 +209,8 @@ def _club_ends(pose: FloatArray) -> _Ends:
     return (butts[0] if butts else pose[_BUTT[0]]), pose[Point.CLUBHEAD]
 
 
-def _club(parent: Element, butt: FloatArray, head: FloatArray) -> None:
+def draw_club(parent: Element, butt: FloatArray, head: FloatArray) -> None:
+    """Draw a club from the end of its grip to its head."""
     lines(parent, [(butt, head)], stroke=INK, stroke_width=2)
     add(parent, "rect", x=head[0] - 4.5, y=head[1] - 4.5, width=9, height=9, fill=INK)
 

@@ -82,12 +82,22 @@ def write(parent: Element, x: float, y: float, text: str, **attributes: str | fl
 
 def wrap(text: str, width: float, font_size: float, *, bold: bool = False) -> list[str]:
     """Break a sentence into lines that fit a width, whichever usual font is there."""
-    return textwrap.wrap(text, int(width / text_width("x", font_size, bold=bold)))
+    letters = int(width / text_width("x", font_size, bold=bold))
+    return textwrap.wrap(text, letters, break_on_hyphens=False)
 
 
 def text_width(text: str, font_size: float, *, bold: bool = False) -> float:
     """Room that a text needs, whichever usual font is there."""
     return (_BOLD_LETTER if bold else _LETTER) * font_size * len(text)
+
+
+def fitting_size(text: str, width: float, font_size: float, *, bold: bool = False) -> float:
+    """The font size, made smaller where a text would not fit a width in one line.
+
+    >>> fitting_size("short", 400.0, 13.0)
+    13.0
+    """
+    return min(font_size, font_size * width / text_width(text, font_size, bold=bold))
 
 
 def shift(x: float, y: float) -> str:

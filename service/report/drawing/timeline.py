@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
 from service.analysis.types import Finding, Position, Source
-from service.report._svg import INK, LEAD, MARK, MUTED, PANEL, add, badge, lines, write
+from service.report.drawing.svg import INK, LEAD, MARK, MUTED, PANEL, add, badge, lines, write
 
 _MARGIN = 14.0
 _LABELS = 300.0

@@ -7,8 +7,8 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.pose.points import Point
-from service.report._figure import Scene, draw_figure, draw_marks, draw_shadow
-from service.report._svg import PANEL, add, badge, wrap, write
+from service.report.drawing.figure import Scene, draw_figure, draw_marks, draw_shadow
+from service.report.drawing.svg import PANEL, add, badge, wrap, write
 
 FIGURE_HEIGHT: Final[float] = 340.0
 _PADDING = 14.0

@@ -13,15 +13,18 @@ import numpy as np
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
-from service.report._figure import Scene
-from service.report._svg import ANGLE, PAPER, add, lines, text_width, write
+from service.report.drawing.figure import Scene
+from service.report.drawing.svg import ANGLE, PAPER, add, lines, text_width, write
 
 _Corner = tuple[FloatArray, FloatArray, FloatArray]
 """The corner, then the directions of the two rays, each of shape (n_frames, 2), y up."""
 
 _RADIUS = 30.0
 _RAY = 44.0
-_LABEL = 16.0
+_LABEL_HEIGHT = 17.0
+_REACHES = (46.0, 54.0, 62.0, 72.0, 84.0)
+_ASIDES = (0.0, 15.0, -15.0, 30.0, -30.0, 50.0, -50.0, 75.0, -75.0, 110.0, -110.0, 150.0, -150.0)
+"""Distances from an angle's corner and turns off its middle at which its label is tried."""
 _TEXT_SIZE = 14
 _LEAST_DRAWN = 4.0
 """Degrees below which an arc is no more than a smudge; the angle is still told in words."""
@@ -44,6 +47,20 @@ class _Angle:
 
 
 @dataclass(frozen=True)
+class _Box:
+    """The room of a label, from its upper left to its lower right corner, each of shape (2,)."""
+
+    low: FloatArray
+    high: FloatArray
+
+    def holds_any(self, points: FloatArray) -> bool:
+        return bool(((points > self.low) & (points < self.high)).all(axis=1).any())
+
+    def touches(self, other: _Box) -> bool:
+        return bool((self.low < other.high).all() and (other.low < self.high).all())
+
+
+@dataclass(frozen=True)
 class SeenAngle:
     """An angle as it looks in one frame.
 
@@ -54,7 +71,9 @@ class SeenAngle:
     corner : array of shape (2,)
         Panel coordinates, y down.
     start, end : float
-        Directions of its rays in degrees, 0 to the right and 90 up, less than half a turn apart.
+        Directions of its rays in degrees, 0 to the right and 90 up, less than a turn apart.
+    text : str
+        Its size as it is written beside the arc.
     """
 
     title: str
@@ -62,11 +81,7 @@ class SeenAngle:
     corner: FloatArray
     start: float
     end: float
-
-    @property
-    def text(self) -> str:
-        """Its size as it is written beside the arc."""
-        return f"{round(self.degrees)}°".replace("-", "\N{MINUS SIGN}")
+    text: str
 
 
 def angles_of(scene: Scene, frame: int, position: float, view: View) -> list[SeenAngle]:
@@ -86,13 +101,26 @@ def angles_of(scene: Scene, frame: int, position: float, view: View) -> list[See
     return [angle for angle in seen if angle is not None]
 
 
-def draw_angles(parent: Element, angles: Sequence[SeenAngle]) -> None:
-    """Draw arcs with their degrees; labels dodge each other outward."""
-    written: list[tuple[float, float]] = []
+def draw_angles(
+    parent: Element, angles: Sequence[SeenAngle], room: tuple[float, float], drawn: FloatArray
+) -> None:
+    """Draw arcs with their degrees where nothing else is; without such a place they are left out.
+
+    Parameters
+    ----------
+    room
+        Width and height within which a label has to stay.
+    drawn : array of shape (n, 2)
+        Points that no label may cover.
+    """
+    labels: list[_Box] = []
     for angle in angles:
         if abs(angle.degrees) >= _LEAST_DRAWN:
             _draw_arc(parent, angle)
-            written.append(_write_size(parent, angle, written))
+            box = _free_box(angle, room, drawn, labels)
+            if box is not None:
+                labels.append(box)
+                _write_size(parent, angle, box)
 
 
 def _landmark(position: float) -> int:
@@ -108,7 +136,8 @@ def _seen(angle: _Angle, scene: Scene, frame: int) -> SeenAngle | None:
     size = copysign(abs(turn), second[1]) if angle.signed else abs(turn)
     start = degrees(np.arctan2(first[1], first[0]))
     corner = (at[frame] * [1.0, -1.0] - scene.corner) * scene.scale
-    return SeenAngle(angle.title, size, np.asarray(corner), start, start + turn)
+    text = f"{round(size)}°".replace("-", "\N{MINUS SIGN}")
+    return SeenAngle(angle.title, size, np.asarray(corner), start, start + turn, text)
 
 
 def _foreshortened(ray: FloatArray, frame: int) -> bool:
@@ -121,34 +150,42 @@ def _draw_arc(parent: Element, angle: SeenAngle) -> None:
     ends = [_out(angle, at, _RADIUS) for at in (angle.start, angle.end)]
     rays = [(angle.corner, _out(angle, at, _RAY)) for at in (angle.start, angle.end)]
     lines(parent, rays, stroke=ANGLE, stroke_width=1.5, stroke_dasharray="2 3")
+    large = 1 if abs(angle.end - angle.start) > 180.0 else 0
     sweep = 0 if angle.end > angle.start else 1
     (x0, y0), (x1, y1) = ends
-    d = f"M{x0:.1f} {y0:.1f} A{_RADIUS:g} {_RADIUS:g} 0 0 {sweep} {x1:.1f} {y1:.1f}"
+    d = f"M{x0:.1f} {y0:.1f} A{_RADIUS:g} {_RADIUS:g} 0 {large} {sweep} {x1:.1f} {y1:.1f}"
     add(parent, "path", d=d, fill="none", stroke=ANGLE, stroke_width=2.5)
 
 
-def _write_size(
-    parent: Element, angle: SeenAngle, written: Sequence[tuple[float, float]]
-) -> tuple[float, float]:
-    """Write the degrees outside the arc's middle; returns where."""
-    middle, reach = 0.5 * (angle.start + angle.end), _RADIUS + _LABEL
-    x, y = _out(angle, middle, reach)
-    while any(abs(x - a) < 2.2 * _LABEL and abs(y - b) < _LABEL for a, b in written):
-        reach += 0.5 * _LABEL
-        x, y = _out(angle, middle, reach)
-    width = text_width(angle.text, _TEXT_SIZE, bold=True) + 4
-    add(parent, "rect", x=x - width / 2, y=y - 8.5, width=width, height=17, rx=4, fill=PAPER)
+def _free_box(
+    angle: SeenAngle, room: tuple[float, float], drawn: FloatArray, labels: Sequence[_Box]
+) -> _Box | None:
+    """The nearest place outside the arc's middle at which a label covers nothing."""
+    middle = 0.5 * (angle.start + angle.end)
+    size = np.array([text_width(angle.text, _TEXT_SIZE, bold=True) + 4.0, _LABEL_HEIGHT])
+    for reach in _REACHES:
+        for aside in _ASIDES:
+            low = np.array(_out(angle, middle + aside, reach)) - size / 2
+            box = _Box(low, low + size)
+            inside = (low >= 1.0).all() and (box.high <= np.array(room) - 1.0).all()
+            if inside and not box.holds_any(drawn) and not any(map(box.touches, labels)):
+                return box
+    return None
+
+
+def _write_size(parent: Element, angle: SeenAngle, box: _Box) -> None:
+    (x, y), (width, height) = box.low, box.high - box.low
+    add(parent, "rect", x=x, y=y, width=width, height=height, rx=4, fill=PAPER, fill_opacity=0.85)
     write(
         parent,
-        x,
-        y + 4.5,
+        x + width / 2,
+        y + 13.0,
         angle.text,
         font_size=_TEXT_SIZE,
         font_weight="bold",
         fill=ANGLE,
         text_anchor="middle",
     )
-    return x, y
 
 
 def _out(angle: SeenAngle, direction: float, distance: float) -> tuple[float, float]:

@@ -1,0 +1,1 @@
+"""What the running service tells of itself: figures, traces, and whether its inputs drift."""

@@ -1,0 +1,242 @@
+"""Figures for Prometheus: counts and times, never a path, an id or a name of anyone's.
+
+Labels come from closed lists (routes, statuses, the catalogue, codes of reasons), so that their
+number is bounded. Several processes that share a port write to files of a common folder, and
+whichever is asked adds all of them up.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+from prometheus_client.core import GaugeMetricFamily, Metric
+from prometheus_client.multiprocess import MultiProcessCollector, mark_process_dead
+from prometheus_client.registry import Collector
+
+import service
+from service.analysis.judging.classifier import Classifier
+from service.analysis.types import SwingAnalysis, View
+from service.observing.drift import CHANGED, Drift, DriftedFeature
+
+SHARED_FOLDER: Final[str] = "PROMETHEUS_MULTIPROC_DIR"
+"""Name in the environment of the folder that processes share; set before the client library is
+imported, which looks for it then."""
+
+_SECONDS: Final = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
+_METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
+_LOOK_EVERY: Final[int] = 16
+"""Swings between two looks at the drift, which costs more than counting."""
+_TELL_EVERY: Final[float] = 3600.0
+"""Seconds between two lines in the log about the drift of one group of features."""
+
+_log = logging.getLogger(__name__)
+
+
+class Metrics:
+    """What one process counts.
+
+    Parameters
+    ----------
+    classifier
+        The model served, if any: its version and ranges are told.
+    """
+
+    def __init__(self, classifier: Classifier | None) -> None:
+        self._identity = classifier.identity if classifier else None
+        self._drift = Drift(classifier.ranges if classifier else {})
+        self._features_seen = 0
+        self._told: dict[tuple[View, str], float] = {}
+        self._registry = CollectorRegistry()
+        self._make()
+
+    def _make(self) -> None:
+        into = self._registry
+        self._request_seconds = Histogram(
+            "swing_http_request_seconds",
+            "Time to answer, by route.",
+            ["method", "route"],
+            buckets=_SECONDS,
+            registry=into,
+        )
+        self._requests = Counter(
+            "swing_http_requests_total", "Answers.", ["method", "route", "status"], registry=into
+        )
+        self._inside = Gauge(
+            "swing_requests_inside",
+            "Requests taken in and not answered yet, by lane.",
+            ["lane"],
+            registry=into,
+            multiprocess_mode="livesum",
+        )
+        self._turned_away = Counter(
+            "swing_requests_turned_away_total",
+            "Requests told to come again as too many were inside, by lane.",
+            ["lane"],
+            registry=into,
+        )
+        self._analysis_seconds = Histogram(
+            "swing_analysis_seconds", "Time of an analysis.", buckets=_SECONDS, registry=into
+        )
+        self._analyses = Counter(
+            "swing_analyses_total",
+            "Clips analysed: `swing`, or the reason why none was found.",
+            ["outcome", "view"],
+            registry=into,
+        )
+        self._findings = Counter(
+            "swing_findings_total",
+            "Findings by fault and status.",
+            ["fault", "status"],
+            registry=into,
+        )
+        self._not_assessable = Counter(
+            "swing_not_assessable_total",
+            "Findings that could not be made, by reason.",
+            ["reason"],
+            registry=into,
+        )
+        self._familiarity = Counter(
+            "swing_familiarity_total",
+            "Swings like (yes) and unlike (no) those that the estimators were made from.",
+            ["view", "familiar"],
+            registry=into,
+        )
+        self._drifted = Gauge(
+            "swing_drift_psi",
+            "Largest population stability index of a group of features against training.",
+            ["view", "features"],
+            registry=into,
+            multiprocess_mode="livemax",
+        )
+
+    def request(self, method: str, route: str, status: int, seconds: float) -> None:
+        """Count one answer.
+
+        Parameters
+        ----------
+        route
+            As the routes spell it, ids left open.
+        """
+        method = method if method in _METHODS else "other"
+        self._request_seconds.labels(method, route).observe(seconds)
+        self._requests.labels(method, route, str(status)).inc()
+
+    def inside(self, lane: str, change: int) -> None:
+        """Count a request that was taken in or has left."""
+        self._inside.labels(lane).inc(change)
+
+    def turned_away(self, lane: str) -> None:
+        """Count a request that was told to come again."""
+        self._turned_away.labels(lane).inc()
+
+    def analysis(self, analysis: SwingAnalysis, seconds: float) -> None:
+        """Count one analysis and what it found."""
+        self._analysis_seconds.observe(seconds)
+        view = analysis.view.value.value if analysis.view else "unknown"
+        self._analyses.labels(analysis.reason.code if analysis.reason else "swing", view).inc()
+        for finding in analysis.findings:
+            self._findings.labels(finding.fault, finding.status.value).inc()
+            if finding.reason is not None:
+                self._not_assessable.labels(finding.reason.code).inc()
+        if analysis.familiarity is not None:
+            familiar = "yes" if analysis.familiarity.inside else "no"
+            self._familiarity.labels(view, familiar).inc()
+
+    def features(self, view: View, vector: NDArray[np.float32]) -> None:
+        """Count the features of one swing against those of training.
+
+        Parameters
+        ----------
+        vector : array of shape (n_features,)
+        """
+        self._drift.add(view, vector)
+        self._features_seen += 1
+        if self._features_seen % _LOOK_EVERY == 0:
+            for worst in self._drift.worst():
+                self._drifted.labels(worst.view.value, worst.group).set(worst.index)
+                self._tell(worst)
+
+    def _tell(self, worst: DriftedFeature) -> None:
+        key, now = (worst.view, worst.group), time.monotonic()
+        if worst.index < CHANGED or now - self._told.get(key, -_TELL_EVERY) < _TELL_EVERY:
+            return
+        self._told[key] = now
+        fields = {
+            "view": worst.view.value,
+            "feature": worst.feature,
+            "psi": round(worst.index, 3),
+        }
+        _log.warning("swings of late are unlike those of training", extra={"fields": fields})
+
+    def text(self, checks: Mapping[str, bool], most_inside: int) -> bytes:
+        """Everything in the text format of Prometheus.
+
+        Parameters
+        ----------
+        checks
+            Whether each check of `/readyz` passes now.
+        most_inside
+            Requests that each lane of one process takes in.
+        """
+        registry = self._registry
+        if folder := os.environ.get(SHARED_FOLDER):
+            registry = CollectorRegistry()
+            _forget_the_dead(Path(folder))
+            MultiProcessCollector(registry, folder)  # type: ignore[no-untyped-call]
+        return generate_latest(registry) + generate_latest(self._now(checks, most_inside))
+
+    def _now(self, checks: Mapping[str, bool], most_inside: int) -> CollectorRegistry:
+        """What is true of any process at this moment, so that none need have kept it."""
+        model = GaugeMetricFamily(
+            "swing_model_info",
+            "The model that is served.",
+            labels=["version", "trained", "data", "service"],
+        )
+        told = self._identity
+        names = (told.version, told.trained, told.data) if told else ("rules", "", "")
+        model.add_metric([*names, service.__version__], 1.0)
+        passed = GaugeMetricFamily(
+            "swing_check_passed",
+            "Checks of /readyz: 1 passed, 0 failed; `database` is the database.",
+            labels=["check"],
+        )
+        for name, good in checks.items():
+            passed.add_metric([name], float(good))
+        most = GaugeMetricFamily(
+            "swing_requests_most", "Requests that each lane of one process takes in."
+        )
+        most.add_metric([], float(most_inside))
+        registry = CollectorRegistry()
+        registry.register(_Fixed((model, passed, most)))
+        return registry
+
+
+class _Fixed(Collector):
+    """Figures that are there already."""
+
+    def __init__(self, families: Iterable[Metric]) -> None:
+        self._families = tuple(families)
+
+    def collect(self) -> Iterator[Metric]:
+        """Give them."""
+        return iter(self._families)
+
+
+def _forget_the_dead(folder: Path) -> None:
+    """What a process that is gone had inside counts no longer; its counters still do."""
+    for file in folder.glob("gauge_live*_*.db"):
+        pid = int(file.stem.rpartition("_")[2])
+        try:
+            os.kill(pid, 0)
+        except ProcessLookupError:
+            mark_process_dead(pid, str(folder))  # type: ignore[no-untyped-call]
+        except PermissionError:
+            continue

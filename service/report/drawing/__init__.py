@@ -1,0 +1,1 @@
+"""What pictures are made of: SVG, figures, angles, marks, panels."""

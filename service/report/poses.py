@@ -1,0 +1,107 @@
+"""A clip's poses made alike: lead and trail told apart, in body heights from the feet."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.pose.conditioning import body_height
+from service.analysis.pose.points import Point, swap_sides
+from service.analysis.types import FloatArray, Handedness, SwingAnalysis, View
+from service.report.clip import Clip
+
+_FEET: Final = (
+    (Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+)
+"""What figures are laid over each other by: the ankles, or without them the hips."""
+_Pairs = tuple[tuple[tuple[Point, ...], tuple[Point, ...]], ...]
+_SIDES: Final[_Pairs] = tuple(
+    ((lead,), (trail,)) for lead, trail in (*_FEET, (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER))
+)
+_FORWARD_OF_HEELS: Final[_Pairs] = (
+    ((Point.LEAD_TOE, Point.TRAIL_TOE), (Point.LEAD_HEEL, Point.TRAIL_HEEL)),
+    ((Point.LEAD_WRIST, Point.TRAIL_WRIST), (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)),
+    ((Point.LEAD_WRIST, Point.TRAIL_WRIST), (Point.LEAD_HIP, Point.TRAIL_HIP)),
+)
+"""What lies nearer to the ball at address, and what lies behind it."""
+
+
+class PositionNotShown(ValueError):
+    """Raised when a swing doesn't show a position; the message is a sentence for the reader."""
+
+
+def frame_of(analysis: SwingAnalysis, position: float) -> int:
+    """The frame nearest to a position coordinate.
+
+    Parameters
+    ----------
+    position
+        From 1 to 10; 3.5 is halfway along the hands' path from P3 to P4.
+
+    Raises
+    ------
+    PositionNotShown
+        When the clip holds no swing, or not this position.
+    """
+    found = {p.number: p.frame for p in analysis.positions if p.frame is not None}
+    if not found:
+        raise PositionNotShown(
+            analysis.reason.text if analysis.reason else "The clip holds no golf swing."
+        )
+    if position in found:
+        return round(found[int(position)])
+    missing = next((p for p in analysis.positions if p.number == position), None)
+    if missing is not None and missing.reason is not None:
+        raise PositionNotShown(f"{missing.name} was not found. {missing.reason.text}")
+    if not min(found) <= position <= max(found) or np.isnan(analysis.coordinate).all():
+        raise PositionNotShown(
+            f"P{position:g} is not in the clip; it shows P{min(found)} to P{max(found)}."
+        )
+    return int(np.nanargmin(np.abs(analysis.coordinate - position)))
+
+
+def about_the_feet(clip: Clip) -> FloatArray:
+    """Poses in body heights from the feet at address, shape (n_frames, n_points, 2), y down."""
+    feet, stature = feet_and_stature(clip)
+    return np.asarray((_sided(clip) - feet) / stature)
+
+
+def feet_and_stature(clip: Clip) -> tuple[FloatArray, float]:
+    """Middle of the feet at address, shape (2,), and the body height, in the recording's unit."""
+    points = _sided(clip)
+    return _feet(points, clip.analysis), body_height(points)
+
+
+def forward(clip: Clip) -> float:
+    """The way along x in the picture, 1 or -1: to the target face-on, to the ball down the line."""
+    early = _early(_sided(clip), clip.analysis)
+    assert clip.analysis.view is not None  # a position was found
+    pairs = _SIDES if clip.analysis.view.value is View.FACE_ON else _FORWARD_OF_HEELS
+    for front, back in pairs:
+        way = early[:, front, 0].mean(axis=1) - early[:, back, 0].mean(axis=1)
+        if np.isfinite(way).any():
+            return 1.0 if np.nanmedian(way) >= 0.0 else -1.0
+    return 1.0
+
+
+def _sided(clip: Clip) -> FloatArray:
+    handedness = clip.analysis.handedness
+    if handedness is not None and handedness.value is Handedness.LEFT:
+        return swap_sides(clip.recording.points)
+    return clip.recording.points
+
+
+def _early(points: FloatArray, analysis: SwingAnalysis) -> FloatArray:
+    """Poses up to P2, before the feet move."""
+    return np.asarray(points[analysis.coordinate <= 2.0])
+
+
+def _feet(points: FloatArray, analysis: SwingAnalysis) -> FloatArray:
+    early = _early(points, analysis)
+    for pair in _FEET:
+        seen = early[:, pair].mean(axis=1)
+        if np.isfinite(seen).any():
+            return np.asarray(np.nanmedian(seen, axis=0))
+    return np.asarray(np.nanmedian(points, axis=(0, 1)))

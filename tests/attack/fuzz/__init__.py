@@ -1,0 +1,1 @@
+"""Requests bent out of shape."""

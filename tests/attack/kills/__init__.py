@@ -1,0 +1,1 @@
+"""Processes killed under writers."""

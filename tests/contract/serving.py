@@ -1,0 +1,44 @@
+"""A real server with records of its own."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import httpx
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[str]:
+    """Address of a service that keeps its records in a folder."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environment = {**os.environ, "SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}
+    command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
+    with (folder / "log").open("wb") as log:
+        process = subprocess.Popen(command, env=environment, stderr=log)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(address, process)
+        yield address
+    finally:
+        process.terminate()
+        process.wait(timeout=30)
+
+
+def _wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
+    end = time.monotonic() + 60
+    while time.monotonic() < end and process.poll() is None:
+        try:
+            httpx.get(f"{address}/healthz")
+            return
+        except httpx.ConnectError:
+            time.sleep(0.05)
+    raise RuntimeError("the server did not come up")

@@ -1,0 +1,35 @@
+"""A share of the requests that ``python -m tests.contract.fuzz`` draws, the same every time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.contract.fuzz import fuzz
+from tests.contract.hooks import FRAMEWORK_WORDS
+
+
+def test_no_drawn_request_gets_an_answer_that_the_contract_does_not_tell(
+    server: str, tmp_path: Path
+) -> None:
+    run = fuzz(server, tmp_path, 3, "--phases", "examples,fuzzing,stateful")
+    assert run.passed, run.text
+    assert run.cases > 100
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Input should be a valid dictionary or instance of SwingRequest",
+        "Value error, unconverted data remains",
+        "psycopg.OperationalError: connection refused",
+        "should match pattern '^a$'",
+    ],
+)
+def test_words_of_a_framework_are_noticed(sentence: str) -> None:
+    assert FRAMEWORK_WORDS.search(sentence)
+
+
+def test_plain_words_are_let_through() -> None:
+    assert not FRAMEWORK_WORDS.search("should be a number; send one from 1 to 10, or leave it out.")

@@ -1,0 +1,135 @@
+"""Every language says everything, and says it as its place does."""
+
+from __future__ import annotations
+
+import ast
+from datetime import date
+from pathlib import Path
+from string import Formatter
+
+import pytest
+from babel.messages import Catalog
+
+import service
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Evidence, Reason
+from service.languages import CODES, ENGLISH, best_accepted, language
+from service.lessons.wording import PLACES, Wording
+from tests.languages.english import catalog_of, english_texts, missing
+
+OTHERS = CODES[1:]
+GERMAN = language("de")
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_no_text_is_missing(code: str) -> None:
+    lacking = missing(catalog_of(code))
+    entries = "\n\n".join(text.entry for text in lacking)
+    assert not lacking, f"{code}.po lacks {', '.join(t.key for t in lacking)}:\n\n{entries}"
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_no_text_is_there_that_nobody_says(code: str) -> None:
+    said = {(text.english, text.context) for text in english_texts()}
+    kept = {(message.id, message.context) for message in catalog_of(code) if message.id}
+    assert kept - said == set()
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_a_translation_has_the_parts_of_the_english(code: str) -> None:
+    catalog = catalog_of(code)
+    for text in english_texts():
+        if text.context is None:
+            wanted = _parts(text.english if isinstance(text.english, str) else text.english[0])
+            for told in text.translated(catalog):
+                assert _parts(told) == wanted, text.key
+
+
+def _parts(text: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+
+
+def test_a_text_that_is_missing_is_named_by_its_field() -> None:
+    keys = {text.key for text in missing(Catalog(locale="de"))}
+    for name in CATALOGUE:
+        assert {f"{name}.title", f"{name}.checkpoint", f"{name}.effect"} <= keys
+    assert {"reason view", "remark plays_slow", "fix plays_slow"} <= keys
+    assert any(key.startswith("report/templates/recap.html") for key in keys)
+
+
+def test_no_text_hides_in_an_f_string_where_it_would_not_be_gathered() -> None:
+    for path in Path(service.__file__).parent.rglob("*.py"):
+        strings = [n for n in ast.walk(ast.parse(path.read_text("utf-8"))) if _is_f_string(n)]
+        for call in (n for string in strings for n in ast.walk(string)):
+            if isinstance(call, ast.Call) and _name(call.func) in ("say", "sayable", "many"):
+                assert not isinstance(call.args[0], ast.Constant), f"{path}:{call.lineno}"
+
+
+def _is_f_string(node: ast.AST) -> bool:
+    return isinstance(node, ast.JoinedStr)
+
+
+def _name(called: ast.expr) -> str:
+    return called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
+
+
+def test_what_has_no_translation_is_said_in_english() -> None:
+    assert GERMAN.say("A sentence of another version.") == "A sentence of another version."
+    reason = Reason("code_of_another_version", "Why it is so.")
+    assert Wording(GERMAN).reason(reason) == "Why it is so."
+
+
+def test_dates_numbers_and_lists_are_those_of_the_place() -> None:
+    day = date(2025, 3, 5)
+    assert (ENGLISH.long_date(day), GERMAN.long_date(day)) == ("5 March 2025", "5. März 2025")
+    assert (ENGLISH.number(-2.84, 1), GERMAN.number(-2.84, 1)) == ("−2.8", "−2,8")
+    assert (ENGLISH.number(-0.04, 1), GERMAN.number(1234.0, 0)) == ("0.0", "1234")
+    assert GERMAN.listed(["a", "b", "c"]) == "a, b und c"
+    assert GERMAN.listed(["a", "b"], either=True) == "a oder b"
+
+
+def test_plurals_follow_the_language() -> None:
+    one, more = (
+        "It comes before what it tends to bring: {faults}. That may ease with it.",
+        "It comes before what it tends to bring: {faults}. Those may ease with it.",
+    )
+    told = [GERMAN.many(one, more, count, faults="X") for count in (1, 2)]
+    assert "Das kann" in told[0]
+    assert "Diese können" in told[1]
+
+
+def test_a_title_in_a_sentence_loses_its_capital_in_english_alone() -> None:
+    title = CATALOGUE["handle_rise"].title
+    assert ENGLISH.in_sentence(title) == "handle rising at impact"
+    assert GERMAN.in_sentence(title) == "Steigen des Griffs im Treffmoment"
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_every_place_and_aim_is_told_without_a_part_left_open(code: str) -> None:
+    wording = Wording(language(code), 175.0)
+    for number in PLACES:
+        for past in (0.0, 0.3, 0.8):
+            assert f"P{number}" in wording.place(number) or past
+            assert "{" not in wording.place(min(number + past, 10.0))
+    for direction in ("above", "below"):
+        for threshold in (0.0, 4.0):
+            evidence = Evidence("m", "M", "% of body height", 5.0, 1.0, threshold, direction, "")
+            assert "{" not in wording.aim(evidence)
+
+
+@pytest.mark.parametrize(
+    ("header", "chosen"),
+    [
+        ("de", "de"),
+        ("de-CH,de;q=0.9,en;q=0.8", "de"),
+        ("en;q=0.2, de;q=0.7", "de"),
+        ("fr, en-US;q=0.5, de;q=0.4", "en"),
+        ("fr", None),
+        ("*", None),
+        ("de;q=0", None),
+        ("", None),
+        (";;q=,de;q=x, ,", None),
+    ],
+)
+def test_the_best_of_what_a_browser_accepts_is_chosen(header: str, chosen: str | None) -> None:
+    assert best_accepted(header) == chosen

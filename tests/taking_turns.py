@@ -1,0 +1,61 @@
+"""Tests in several processes: those that keep a clock run alone, what is dear is made once."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pickle
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import gettempdir
+from typing import IO, TypeVar
+
+import pytest
+
+Made = TypeVar("Made")
+
+
+def _folder() -> Path:
+    """A folder that the processes of one run share, and no other run."""
+    folder = Path(gettempdir()) / f"swing-tests-{os.environ['SWING_TEST_RUN']}"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
+@contextmanager
+def _locked(name: str, how: int) -> Iterator[IO[str]]:
+    with (_folder() / name).open("w") as file:
+        fcntl.flock(file, how)
+        yield file
+
+
+def made_once(name: str, make: Callable[[], Made]) -> Made:
+    """What ``make`` gives, made by the first process that asks and read by the others."""
+    file = _folder() / f"{name}.pickle"
+    with _locked(f"{name}.lock", fcntl.LOCK_EX):
+        if not file.exists():
+            file.write_bytes(pickle.dumps(make()))
+        made: Made = pickle.loads(file.read_bytes())
+    return made
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+    """Let a test that is marked ``alone`` have the machine for itself.
+
+    Every test passes the door; one that wants to be alone keeps it shut until the others have left
+    the room, or those behind it would go in forever.
+    """
+    alone = item.get_closest_marker("alone") is not None
+    with (_folder() / "room").open("w") as room:
+        with _locked("door", fcntl.LOCK_EX):
+            fcntl.flock(room, fcntl.LOCK_EX if alone else fcntl.LOCK_SH)
+        return (yield)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove the folder once every process is done."""
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(_folder())
