@@ -173,7 +173,7 @@ def test_a_cursor_leads_nobody_into_the_other_list(
 
 def test_every_table_belongs_to_academies_or_is_known_not_to() -> None:
     owned = {row.__tablename__ for row in OfAcademy.__subclasses__()}
-    assert set(Base.metadata.tables) - owned == {"academy", "api_key", "allowance"}
+    assert set(Base.metadata.tables) - owned == {"academy", "api_key", "allowance", "compatibility"}
 
 
 def test_a_statement_that_can_not_be_kept_to_one_academy_is_refused(client: TestClient) -> None:

@@ -118,17 +118,22 @@ class Run:
     def follow(self, batch_id: str, found: list[bytes]) -> None:
         """Read the results to the end, going on after the last whole line when it breaks off."""
 
-        def ask() -> None:
+        def ask() -> bool:
             path = f"/v1/batches/{batch_id}/results"
             after = json.loads(found[-1])["line"] if found else 0
             with self.client.stream("GET", path, params={"after_line": after}) as answer:
                 _check(answer, 200)
                 rest = b""
-                for part in answer.iter_bytes():
-                    *whole, rest = (rest + part).split(b"\n")
-                    found.extend(whole)
+                try:
+                    for part in answer.iter_bytes():
+                        *whole, rest = (rest + part).split(b"\n")
+                        found.extend(whole)
+                except httpx.HTTPError:
+                    return False
+            return True
 
-        self.asked(ask)
+        while not self.asked(ask):
+            pass
 
     def batches(self) -> int:
         return len(self.client.get("/v1/batches").json()["items"])
