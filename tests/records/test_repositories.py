@@ -29,7 +29,6 @@ from service.records import (
     swings,
     upgrade,
 )
-from service.records.identity import new_id
 from service.records.retries import Attempt, FirstAnswer
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview
@@ -52,7 +51,7 @@ from tests.records.kept import (
     swing_body,
 )
 
-NOBODY = new_id()
+NOBODY = "01900000-0000-7000-8000-00000000dead"
 
 
 def _counts(database: Database) -> dict[str, int]:
