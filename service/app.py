@@ -19,6 +19,7 @@ from service.api.access.guard import Guard, admit
 from service.api.access.headers import AnswerHeaders
 from service.api.access.hosts import AllowedHosts, allowed_names
 from service.api.access.limits import Limits
+from service.api.batches.stream import Followers
 from service.api.docs import browsing
 from service.api.docs.documentation import DESCRIPTION, TAGS, TITLE, DocumentedApp
 from service.api.docs.examples import ANALYZE_PATH
@@ -32,6 +33,7 @@ from service.api.load.admission import Admission
 from service.api.routes import (
     analyses,
     audit,
+    batches,
     catalogue,
     comparisons,
     examples,
@@ -64,6 +66,7 @@ _ROUTERS = (
     recaps.router,
     summary.router,
     audit.router,
+    batches.router,
     reviews.router,
     recap_edits.router,
     recap_approvals.router,
@@ -88,6 +91,9 @@ _TOLD_ERRORS = (
 
 _CONNECTIONS: Final[int] = 10
 """Most connections to the database that one process holds."""
+
+_FOLLOWERS_SHARE: Final[int] = 4
+"""Of the requests taken in at once one in so many may follow the results of a batch."""
 
 _log = logging.getLogger(__name__)
 
@@ -124,6 +130,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.guard = _guard(app.state.settings, app.state.records)
     app.state.readiness = Readiness(probes(app.state.settings, analyser))  # its swings don't count
     app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
+    app.state.followers = Followers(max(1, app.state.settings.max_requests // _FOLLOWERS_SHARE))
     for router in _ROUTERS:
         app.include_router(router)
     if app.state.settings.metrics:

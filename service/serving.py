@@ -22,6 +22,7 @@ from service.observing.metrics import SHARED_FOLDER
 from service.observing.traces import send_traces
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.workers import workers_beside
 
 _WORKER: Final[str] = "service.serving:worker"
 
@@ -57,7 +58,7 @@ def serve(settings: Settings) -> None:
     send_traces(settings.traces_endpoint)
     told = announcement(settings, app.state.analyser)
     _log.info("starting: %s", "; ".join(told.values()), extra={"fields": told})
-    with _shared_figures(settings):
+    with _shared_figures(settings), workers_beside(settings):
         uvicorn.run(
             app if settings.workers == 1 else _WORKER,
             factory=settings.workers > 1,

@@ -87,6 +87,37 @@ class Settings(BaseSettings):
         ge=1024,
         description="Largest body of many swings, one a line; put aside on disk meanwhile.",
     )
+    batch_workers: int = Field(
+        default=1,
+        ge=0,
+        le=64,
+        description="Processes that `serve` starts beside itself to work through batches, where "
+        "there is a database. 0 starts none: run `python -m service work`, here or elsewhere.",
+    )
+    batch_lease_seconds: float = Field(
+        default=60.0,
+        ge=1,
+        le=3600,
+        description="Seconds after which others take what a worker took of a batch and did not "
+        "bring back, as it was killed. Longer than 32 analyses take.",
+    )
+    batch_days: int = Field(
+        default=30,
+        ge=0,
+        le=36500,
+        description="Days after which `python -m service purge` deletes a batch that is over, with "
+        "its results; 0 keeps it until somebody deletes it.",
+    )
+    archive_root: Path | None = Field(
+        default=None,
+        description="Folder of the archives that batches may name: in it one folder for each "
+        "academy, named with its id, or `default`. When not set, batches name none.",
+    )
+    webhook_private: bool = Field(
+        default=False,
+        description="Whether callbacks of batches may go to addresses that the internet can't "
+        "reach: private, loopback and link-local ones.",
+    )
     min_frames: int = Field(default=12, ge=2, description="Fewest frames a clip may have.")
     max_frames: int = Field(default=5000, ge=2, description="Most frames a clip may have.")
     max_record_bytes: int = Field(

@@ -118,13 +118,16 @@ def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict
     finally:
         with suppress(ProcessLookupError):  # the server too, where the shell gave up before
             os.killpg(shell.pid, signal.SIGKILL)
-    demo, answer, _, _, tagged, entered = printed.split("---\n")
+    demo, answer, _, _, _, tagged, entered = printed.split("---\n")
     assert "Arms lifting at the top" in demo, complaints
     golden = json.loads(EXAMPLE.read_text(encoding="utf-8"))
     assert _gist(json.loads(answer)) == _gist(golden)
     assert _gist(json.loads((folder / "swing.json").read_text())["analysis"]["analysis"]) == _gist(
         golden
     )
+    first, second = map(json.loads, (folder / "results.ndjson").read_text().splitlines())
+    assert (first["status"], second["status"]) == (200, 422)
+    assert json.loads((folder / "batch.json").read_text())["state"] == "done"
     assert "Ines Calder (invented)" in (folder / "recap.html").read_text(encoding="utf-8")
     assert json.loads((folder / "review.json").read_text())["verdict"] == "reject"
     assert "trail_heel_kick" in tagged or "Trail heel" in tagged, complaints

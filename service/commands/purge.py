@@ -30,6 +30,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         people=_days(settings.retention_days),
         audit=_days(settings.audit_days),
         retries=timedelta(hours=settings.retry_hours),
+        batches=_days(settings.batch_days),
     )
     with opened(settings) as database:
         purged = purge(database, retention, dry_run=options.dry_run)

@@ -9,6 +9,8 @@ dataclasses of :mod:`service.records.entities`. The repositories are the modules
 
 from service.records._rows import Precondition
 from service.records.access.sessions import Behalf
+from service.records.batches import tables as _tables_of_batches  # noqa: F401 - known to all
+from service.records.batches.entities import Batch, BatchState
 from service.records.database import Database
 from service.records.entities import (
     AnalysisEntry,
@@ -39,6 +41,8 @@ from service.records.swings import SwingFilter
 
 __all__ = [
     "AnalysisEntry",
+    "Batch",
+    "BatchState",
     "Behalf",
     "Consent",
     "ConsentBy",

@@ -98,6 +98,11 @@ class Database:
         seen._behalf = behalf
         return seen
 
+    @property
+    def academy_id(self) -> str:
+        """The academy for which it speaks."""
+        return self._behalf.academy_id
+
     @contextmanager
     def reading(self) -> Iterator[AcademySession]:
         """A session that sees one moment of the database; nothing it changes is kept.

@@ -50,7 +50,7 @@ class FirstAnswer:
         What was made, or what it was added to.
     """
 
-    kind: Literal["player", "lesson", "swing"]
+    kind: Literal["player", "lesson", "swing", "batch"]
     record_id: str
     location: str
     etag: str
@@ -70,7 +70,7 @@ def find(session: Session, attempt: Attempt) -> FirstAnswer | None:
         return None
     if row.fingerprint != attempt.fingerprint:
         raise KeyReused
-    ids = {"player": row.player_id, "lesson": row.lesson_id, "swing": row.swing_id}
+    ids = {kind: getattr(row, f"{kind}_id") for kind in ("player", "lesson", "swing", "batch")}
     kind = next(kind for kind, found in ids.items() if found is not None)
     body = gzip.decompress(row.body)
     return FirstAnswer(kind, ids[kind] or "", row.location, row.etag, body)  # type: ignore[arg-type]

@@ -252,6 +252,7 @@ class RetryRow(OfAcademy, Base):
     player_id: Mapped[str | None] = _may_belong_to("player.id")
     lesson_id: Mapped[str | None] = _may_belong_to("lesson.id")
     swing_id: Mapped[str | None] = _may_belong_to("swing.id")
+    batch_id: Mapped[str | None] = _may_belong_to("batch.id")
     location: Mapped[str]
     etag: Mapped[str]
     body: Mapped[bytes]

@@ -72,7 +72,7 @@ def keep_swing(
         player = players.get(session, lesson.player_id)
         players.require_consent(session, player)
     clip = analyser.analyse_body(wanted.body)
-    _refuse_nul(clip.reference)
+    refuse_nul(clip.reference)
     recorded_at = wanted.recorded_at or datetime.now(UTC)
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)
     analysis = told_against_record(clip.analysis, player)
@@ -203,8 +203,13 @@ def forget_swing(database: Database, swing_id: str) -> None:
     database.forget_deleted()
 
 
-def _refuse_nul(reference: str | None) -> None:
-    """PostgreSQL has no NUL in its texts."""
+def refuse_nul(reference: str | None) -> None:
+    """Refuse a NUL character, which PostgreSQL has not in its texts.
+
+    Raises
+    ------
+    InvalidRequest
+    """
     with complaining() as complaints:
         if reference is not None and "\0" in reference:
             complaints.add("/client_reference", "holds a NUL character", "Send it without.")

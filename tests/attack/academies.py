@@ -77,7 +77,13 @@ def make_academy(client: TestClient, name: str) -> Told:
             headers=told.headers | JSON,
         )
     )
-    told.ids.update(player=player, lesson=lesson, swing=swing)
+    lines = {"Content-Type": "application/x-ndjson"}
+    sent = client.post(
+        "/v1/batches", content=still_body(reference=word), headers=told.headers | lines
+    )
+    assert sent.status_code == 202, sent.text
+    batch = sent.json()["id"]
+    told.ids.update(player=player, lesson=lesson, swing=swing, batch=batch)
     review = client.put(
         f"/v1/swings/{swing}/findings/long_backswing/review",
         json={"verdict": "confirm", "note": word, "reviewer": word},

@@ -98,6 +98,7 @@ def _everything(client: TestClient, told: Told) -> list[str]:
         "/v1/swings",
         f"/v1/players/{ids['player']}/lessons",
         f"/v1/swings/{ids['swing']}/analyses",
+        "/v1/batches",
     )
     answers = [client.get(path, headers=told.headers) for path in paths]
     assert [a.status_code for a in answers] == [200] * len(paths)

@@ -57,6 +57,7 @@ def _comparison(ids: Ids) -> dict[str, Any]:
 _PLAYER = "/v1/players/{player_id}"
 _LESSON = "/v1/lessons/{lesson_id}"
 _SWING = "/v1/swings/{swing_id}"
+_BATCH = "/v1/batches/{batch_id}"
 _REVIEW = "/v1/swings/{swing_id}/findings/{fault}/review"
 FAULT = "long_backswing"
 
@@ -101,6 +102,12 @@ TRIES: dict[tuple[str, str], Try] = {
     ("GET", "/v1/model/agreement"): Try(200),
     ("GET", "/v1/summary"): Try(200, query=lambda ids: {"player_id": ids["player"]}),
     ("POST", "/v1/comparisons"): Try(404, _comparison),
+    ("GET", "/v1/batches"): Try(200),
+    ("POST", "/v1/batches"): Try(404, _lines, query=lambda ids: {"lesson_id": ids["lesson"]}),
+    ("GET", _BATCH): Try(404),
+    ("GET", f"{_BATCH}/results"): Try(404),
+    ("POST", f"{_BATCH}/cancel"): Try(404),
+    ("DELETE", _BATCH): Try(404),
     ("GET", "/v1/audit"): Try(200, query=lambda ids: {"player_id": ids["player"]}),
     ("GET", "/v1/audit/export"): Try(200),
 }

@@ -8,11 +8,14 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import select, update
 
 from service.__main__ import main
 from service.records import Behalf, Database, Window, players, upgrade
 from service.records.access import academies
+from service.records.batches import batches
+from service.records.batches.entities import NewBatch
+from service.records.batches.tables import BatchRow
 from service.records.errors import BackupFailed
 from service.records.privacy import audit
 from service.records.privacy import backup as backups
@@ -65,6 +68,23 @@ def test_what_is_old_goes_in_every_academy_and_what_is_young_keeps_what_it_belon
         entries = audit.fetch_page(session, Window(100)).items
     assert {entry.route for entry in entries} == {"python -m service purge"}
     assert sum(len(entry.swing_ids) for entry in entries) == 2
+
+
+def test_batches_that_are_over_for_long_enough_go_and_others_stay(database: Database) -> None:
+    ids = []
+    for end in (batches.open_up, batches.open_up, None):
+        with database.writing() as session:
+            batch = batches.receive(session, NewBatch())
+            if end is not None:
+                end(session, batch.id, 0)
+        ids.append(batch.id)
+    with database.writing() as session:
+        session.execute(update(BatchRow).where(BatchRow.id == ids[0]).values(finished=LONG_AGO))
+    retention = Retention(None, None, timedelta(hours=24), batches=timedelta(days=30))
+    assert purge(database, retention, dry_run=True) == Purged(batches=1)
+    assert purge(database, retention) == Purged(batches=1)
+    with database.reading() as session:
+        assert set(session.scalars(select(BatchRow.id))) == set(ids[1:])
 
 
 def test_without_a_limit_people_are_kept_and_old_entries_of_the_audit_go(

@@ -63,6 +63,8 @@ def scope_of(method: str, path: str) -> KeyScope | None:
         return None
     if (method, path) in _ONE:
         return _ONE[method, path]
+    if path == "/v1/batches" or path.startswith("/v1/batches/"):
+        return KeyScope.BATCH
     if not any(path == room or path.startswith(f"{room}/") for room in _RECORDS):
         return KeyScope.ADMIN
     if method in ("GET", "HEAD"):

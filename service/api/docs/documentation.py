@@ -29,6 +29,7 @@ from service.api.http.problems import (
     MEDIA_TYPE,
     METHOD_NOT_ALLOWED,
     NO_SPACE,
+    NOT_ACCEPTABLE,
     NOT_COMPARABLE,
     NOT_FOUND,
     NOT_READY,
@@ -46,9 +47,11 @@ from service.api.http.problems import (
     ProblemKind,
 )
 from service.api.http.retries import IDEMPOTENCY_KEY
+from service.api.routes.batches import BATCHES_PATH, RESULTS_PATH
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.audit import AuditEntryAnswer
 from service.api.schemas.batch import LineAnswer
+from service.api.schemas.batches import BatchLineAnswer, FolderBatch
 from service.api.schemas.coach.edits import RecapEditsBody
 from service.api.schemas.coach.recap import ApprovalBody
 from service.api.schemas.coach.reviews import NewReviewBody
@@ -78,6 +81,7 @@ TAGS: Final[list[dict[str, Any]]] = [
     {"name": "swings", "description": "Analyse a swing, and find those that are kept."},
     {"name": "players", "description": "Those whose swings are kept."},
     {"name": "lessons", "description": "Visits of a player, with their swings."},
+    {"name": "batches", "description": "Many swings, analysed in the background."},
     {"name": "comparisons", "description": "What changed, what holds, how a player gets on."},
     {"name": "audit", "description": "Who read or changed what of whom."},
     {"name": "coaches", "description": "The coach's word on findings and recaps."},
@@ -105,17 +109,20 @@ _BODIES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings", "post"): SwingRequest,
     ("/v1/swings/{swing_id}", "patch"): SwingChanges,
     (COMPARISONS_PATH, "post"): ComparisonRequest,
+    (BATCHES_PATH, "post"): FolderBatch,
     ("/v1/swings/{swing_id}/findings/{fault}/review", "put"): NewReviewBody,
     ("/v1/lessons/{lesson_id}/recap/edits", "put"): RecapEditsBody,
     (_APPROVAL_PATH, "post"): ApprovalBody,
 }
 _LINES: Final[dict[tuple[str, str], type[BaseModel]]] = {
     ("/v1/lessons/{lesson_id}/swings/batch", "post"): SwingRequest,
+    (BATCHES_PATH, "post"): SwingRequest,
 }
 _OF_LINES = (BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_ENCODING, NO_SPACE)
 _PROBLEMS_OF: Final[dict[str, tuple[ProblemKind, ...]]] = {
     "/readyz": (NOT_READY,),
     COMPARISONS_PATH: (NOT_FOUND, NOT_COMPARABLE),
+    RESULTS_PATH: (NOT_ACCEPTABLE,),
 }
 _PROBLEMS_OF_ONE: Final[dict[tuple[str, str], tuple[ProblemKind, ...]]] = {
     (_APPROVAL_PATH, "post"): (STALE_VERSION,),
@@ -128,6 +135,7 @@ _TAKES_CONSENT: Final = (
     ("/v1/lessons/{lesson_id}/swings", "post"),
     ("/v1/swings/{swing_id}", "patch"),
     ("/v1/swings/{swing_id}/reanalyse", "post"),
+    (BATCHES_PATH, "post"),
 )
 _BEARER: Final[dict[str, Any]] = {
     "type": "http",
@@ -198,10 +206,8 @@ def _tell_defaults(schemas: dict[str, Any]) -> None:
 def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_type: str) -> None:
     if model is not None:
         schema = {"$ref": _SCHEMA.format(model=model.__name__)}
-        operation["requestBody"] = {
-            "required": True,
-            "content": {media_type: {"schema": schema}},
-        }
+        body = operation.setdefault("requestBody", {"required": True, "content": {}})
+        body["content"][media_type] = {"schema": schema}
 
 
 def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
@@ -221,7 +227,9 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
     headers = {parameter["name"].lower() for parameter in parameters}
     kinds = [*_PROBLEMS_OF.get(path, ()), *_PROBLEMS_OF_ONE.get((path, method), ())]
     if "requestBody" in operation:
-        kinds += _OF_A_BODY if _JSON in operation["requestBody"]["content"] else _OF_LINES
+        taken = operation["requestBody"]["content"]
+        kinds += _OF_A_BODY if _JSON in taken else _OF_LINES
+        kinds += [NO_SPACE] if _JSON in taken and NDJSON in taken else []
     if "path" in places:
         kinds.append(NOT_FOUND)
     if IDEMPOTENCY_KEY.lower() in headers:
@@ -289,6 +297,7 @@ def _add_models(schemas: dict[str, Any]) -> None:
             (Problem, "serialization"),
             (LineAnswer, "serialization"),
             (AuditEntryAnswer, "serialization"),
+            (BatchLineAnswer, "serialization"),
         ],
         ref_template=_SCHEMA,
     )

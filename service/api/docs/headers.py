@@ -127,7 +127,7 @@ def tell_headers(path: str, method: str, operation: dict[str, Any]) -> None:
         operation["responses"]["304"] = {"description": "It is still what you have."}
     for status, response in operation["responses"].items():
         names = ["X-Request-ID"]
-        names += ["Location"] if status == "201" else []
+        names += ["Location"] if status in ("201", "202") else []
         names += ["ETag"] if status in ("200", "201", "304") and (path, method) in _TAGGED else []
         names += [_OF_STATUS[status]] if status in _OF_STATUS else []
         names += _LIMIT if "security" in operation and status not in ("401", "403") else []

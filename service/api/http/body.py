@@ -83,17 +83,24 @@ async def receive_body(request: Request, limit: int) -> SentBody:
     return SentBody(sent, gzipped, limit)
 
 
-async def spool_lines(request: Request, limit: int) -> IO[bytes]:
-    """The body of a request of many lines, put aside on disk; the caller closes it.
+async def spool_lines(
+    request: Request, limit: int, *, may_be_gzipped: bool = False
+) -> tuple[IO[bytes], bool]:
+    """The body of a request of many lines, put aside on disk as it was sent; the caller closes it.
+
+    Returns
+    -------
+    the file, and whether it is gzipped.
 
     Raises
     ------
     ProblemError
-        When the body isn't lines of JSON by its content type, is encoded, passes ``limit``
-        bytes, or when there is no room on disk to put it aside.
+        When the body isn't lines of JSON by its content type, is encoded in a way that isn't
+        taken, passes ``limit`` bytes, or when there is no room on disk to put it aside.
     """
     _check_content_type(request, NDJSON)
-    if _is_gzipped(request):
+    gzipped = _is_gzipped(request)
+    if gzipped and not may_be_gzipped:
         raise ProblemError(UNSUPPORTED_ENCODING, "Send lines of JSON as they are.")
     file = SpooledTemporaryFile(max_size=_IN_MEMORY)  # noqa: SIM115 - closed by the caller
     try:
@@ -101,7 +108,7 @@ async def spool_lines(request: Request, limit: int) -> IO[bytes]:
     except BaseException:
         file.close()
         raise
-    return file
+    return file, gzipped
 
 
 async def _spool(chunks: AsyncIterator[bytes], file: IO[bytes], limit: int) -> None:

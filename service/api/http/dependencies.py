@@ -95,7 +95,8 @@ SmallBody = Annotated[SentBody, Depends(_small_body)]
 
 
 async def _lines(request: Request, settings: CurrentSettings) -> AsyncIterator[IO[bytes]]:
-    with await spool_lines(request, settings.max_batch_bytes) as file:
+    file, _ = await spool_lines(request, settings.max_batch_bytes)
+    with file:
         yield file
 
 

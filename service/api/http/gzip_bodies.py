@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator
-from typing import Final
+from io import BytesIO
+from typing import IO, Final
 
 from service.api.http.problems import BODY_TOO_LARGE, MALFORMED_GZIP, ProblemError
 
@@ -35,35 +36,59 @@ def gunzip(data: bytes, limit: int) -> bytes:
         or when more than ``limit`` bytes, or more than :data:`MOST_RATIO` times the size of
         ``data``, come out.
     """
-    ratio_limit = max(ANY_RATIO, MOST_RATIO * len(data))
-    out = bytearray()
+    return b"".join(unpacked(BytesIO(data), limit))
+
+
+def unpacked(file: IO[bytes], limit: int) -> Iterator[bytes]:
+    """The same from a file and in parts, so that neither is ever held whole.
+
+    Raises
+    ------
+    ProblemError
+        As :func:`gunzip`, once it comes to that.
+    """
+    source = _Counted(file)
+    size = 0
     try:
-        for part in _parts(data):
-            out += part
-            if len(out) > limit:
+        for part in _parts(source):
+            size += len(part)
+            if size > limit:
                 raise _too_large(f"is larger than {limit} bytes once decompressed")
-            if len(out) > ratio_limit:
+            if size > max(ANY_RATIO, MOST_RATIO * source.given):
                 raise _too_large(f"unpacks to more than {MOST_RATIO} times its size")
+            yield part
     except zlib.error:
         raise ProblemError(MALFORMED_GZIP, MALFORMED_GZIP.meaning) from None
-    return bytes(out)
 
 
-def _parts(data: bytes) -> Iterator[bytes]:
+class _Counted:
+    """What a file gives in small steps, with how many bytes that were so far."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self._file = file
+        self.given = 0
+
+    def step(self) -> bytes:
+        part = self._file.read(_STEP)
+        self.given += len(part)
+        return part
+
+
+def _parts(source: _Counted) -> Iterator[bytes]:
     """What comes out, at most :data:`_STEP` bytes at a time."""
-    given, rest = 0, b""
+    rest = source.step()
     for _ in range(MOST_MEMBERS):
-        if not rest and given >= len(data):
+        if not rest:
             return
         member = zlib.decompressobj(wbits=_GZIP_WINDOW)
         while not member.eof:
+            rest = rest or source.step()
             if not rest:
-                rest, given = data[given : given + _STEP], given + _STEP
-                if not rest:
-                    raise ProblemError(MALFORMED_GZIP, "The gzip body is cut off.")
+                raise ProblemError(MALFORMED_GZIP, "The gzip body is cut off.")
             yield member.decompress(rest, _STEP)
             rest = member.unconsumed_tail or member.unused_data
-    if rest or given < len(data):
+        rest = rest or source.step()
+    if rest:
         raise ProblemError(MALFORMED_GZIP, f"The gzip body has more than {MOST_MEMBERS} members.")
 
 

@@ -100,6 +100,13 @@ METHOD_NOT_ALLOWED: Final = ProblemKind(
     "This path does not take that method",
     "The Allow header of the answer lists the methods it takes.",
 )
+NOT_ACCEPTABLE: Final = ProblemKind(
+    "not-acceptable",
+    406,
+    "The results can't be had in that form",
+    "The Accept header asks for none of the forms that there are: application/x-ndjson, text/csv "
+    "and, where the service has the library for it, application/vnd.apache.parquet.",
+)
 NOT_READY: Final = ProblemKind(
     "not-ready",
     503,
@@ -226,6 +233,7 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         UNSUPPORTED_ENCODING,
         NOT_FOUND,
         METHOD_NOT_ALLOWED,
+        NOT_ACCEPTABLE,
         NOT_READY,
         INVALID_PARAMETER,
         KEY_REUSED,

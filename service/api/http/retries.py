@@ -99,7 +99,7 @@ class Retries:
 
 
 def first_answer(
-    kind: Literal["player", "lesson", "swing"],
+    kind: Literal["player", "lesson", "swing", "batch"],
     record_id: str,
     location: str,
     version: int,
@@ -120,6 +120,11 @@ def created(first: FirstAnswer) -> Response:
     """The answer, as it was given first."""
     headers = {"Location": first.location, "ETag": first.etag}
     return Response(first.body, 201, headers, "application/json")
+
+
+def accepted(first: FirstAnswer) -> Response:
+    """The answer to what is still to be done, as it was given first."""
+    return Response(first.body, 202, {"Location": first.location}, "application/json")
 
 
 def _retries(

@@ -23,6 +23,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from service.records import _rows
 from service.records.access import academies
 from service.records.access.sessions import Behalf, Caller
+from service.records.batches import batches
 from service.records.database import Database
 from service.records.tables import (
     AllowanceRow,
@@ -48,11 +49,14 @@ class Retention:
     ----------
     people
         Swings, and lessons and players left without any.
+    batches
+        Batches that are over, with their results.
     """
 
     people: timedelta | None
     audit: timedelta | None
     retries: timedelta
+    batches: timedelta | None = None
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,7 @@ class Purged:
     players: int = 0
     retries: int = 0
     audit: int = 0
+    batches: int = 0
 
     def __add__(self, other: Purged) -> Purged:
         return Purged(*(getattr(self, f.name) + getattr(other, f.name) for f in fields(Purged)))
@@ -105,6 +110,7 @@ def _count(database: Database, retention: Retention, now: datetime) -> Purged:
         kept = Purged(
             retries=count(RetryRow.key, _old_retry(retention, now)),
             audit=count(AuditRow.id, _old_entry(retention, now)),
+            batches=len(_old_batches(session, retention, now)),
         )
         if retention.people is None:
             return kept
@@ -129,7 +135,11 @@ def _delete(database: Database, retention: Retention, now: datetime) -> Purged:
         old_entry = _old_entry(retention, now)
         if old_entry is not None:
             audit = _deleted(session, delete(AuditRow).where(old_entry))
-    return Purged(swings, lessons, players, retries, audit)
+        old_batches = _old_batches(session, retention, now)
+    for batch_id in old_batches:
+        with database.writing() as session:
+            batches.delete(session, batch_id)
+    return Purged(swings, lessons, players, retries, audit, len(old_batches))
 
 
 def _bit_by_bit(database: Database, some: Select[str, str], row: type[Any]) -> int:
@@ -173,6 +183,12 @@ def _old_player(before: datetime) -> ColumnElement[bool]:
 
 def _old_retry(retention: Retention, now: datetime) -> ColumnElement[bool]:
     return RetryRow.created < now - retention.retries
+
+
+def _old_batches(session: Session, retention: Retention, now: datetime) -> list[str]:
+    if retention.batches is None:
+        return []
+    return batches.over_since(session, now - retention.batches)
 
 
 def _old_entry(retention: Retention, now: datetime) -> ColumnElement[bool] | None:

@@ -1,0 +1,1 @@
+"""What the routes of batches need: bodies put aside, results streamed in one form or another."""

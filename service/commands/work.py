@@ -1,0 +1,69 @@
+"""``python -m service work``: work through batches until told to stop."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import threading
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+from service.settings import Settings
+
+if TYPE_CHECKING:
+    from service.commands import Parsers
+
+_NICENESS: Final[int] = 5
+"""How far a worker gives way to whoever serves single requests on the same machine."""
+
+
+def describe(commands: Parsers) -> None:
+    """Add the command."""
+    parser = commands.add_parser("work", help="work through batches until told to stop")
+    parser.add_argument("--beside", action="store_true", help=argparse.SUPPRESS)
+
+
+def run(options: argparse.Namespace, settings: Settings) -> None:
+    """Work until a signal comes; what is in hand is finished in bounded time."""
+    from service.api.http.request_log import log_to_stderr
+    from service.api.schemas.batches import to_line
+    from service.commands.opening import opened
+    from service.use_cases.analyse import Analyser
+    from service.use_cases.batches.webhook import Sender
+    from service.use_cases.batches.work import Worker, Workshop
+
+    log_to_stderr(settings.log_level, settings.log_format)
+    stopped = threading.Event()
+
+    def stop(*_: object) -> None:
+        stopped.set()
+        last = threading.Timer(settings.shutdown_seconds, os._exit, (1,))
+        last.daemon = True
+        last.start()
+
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, stop)
+    if options.beside:
+        threading.Thread(target=_until_alone, args=(stop,), daemon=True).start()
+    os.nice(_NICENESS)
+    with opened(settings) as database:
+        workshop = Workshop(
+            database=database,
+            analyser=cache(lambda: Analyser.of(settings)),
+            told=to_line,
+            sender=Sender(settings.webhook_private),
+            archive=settings.archive_root,
+            lease=settings.batch_lease_seconds,
+            longest=settings.max_body_bytes,
+        )
+        Worker(workshop).run(stopped)
+
+
+def _until_alone(stop: object) -> None:
+    """Wait for whoever started this to end, however it does: then standard input ends too."""
+    assert callable(stop)
+    while os.read(sys.stdin.fileno(), 1024):
+        pass
+    stop()

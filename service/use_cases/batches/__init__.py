@@ -1,0 +1,1 @@
+"""Batches: taken in, worked through in the background, told of when they are over."""

@@ -1,0 +1,153 @@
+"""Files below the archive of an academy; no path leads out of it.
+
+Every part of a path is opened in the folder before it and links are not followed (``O_NOFOLLOW``),
+so that nobody can put a link in the way between a check and the opening.
+"""
+
+from __future__ import annotations
+
+import errno
+import gzip
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, Final, cast
+
+from service.records.access.default_academy import DEFAULT_ACADEMY
+
+_FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
+_FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
+_GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
+_ONE: Final[tuple[str, ...]] = (".json",)
+_LINES: Final[tuple[str, ...]] = (".ndjson", ".jsonl")
+
+
+class OutsideArchive(ValueError):
+    """A path is none below the archive: it is absolute, climbs, or goes through a link."""
+
+
+@dataclass(frozen=True)
+class Archive:
+    """The part of the archive that belongs to one academy.
+
+    Attributes
+    ----------
+    root
+        A folder; the academy's is the one below it with the academy's id, or ``default``.
+    """
+
+    root: Path
+    academy_id: str
+
+    @property
+    def name(self) -> str:
+        """Of the academy's folder."""
+        return "default" if self.academy_id == DEFAULT_ACADEMY else self.academy_id
+
+    def check(self, folder: str) -> None:
+        """Make sure that there is such a folder.
+
+        Raises
+        ------
+        OutsideArchive, OSError
+        """
+        os.close(self._open_folder(_parts(folder)))
+
+    def files(self, folder: str) -> Iterator[str]:
+        """Paths of the files of swings below a folder, relative to the archive, in a fixed order.
+
+        Names that begin with a dot are left out, as are links and files of other kinds.
+
+        Raises
+        ------
+        OutsideArchive, OSError
+        """
+        parts = _parts(folder)
+        opened = self._open_folder(parts)
+        try:
+            yield from _walk(opened, "/".join(parts))
+        finally:
+            os.close(opened)
+
+    @contextmanager
+    def open(self, path: str) -> Iterator[IO[bytes]]:
+        """A file, unpacked as it is read where it is gzip.
+
+        Raises
+        ------
+        OutsideArchive, OSError
+        """
+        *parts, name = _parts(path)
+        folder = self._open_folder(parts)
+        try:
+            opened = os.open(name, _FILE, dir_fd=folder)
+        except OSError as error:
+            raise _told(error) from None
+        finally:
+            os.close(folder)
+        with os.fdopen(opened, "rb") as file:
+            if not stat.S_ISREG(os.fstat(opened).st_mode):
+                raise OutsideArchive("is no ordinary file")
+            packed = file.peek(2).startswith(_GZIP_MAGIC)
+            yield cast(IO[bytes], gzip.GzipFile(fileobj=file)) if packed else file
+
+    def _open_folder(self, parts: list[str]) -> int:
+        opened = os.open(self.root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        for part in (self.name, *parts):
+            before = opened
+            try:
+                opened = os.open(part, _FOLDER, dir_fd=before)
+            except OSError as error:
+                raise _told(error) from None
+            finally:
+                os.close(before)
+        return opened
+
+
+def has_lines(path: str) -> bool:
+    """Whether a file holds a request a line, by its name."""
+    return _is_utf8(path) and _bare(path).endswith(_LINES)
+
+
+def _walk(folder: int, path: str) -> Iterator[str]:
+    with os.scandir(folder) as found:
+        entries = sorted(
+            (entry.name, entry.is_dir(follow_symlinks=False), entry.is_file(follow_symlinks=False))
+            for entry in found
+            if not entry.name.startswith(".")
+        )
+    for name, is_folder, is_file in entries:
+        below = f"{path}/{name}" if path else name
+        if is_file and _bare(name).endswith(_ONE + _LINES):
+            yield below
+        elif is_folder:
+            opened = os.open(name, _FOLDER, dir_fd=folder)
+            try:
+                yield from _walk(opened, below)
+            finally:
+                os.close(opened)
+
+
+def _is_utf8(path: str) -> bool:
+    """Whether a name can stand in a database; one that can't is tried as a file of one request."""
+    return not any("\ud800" <= letter <= "\udfff" for letter in path)
+
+
+def _bare(name: str) -> str:
+    return name.lower().removesuffix(".gz")
+
+
+def _parts(path: str) -> list[str]:
+    parts = [part for part in path.split("/") if part not in ("", ".")]
+    if path.startswith("/") or ".." in parts or "\0" in path:
+        raise OutsideArchive("leads out of the archive")
+    return parts
+
+
+def _told(error: OSError) -> Exception:
+    """A link says either of two things of itself, by what was to be opened."""
+    is_link = error.errno in (errno.ELOOP, errno.ENOTDIR)
+    return OutsideArchive("goes through a link or a file") if is_link else error

@@ -1,0 +1,166 @@
+"""Whoever asked is told that a batch is over: one signed POST, to an address that was checked.
+
+Signed as the Standard Webhooks specification (version 1.0.0, part "Signature scheme") has it, from
+memory: HMAC-SHA256 over ``ID.TIMESTAMP.BODY``, in base64 after ``v1,``. A name is resolved once and
+the address that was checked is the one connected to, so that a name can't change what it means in
+between; redirects are not followed and proxies not asked.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import json
+import logging
+import secrets
+import socket
+import time
+from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
+from typing import Final
+
+import httpx
+
+from service.records.batches.entities import Batch
+
+SECRET_PREFIX: Final[str] = "whsec_"
+_SECRET_BYTES: Final[int] = 32
+_SECONDS: Final[float] = 10.0
+_CARRIES_IPV4: Final = tuple(
+    ip_network(net)
+    for net in (
+        "::/96",
+        "::ffff:0:0/96",
+        "64:ff9b::/96",
+        "64:ff9b:1::/48",
+        "2002::/16",
+        "2001::/32",
+    )
+)
+"""Addresses that stand for one of IPv4 (RFC 4291, 6052, 8215, 3056, 4380): none is called."""
+
+_log = logging.getLogger(__name__)
+
+
+class Forbidden(Exception):
+    """The address is none to which the service may be sent by a caller."""
+
+
+@dataclass(frozen=True)
+class Sender:
+    """How callbacks are sent.
+
+    Attributes
+    ----------
+    private
+        Whether addresses that the internet can't reach may be called.
+    """
+
+    private: bool = False
+    seconds: float = _SECONDS
+
+
+def new_secret() -> str:
+    """A secret of chance."""
+    return SECRET_PREFIX + base64.b64encode(secrets.token_bytes(_SECRET_BYTES)).decode()
+
+
+def key_of(secret: str) -> bytes:
+    """The bytes that a secret stands for.
+
+    Raises
+    ------
+    ValueError
+        When it is none.
+    """
+    if not secret.startswith(SECRET_PREFIX):
+        raise ValueError(f"should begin with {SECRET_PREFIX}")
+    return base64.b64decode(secret.removeprefix(SECRET_PREFIX), validate=True)
+
+
+def signature(secret: str, message_id: str, timestamp: int, body: bytes) -> str:
+    """What the receiver compares.
+
+    >>> signature("whsec_MDEyMzQ1Njc4OWFiY2RlZg==", "batch", 1, b"{}")[:9]
+    'v1,XGXqfh'
+    """
+    text = f"{message_id}.{timestamp}.".encode() + body
+    digest = hmac.new(key_of(secret), text, hashlib.sha256).digest()
+    return f"v1,{base64.b64encode(digest).decode()}"
+
+
+def tell(batch: Batch, sender: Sender) -> bool:
+    """Tell of one batch; whether it was taken, that is, answered with a status from 200 to 299."""
+    assert batch.callback is not None
+    body = json.dumps(
+        {
+            "type": f"batch.{batch.state}",
+            "batch_id": batch.id,
+            "state": batch.state,
+            "total": batch.total,
+            "done": batch.done,
+            "failed": batch.failed,
+        }
+    ).encode()
+    now = int(time.time())
+    headers = {
+        "Content-Type": "application/json",
+        "User-Agent": "swing-fault-service",
+        "webhook-id": batch.id,
+        "webhook-timestamp": str(now),
+        "webhook-signature": signature(batch.callback.secret, batch.id, now, body),
+    }
+    try:
+        status = _post(batch.callback.url, body, headers, sender)
+    except (httpx.HTTPError, httpx.InvalidURL, Forbidden, OSError) as error:
+        _log.warning("the callback of batch %s failed: %s", batch.id, _words(error))
+        return False
+    if not 200 <= status < 300:
+        _log.warning("the callback of batch %s was answered with %d", batch.id, status)
+    return 200 <= status < 300
+
+
+def checked_address(host: str, port: int, private: bool) -> str:
+    """The address of a host, if all it has may be called.
+
+    Raises
+    ------
+    Forbidden
+        When one of them is private, of this machine or of this network, and that is not allowed.
+    OSError
+        When the name has none.
+    """
+    found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+    addresses = list(dict.fromkeys(str(each[4][0]).partition("%")[0] for each in found))
+    for address in addresses:
+        if not private and not _public(ip_address(address)):
+            raise Forbidden("the address is not of the public internet")
+    return addresses[0]
+
+
+def _public(address: IPv4Address | IPv6Address) -> bool:
+    if any(address in net for net in _CARRIES_IPV4 if net.version == address.version):
+        return False
+    return address.is_global and not address.is_multicast and not address.is_reserved
+
+
+def _post(url: str, body: bytes, headers: dict[str, str], sender: Sender) -> int:
+    named = httpx.URL(url)
+    port = named.port or (443 if named.scheme == "https" else 80)
+    address = checked_address(named.host, port, sender.private)
+    with (
+        httpx.Client(trust_env=False, follow_redirects=False, timeout=sender.seconds) as client,
+        client.stream(
+            "POST",
+            named.copy_with(host=address),
+            content=body,
+            headers={**headers, "Host": named.netloc.decode()},
+            extensions={"sni_hostname": named.host},
+        ) as answer,
+    ):
+        return answer.status_code  # what it says beside that is not read
+
+
+def _words(error: Exception) -> str:
+    return f"{type(error).__name__}: {error}"[:200]

@@ -1,0 +1,281 @@
+"""A worker: takes items, does them, keeps what came of them, until it is told to stop."""
+
+from __future__ import annotations
+
+import json
+import logging
+import secrets
+import socket
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, TypeVar
+
+from service.intake.errors import TooLarge
+from service.records import Behalf, Database, RecordNotFound, RecordsUnavailable
+from service.records.access import academies
+from service.records.access.sessions import Caller
+from service.records.batches import batches, queue, webhooks
+from service.records.batches.entities import Batch, ItemKind, Results, TakenItem
+from service.records.batches.queue import LeaseLost
+from service.use_cases.analyse import Analyser
+from service.use_cases.batches.chunk import Done, Input, do_inputs, keep_done
+from service.use_cases.batches.create import drop_left_over
+from service.use_cases.batches.folders import Archive, OutsideArchive
+from service.use_cases.batches.lines import is_too_long, lines_of
+from service.use_cases.batches.listing import UNREADABLE, Listed, Mark, listed, why_unreadable
+from service.use_cases.batches.webhook import Sender, tell
+
+T = TypeVar("T")
+
+_IDLE: Final[float] = 0.5
+"""Seconds for which a worker rests when there is nothing to do."""
+
+_AFTER_FAILURE: Final[float] = 3.0
+"""Seconds for which it rests when the database failed."""
+
+_MOST_ATTEMPTS: Final[int] = 8
+"""Times an item is taken; whatever kills its workers so often is the item's own doing."""
+
+_LISTED_AT_ONCE: Final[int] = 16
+"""Items of a folder added in one transaction."""
+
+_log = logging.getLogger(__name__)
+
+
+class _GivenUp(Exception):
+    """Workers died over this piece again and again."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What a worker needs.
+
+    Attributes
+    ----------
+    analyser
+        Makes it; called when there is something to do for the first time.
+    told
+        What became of one line as a line of JSON, with its newline.
+    archive
+        Folder of the archives of all academies; ``None`` where there is none.
+    lease
+        Seconds after which others may take what a worker took.
+    longest
+        Most bytes of a request.
+    """
+
+    database: Database
+    analyser: Callable[[], Analyser]
+    told: Callable[[str, Done], bytes]
+    sender: Sender
+    archive: Path | None
+    lease: float
+    longest: int
+
+
+class Worker:
+    """Works through the items of every academy, and tells whoever is to be told."""
+
+    def __init__(self, workshop: Workshop) -> None:
+        self._shop = workshop
+        self._name = f"{socket.gethostname()[:20]} {secrets.token_hex(3)}"
+        self._turn = 0
+
+    def run(self, stopped: threading.Event) -> None:
+        """Work until told to stop; what is in hand is finished first."""
+        self._safely(lambda: self._sweep())
+        while not stopped.is_set():
+            busy = self._safely(lambda: self.turn(stopped))
+            if not busy:
+                stopped.wait(_IDLE if busy is not None else _AFTER_FAILURE)
+
+    def turn(self, stopped: threading.Event) -> bool:
+        """Do one thing for each academy that has something to do; whether there was any.
+
+        Raises
+        ------
+        RecordsUnavailable
+        """
+        ids = self._academies()
+        self._turn += 1
+        start = self._turn % len(ids)
+        busy = False
+        for academy_id in ids[start:] + ids[:start]:
+            if stopped.is_set():
+                break
+            database = self._shop.database.on_behalf(Behalf(academy_id))
+            busy |= self._do_one(database, academy_id, stopped)
+            busy |= self._tell_one(database)
+        return busy
+
+    def _safely(self, work: Callable[[], T]) -> T | None:
+        try:
+            return work()
+        except RecordsUnavailable as error:
+            _log.error("the database failed: %s", error)
+            return None
+
+    def _academies(self) -> list[str]:
+        with self._shop.database.reading() as session:
+            return [academy.id for academy in academies.fetch_all(session)]
+
+    def _sweep(self) -> None:
+        for academy_id in self._academies():
+            drop_left_over(self._shop.database.on_behalf(Behalf(academy_id)))
+
+    def _do_one(self, database: Database, academy_id: str, stopped: threading.Event) -> bool:
+        with database.reading() as session:
+            if not queue.is_there_work(session):
+                return False
+        with database.writing() as session:
+            item = queue.take(session, self._name, self._shop.lease)
+        if item is None:
+            return False
+        try:
+            self._do(database, academy_id, item, stopped)
+        except (LeaseLost, RecordNotFound):
+            _log.info("a piece of batch %s was no longer asked for", item.batch_id)
+        except RecordsUnavailable:
+            raise
+        except Exception:
+            # It is tried again once the lease is over, but not for ever.
+            _log.exception("a piece of batch %s failed", item.batch_id)
+        return True
+
+    def _do(
+        self, database: Database, academy_id: str, item: TakenItem, stopped: threading.Event
+    ) -> None:
+        with database.reading() as session:
+            batch = batches.get(session, item.batch_id)
+        if batch.started is None:
+            with database.writing() as session:
+                queue.note_begun(session, item.batch_id)
+        database = database.on_behalf(Behalf(academy_id, None, batch.needs_consent))
+        archive = Archive(self._shop.archive, academy_id) if self._shop.archive else None
+        if item.kind is ItemKind.LISTING:
+            self._list(database, archive, batch, item, stopped)
+            return
+        inputs = self._inputs(archive, item)
+        if item.attempts > _MOST_ATTEMPTS:
+            given_up = _GivenUp(f"{item.attempts - 1} workers died over it")
+            done = [Done(each, error=given_up) for each in inputs]
+        else:
+            done = do_inputs(database, self._shop.analyser(), batch, inputs)
+        audited = database.on_behalf(Behalf(academy_id, _caller(batch), batch.needs_consent))
+        self._keep(audited, batch, item, done)
+
+    def _keep(
+        self, database: Database, batch: Batch, item: TakenItem, done: Sequence[Done]
+    ) -> None:
+        with database.writing() as session:
+            done = keep_done(session, batch, done)
+            queue.finish(session, item, self._results(item, done))
+
+    def _results(self, item: TakenItem, done: Sequence[Done]) -> Results:
+        failed = sum(each.error is not None for each in done)
+        return Results(
+            first_line=item.first_line,
+            n_lines=_n_lines(item),
+            lines=b"".join(self._shop.told(item.batch_id, each) for each in done),
+            done=len(done) - failed,
+            failed=failed,
+        )
+
+    def _inputs(self, archive: Archive | None, item: TakenItem) -> list[Input]:
+        if item.kind is ItemKind.FILES:
+            paths = json.loads(item.body)
+            return [self._file(archive, item.first_line + k, path) for k, path in enumerate(paths)]
+        return [
+            self._line(item, k, line) for k, line in enumerate(lines_of(item.body)) if line.strip()
+        ]
+
+    def _line(self, item: TakenItem, k: int, line: bytes) -> Input:
+        in_file = item.first_in_file + k if item.path is not None else None
+        error = None
+        if is_too_long(line):
+            error = TooLarge(f"The line is longer than {self._shop.longest} bytes.")
+        return Input(item.first_line + k, line, item.path, in_file, error)
+
+    def _file(self, archive: Archive | None, line: int, path: str) -> Input:
+        try:
+            if archive is None:
+                raise OutsideArchive("can't be read, as this worker has no archive")
+            with archive.open(path) as file:
+                text = file.read(self._shop.longest + 1)
+            if len(text) > self._shop.longest:
+                raise TooLarge(f"The file is larger than {self._shop.longest} bytes.")
+        except UNREADABLE as error:
+            return Input(line, b"", path, None, why_unreadable(error))
+        return Input(line, text, path)
+
+    def _list(
+        self,
+        database: Database,
+        archive: Archive | None,
+        batch: Batch,
+        item: TakenItem,
+        stopped: threading.Event,
+    ) -> None:
+        problem = None
+        some: list[Listed] = []
+        try:
+            if archive is None:
+                raise OutsideArchive("can't be read, as the worker has no archive")
+            mark = Mark.read(item.body)
+            for each in listed(archive, batch.folder or "", mark, self._shop.longest):
+                some.append(each)
+                if len(some) == _LISTED_AT_ONCE:
+                    self._add_listed(database, item, some)
+                    some = []
+                    if stopped.is_set():
+                        self._give_back(database, item)
+                        return
+        except (OSError, OutsideArchive) as error:
+            words = error.strerror if isinstance(error, OSError) else str(error)
+            problem = f"The folder could not be read to its end: {words}."
+        self._add_listed(database, item, some)
+        with database.writing() as session:
+            queue.end_listing(session, item, problem)
+
+    def _add_listed(self, database: Database, item: TakenItem, some: Sequence[Listed]) -> None:
+        if not some:
+            return
+        with database.writing() as session:
+            queue.add_listed(
+                session,
+                item,
+                [each.item for each in some],
+                sum(each.inputs for each in some),
+                some[-1].mark.written(),
+                self._shop.lease,
+            )
+
+    def _give_back(self, database: Database, item: TakenItem) -> None:
+        with database.writing() as session:
+            queue.put_back(session, item)
+
+    def _tell_one(self, database: Database) -> bool:
+        with database.reading() as session:
+            if not webhooks.is_due(session):
+                return False
+        with database.writing() as session:
+            batch = webhooks.take_due(session)
+        if batch is None:
+            return False
+        delivered = tell(batch, self._shop.sender)
+        with database.writing() as session:
+            webhooks.note(session, batch, delivered)
+        return True
+
+
+def _caller(batch: Batch) -> Caller:
+    """Whoever sent the batch, to whom the audit puts what is kept."""
+    return Caller(batch.key_prefix, batch.request_id, "POST", "/v1/batches")
+
+
+def _n_lines(item: TakenItem) -> int:
+    if item.kind is ItemKind.FILES:
+        return len(json.loads(item.body))
+    return len(lines_of(item.body))

@@ -1,0 +1,172 @@
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.records.batches.entities import LINES_AN_ITEM
+from service.use_cases.batches import work as working
+from service.use_cases.batches.folders import Archive, OutsideArchive
+from service.use_cases.batches.work import Worker
+from tests.api.batches.sending import alone, bodies, results, state
+from tests.attack.tries import NOTHING
+from tests.records.kept import still_body
+
+Work = Callable[[], int]
+
+
+def _fill(archive: Path) -> None:
+    """Two files of one swing, three lines in two files, others that are passed over."""
+    (archive / "2019" / "b").mkdir(parents=True)
+    (archive / "2019" / "one.json").write_bytes(still_body("one"))
+    (archive / "2019" / "a.ndjson").write_bytes(still_body("line") + b"\n\n{\n")
+    (archive / "2019" / "b" / "two.json.gz").write_bytes(gzip.compress(still_body("two")))
+    (archive / "2019" / "c.jsonl.gz").write_bytes(gzip.compress(still_body("packed") + b"\n"))
+    (archive / "2019" / "notes.txt").write_text("nothing")
+    (archive / "2019" / ".hidden.json").write_bytes(still_body("hidden"))
+
+
+def _send(client: TestClient, folder: str) -> dict[str, object]:
+    answer = client.post("/v1/batches", json={"folder": folder})
+    assert answer.status_code == 202, answer.text
+    told: dict[str, object] = answer.json()
+    return told
+
+
+def test_a_folder_is_listed_in_the_order_of_names_and_each_swing_answered_with_its_place(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    _fill(archive)
+    batch = _send(client, "2019/")
+    assert batch["state"] == "listing"
+    work()
+    found = results(client, batch)
+    assert [
+        (line["path"], line.get("path_line"), line["client_reference"], line["status"])
+        for line in found
+    ] == [
+        ("2019/a.ndjson", 1, "line", 200),
+        ("2019/a.ndjson", 3, None, 400),
+        ("2019/b/two.json.gz", None, "two", 200),
+        ("2019/c.jsonl.gz", 1, "packed", 200),
+        ("2019/one.json", None, "one", 200),
+    ]
+    assert found[4]["analysis"] == alone(still_body("one"))
+    assert (state(client, batch)["total"], state(client, batch)["state"]) == (5, "done")
+
+
+def test_a_listing_that_broke_off_goes_on_where_it_was(
+    client: TestClient,
+    archive: Path,
+    work: Work,
+    make_worker: Callable[..., Worker],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    lines = b"\n".join(bodies(3 * LINES_AN_ITEM, "line"))
+    (archive / "m.ndjson").write_bytes(lines)
+    for number, body in enumerate(bodies(LINES_AN_ITEM + 2, "file")):
+        (archive / f"f{number:03}.json").write_bytes(body)
+    (archive / "z.json").write_bytes(still_body("last"))
+    batch = _send(client, "")
+    monkeypatch.setattr(working, "_LISTED_AT_ONCE", 1)
+    stops = make_worker()
+    for _ in range(4):  # each lists one piece more, as its worker is told to stop at once
+        stopped = threading.Event()
+        stops._safely(lambda stopped=stopped: _once(stops, stopped))
+    work()
+    references = [line["client_reference"] for line in results(client, batch)]
+    assert references == [
+        *(f"file {number}" for number in range(LINES_AN_ITEM + 2)),
+        *(f"line {number}" for number in range(3 * LINES_AN_ITEM)),
+        "last",
+    ]
+
+
+def _once(worker: Worker, stopped: threading.Event) -> None:
+    class StopsAfterOne(threading.Event):
+        asked = 0
+
+        def is_set(self) -> bool:
+            self.asked += 1
+            return self.asked > 1  # once before it takes something
+
+    worker.turn(StopsAfterOne())
+
+
+@pytest.mark.parametrize(
+    "folder",
+    ["/etc", "..", "2019/../..", "./../default", "out", "2019/out", "file.json", "none", "a\0b"],
+)
+def test_no_path_leads_out_of_the_archive(client: TestClient, archive: Path, folder: str) -> None:
+    outside = archive.parent / "other"
+    outside.mkdir()
+    (outside / "secret.json").write_bytes(still_body("secret"))
+    (archive / "2019").mkdir()
+    (archive / "out").symlink_to(outside)
+    (archive / "2019" / "out").symlink_to("/etc")
+    (archive / "file.json").write_bytes(b"{}")
+    answer = client.post("/v1/batches", json={"folder": folder})
+    assert answer.status_code == 422, answer.text
+    assert answer.json()["errors"][0]["pointer"] == "/folder"
+
+
+def test_links_in_a_folder_are_not_followed_even_if_they_come_in_between(
+    client: TestClient, archive: Path, work: Work, make_worker: Callable[..., Worker]
+) -> None:
+    outside = archive.parent / "secret.json"
+    outside.write_bytes(still_body("secret"))
+    (archive / "a.json").write_bytes(still_body("a"))
+    (archive / "b.json").symlink_to(outside)
+    (archive / "c.json").write_bytes(still_body("c"))
+    batch = _send(client, "")
+    make_worker().turn(threading.Event())  # lists
+    (archive / "c.json").unlink()
+    (archive / "c.json").symlink_to(outside)
+    os.mkfifo(archive / "d.json")
+    work()
+    found = results(client, batch)
+    assert [(line["path"], line["status"]) for line in found] == [("a.json", 200), ("c.json", 422)]
+    assert "secret" not in json.dumps(found)
+
+
+def test_files_that_can_not_be_read_are_told_with_the_reason(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    packed = gzip.compress(still_body("cut"))
+    (archive / "cut.json.gz").write_bytes(packed[:-20])
+    (archive / "cut.ndjson.gz").write_bytes(packed[:-20])
+    (archive / "gone.json").write_bytes(still_body())
+    (archive / "large.json").write_bytes(b" " * 2_000_000)
+    (archive / os.fsdecode(b"odd\xff.json")).write_bytes(still_body("odd"))
+    batch = _send(client, "")
+    work()
+    found = {line["path"]: line for line in results(client, batch)}
+    assert [line["status"] for line in found.values()] == [422, 422, 200, 413, 200]
+    assert found["odd?.json"]["client_reference"] == "odd"
+    assert "breaks off" in found["cut.json.gz"]["problem"]["errors"][0]["problem"]
+
+
+def test_a_folder_that_vanishes_is_told(client: TestClient, archive: Path, work: Work) -> None:
+    (archive / "2019").mkdir()
+    batch = _send(client, "2019")
+    (archive / "2019").rmdir()
+    work()
+    told = state(client, batch)
+    assert told["state"] == "failed"
+    assert "could not be read" in told["problem"]
+
+
+def test_each_academy_has_an_archive_of_its_own(archive: Path) -> None:
+    (archive.parent / NOTHING).mkdir()
+    (archive / "2019").mkdir()
+    Archive(archive.parent, NOTHING).check("")
+    with pytest.raises(OSError, match="2019"):
+        Archive(archive.parent, NOTHING).check("2019")
+    with pytest.raises(OutsideArchive):
+        Archive(archive.parent, NOTHING).check("../default")

@@ -1,0 +1,103 @@
+"""Workers as processes: killed in the middle, told to stop, beside a service."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.api.batches.sending import bodies, results, send, state
+from tests.records.kept import still_body
+
+ROOT = Path(__file__).parents[3]
+N_LINES = 256
+
+
+def _start(database_url: str, **settings: str) -> subprocess.Popen[bytes]:
+    environment = {
+        **os.environ,
+        "SWING_DATABASE_URL": database_url,
+        "SWING_MIGRATE_ON_START": "false",
+        "SWING_BATCH_LEASE_SECONDS": "1",
+        "OMP_NUM_THREADS": "1",
+        **settings,
+    }
+    command = [sys.executable, "-m", "service", "work"]
+    return subprocess.Popen(command, cwd=ROOT, env=environment, stderr=subprocess.DEVNULL)
+
+
+def _until(client: TestClient, batch: dict[str, Any], enough: Callable[[int, str], bool]) -> None:
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        told = state(client, batch)
+        if enough(told["done"], told["state"]):
+            return
+        time.sleep(0.02)
+    raise AssertionError(f"it went no further than {told}")
+
+
+@pytest.fixture
+def batch(client: TestClient) -> dict[str, Any]:
+    lines = [still_body(reference=f"swing {k}") if k % 4 else b"{" for k in range(N_LINES)]
+    return send(client, *lines)
+
+
+def test_a_worker_killed_in_the_middle_loses_nothing_and_repeats_nothing(
+    client: TestClient, database_url: str, batch: dict[str, Any]
+) -> None:
+    first = _start(database_url)
+    _until(client, batch, lambda done, _: done > 0)
+    first.send_signal(signal.SIGKILL)
+    first.wait()
+    second = _start(database_url)
+    _until(client, batch, lambda _, now: now == "done")
+    second.terminate()
+    assert second.wait(timeout=20) == 0, "it stops when told to"
+    found = results(client, batch)
+    assert [line["line"] for line in found] == list(range(1, N_LINES + 1))
+    assert [line["status"] for line in found] == [200 if k % 4 else 400 for k in range(N_LINES)]
+    good = [line for line in found if line["status"] == 200]
+    assert all(line["client_reference"] == f"swing {line['line'] - 1}" for line in good)
+    without = [{**line["analysis"], "client_reference": None} for line in good]
+    assert all(each == without[0] for each in without)
+    told = state(client, batch)
+    assert (told["done"], told["failed"]) == (N_LINES - N_LINES // 4, N_LINES // 4)
+
+
+def test_a_service_works_through_batches_by_itself_and_its_worker_ends_with_it(
+    client: TestClient, database_url: str
+) -> None:
+    if not database_url.startswith("sqlite"):
+        pytest.skip("the same on either database")
+    environment = {**os.environ, "SWING_DATABASE_URL": database_url, "SWING_PORT": "0"}
+    command = [sys.executable, "-m", "service", "serve"]
+    serving = subprocess.Popen(command, cwd=ROOT, env=environment, stderr=subprocess.DEVNULL)
+    try:
+        batch = send(client, *bodies(3))
+        _until(client, batch, lambda _, now: now == "done")
+        (worker,) = _children(serving.pid)
+    finally:
+        serving.send_signal(signal.SIGKILL)
+        serving.wait()
+    end = time.monotonic() + 20
+    while Path(f"/proc/{worker}").exists() and time.monotonic() < end:
+        time.sleep(0.05)
+    assert not Path(f"/proc/{worker}").exists(), "it does not outlive who started it"
+
+
+def _children(pid: int) -> list[int]:
+    stats = (path.read_text().rpartition(")") for path in _stats())
+    pairs = [(int(head.partition(" ")[0]), int(rest.split()[1])) for head, _, rest in stats]
+    return [child for child, parent in pairs if parent == pid]
+
+
+def _stats() -> list[Path]:
+    return [path for path in Path("/proc").glob("[0-9]*/stat") if path.exists()]
