@@ -18,7 +18,7 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from tests.contract.seeds import ENVIRONMENT, seed
-from tests.contract.serving import serving
+from tests.contract.serving import serving_with_key
 
 ROOT: Final = Path(__file__).parents[2]
 CONFIG: Final = Path(__file__).with_name("schemathesis.toml")
@@ -49,11 +49,13 @@ class Run:
         return int(self.report["test_cases"]["generated"])
 
 
-def fuzz(server: str, folder: Path, examples: int, *options: str, draw: int = 1) -> Run:
+def fuzz(server: str, key: str, folder: Path, examples: int, *options: str, draw: int = 1) -> Run:
     """Draw requests and check the answers.
 
     Parameters
     ----------
+    key
+        One that may do all that the contract tells.
     folder
         For the report.
     examples
@@ -69,14 +71,14 @@ def fuzz(server: str, folder: Path, examples: int, *options: str, draw: int = 1)
         *("run", f"{server}/openapi.json"),
         *("--checks", "all", "--continue-on-failure", "--no-shrink", "--seed", str(draw)),
         *("--max-examples", str(examples), "--suppress-health-check", "all"),
-        *("--request-timeout", "60"),
+        *("--request-timeout", "60", "--header", f"Authorization: Bearer {key}"),
         *("--report", "json", "--report-json-path", str(report), *options),
     ]
     environment = {
         **os.environ,
         "SCHEMATHESIS_HOOKS": "tests.contract.hooks",
         "PYTHONPATH": str(ROOT),
-        ENVIRONMENT: json.dumps(seed(server)),
+        ENVIRONMENT: json.dumps(seed(server, key)),
     }
     done = subprocess.run(
         command, cwd=folder, env=environment, capture_output=True, text=True, check=False
@@ -92,8 +94,8 @@ def main() -> int:
     parser.add_argument("--examples", type=int, default=20, help="most drawn for an operation")
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
-    with TemporaryDirectory() as folder, serving(Path(folder)) as server:
-        run = fuzz(server, Path(folder), asked.examples, draw=asked.seed)
+    with TemporaryDirectory() as folder, serving_with_key(Path(folder)) as (server, key):
+        run = fuzz(server, key, Path(folder), asked.examples, draw=asked.seed)
 
     print(run.text)
     print(f"{run.cases} cases in {run.report['running_time']:.0f} s")

@@ -13,9 +13,10 @@ ENVIRONMENT: Final = "SWING_FUZZ_IDS"
 JSON: Final = {"Content-Type": "application/json"}
 
 
-def seed(server: str) -> dict[str, list[str]]:
+def seed(server: str, key: str) -> dict[str, list[str]]:
     """Keep a player with a lesson of some swings; ids by the parameter that takes them."""
-    with httpx.Client(base_url=server, timeout=60) as client:
+    bearer = {"Authorization": f"Bearer {key}"}
+    with httpx.Client(base_url=server, timeout=60, headers=bearer) as client:
         player = client.post("/v1/players", json={"name": "Ines (invented)"}).json()["id"]
         day = {"date": "2025-05-17"}
         lesson = client.post(f"/v1/players/{player}/lessons", json=day).json()["id"]

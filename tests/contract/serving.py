@@ -15,12 +15,24 @@ import httpx
 
 
 @contextmanager
-def serving(folder: Path) -> Iterator[str]:
+def serving_with_key(folder: Path) -> Iterator[tuple[str, str]]:
+    """Address of a service that asks for a key, as often as one likes, and a key that may all."""
+    for words in (["migrate"], ["keys", "create", "--scopes", "all"]):
+        command = [sys.executable, "-m", "service", *words]
+        done = subprocess.run(
+            command, env=_environment(folder), capture_output=True, text=True, check=True
+        )
+    with serving(folder, SWING_RATE_LIMIT="0", SWING_REQUIRE_CONSENT="false") as address:
+        yield address, done.stdout.strip()
+
+
+@contextmanager
+def serving(folder: Path, **settings: str) -> Iterator[str]:
     """Address of a service that keeps its records in a folder."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    environment = {**os.environ, "SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}
+    environment = _environment(folder) | settings
     command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
     with (folder / "log").open("wb") as log:
         process = subprocess.Popen(command, env=environment, stderr=log)
@@ -31,6 +43,10 @@ def serving(folder: Path) -> Iterator[str]:
     finally:
         process.terminate()
         process.wait(timeout=30)
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    return {**os.environ, "SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}
 
 
 def _wait_for(address: str, process: subprocess.Popen[bytes]) -> None:

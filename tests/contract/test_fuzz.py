@@ -8,12 +8,12 @@ import pytest
 
 from tests.contract.fuzz import fuzz
 from tests.contract.hooks import FRAMEWORK_WORDS
+from tests.contract.serving import serving_with_key
 
 
-def test_no_drawn_request_gets_an_answer_that_the_contract_does_not_tell(
-    server: str, tmp_path: Path
-) -> None:
-    run = fuzz(server, tmp_path, 3, "--phases", "examples,fuzzing,stateful")
+def test_no_drawn_request_gets_an_answer_that_the_contract_does_not_tell(tmp_path: Path) -> None:
+    with serving_with_key(tmp_path) as (server, key):
+        run = fuzz(server, key, tmp_path, 3, "--phases", "examples,fuzzing,stateful")
     assert run.passed, run.text
     assert run.cases > 100
 
