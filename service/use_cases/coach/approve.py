@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from sqlalchemy.orm import Session
+
 from service.records import Database
 from service.records.errors import ChangedSince
 from service.records.reviews import recap_approvals
@@ -9,13 +13,21 @@ from service.report.recap import Recap
 from service.use_cases.recap import build_recap
 
 
-def approve_recap(database: Database, lesson_id: str, reviewer: str, fingerprint: str) -> Recap:
+def approve_recap(
+    database: Database,
+    lesson_id: str,
+    reviewer: str,
+    fingerprint: str,
+    also: Callable[[Session, Recap], None],
+) -> Recap:
     """Approve a recap, and give it as it stands then.
 
     Parameters
     ----------
     fingerprint
         That of the recap as it was read.
+    also
+        Called with the approved recap in the transaction that keeps the approval.
 
     Raises
     ------
@@ -30,7 +42,9 @@ def approve_recap(database: Database, lesson_id: str, reviewer: str, fingerprint
             raise ChangedSince("recap")
         if recap.standing.draft:
             recap_approvals.add(session, lesson_id, reviewer, recap.told)
-        return build_recap(session, lesson_id)
+        approved = build_recap(session, lesson_id)
+        also(session, approved)
+        return approved
 
 
 def withdraw_approval(database: Database, lesson_id: str, reviewer: str) -> None:

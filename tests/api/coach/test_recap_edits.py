@@ -183,6 +183,23 @@ def test_an_approval_is_withdrawn_once(keeper: TestClient, lesson: str) -> None:
     assert keeper.delete(path, params=who).status_code == 404
 
 
+def test_an_approval_sent_again_with_its_key_does_not_undo_what_came_after(
+    keeper: TestClient, lesson: str
+) -> None:
+    path, key = f"{lesson}/recap/approval", {"Idempotency-Key": "once"}
+    body = {
+        "reviewer": REVIEWER,
+        "fingerprint": keeper.get(f"{lesson}/recap").json()["standing"]["fingerprint"],
+    }
+    first = keeper.post(path, json=body, headers=key)
+    assert first.status_code == 200
+    keeper.delete(path, params={"reviewer": REVIEWER})
+    assert keeper.post(path, json=body, headers=key).json() == first.json()
+    assert why(keeper, lesson) == ["approval_withdrawn"]
+    other = keeper.post(path, json=body | {"reviewer": "Another"}, headers=key)
+    assert other.status_code == 422
+
+
 def test_what_the_coach_did_not_read_is_not_approved(
     keeper: TestClient, lesson: str, swing: str
 ) -> None:
