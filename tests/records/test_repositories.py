@@ -29,6 +29,8 @@ from service.records import (
     swings,
     upgrade,
 )
+from service.records.batches import batches, queue
+from service.records.batches.entities import ItemKind, NewBatch, NewItem, Results
 from service.records.retries import Attempt, FirstAnswer
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview
@@ -71,6 +73,19 @@ def _say_something(database: Database, swing: KeptSwing) -> None:
         findings.put(session, swing.id, "chest_stall", review, anything)
         recap_edits.put(session, swing.meta.lesson_id, RecapEdits(), "Bo", anything)
         recap_approvals.add(session, swing.meta.lesson_id, "Bo", Told())
+
+
+def _send_batch(database: Database, lesson_id: str) -> None:
+    """Have two swings in a batch, of which one is done."""
+    with database.writing() as session:
+        batch = batches.receive(session, NewBatch(lesson_id=lesson_id))
+        lines = [NewItem(n, ItemKind.LINES, n, b"{}\n") for n in (1, 2)]
+        batches.add_items(session, batch.id, lines)
+        batches.open_up(session, batch.id, 2)
+    with database.writing() as session:
+        item = queue.take(session, "somebody", 60.0)
+        assert item is not None
+        queue.finish(session, item, Results(item.first_line, 1, item.body, done=1))
 
 
 def _kept(database: Database, wanted: SwingFilter) -> set[str]:
@@ -232,6 +247,7 @@ def test_deleting_a_player_leaves_nothing_of_theirs_and_all_of_others(database: 
     swing = keep(database, stays, swing_body(2))
     _keep_answer(database, swing.id)
     _say_something(database, swing)
+    _send_batch(database, stays.id)
     before = _counts(database)
     assert all(before.values())
     goes = keep_player(database, "goes")
@@ -240,6 +256,7 @@ def test_deleting_a_player_leaves_nothing_of_theirs_and_all_of_others(database: 
         _keep_answer(database, kept.id)
         _say_something(database, kept)
         analyse_again(database, RULES, kept.meta.id)
+    _send_batch(database, kept.meta.lesson_id)
     assert all(count > before[name] for name, count in _counts(database).items())
     with database.writing() as session:
         players.delete(session, goes.id)

@@ -76,7 +76,7 @@ def test_code_starts_and_is_ready_on_a_later_database_that_says_it_may(
     upgrade(database)
     with database.connected() as connection:
         assert MigrationContext.configure(connection).get_current_heads() == ("9999",)
-    assert DatabaseProbe(database_url)() == "can be read and written"
+    assert DatabaseProbe(database_url)().startswith("can be read and written")
 
 
 def test_code_too_old_for_a_later_database_says_so(database: Database, database_url: str) -> None:

@@ -22,8 +22,13 @@ def simulated():
 
 
 def test_clips_of_one_make_can_hardly_be_told_apart(simulated):
-    auroc, _ = tell.told_apart(simulated[:10] + simulated[30:], simulated[10:30])
-    assert all(value < 0.75 for value in auroc.values())
+    told = []
+    for seed in range(4):  # the halves of one split of 40 clips may differ by chance
+        order = np.random.default_rng(seed).permutation(len(simulated))
+        shuffled = [simulated[k] for k in order]
+        auroc, _ = tell.told_apart(shuffled[:20], shuffled[20:])
+        told.append(list(auroc.values()))
+    assert np.mean(told, axis=0).max() < 0.65
 
 
 def test_clips_that_jitter_ten_times_as_much_are_told_by_their_jitter(simulated):
