@@ -236,7 +236,7 @@ def _recap_of_films(results: Sequence[FilmResult], options: argparse.Namespace) 
     from service.film.lesson import lesson_page
 
     for result in results:
-        found = result.clip and result.clip.analysis
+        found = None if result.clip is None else result.clip.analysis
         if found is not None and not found.swing_found and found.reason is not None:
             left_out = f"{result.film} is left out of the recap: {found.reason.text}"
             print(left_out, file=sys.stderr)
