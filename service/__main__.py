@@ -8,8 +8,9 @@ import os
 import sys
 import zlib
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -19,6 +20,9 @@ from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
 from service.intake.json_reader import plain_words
 from service.settings import Settings, described
+
+if TYPE_CHECKING:
+    from service.film.command import FilmResult
 
 _BAD_INPUT: Final[int] = 2
 _PIPE_CLOSED: Final[int] = 141
@@ -82,12 +86,13 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("migrate", help="bring the database to the tables of this version")
     analyse = commands.add_parser("analyse", help="analyse a request, a film or a folder of films")
     analyse.add_argument(
-        "file",
+        "files",
         metavar="FILE",
-        help="request as JSON, may be gzipped; - for stdin; or a film, or a folder of films",
+        nargs="+",
+        help="request as JSON, may be gzipped; - for stdin; or films, or folders of films",
     )
     analyse.add_argument(
-        "--json", action="store_true", help="print the answer as JSON, one line a film of a folder"
+        "--json", action="store_true", help="print the answer as JSON, one line a film of several"
     )
     films = analyse.add_argument_group("films", "need the extra: pip install '.[video]'")
     films.add_argument(
@@ -108,6 +113,14 @@ def _parser() -> argparse.ArgumentParser:
         type=float,
         help="0.25 for a film that plays four times slower than life and doesn't tell so",
     )
+    films.add_argument(
+        "--recap",
+        metavar="FILE",
+        type=Path,
+        help="write the recap of the lesson there too; the films are of one player, in the order "
+        "filmed: the first before the work, the last after it",
+    )
+    films.add_argument("--player", metavar="NAME", help="the player's name, for the recap")
     marks = commands.add_parser(
         "marks-page", help="write a page on which the club is marked on a film by hand"
     )
@@ -175,12 +188,15 @@ def _migrate(settings: Settings) -> int:
 
 
 def _analyse(options: argparse.Namespace, settings: Settings) -> int:
-    file = options.file
-    if file != "-" and (is_film(Path(file)) or Path(file).is_dir()):
+    requests = [f for f in options.files if not (is_film(Path(f)) or Path(f).is_dir())]
+    if not requests:
         return _analyse_films(options, settings)
-    for name in ("out", "club", "playback_speed"):
+    file = requests[0]
+    for name in ("out", "club", "playback_speed", "recap", "player"):
         if getattr(options, name) is not None:
             return _complain(f"--{name.replace('_', '-')} is for films, and {file} is a request")
+    if len(options.files) > 1:
+        return _complain(f"{file} is a request: give it alone; only films can be several")
     return _analyse_request(file, options.json, settings)
 
 
@@ -190,23 +206,52 @@ def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
 
-    path, failures = Path(options.file), []
-    order = FilmOrder(path, options.out, options.club, options.playback_speed)
+    if options.player is not None and options.recap is None:
+        return _complain("--player is for the page of --recap")
+    paths, results = [Path(file) for file in options.files], []
+    several = len(paths) > 1 or paths[0].is_dir()
+    order = FilmOrder(paths, options.out, options.club, options.playback_speed)
     try:
         for result in analyse_films(order, Analyser.of(settings)):
+            results.append(result)
             if result.clip is None:
-                failures.append(result.failure)
                 continue
             if options.json:
                 answer = to_answer(result.clip.analysis, result.clip.reference)
-                print(answer.model_dump_json(indent=None if path.is_dir() else 2))
+                print(answer.model_dump_json(indent=None if several else 2))
                 continue
-            heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if path.is_dir() else ""
+            heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if several else ""
             print(f"{heading}{swing_table(result.clip.analysis)}")
             print(f"Keypoints: {result.request}\nStills: {result.page}\n", flush=True)
     except FilmError as error:
-        return _complain(f"{path} {error}")
+        return _complain(str(error))
+    failures = [result.failure for result in results if result.failure]
+    if options.recap is not None:
+        failures += _recap_of_films(results, options)
     return _complain("\n".join(failures)) if failures else 0
+
+
+def _recap_of_films(results: Sequence[FilmResult], options: argparse.Namespace) -> list[str]:
+    """Write the lesson's page; what went wrong in words."""
+    from service.film.lesson import lesson_page
+
+    for result in results:
+        found = None if result.clip is None else result.clip.analysis
+        if found is not None and not found.swing_found and found.reason is not None:
+            left_out = f"{result.film} is left out of the recap: {found.reason.text}"
+            print(left_out, file=sys.stderr)
+    films = [(result.film, result.clip) for result in results]
+    try:
+        page = lesson_page(films, options.player or "", date.today())
+        options.recap.parent.mkdir(parents=True, exist_ok=True)
+        options.recap.write_text(page, encoding="utf-8")
+    except FilmError as error:
+        return [f"can't make the recap: {error}"]
+    except OSError as error:
+        return [f"can't write {options.recap}: {error.strerror}"]
+    if not options.json:
+        print(f"Recap: {options.recap}")
+    return []
 
 
 def _marks_page(film: Path, out: Path | None, start: float, end: float) -> int:

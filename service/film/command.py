@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import gzip
 import sys
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -26,8 +27,8 @@ class FilmOrder:
 
     Attributes
     ----------
-    path
-        A film, or a folder whose films are meant.
+    paths
+        Films, and folders whose films are meant.
     out
         Folder for the request file and the page; beside each film unless told.
     club
@@ -36,7 +37,7 @@ class FilmOrder:
         As in a request; what the metadata say unless told.
     """
 
-    path: Path
+    paths: Sequence[Path]
     out: Path | None = None
     club: Path | None = None
     playback_speed: float | None = None
@@ -59,13 +60,13 @@ def films_of(path: Path) -> list[Path]:
     Raises
     ------
     FilmError
-        When the folder holds none.
+        When the folder holds none; the message names it.
     """
     if not path.is_dir():
         return [path]
     films = sorted(each for each in path.iterdir() if each.is_file() and is_film(each))
     if not films:
-        raise FilmError("holds no film")
+        raise FilmError(f"{path} holds no film")
     return films
 
 
@@ -75,9 +76,11 @@ def analyse_films(order: FilmOrder, analyser: Analyser) -> Iterator[FilmResult]:
     Raises
     ------
     FilmError
-        When the folder holds no film.
+        When a folder holds no film, or two films would write the same files.
     """
-    for path in films_of(order.path):
+    films = [film for path in order.paths for film in films_of(path)]
+    _check_apart(films, order.out)
+    for path in films:
         try:
             # A model of its own a film: it follows one player from frame to frame.
             with pose_model() as model:
@@ -86,6 +89,14 @@ def analyse_films(order: FilmOrder, analyser: Analyser) -> Iterator[FilmResult]:
             yield FilmResult(path, failure=f"{path} {_in_words(error)}")
         except InvalidRequest as error:
             yield FilmResult(path, failure=f"{path} can't be analysed: {_fixes(error)}")
+
+
+def _check_apart(films: Sequence[Path], out: Path | None) -> None:
+    """Refuse films of which one's files would be written over another's."""
+    names = Counter(film.name if out is not None else str(film.resolve()) for film in films)
+    twice = [name for name, n in names.items() if n > 1]
+    if twice:
+        raise FilmError(f"{twice[0]} is given twice: give each film once, under a name of its own")
 
 
 def _analysed(path: Path, order: FilmOrder, model: PoseModel, analyser: Analyser) -> FilmResult:

@@ -195,7 +195,7 @@ def _number(told: str | None) -> float | None:
     return value if np.isfinite(value) and value > 0 else None
 
 
-def to_jpeg(image: Image, quality: int = 4) -> bytes:
+def to_jpeg(image: Image, quality: int = 4, wide: int | None = None) -> bytes:
     """A picture as JPEG.
 
     Parameters
@@ -204,14 +204,19 @@ def to_jpeg(image: Image, quality: int = 4) -> bytes:
         RGB; a last odd row or column is cut off.
     quality
         2 (best) to 31, as the encoder counts.
+    wide
+        Most pixels across; a wider picture is reduced.
     """
     import av
 
     height, width = (side - side % 2 for side in image.shape[:2])
     frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(image[:height, :width]), format="rgb24")
     encoder = av.CodecContext.create("mjpeg", "w")
+    if wide is not None and width > wide:
+        width, height = (max(round(s * wide / width) // 2 * 2, 2) for s in (width, height))
     encoder.width, encoder.height, encoder.pix_fmt = width, height, "yuvj420p"
     encoder.time_base = Fraction(1)
     encoder.options = {"qmin": str(quality), "qmax": str(quality)}
-    packets = [*encoder.encode(frame.reformat(format="yuvj420p")), *encoder.encode(None)]
+    shown = frame.reformat(width=width, height=height, format="yuvj420p")
+    packets = [*encoder.encode(shown), *encoder.encode(None)]
     return b"".join(bytes(packet) for packet in packets)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -14,9 +14,10 @@ from markupsafe import Markup
 from service.analysis.faults import CATALOGUE, CAUTIONS
 from service.analysis.pose.points import Point
 from service.analysis.types import Evidence, Finding, Status, SwingAnalysis
-from service.film.container import Film, frames_of, to_jpeg
+from service.film.container import Film
+from service.film.photos import photos
 from service.report.clip import Clip
-from service.report.still import WIDTH, Photo, Window, draw_still, still_scene, window_of
+from service.report.still import WIDTH, draw_still, still_scene, window_of
 from service.report.table import swing_table
 
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
@@ -137,35 +138,12 @@ def _stills(film: Film, clip: Clip, shown: Sequence[_Shown]) -> list[Markup]:
         return []
     frames = [each.frame for each in shown]
     scene = still_scene(clip, frames)
-    photos = _photos(film, frames, window_of(scene))
+    taken = photos(film, dict.fromkeys(frames, window_of(scene)), _SHARPNESS * WIDTH)
     return [
         Markup(
             draw_still(
-                scene, each.frame, photos[each.frame], each.title, " ".join(each.lines), each.ringed
+                scene, each.frame, taken[each.frame], each.title, " ".join(each.lines), each.ringed
             )
         )
         for each in shown
     ]
-
-
-def _photos(film: Film, frames: Sequence[int], window: Window) -> Mapping[int, Photo]:
-    """The part of each frame that a window shows."""
-    longest = _SHARPNESS * WIDTH / window.width * max(film.width, film.height)
-    wanted = set(frames)
-    return {
-        frame.index: _cut(frame.image, film, window)
-        for frame in frames_of(film, max(round(longest), 2), wanted)
-    }
-
-
-def _cut(
-    image: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], film: Film, window: Window
-) -> Photo:
-    scale = image.shape[1] / film.width
-    high, wide = image.shape[:2]
-    left, top = (int(max(side * scale, 0)) for side in (window.left, window.top))
-    right = int(min((window.left + window.width) * scale, wide))
-    bottom = int(min((window.top + window.height) * scale, high))
-    right, bottom = left + max((right - left) // 2 * 2, 2), top + max((bottom - top) // 2 * 2, 2)
-    part = Window(left / scale, top / scale, (right - left) / scale, (bottom - top) / scale)
-    return Photo(to_jpeg(image[top:bottom, left:right]), part)

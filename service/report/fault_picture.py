@@ -45,6 +45,7 @@ from service.report.poses import (
     forward,
     frame_of,
 )
+from service.report.still import Window
 
 _WIDTH: Final = 420.0
 _MARGIN = 12.0
@@ -134,20 +135,66 @@ def draw_fault(
     FaultNotShown
         When there is no such fault, or none that can be seen from this view.
     """
-    shots = [_shot(heading, clip, fault, position) for heading, clip in swings.items()]
-    region = region_of(fault)
-    width = (_WIDTH - 2 * _MARGIN - _GAP * (len(shots) - 1)) / len(shots)
+    shots = _shots(swings, fault, position)
     title = _title(shots, fault, position, wording)
-    tempos = [tempo_of(CATALOGUE[fault].criteria[s.view][0], s.clip.analysis) for s in shots]
-    if all(tempos):
-        return as_text(_tempo_page(shots, [t for t in tempos if t], fault, title, width, wording))
-    frame = _fit([shot.poses[shot.frame, list(region)] for shot in shots], width)
-    # What is drawn for the measures may reach out of the region.
-    marked = [frame.taken_back(_reach(_shown(s, fault, frame))) for s in shots]
-    frame = _fit([*(s.poses[s.frame, list(region)] for s in shots), *marked], width)
+    tempos = _tempos(shots, fault)
+    if tempos:
+        return as_text(_tempo_page(shots, tempos, fault, title, _width(shots), wording))
+    frame = _framed(shots, fault)
     told = [_shown(shot, fault, frame) for shot in shots]
     samples = _samples(shots, told, fault, wording) if legend else []
     return as_text(_page(shots, told, frame, samples, title, wording))
+
+
+def film_windows_of(
+    swings: Mapping[str, Clip], fault: str, position: float
+) -> dict[str, tuple[int, Window]]:
+    """For each swing the frame that :func:`draw_fault` shows, and which part of its picture.
+
+    Empty for a fault of timing, which is drawn without figures.
+
+    Raises
+    ------
+    PositionNotShown, FaultNotShown
+        As there.
+    """
+    shots = _shots(swings, fault, position)
+    if _tempos(shots, fault):
+        return {}
+    frame = _framed(shots, fault)
+    return {shot.heading: (shot.frame, _film_window(shot, frame)) for shot in shots}
+
+
+def _film_window(shot: _Shot, frame: _Frame) -> Window:
+    """What a panel shows, in the unit of the recording's points."""
+    feet, stature = feet_and_stature(shot.clip)
+    left, top = (float(side) for side in frame.corner * stature + feet)
+    width, height = (side / frame.scale * stature for side in frame.size)
+    return Window(left, top, width, height)
+
+
+def _shots(swings: Mapping[str, Clip], fault: str, position: float) -> list[_Shot]:
+    return [_shot(heading, clip, fault, position) for heading, clip in swings.items()]
+
+
+def _width(shots: Sequence[_Shot]) -> float:
+    """Of each panel."""
+    return (_WIDTH - 2 * _MARGIN - _GAP * (len(shots) - 1)) / len(shots)
+
+
+def _tempos(shots: Sequence[_Shot], fault: str) -> list[Tempo]:
+    """The time that each swing took, for a fault of timing that all of them show; else none."""
+    criteria = CATALOGUE[fault].criteria
+    tempos = [tempo_of(criteria[s.view][0], s.clip.analysis) for s in shots]
+    return [t for t in tempos if t] if all(tempos) else []
+
+
+def _framed(shots: Sequence[_Shot], fault: str) -> _Frame:
+    region, width = list(region_of(fault)), _width(shots)
+    frame = _fit([s.poses[s.frame, region] for s in shots], width)
+    # What is drawn for the measures may reach out of the region.
+    marked = [frame.taken_back(_reach(_shown(s, fault, frame))) for s in shots]
+    return _fit([*(s.poses[s.frame, region] for s in shots), *marked], width)
 
 
 def _shot(heading: str, clip: Clip, fault: str, position: float) -> _Shot:

@@ -44,8 +44,9 @@ from service.report.branding import Branding
 from service.report.clip import Clip
 from service.report.coach_drawing import draw_own_key
 from service.report.drawing.yardstick import draw_yardsticks
-from service.report.fault_picture import draw_fault
+from service.report.fault_picture import draw_fault, film_windows_of
 from service.report.progress import draw_progress, in_words
+from service.report.still import Window, together
 from service.report.strip import draw_strip
 
 T = TypeVar("T")
@@ -244,6 +245,26 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         strip=strip,
         yardsticks=_yardsticks(recap.pictures, wording),
     )
+
+
+def film_windows(recap: Recap, clips: Mapping[str, Clip]) -> dict[str, dict[int, Window]]:
+    """By swing, the frames that the page's pictures of faults show, and which part of each.
+
+    With a still of each in its clip :func:`render_html` draws over the film.
+
+    Parameters
+    ----------
+    clips
+        As there.
+    """
+    windows: dict[str, dict[int, Window]] = {}
+    for pictured in recap.pictures:
+        swings = {s: clips[s] for s in (pictured.before, pictured.after) if s is not None}
+        shown = film_windows_of(swings, pictured.fault, pictured.position)
+        for swing, (frame, window) in shown.items():
+            of_swing = windows.setdefault(swing, {})
+            of_swing[frame] = together(window, of_swing.get(frame, window))
+    return windows
 
 
 def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:

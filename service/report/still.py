@@ -29,6 +29,18 @@ class Window:
     height: float
 
 
+def together(one: Window, other: Window) -> Window:
+    """The least window that holds two.
+
+    >>> together(Window(0.0, 0.0, 2.0, 1.0), Window(1.0, -1.0, 3.0, 1.0))
+    Window(left=0.0, top=-1.0, width=4.0, height=2.0)
+    """
+    left, top = min(one.left, other.left), min(one.top, other.top)
+    right = max(one.left + one.width, other.left + other.width)
+    bottom = max(one.top + one.height, other.top + other.height)
+    return Window(left, top, right - left, bottom - top)
+
+
 @dataclass(frozen=True)
 class Photo:
     """A picture as JPEG, and the part of the film's picture that it covers."""

@@ -51,7 +51,7 @@ def analyse_one(film: Path, out: Path) -> None:
     """Analyse a film as the command does and print its line."""
     analyser = Analyser.of(Settings())
     start, before = time.perf_counter(), time.process_time()
-    (result,) = analyse_films(FilmOrder(film, out), analyser)
+    (result,) = analyse_films(FilmOrder([film], out), analyser)
     seconds = time.perf_counter() - start
     assert result.clip is not None, result.failure
     n_frames = len(result.clip.recording.times)

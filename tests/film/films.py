@@ -10,7 +10,13 @@ from pathlib import Path
 import av
 import numpy as np
 
+from service.analysis.pose.layouts import LAYOUTS
+from service.analysis.pose.points import ANATOMICAL
+from service.analysis.types import SwingRecording
+
 CLOCK = Fraction(1, 60_000)
+FPS = 60
+WIDTH, HEIGHT = 192, 108
 
 
 def picture(width: int = 64, height: int = 48) -> np.ndarray:
@@ -51,6 +57,34 @@ def write_film(
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
     return path
+
+
+def write_blank(path: Path, n_frames: int, **told: object) -> Path:
+    """Write a film of WIDTH by HEIGHT that shows one colour."""
+    images = [np.full((HEIGHT, WIDTH, 3), (90, 120, 60), dtype=np.uint8)] * n_frames
+    times = [k / FPS for k in range(n_frames)]
+    return write_film(path, times, images=images, rate=FPS, **told)  # type: ignore[arg-type]
+
+
+def in_a_picture(recording: SwingRecording) -> SwingRecording:
+    """The same swing in fractions of a picture of WIDTH by HEIGHT."""
+    low, high = np.nanmin(recording.points, (0, 1)), np.nanmax(recording.points, (0, 1))
+    middle, reach = (low + high) / 2, 1.2 * (high - low)[1]
+    points = (recording.points - middle) / reach * (HEIGHT / WIDTH, 1.0) + 0.5
+    return SwingRecording(points, recording.confidence, recording.times)
+
+
+class StandIn:
+    """Stands in for the pose model: gives the landmarks of a swing frame by frame."""
+
+    def __init__(self, swing: SwingRecording) -> None:
+        columns = [0 if j is None else ANATOMICAL.index(j) for j in LAYOUTS["landmarks_33"].joints]
+        frames = swing.points[:, columns]
+        self._frames = iter(np.concatenate([frames, np.full((*frames.shape[:2], 1), 0.99)], axis=2))
+
+    def landmarks(self, image: np.ndarray) -> np.ndarray:
+        assert image.shape == (HEIGHT, WIDTH, 3)
+        return next(self._frames)
 
 
 def turn_clockwise(path: Path) -> None:

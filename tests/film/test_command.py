@@ -14,46 +14,24 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 pytest.importorskip("av", reason="PyAV is not installed; the extra video brings it")
 
 from service.__main__ import main
-from service.analysis.pose.layouts import LAYOUTS
-from service.analysis.pose.points import ANATOMICAL, Point
+from service.analysis.pose.points import Point
 from service.analysis.types import SwingRecording, View
 from service.film import command
-from service.film.container import Image
-from tests.film.films import write_film
+from tests.film.films import FPS, HEIGHT, WIDTH, StandIn, in_a_picture, write_blank
 from tests.swings import clip
 
-FPS = 60
-WIDTH, HEIGHT = 192, 108
 CAPTURE = "com.android.capture.fps"
 
 
 @pytest.fixture(scope="module")
 def swing() -> SwingRecording:
     """A simulated swing in fractions of a picture of 16 to 9."""
-    recording = clip(View.FACE_ON, fps=FPS)[1]
-    low, high = np.nanmin(recording.points, (0, 1)), np.nanmax(recording.points, (0, 1))
-    middle, reach = (low + high) / 2, 1.2 * (high - low)[1]
-    points = (recording.points - middle) / reach * (9 / 16, 1.0) + 0.5
-    return SwingRecording(points, recording.confidence, recording.times)
-
-
-class StandIn:
-    """Gives the landmarks of a swing frame by frame."""
-
-    def __init__(self, swing: SwingRecording) -> None:
-        columns = [0 if j is None else ANATOMICAL.index(j) for j in LAYOUTS["landmarks_33"].joints]
-        frames = swing.points[:, columns]
-        self._frames = iter(np.concatenate([frames, np.full((*frames.shape[:2], 1), 0.99)], axis=2))
-
-    def landmarks(self, image: Image) -> np.ndarray:
-        assert image.shape == (HEIGHT, WIDTH, 3)
-        return next(self._frames)
+    return in_a_picture(clip(View.FACE_ON, fps=FPS)[1])
 
 
 @pytest.fixture
@@ -69,12 +47,6 @@ def joints_known(swing: SwingRecording, monkeypatch: pytest.MonkeyPatch) -> None
 def swing_film(swing: SwingRecording, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("film") / "swing.mp4"
     return write_blank(path, len(swing.times))
-
-
-def write_blank(path: Path, n_frames: int, **told: object) -> Path:
-    images = [np.full((HEIGHT, WIDTH, 3), (90, 120, 60), dtype=np.uint8)] * n_frames
-    times = [k / FPS for k in range(n_frames)]
-    return write_film(path, times, images=images, rate=FPS, **told)  # type: ignore[arg-type]
 
 
 @pytest.mark.usefixtures("joints_known")
