@@ -48,6 +48,7 @@ BEYOND_A_PATTERN: Final = {"cursor", "last_day", "callback_url"}
 # The same of a body that is refused: the end of the path, the pointer and what is said of it.
 BEYOND_THE_BODYS_SCHEMA: Final = (
     re.compile(r"/batches /folder (is|can't|leads|goes) .*"),  # only the archive knows its folders
+    re.compile(r" /\S+ should have at least 1 character"),  # spaces about a text are dropped
     re.compile(r"/recap/edits  names \w+ in more than one key"),
     re.compile(r"/recap/edits  shows \d+ keys, more than .*"),  # those hidden are not counted
     re.compile(r"/recap/edits /keys/\d+/drawing/\d+ has two points in the same place"),

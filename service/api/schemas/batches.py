@@ -103,7 +103,7 @@ BatchOptions = Annotated[BatchQuery, Query()]
 CallbackSecret = Annotated[
     Annotated[
         str,
-        Field(max_length=200, json_schema_extra={"pattern": _SECRET}),
+        Field(json_schema_extra={"pattern": _SECRET}),
         AfterValidator(_secret),
     ]
     | None,
