@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Annotated, Any, Final, Literal
 
 from fastapi import Header, Query
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from service.api.http.cursors import PageQuery
@@ -101,17 +101,13 @@ class BatchQuery(BaseModel):
 
 BatchOptions = Annotated[BatchQuery, Query()]
 CallbackSecret = Annotated[
-    Annotated[
-        str,
-        Field(json_schema_extra={"pattern": _SECRET}),
-        AfterValidator(_secret),
-    ]
-    | None,
+    Annotated[str, AfterValidator(_secret)] | None,
     Header(
         alias="Callback-Secret",
         description="Signs the callback: `whsec_` and 24 to 64 bytes in base64. Made where not "
         "sent.",
     ),
+    WithJsonSchema({"type": "string", "pattern": _SECRET}),  # a header is never null
 ]
 
 
