@@ -164,6 +164,7 @@ _WORDS: Final[Mapping[str, str]] = {
     "string_type": "should be a text",
     "float_type": "should be a number",
     "int_type": "should be a whole number",
+    "int_from_float": "should be a whole number",
     "int_parsing": "should be a whole number",
     "int_parsing_size": "should be a whole number of a few digits",
     "float_parsing": "should be a number",

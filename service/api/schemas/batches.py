@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Annotated, Any, Final, Literal
 
 from fastapi import Header, Query
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from service.api.http.cursors import PageQuery
@@ -23,6 +23,13 @@ MAX_PATH: Final[int] = 1000
 _MAX_URL: Final[int] = 2000
 _KEY_BYTES: Final = range(24, 65)
 _NO_NUL: Final[str] = r"^[^\x00]*$"
+_OF_HTTP: Final[str] = "^[Hh][Tt][Tt][Pp][Ss]?://."
+_64: Final[str] = "[A-Za-z0-9+/]"
+_SECRET: Final[str] = (
+    f"^{SECRET_PREFIX}({_64}{{4}}){{8}}(({_64}{{4}}){{0,12}}({_64}{{4}}|{_64}{{2}}==|{_64}{{3}}=)?"
+    f"|({_64}{{4}}){{13}}{_64}{{2}}==)$"
+)
+"""Base64 of so many bytes as :data:`_KEY_BYTES` holds."""
 
 _log = logging.getLogger(__name__)
 
@@ -80,7 +87,12 @@ class BatchQuery(BaseModel):
         default=None, description="When the swings that are kept were made; now when not sent."
     )
     callback_url: (
-        Annotated[str, Field(max_length=_MAX_URL), AfterValidator(_callback_url)] | None
+        Annotated[
+            str,
+            Field(max_length=_MAX_URL, json_schema_extra={"pattern": _OF_HTTP}),
+            AfterValidator(_callback_url),
+        ]
+        | None
     ) = Field(
         default=None,
         description="Where to send a signed POST when the batch is over, tried some times.",
@@ -89,12 +101,13 @@ class BatchQuery(BaseModel):
 
 BatchOptions = Annotated[BatchQuery, Query()]
 CallbackSecret = Annotated[
-    Annotated[str, Field(max_length=200), AfterValidator(_secret)] | None,
+    Annotated[str, AfterValidator(_secret)] | None,
     Header(
         alias="Callback-Secret",
         description="Signs the callback: `whsec_` and 24 to 64 bytes in base64. Made where not "
         "sent.",
     ),
+    WithJsonSchema({"type": "string", "pattern": _SECRET}),  # a header is never null
 ]
 
 

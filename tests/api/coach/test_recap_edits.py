@@ -7,8 +7,9 @@ from xml.etree import ElementTree
 
 import pytest
 from fastapi.testclient import TestClient
+from jsonschema_rs import validator_for
 
-from service.api.schemas.coach.edits import read_edits
+from service.api.schemas.coach.edits import RecapEditsBody, read_edits
 from service.intake.errors import InvalidRequest
 from tests.api.coach.test_reviews import DRIFT, REVIEWER, keys_of, review, word
 from tests.api.test_comparisons import NOBODY
@@ -134,6 +135,33 @@ def test_edits_that_break_the_contract_are_refused_with_a_pointer(
     assert error.pointer == pointer
     assert error.problem
     assert error.fix
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        {"fault": DRIFT, "position": 4},
+        without("title"),
+        {**OWN, "hidden": True},
+        drawn(shape="line", points=[[0, 0]]),
+        drawn(shape="line", points=[[0, 0], [0, 1]], radius=0.1),
+        drawn(shape="angle", points=[[0, 0], [0, 1]]),
+        drawn(shape="circle", points=[[0, 0]]),
+        drawn(shape="circle", points=[[0, 0], [0, 1]], radius=0.1),
+        drawn(shape="line", points=[[0, 0], [0, 9]]),
+    ],
+)
+def test_the_schema_refuses_the_key_that_the_service_refuses(key: dict[str, object]) -> None:
+    schema = validator_for(RecapEditsBody.model_json_schema())
+    assert not schema.is_valid(edits(key))
+    assert schema.is_valid(edits(OWN, {"fault": DRIFT, "hidden": True}))
+    with pytest.raises(InvalidRequest):
+        read_edits(json.dumps(edits(key)).encode())
+
+
+def test_a_position_may_be_written_with_a_point() -> None:
+    (key,) = read_edits(json.dumps(edits({**OWN, "position": 4.0})).encode()).keys
+    assert key.position == 4
 
 
 def approve(keeper: TestClient, lesson: str, fingerprint: str | None = None) -> int:

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import Depends
-from pydantic import AfterValidator, Field, StringConstraints, model_validator
+from pydantic import (
+    AfterValidator,
+    ConfigDict,
+    Field,
+    JsonValue,
+    StringConstraints,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from service.analysis.faults import CATALOGUE
@@ -16,6 +23,7 @@ from service.api.schemas.coach.fields import (
     MOST_LABEL,
     MOST_WORDS,
     REVIEWER_FIX,
+    WHOLE,
     Answer,
     Body,
     Reviewer,
@@ -61,8 +69,58 @@ def _in_reach(place: tuple[float, float]) -> tuple[float, float]:
     return place
 
 
-_Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-_Place = Annotated[tuple[_Number, _Number], AfterValidator(_in_reach)]
+def _number(lowest: float, highest: float) -> Any:
+    """Bounds for the contract alone: :func:`_in_reach` tells of them in better words."""
+    bounds: dict[str, JsonValue] = {"minimum": lowest, "maximum": highest}
+    return Field(strict=True, allow_inf_nan=False, json_schema_extra=bounds)
+
+
+_X = Annotated[float, _number(-_FARTHEST, _FARTHEST)]
+_Y = Annotated[float, _number(_LOWEST, _HIGHEST)]
+_Place = Annotated[tuple[_X, _Y], AfterValidator(_in_reach)]
+
+# What the validators below ask of the whole, as the contract tells it.
+_NULL: Final[dict[str, JsonValue]] = {"type": "null"}
+_GIVEN: Final[dict[str, JsonValue]] = {"not": _NULL}
+
+
+def _points(kind: ShapeKind) -> JsonValue:
+    return {"minItems": kind.n_points, "maxItems": kind.n_points}
+
+
+def _is(kind: ShapeKind) -> JsonValue:
+    return {"properties": {"shape": {"const": kind.value}}}
+
+
+_SHAPE_RULE: Final[dict[str, JsonValue]] = {
+    "if": _is(ShapeKind.CIRCLE),
+    "then": {
+        "properties": {"points": _points(ShapeKind.CIRCLE), "radius": _GIVEN},
+        "required": ["radius"],
+    },
+    "else": {
+        "properties": {"radius": _NULL},
+        "if": _is(ShapeKind.LINE),
+        "then": {"properties": {"points": _points(ShapeKind.LINE)}},
+        "else": {"properties": {"points": _points(ShapeKind.ANGLE)}},
+    },
+}
+_KEY_RULE: Final[dict[str, JsonValue]] = {
+    "if": {"properties": {"fault": _GIVEN}, "required": ["fault"]},
+    "then": {
+        "properties": {
+            **dict.fromkeys(("title", "position", "view"), _NULL),
+            "drawing": {"maxItems": 0},
+        }
+    },
+    "else": {
+        "properties": {
+            **dict.fromkeys(("title", "position", "work_on"), _GIVEN),
+            "hidden": {"const": False},
+        },
+        "required": ["title", "position", "work_on"],
+    },
+}
 
 
 class ShapeBody(Body):
@@ -71,6 +129,8 @@ class ShapeBody(Body):
     Places are [x, y] in body heights from the middle of the feet at address: x to the right of
     the picture, y up, so that 1 is about the top of the head.
     """
+
+    model_config = ConfigDict(json_schema_extra=_SHAPE_RULE)
 
     shape: ShapeKind
     points: Annotated[list[_Place], Field(min_length=1, max_length=3)] = Field(
@@ -123,6 +183,8 @@ class KeyBody(Body):
     it is the coach's own, and has `title`, `position` and `work_on`.
     """
 
+    model_config = ConfigDict(json_schema_extra=_KEY_RULE)
+
     fault: Annotated[str, AfterValidator(_known), FAULT_NAMES] | None = None
     hidden: bool = Field(
         default=False, strict=True, description="Not to be a key, of a fault alone."
@@ -133,11 +195,8 @@ class KeyBody(Body):
     work_on: Words | None = Field(default=None, description="What to do instead.")
     dose: Words | None = Field(default=None, description="How often and how fast.")
     check: Words | None = Field(default=None, description="What the player's own film shows.")
-    position: int | None = Field(
+    position: Annotated[int, Field(ge=1, le=10, strict=True), WHOLE] | None = Field(
         default=None,
-        ge=1,
-        le=10,
-        strict=True,
         description="Of a key of your own: 4 for P4.",
     )
     view: View | None = Field(

@@ -6,12 +6,19 @@ from datetime import datetime
 from typing import Annotated, Final
 
 from fastapi import Depends
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, JsonValue, model_validator
 from pydantic_core import PydanticCustomError
 
 from service.analysis.types import CoachVerdict, Grade
 from service.api.http.dependencies import SmallBody
-from service.api.schemas.coach.fields import REVIEWER_FIX, Answer, Body, Reviewer, read
+from service.api.schemas.coach.fields import (
+    REVIEWER_FIX,
+    WHOLE,
+    Answer,
+    Body,
+    Reviewer,
+    read,
+)
 from service.api.schemas.names import FaultName
 from service.api.schemas.record_requests import MAX_TEXT, LongText
 from service.records.reviews.entities import NewReview
@@ -23,10 +30,17 @@ _FIXES: Final[dict[str, str]] = {
     "reviewer": REVIEWER_FIX,
     "analysis": "Send the number of one of the swing's analyses, or null for the newest.",
 }
+_RULE: Final[dict[str, JsonValue]] = {
+    "if": {"properties": {"grade": {"not": {"type": "null"}}}, "required": ["grade"]},
+    "then": {"properties": {"verdict": {"const": CoachVerdict.CONFIRM.value}}},
+}
+"""What is graded is confirmed, as the contract tells it."""
 
 
 class NewReviewBody(Body):
     """A coach's word on a fault in a swing, whatever the service found."""
+
+    model_config = ConfigDict(json_schema_extra=_RULE)
 
     verdict: CoachVerdict = Field(
         description="`confirm`: the fault is there, `reject`: it is not, `unsure`: you can't tell."
@@ -36,11 +50,8 @@ class NewReviewBody(Body):
     )
     note: LongText | None = None
     reviewer: Reviewer = Field(description="Name or id of whoever says so.")
-    analysis: int | None = Field(
+    analysis: Annotated[int, Field(ge=1, lt=1_000_000_000, strict=True), WHOLE] | None = Field(
         default=None,
-        ge=1,
-        lt=1_000_000_000,
-        strict=True,
         description="Number of the analysis that you looked at; the newest when not sent.",
     )
 
