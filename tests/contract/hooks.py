@@ -57,9 +57,9 @@ BEYOND_THE_BODYS_SCHEMA: Final = (
 
 @REQUESTS_TRANSPORT.serializer(NDJSON)
 def write_lines(ctx: Any, value: Any) -> dict[str, Any]:
-    """A batch of the same line twice, or of what is no line."""
+    """A batch of the same line twice, or of what is no line, packed where a header says so."""
     line = value if isinstance(value, bytes) else json.dumps(value).encode()
-    return {"data": line + b"\n" + line}
+    return {"data": _packed(ctx, line + b"\n" + line)}
 
 
 @REQUESTS_TRANSPORT.serializer("application/json")
@@ -67,9 +67,12 @@ def write_json(ctx: Any, value: Any) -> dict[str, Any]:
     """JSON, packed where a header says so."""
     if isinstance(value, bytes):
         return {"data": value}
+    return {"data": _packed(ctx, json.dumps(value).encode())}
+
+
+def _packed(ctx: Any, text: bytes) -> bytes:
     headers = {name.lower(): each for name, each in (ctx.case.headers or {}).items()}
-    text = json.dumps(value).encode()
-    return {"data": gzip.compress(text) if headers.get("content-encoding") == "gzip" else text}
+    return gzip.compress(text) if headers.get("content-encoding") == "gzip" else text
 
 
 @schemathesis.deserializer(NDJSON)
