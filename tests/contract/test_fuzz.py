@@ -11,7 +11,7 @@ from tests.contract.hooks import FRAMEWORK_WORDS
 from tests.contract.serving import serving_with_key
 
 BACKGROUND = "^/v1/batches"
-"""What goes on by itself meanwhile is left to the whole of it, ``python -m tests.contract.fuzz``."""
+"""What goes on by itself meanwhile is left to the whole: ``python -m tests.contract.fuzz``."""
 
 
 def test_no_drawn_request_gets_an_answer_that_the_contract_does_not_tell(tmp_path: Path) -> None:
