@@ -97,6 +97,7 @@ def map_case(context: Any, case: Case) -> Case:
             ids[name] = NOBODY
     if case.meta is not None and not case.meta.generation.mode.is_positive:
         return case
+    _leave_out_a_secret_that_breaks_its_pattern(case)
     pick, every_other = divmod(crc32(repr((case.body, ids, case.headers)).encode()), 2)
     if not every_other:
         return case
@@ -111,6 +112,13 @@ def map_case(context: Any, case: Case) -> Case:
         if case.method != "DELETE":
             ids[name] = IDS[name][pick % len(IDS[name])]
     return case
+
+
+def _leave_out_a_secret_that_breaks_its_pattern(case: Case) -> None:
+    """What draws texts gives up on a pattern as long as this one and sends one that breaks it."""
+    secret = (case.headers or {}).get("Callback-Secret")
+    if secret is not None and not re.fullmatch(r"whsec_[A-Za-z0-9+/]{32,86}={0,2}", secret):
+        del case.headers["Callback-Secret"]
 
 
 @schemathesis.hook
