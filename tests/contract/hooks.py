@@ -97,6 +97,7 @@ def map_case(context: Any, case: Case) -> Case:
             ids[name] = NOBODY
     if case.meta is not None and not case.meta.generation.mode.is_positive:
         return case
+    _leave_out_a_secret_that_breaks_its_pattern(case)
     pick, every_other = divmod(crc32(repr((case.body, ids, case.headers)).encode()), 2)
     if not every_other:
         return case
@@ -113,6 +114,13 @@ def map_case(context: Any, case: Case) -> Case:
     return case
 
 
+def _leave_out_a_secret_that_breaks_its_pattern(case: Case) -> None:
+    """What draws texts gives up on a pattern as long as this one and sends one that breaks it."""
+    secret = (case.headers or {}).get("Callback-Secret")
+    if secret is not None and not re.fullmatch(r"whsec_[A-Za-z0-9+/]{32,86}={0,2}", secret):
+        del case.headers["Callback-Secret"]
+
+
 @schemathesis.hook
 def filter_failure(context: Any, failure: Failure, case: Case, response: Response) -> bool:
     """Whether a failure is one: what the schema allows may break rules that it can't state."""
@@ -121,6 +129,8 @@ def filter_failure(context: Any, failure: Failure, case: Case, response: Respons
             return not _breaks_a_rule(json.loads(response.content), case)
         case "AcceptedNegativeData" if case.path.endswith("/batch"):
             return "parameter" in failure.message or not _every_line_is_refused(response)
+        case "AcceptedNegativeData" if case.path == "/v1/batches" and case.media_type == NDJSON:
+            return "parameter" in failure.message  # lines are looked at later, and told one by one
         case "MissingHeaderNotRejected":
             return response.status_code != 428  # RFC 6585, of which the check does not know
         case _:
