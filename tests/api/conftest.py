@@ -4,16 +4,15 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 
-import httpx
 import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
 from service.settings import Settings
 from tests.api.clips import BODY_LIMIT, MAX_FRAMES
+from tests.coming_up import wait_for
 
 
 @pytest.fixture(scope="session")
@@ -40,19 +39,8 @@ def server() -> Iterator[str]:
     process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
     try:
-        _wait_for(address, process)
+        wait_for(address, process, seconds=30)
         yield address
     finally:
         process.terminate()
         process.wait(timeout=10)
-
-
-def _wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
-    end = time.monotonic() + 30
-    while time.monotonic() < end and process.poll() is None:
-        try:
-            httpx.get(f"{address}/healthz")
-            return
-        except httpx.ConnectError:
-            time.sleep(0.05)
-    raise RuntimeError("the server did not come up")

@@ -15,6 +15,7 @@ import httpx
 import pytest
 
 from service.api.load.connections import BACKLOG
+from tests.coming_up import wait_for
 
 DESCRIPTORS = 512
 
@@ -36,7 +37,7 @@ def server(tmp_path: Path) -> Iterator[tuple[int, Path]]:
             ),
         )
     try:
-        _wait_for(port)
+        wait_for(f"http://127.0.0.1:{port}", process)
         yield port, log
     finally:
         process.terminate()
@@ -87,15 +88,3 @@ def _is_open(connection: socket.socket) -> bool:
         return True
     except OSError:
         return False
-
-
-def _wait_for(port: int) -> None:
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        try:
-            httpx.get(f"http://127.0.0.1:{port}/healthz")
-        except httpx.HTTPError:
-            time.sleep(0.1)
-        else:
-            return
-    raise RuntimeError("the server did not come up")

@@ -17,6 +17,7 @@ import httpx
 import pytest
 
 from service.demo import clip_body
+from tests.coming_up import wait_for
 
 SHUTDOWN: Final[int] = 4
 SLACK: Final[float] = 6.0
@@ -42,23 +43,11 @@ def server(
         [sys.executable, "-m", "service", "serve"], env=environment, stderr=subprocess.DEVNULL
     )
     try:
-        _wait_for(port)
+        wait_for(f"http://127.0.0.1:{port}", process)
         yield port, process
     finally:
         process.kill()
         process.wait()
-
-
-def _wait_for(port: int) -> None:
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        try:
-            httpx.get(f"http://127.0.0.1:{port}/healthz", timeout=30)
-        except httpx.HTTPError:
-            time.sleep(0.1)
-        else:
-            return
-    raise RuntimeError("the server did not come up")
 
 
 def _stop(process: subprocess.Popen[bytes]) -> float:

@@ -6,12 +6,11 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import httpx
+from tests.coming_up import wait_for
 
 
 @contextmanager
@@ -38,7 +37,7 @@ def serving(folder: Path, **settings: str) -> Iterator[str]:
         process = subprocess.Popen(command, env=environment, stderr=log)
     address = f"http://127.0.0.1:{port}"
     try:
-        _wait_for(address, process)
+        wait_for(address, process)
         yield address
     finally:
         process.terminate()
@@ -47,14 +46,3 @@ def serving(folder: Path, **settings: str) -> Iterator[str]:
 
 def _environment(folder: Path) -> dict[str, str]:
     return {**os.environ, "SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}
-
-
-def _wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
-    end = time.monotonic() + 60
-    while time.monotonic() < end and process.poll() is None:
-        try:
-            httpx.get(f"{address}/healthz")
-            return
-        except httpx.ConnectError:
-            time.sleep(0.05)
-    raise RuntimeError("the server did not come up")
