@@ -7,16 +7,8 @@
 const { pathToFileURL } = require('node:url');
 const axe = require('axe-core');
 const { chromium } = require('playwright-core');
+const { FLAGS } = require('./chromium.cjs');
 
-const FLAGS = [
-  '--no-sandbox', // tests may run as root
-  '--disable-gpu',
-  '--disable-quic',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
 const WIDTHS = [390, 1280];
 
 async function look(browser, url, part, width) {

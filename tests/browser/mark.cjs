@@ -8,16 +8,7 @@ const path = require('node:path');
 const { pathToFileURL } = require('node:url');
 const axe = require('axe-core');
 const { chromium } = require('playwright-core');
-
-const FLAGS = [
-  '--no-sandbox', // tests may run as root
-  '--disable-gpu',
-  '--disable-quic',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
+const { FLAGS } = require('./chromium.cjs');
 
 async function tap(page, x, y) {
   const box = await page.locator('#picture').boundingBox();
