@@ -27,7 +27,8 @@ from sqlalchemy.orm import Session
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import CoachVerdict, SwingRecording
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
-from service.records import Database, RecordsError, swings
+from service.records import Database, RecordsError
+from service.records.keeping import swings
 from service.records.reviews import findings
 from service.records.reviews.entities import Label
 from service.use_cases.history import recording_of

@@ -11,9 +11,10 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from service.analysis.faults import CAUTIONS
-from service.records import Database, Role, lessons, players, upgrade
+from service.records import Database, Role, upgrade
+from service.records.keeping import lessons, players
 from service.report.clip import Clip
-from service.report.picture import draw_flagged
+from service.report.pictures.picture import draw_flagged
 from service.report.table import swing_table
 from service.use_cases.analyse import Analyser
 from service.use_cases.keep import KeepSwing, keep_swing

@@ -14,8 +14,8 @@ from service.film.container import look_into
 from service.film.photos import photos
 from service.records import KeptAnalysis, KeptSwing, Lesson, Role, Swing
 from service.report.clip import Clip, Still
+from service.report.pictures.still import Photo, Window
 from service.report.recap import film_windows, render_html
-from service.report.still import Photo, Window
 from service.use_cases.keep import provenance
 from service.use_cases.recap import Visit, recap_of
 

@@ -17,7 +17,7 @@ from service.analysis.types import Evidence, Finding, Status, SwingAnalysis
 from service.film.container import Film
 from service.film.photos import photos
 from service.report.clip import Clip
-from service.report.still import WIDTH, draw_still, still_scene, window_of
+from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.table import swing_table
 
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from service.film.container import Film, Image, frames_of, to_jpeg
-from service.report.still import Photo, Window
+from service.report.pictures.still import Photo, Window
 
 _QUALITIES: Final[tuple[int, ...]] = (4, 7, 12, 20, 31)
 """As :func:`~service.film.container.to_jpeg` counts, best first."""

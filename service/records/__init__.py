@@ -2,16 +2,16 @@
 
 Everything here takes an SQLAlchemy session from :class:`Database` and speaks the frozen
 dataclasses of :mod:`service.records.entities`. The repositories are the modules
-:mod:`~service.records.players`, :mod:`~service.records.lessons`,
-:mod:`~service.records.swings` and :mod:`~service.records.retries`, and those of
+:mod:`~service.records.keeping.players`, :mod:`~service.records.keeping.lessons`,
+:mod:`~service.records.keeping.swings` and :mod:`~service.records.keeping.retries`, and those of
 :mod:`service.records.reviews`.
 """
 
-from service.records._rows import Precondition
 from service.records.access.sessions import Behalf
 from service.records.batches import tables as _tables_of_batches  # noqa: F401 - known to all
 from service.records.batches.entities import Batch, BatchState
-from service.records.database import Database
+from service.records.connection.database import Database
+from service.records.connection.migrate import upgrade
 from service.records.entities import (
     AnalysisEntry,
     Consent,
@@ -35,9 +35,9 @@ from service.records.errors import (
     RecordsUnavailable,
     StaleVersion,
 )
-from service.records.migrate import upgrade
+from service.records.keeping._rows import Precondition
+from service.records.keeping.swings import SwingFilter
 from service.records.paging import Page, Window
-from service.records.swings import SwingFilter
 
 __all__ = [
     "AnalysisEntry",

@@ -152,7 +152,7 @@ class KeptSwing:
     """What the database holds of a swing: who, when and how, and one of its analyses.
 
     The request that it came in as is read and unpacked only when asked for
-    (:func:`service.records.swings.requests_of`).
+    (:func:`service.records.keeping.swings.requests_of`).
     """
 
     meta: Swing

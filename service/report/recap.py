@@ -42,12 +42,12 @@ from service.lessons.coach.reviews import CoachView
 from service.lessons.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
-from service.report.coach_drawing import draw_own_key
 from service.report.drawing.yardstick import draw_yardsticks
-from service.report.fault_picture import draw_fault, film_windows_of
+from service.report.pictures.coach_drawing import draw_own_key
+from service.report.pictures.fault_picture import draw_fault, film_windows_of
+from service.report.pictures.still import Window, together
+from service.report.pictures.strip import draw_strip
 from service.report.progress import draw_progress, in_words
-from service.report.still import Window, together
-from service.report.strip import draw_strip
 
 T = TypeVar("T")
 

@@ -20,7 +20,7 @@ from service.lessons import (
     follow_up,
     transfer_to_full_speed,
 )
-from service.records import lessons, swings
+from service.records.keeping import lessons, swings
 from service.use_cases.history import in_parts, reviewed, swings_by_lesson, with_times
 
 

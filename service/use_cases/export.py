@@ -8,8 +8,9 @@ from typing import IO, Final
 
 from sqlalchemy.orm import Session
 
-from service.records import Lesson, lessons, players, swings
+from service.records import Lesson
 from service.records.codec import encode
+from service.records.keeping import lessons, players, swings
 from service.records.reviews import findings as reviews
 from service.records.reviews import recap_approvals, recap_edits
 

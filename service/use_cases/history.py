@@ -17,7 +17,8 @@ from service.lessons import Lesson as LessonAnalyses
 from service.lessons import Part
 from service.lessons.coach.reviews import with_reviews
 from service.lessons.wording import Wording
-from service.records import KeptSwing, Lesson, Role, Swing, players, swings
+from service.records import KeptSwing, Lesson, Role, Swing
+from service.records.keeping import players, swings
 from service.records.reviews import findings as reviews
 from service.report.clip import Clip
 

@@ -12,18 +12,8 @@ import service
 from service.analysis.types import Level, Remark, SwingAnalysis
 from service.intake.errors import complaining
 from service.observing.traces import step
-from service.records import (
-    Database,
-    KeptSwing,
-    NewSwing,
-    Player,
-    Provenance,
-    Role,
-    Swing,
-    lessons,
-    players,
-    swings,
-)
+from service.records import Database, KeptSwing, NewSwing, Player, Provenance, Role, Swing
+from service.records.keeping import lessons, players, swings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import recording_of, reviewed
 

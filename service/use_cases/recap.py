@@ -31,9 +31,10 @@ from service.lessons.coach.approval import standing
 from service.lessons.coach.reviews import as_told, last_word, sureness
 from service.lessons.comparison import COACHS_VIEW
 from service.lessons.wording import Wording
-from service.records import KeptSwing, Lesson, Player, Provenance, Role, lessons, players, swings
+from service.records import KeptSwing, Lesson, Player, Provenance, Role
+from service.records.keeping import lessons, players, swings
 from service.report.branding import Branding
-from service.report.poses import PositionNotShown, frame_of
+from service.report.pictures.poses import PositionNotShown, frame_of
 from service.report.recap import Charted, Pictured, Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of, in_parts, swings_by_lesson

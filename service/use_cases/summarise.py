@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from service.lessons.rates import Counts, Summary
 from service.records import SwingFilter
-from service.records.rates import GroupBy, count_clips, count_findings, more_than
+from service.records.keeping.rates import GroupBy, count_clips, count_findings, more_than
 
 MOST_SWINGS: Final[int] = 50_000
 """Swings summed up in one answer, so that none takes the database for long."""

@@ -14,7 +14,8 @@ from fastapi.testclient import TestClient
 from sqlalchemy import exc, text
 
 from service.app import create_app
-from service.records import Behalf, ConsentMissing, Database, Window, players
+from service.records import Behalf, ConsentMissing, Database, Window
+from service.records.keeping import players
 from service.records.privacy import audit
 from service.records.privacy.audit import AuditTrail
 from service.settings import Settings

@@ -5,7 +5,7 @@ import json
 import pytest
 from fastapi.testclient import TestClient
 
-from service.api.http import body
+from service.api.http.bodies import body
 from service.app import create_app
 from service.settings import Settings
 from service.use_cases.analyse import Analyser

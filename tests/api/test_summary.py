@@ -9,7 +9,7 @@ from service.analysis.types import Club, View
 from service.records import Database, SwingFilter
 from service.records.access import academies
 from service.records.access.sessions import Behalf
-from service.records.rates import GroupBy, more_than
+from service.records.keeping.rates import GroupBy, more_than
 from service.use_cases import summarise
 from tests.records.kept import (
     DAY,

@@ -7,7 +7,7 @@ import zlib
 import pytest
 from fastapi.testclient import TestClient
 
-from service.api.http.gzip_bodies import MOST_MEMBERS, gunzip
+from service.api.http.bodies.gzip_bodies import MOST_MEMBERS, gunzip
 from service.api.http.problems import ProblemError
 from service.intake.errors import TooLarge
 from service.intake.request import read_request

@@ -15,11 +15,12 @@ import pytest
 
 from service.__main__ import main
 from service.archive.errors import ChangedArchive, NoResults
-from service.records import Database, SwingFilter, Window, lessons, players, swings
+from service.records import Database, SwingFilter, Window
 from service.records.access import academies
 from service.records.access.sessions import Behalf
 from service.records.entities import Consent, ConsentBy
 from service.records.identity import is_id, stable_id
+from service.records.keeping import lessons, players, swings
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.archive.convert import convert_archive

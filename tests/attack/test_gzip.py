@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from service.api.http.gzip_bodies import gunzip
+from service.api.http.bodies.gzip_bodies import gunzip
 from service.api.http.problems import ProblemError
 
 pytestmark = pytest.mark.alone

@@ -21,10 +21,11 @@ from sqlalchemy import create_engine, make_url, text
 from service.api.access.door import Bearer, Door
 from service.api.access.limits import Limits
 from service.app import create_app
-from service.records import Database, players, upgrade
+from service.records import Database, upgrade
 from service.records.access import keys
 from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import KeyScope
+from service.records.keeping import players
 from service.settings import Settings
 
 RUNS = 1000

@@ -16,7 +16,8 @@ from multiprocessing import get_context
 from tempfile import TemporaryDirectory, TemporaryFile
 
 from service.demo import clip_body
-from service.records import Database, NewSwing, Role, lessons, players, swings, upgrade
+from service.records import Database, NewSwing, Role, upgrade
+from service.records.keeping import lessons, players, swings
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.compare import progress_of

@@ -22,7 +22,8 @@ from sqlalchemy.orm import Session
 
 from service.demo import keep_lessons
 from service.languages import CODES, ENGLISH, Language, language
-from service.records import Database, lessons, swings, upgrade
+from service.records import Database, upgrade
+from service.records.keeping import lessons, swings
 from service.report.branding import Branding
 from service.report.recap import render_html
 from service.settings import Settings

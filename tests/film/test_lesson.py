@@ -24,7 +24,7 @@ from service.analysis.types import SwingRecording
 from service.film import command
 from service.film.container import look_into
 from service.film.photos import photos
-from service.report.still import Window
+from service.report.pictures.still import Window
 from tests.film.films import FPS, HEIGHT, WIDTH, StandIn, in_a_picture, write_film
 from tests.swings import clip
 from training.simulator import FaultAmounts

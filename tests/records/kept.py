@@ -12,7 +12,8 @@ import numpy as np
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import Club, SwingRecording, View
 from service.intake.recording import Limits
-from service.records import Database, KeptSwing, Lesson, Player, Role, lessons, players
+from service.records import Database, KeptSwing, Lesson, Player, Role
+from service.records.keeping import lessons, players
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
 from service.use_cases.keep import KeepSwing, keep_swing

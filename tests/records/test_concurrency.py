@@ -6,16 +6,8 @@ from functools import partial
 import pytest
 from sqlalchemy import func, select
 
-from service.records import (
-    Database,
-    RecordNotFound,
-    StaleVersion,
-    SwingFilter,
-    Window,
-    lessons,
-    players,
-    swings,
-)
+from service.records import Database, RecordNotFound, StaleVersion, SwingFilter, Window
+from service.records.keeping import lessons, players, swings
 from service.records.tables import FindingRow
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import swings_by_lesson

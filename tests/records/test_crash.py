@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from service.records import Database, swings
+from service.records import Database
+from service.records.keeping import swings
 from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
 from service.use_cases.history import swings_by_lesson
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
@@ -23,7 +24,8 @@ ROOT = Path(__file__).parents[2]
 STOPS_BEFORE_COMMIT = """
 import sys, time
 from datetime import UTC, datetime
-from service.records import Database, Provenance, NewSwing, Role, swings
+from service.records import (Database, Provenance, NewSwing, Role)
+from service.records.keeping import swings
 from tests.records.kept import RULES
 url, lesson, file = sys.argv[1:]
 body = open(file, "rb").read()

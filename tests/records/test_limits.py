@@ -19,8 +19,10 @@ from sqlalchemy.exc import OperationalError
 
 from service.app import create_app
 from service.demo import clip_body
-from service.records import Database, RecordsUnavailable, database, players
+from service.records import Database, RecordsUnavailable
+from service.records.connection import database
 from service.records.errors import PerhapsWritten
+from service.records.keeping import players
 from service.settings import Settings
 from service.use_cases.keep import forget_player
 

@@ -11,9 +11,10 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from sqlalchemy import create_engine, inspect, text
 
-from service.records import Behalf, Database, Window, lessons, players, upgrade
+from service.records import Behalf, Database, Window, upgrade
 from service.records.access import academies
 from service.records.identity import new_id
+from service.records.keeping import lessons, players
 from service.records.tables import Base
 
 

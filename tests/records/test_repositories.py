@@ -23,15 +23,12 @@ from service.records import (
     StaleVersion,
     SwingFilter,
     Window,
-    lessons,
-    players,
-    retries,
-    swings,
     upgrade,
 )
 from service.records.batches import batches, queue
 from service.records.batches.entities import ItemKind, NewBatch, NewItem, Results
-from service.records.retries import Attempt, FirstAnswer
+from service.records.keeping import lessons, players, retries, swings
+from service.records.keeping.retries import Attempt, FirstAnswer
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview
 from service.records.tables import AuditRow, OfAcademy

@@ -9,8 +9,8 @@ from sqlalchemy import make_url, text
 
 from service.app import create_app
 from service.records import Database, upgrade
+from service.records.connection.readiness import DatabaseProbe
 from service.records.errors import ForeignDatabase
-from service.records.readiness import DatabaseProbe
 from service.settings import Settings
 from tests.records.recorded import PLAYER, load, replay
 

@@ -14,10 +14,10 @@ import pytest
 from service.analysis.types import Handedness, Judged
 from service.lessons.coach.edits import KeyWords, OwnKey, Shape, ShapeKind
 from service.report.clip import Clip
-from service.report.coach_drawing import draw_own_key
 from service.report.drawing.figure import scene_of
 from service.report.drawing.svg import MARK
-from service.report.poses import PositionNotShown, about_the_feet, frame_of
+from service.report.pictures.coach_drawing import draw_own_key
+from service.report.pictures.poses import PositionNotShown, about_the_feet, frame_of
 from tests.records.kept import analysed, faulty_body, still_body
 
 SVG = "{http://www.w3.org/2000/svg}"

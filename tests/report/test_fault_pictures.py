@@ -19,7 +19,7 @@ from service.report.clip import Clip, Still
 from service.report.drawing.marks import Growth, Mark, Poses, mark_of
 from service.report.drawing.measures import ShownMeasure, value_in_words
 from service.report.drawing.svg import ANGLE, MARK
-from service.report.fault_picture import FaultNotShown, draw_fault
+from service.report.pictures.fault_picture import FaultNotShown, draw_fault
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"

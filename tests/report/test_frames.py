@@ -22,10 +22,10 @@ from service.analysis.types import (
 from service.demo import clip_body
 from service.report.clip import Clip
 from service.report.drawing.svg import ANGLE, LEAD, TRAIL
-from service.report.fault_picture import draw_fault
-from service.report.frames import draw_frame
-from service.report.poses import PositionNotShown, frame_of
-from service.report.strip import draw_strip
+from service.report.pictures.fault_picture import draw_fault
+from service.report.pictures.frames import draw_frame
+from service.report.pictures.poses import PositionNotShown, frame_of
+from service.report.pictures.strip import draw_strip
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"

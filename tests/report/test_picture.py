@@ -16,7 +16,7 @@ from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnal
 from service.demo import clip_body
 from service.report.clip import Clip
 from service.report.drawing.svg import LEAD, MARK, MUTED
-from service.report.picture import MOST_PANELS, draw_flagged
+from service.report.pictures.picture import MOST_PANELS, draw_flagged
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"

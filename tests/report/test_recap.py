@@ -46,11 +46,10 @@ from service.records import (
     RecordNotFound,
     Role,
     Swing,
-    lessons,
-    players,
     upgrade,
 )
-from service.records import swings as kept_swings
+from service.records.keeping import lessons, players
+from service.records.keeping import swings as kept_swings
 from service.report.clip import Clip
 from service.report.drawing.svg import TINT, text_width
 from service.report.progress import draw_progress, in_words

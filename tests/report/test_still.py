@@ -12,7 +12,7 @@ from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import Handedness, Judged
 from service.demo import clip_body
 from service.report.clip import Clip
-from service.report.still import HEIGHT, WIDTH, Photo, draw_still, still_scene, window_of
+from service.report.pictures.still import HEIGHT, WIDTH, Photo, draw_still, still_scene, window_of
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 

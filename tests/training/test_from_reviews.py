@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from service.analysis.types import CoachVerdict, Grade
-from service.records import Database, Precondition, lessons, players
+from service.records import Database, Precondition
+from service.records.keeping import lessons, players
 from service.records.reviews import findings
 from service.records.reviews.entities import NewReview
 from tests.records.kept import DAY, RULES, faulty_body, keep, swing_body

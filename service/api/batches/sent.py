@@ -10,9 +10,9 @@ from typing import IO, Annotated, Final
 
 from fastapi import Depends, Request
 
-from service.api.http.body import NDJSON, receive_body, spool_lines
+from service.api.http.bodies.body import NDJSON, receive_body, spool_lines
+from service.api.http.bodies.gzip_bodies import unpacked
 from service.api.http.dependencies import CurrentSettings
-from service.api.http.gzip_bodies import unpacked
 from service.api.http.problems import UNSUPPORTED_MEDIA_TYPE, ProblemError
 
 _JSON: Final[str] = "application/json"

@@ -14,7 +14,7 @@ from service.api.access.scopes import scope_of
 from service.api.docs import examples
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.docs.links import tell_links
-from service.api.http.body import NDJSON
+from service.api.http.bodies.body import NDJSON
 from service.api.http.problems import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,

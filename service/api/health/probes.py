@@ -13,7 +13,7 @@ from service.api.health.readiness import Broken, Probe, Remembered, catalogue_pr
 from service.demo import clip_body
 from service.intake.recording import Limits, to_recording
 from service.intake.request import read_request
-from service.records.readiness import DatabaseProbe
+from service.records.connection.readiness import DatabaseProbe
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 

@@ -9,7 +9,7 @@ from typing import IO, Annotated
 from fastapi import Depends, Request
 
 from service.api.health.readiness import Readiness
-from service.api.http.body import SentBody, receive_body, spool_lines
+from service.api.http.bodies.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
 from service.observing.metrics import Metrics
 from service.records import Behalf, Database

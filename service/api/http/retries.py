@@ -17,8 +17,9 @@ from pydantic import BaseModel
 from sqlalchemy.orm import Session
 
 from service.api.http.dependencies import CurrentSettings, Records
-from service.records import Database, KeyTaken, retries
-from service.records.retries import Attempt, FirstAnswer
+from service.records import Database, KeyTaken
+from service.records.keeping import retries
+from service.records.keeping.retries import Attempt, FirstAnswer
 
 Kept = TypeVar("Kept")
 Also = Callable[[Session, Kept], None]

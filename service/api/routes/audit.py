@@ -8,7 +8,7 @@ from typing import Final
 from fastapi import APIRouter
 from fastapi.responses import StreamingResponse
 
-from service.api.http.body import NDJSON
+from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import Records
 from service.api.schemas.audit import AuditEntryAnswer, AuditExportOf, AuditPageOf
 from service.api.schemas.records import PageAnswer, to_page

@@ -10,7 +10,7 @@ from fastapi.responses import StreamingResponse
 from service.api.batches.media import Form, wanted_form
 from service.api.batches.sent import BatchBody
 from service.api.batches.stream import Followers, stream
-from service.api.http.body import NDJSON
+from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CurrentSettings, Records
 from service.api.http.retries import Also, MayBeRetry, accepted, first_answer
 from service.api.schemas.batches import (
@@ -32,7 +32,7 @@ from service.intake.errors import complaining
 from service.records import Database
 from service.records.batches import batches
 from service.records.batches.entities import Batch, Callback, NewBatch
-from service.records.retries import FirstAnswer
+from service.records.keeping.retries import FirstAnswer
 from service.settings import Settings
 from service.use_cases.batches.create import create_batch, drop_batch
 from service.use_cases.batches.folders import Archive, OutsideArchive

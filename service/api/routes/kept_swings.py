@@ -26,8 +26,9 @@ from service.api.schemas.records import (
     to_kept_analysis,
     to_page,
 )
-from service.records import KeptSwing, swings
-from service.records.retries import FirstAnswer
+from service.records import KeptSwing
+from service.records.keeping import swings
+from service.records.keeping.retries import FirstAnswer
 from service.use_cases.history import numbered_analysis, swing_analysis
 from service.use_cases.keep import analyse_again, change_kept_swing, forget_swing
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
-from service.api.http.body import NDJSON
+from service.api.http.bodies.body import NDJSON
 from service.api.http.conditional import ExpectedVersions, RequiredVersions, tag
 from service.api.http.dependencies import (
     ClipBody,
@@ -29,8 +29,9 @@ from service.api.schemas.records import (
     LessonAnswer,
     to_analysed_swing,
 )
-from service.records import KeptSwing, lessons
-from service.records.retries import FirstAnswer
+from service.records import KeptSwing
+from service.records.keeping import lessons
+from service.records.keeping.retries import FirstAnswer
 from service.use_cases.keep import KeepSwing, forget_lesson, keep_swing
 from service.use_cases.keep_many import keep_lines
 

@@ -22,8 +22,9 @@ from service.api.schemas.record_requests import (
     changes_of,
 )
 from service.api.schemas.records import LessonAnswer, PageAnswer, PlayerAnswer, to_page
-from service.records import Lesson, Player, lessons, players
-from service.records.retries import FirstAnswer
+from service.records import Lesson, Player
+from service.records.keeping import lessons, players
+from service.records.keeping.retries import FirstAnswer
 from service.use_cases.export import write_archive
 from service.use_cases.keep import forget_player
 

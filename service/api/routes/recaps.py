@@ -13,9 +13,9 @@ from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
 from service.languages import Language
-from service.report.fault_picture import draw_fault
-from service.report.frames import draw_frame
-from service.report.poses import PositionNotShown
+from service.report.pictures.fault_picture import draw_fault
+from service.report.pictures.frames import draw_frame
+from service.report.pictures.poses import PositionNotShown
 from service.use_cases.history import kept_clip, wording_for
 from service.use_cases.recap import Look, build_recap, recap_page
 

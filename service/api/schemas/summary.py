@@ -14,7 +14,7 @@ from service.api.schemas.names import FaultName
 from service.api.schemas.record_requests import Day, Uuid, not_before_the_first
 from service.lessons.rates import FaultRate, Group, Summary, film_instead
 from service.records import SwingFilter
-from service.records.rates import GroupBy
+from service.records.keeping.rates import GroupBy
 
 
 class SummaryQuery(BaseModel):

@@ -14,7 +14,6 @@ from typing import Any
 from sqlalchemy import ColumnElement, Double, cast, func, literal, select, update
 from sqlalchemy.orm import Session
 
-from service.records import _rows
 from service.records.batches import batches
 from service.records.batches.entities import (
     OPEN,
@@ -26,6 +25,7 @@ from service.records.batches.entities import (
 )
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
 from service.records.identity import new_id
+from service.records.keeping import _rows
 
 
 class LeaseLost(Exception):

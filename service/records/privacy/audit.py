@@ -20,16 +20,16 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.records import _rows
 from service.records.access.sessions import AcademySession, Behalf, Caller
 from service.records.entities import AuditAction
 from service.records.errors import RecordsError
 from service.records.identity import new_id
+from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.tables import AuditRow, LessonRow
 
 if TYPE_CHECKING:
-    from service.records.database import Database
+    from service.records.connection.database import Database
 
 _MOST_IDS: Final[int] = 100
 """Ids of one kind that an entry tells; of a page of a list there are no more."""

@@ -20,9 +20,9 @@ from psycopg.conninfo import make_conninfo
 from sqlalchemy import URL, func, make_url, select
 from sqlalchemy.engine import Connection
 
-from service.records.database import Database
+from service.records.connection.database import Database
+from service.records.connection.migrate import upgrade
 from service.records.errors import BackupFailed
-from service.records.migrate import upgrade
 from service.records.tables import PlayerRow
 
 _OWNER_ONLY: Final[int] = 0o600

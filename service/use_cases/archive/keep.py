@@ -18,19 +18,11 @@ from sqlalchemy.orm import Session
 from service.analysis.types import SwingAnalysis
 from service.archive.reading import ReadSwing
 from service.archive.rows import Kept, swing_key
-from service.records import (
-    Database,
-    NewSwing,
-    Player,
-    RecordNotFound,
-    Role,
-    lessons,
-    players,
-    swings,
-)
+from service.records import Database, NewSwing, Player, RecordNotFound, Role
 from service.records.access.sessions import Behalf
 from service.records.errors import ConsentMissing
 from service.records.identity import stable_id
+from service.records.keeping import lessons, players, swings
 from service.use_cases.keep import provenance, told_against_record
 
 TITLE: Final[str] = "From the archive"

@@ -11,8 +11,9 @@ from service.analysis.types import SwingAnalysis
 from service.archive.errors import ArchiveError
 from service.archive.results import finished_plan, read_part
 from service.lessons.retold import Changes
-from service.records import Database, RecordNotFound, SwingFilter, Window, swings
+from service.records import Database, RecordNotFound, SwingFilter, Window
 from service.records.errors import ConsentMissing
+from service.records.keeping import swings
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.archive.tag import Progress, TagArchive, tag_archive

@@ -8,16 +8,9 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from service.records import (
-    ConsentMissing,
-    Database,
-    NewSwing,
-    Player,
-    lessons,
-    players,
-    swings,
-)
+from service.records import ConsentMissing, Database, NewSwing, Player
 from service.records.batches.entities import Batch
+from service.records.keeping import lessons, players, swings
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
 from service.use_cases.batches.lines import reference_in

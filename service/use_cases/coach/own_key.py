@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
-from service.records import swings
 from service.records.errors import RecordNotFound
-from service.report.coach_drawing import draw_own_key
+from service.records.keeping import swings
+from service.report.pictures.coach_drawing import draw_own_key
 from service.use_cases.history import clips_of
 from service.use_cases.recap import build_recap
 

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any, Final
 
-from service.api.http.gzip_bodies import gunzip
+from service.api.http.bodies.gzip_bodies import gunzip
 from service.api.http.problems import ProblemError
 from service.api.schemas.analysis import to_answer
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge

@@ -25,10 +25,8 @@ from service.records import (
     RecordNotFound,
     StaleVersion,
     Window,
-    lessons,
-    players,
-    swings,
 )
+from service.records.keeping import lessons, players, swings
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview, ReviewEntry
 from service.records.tables import RecapApprovalRow, RecapEditsRow, ReviewRow

@@ -9,7 +9,7 @@ from service.api.http.retries import Also, MayBeRetry, first_answer
 from service.api.schemas.coach.fields import WhoWithdraws
 from service.api.schemas.coach.recap import SentApproval, StandingAnswer, to_standing
 from service.api.schemas.record_requests import RecordId
-from service.records.retries import FirstAnswer
+from service.records.keeping.retries import FirstAnswer
 from service.report.recap import Recap
 from service.use_cases.coach import approve
 

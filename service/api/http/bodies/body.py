@@ -11,7 +11,7 @@ from typing import IO, Final
 from anyio import to_thread
 from fastapi import Request
 
-from service.api.http.gzip_bodies import gunzip
+from service.api.http.bodies.gzip_bodies import gunzip
 from service.api.http.problems import (
     BODY_TOO_LARGE,
     NO_SPACE,
@@ -58,7 +58,7 @@ class SentBody:
         Raises
         ------
         ProblemError
-            As :func:`service.api.http.gzip_bodies.gunzip` does.
+            As :func:`service.api.http.bodies.gzip_bodies.gunzip` does.
         """
         return gunzip(self.sent, self.limit) if self.gzipped else self.sent
 

@@ -10,10 +10,10 @@ from typing import Any, Final
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
 
 from service.records.access.sessions import AcademySession, Behalf, see_every_academy
+from service.records.connection.impatience import all_the_time, give_up_after
+from service.records.connection.sqlite_files import WriteAheadLog, keep_private
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
-from service.records.impatience import all_the_time, give_up_after
 from service.records.privacy.audit import AuditTrail, note_change
-from service.records.sqlite_files import WriteAheadLog, keep_private
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)

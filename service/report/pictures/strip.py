@@ -13,7 +13,7 @@ from service.lessons.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.figure import HEAD_RADIUS, draw_figure
 from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write
-from service.report.poses import about_the_feet, frame_of
+from service.report.pictures.poses import about_the_feet, frame_of
 
 _WIDTH = 420.0
 _MARGIN = 4.0

@@ -12,7 +12,7 @@ from service.report.drawing.angles import angles_of, draw_angles
 from service.report.drawing.figure import draw_figure, drawn_points, scene_of
 from service.report.drawing.legend import draw_legend, legend_height, samples_of
 from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, write
-from service.report.poses import about_the_feet, frame_of
+from service.report.pictures.poses import about_the_feet, frame_of
 
 _WIDTH: Final = 420.0
 _MARGIN = 12.0
@@ -32,7 +32,7 @@ def draw_frame(clip: Clip, position: float) -> str:
     Parameters
     ----------
     position
-        As for :func:`service.report.poses.frame_of`.
+        As for :func:`service.report.pictures.poses.frame_of`.
 
     Returns
     -------

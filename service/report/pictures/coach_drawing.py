@@ -30,7 +30,7 @@ from service.report.drawing.svg import (
     text_width,
     write,
 )
-from service.report.poses import about_the_feet, frame_of
+from service.report.pictures.poses import about_the_feet, frame_of
 
 _WIDTH, _HEIGHT = 420.0, 330.0
 _MARGIN, _HEAD, _LEGEND = 12.0, 32.0, 28.0

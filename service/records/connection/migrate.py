@@ -12,7 +12,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, inspect, select, text
 
-from service.records.database import Database
+from service.records.connection.database import Database
 from service.records.errors import ForeignDatabase
 from service.records.tables import CompatibilityRow
 

@@ -12,7 +12,6 @@ from sqlalchemy import ColumnElement, Select, and_, exists, func, select
 from sqlalchemy.orm import Session, undefer
 
 from service.analysis.types import Club, Status, SwingAnalysis, View
-from service.records import _rows
 from service.records.codec import decode, encode
 from service.records.entities import (
     AnalysisEntry,
@@ -24,6 +23,7 @@ from service.records.entities import (
 )
 from service.records.errors import RecordNotFound
 from service.records.identity import is_id, new_id
+from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
 

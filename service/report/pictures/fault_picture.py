@@ -38,14 +38,14 @@ from service.report.drawing.measures import drawn_points as marked_points
 from service.report.drawing.regions import near_region, region_of, shows_club
 from service.report.drawing.svg import MARK, PANEL, add, as_text, picture, shift, wrap, write
 from service.report.drawing.tempo import HEIGHT, Tempo, draw_tempo, scale_for, tempo_of
-from service.report.poses import (
+from service.report.pictures.poses import (
     PositionNotShown,
     about_the_feet,
     feet_and_stature,
     forward,
     frame_of,
 )
-from service.report.still import Window
+from service.report.pictures.still import Window
 
 _WIDTH: Final = 420.0
 _MARGIN = 12.0
@@ -119,7 +119,7 @@ def draw_fault(
     swings
         By what to call each; of one player, filmed from one view.
     position
-        As for :func:`service.report.poses.frame_of`.
+        As for :func:`service.report.pictures.poses.frame_of`.
     legend
         Whether to say what the lines stand for, which another picture may have said.
 

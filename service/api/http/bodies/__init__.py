@@ -1,0 +1,1 @@
+"""Bodies as they are sent: bounded, unpacked, read."""
