@@ -62,6 +62,11 @@ class Killable:
             os.killpg(self._process.pid, signal.SIGKILL)
             self._process.wait()
 
+    def signal(self, number: int) -> None:
+        """Send a signal to it and all its children."""
+        if self._process is not None:
+            os.killpg(self._process.pid, number)
+
     def _spawn(self) -> None:
         self._process = subprocess.Popen(
             self._command,
