@@ -66,6 +66,8 @@ def serve(settings: Settings) -> None:
             host=settings.host,
             port=settings.port,
             http=BoundedProtocol,
+            ws="none",  # another protocol would come without the bounds of this one
+            forwarded_allow_ips=settings.trusted_proxies,
             backlog=BACKLOG,
             timeout_graceful_shutdown=settings.shutdown_seconds,
             timeout_worker_healthcheck=_DEAD_AFTER,

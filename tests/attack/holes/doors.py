@@ -130,12 +130,14 @@ def threads(code: Code, seconds: float = 8.0) -> str:
 def ready_under_load(code: Code, seconds: float = 12.0) -> str:
     """How long `/readyz` and `/healthz` take beside 24 callers."""
     with served(code) as server, httpx.Client(timeout=60) as asking:
-        enough = threading.Event()
+        enough, clip = threading.Event(), clip_body("face_on")
 
         def send() -> None:
             with httpx.Client(timeout=120) as client:
                 while not enough.is_set():
-                    client.post(server.address + ANALYSE, content=clip_body("face_on"), headers=JSON)
+                    client.post(
+                        server.address + ANALYSE, content=clip_body("face_on"), headers=JSON
+                    )
 
         callers = [threading.Thread(target=send) for _ in range(24)]
         for each in callers:

@@ -10,7 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -80,10 +80,8 @@ class Served:
         def ask() -> None:
             while not enough.is_set():
                 begin = time.perf_counter()
-                try:
+                with suppress(httpx.HTTPError):
                     httpx.get(f"{self.address}/healthz", timeout=GIVES_UP)
-                except httpx.HTTPError:
-                    pass
                 self.longest_health = max(self.longest_health, time.perf_counter() - begin)
                 time.sleep(0.02)
 
@@ -95,9 +93,7 @@ class Served:
 
 
 @contextmanager
-def served(
-    code: Code, *, descriptors: int | None = None, **settings: str
-) -> Iterator[Served]:
+def served(code: Code, *, descriptors: int | None = None, **settings: str) -> Iterator[Served]:
     """Serve until the end of the block.
 
     Parameters
