@@ -135,9 +135,7 @@ def ready_under_load(code: Code, seconds: float = 12.0) -> str:
         def send() -> None:
             with httpx.Client(timeout=120) as client:
                 while not enough.is_set():
-                    client.post(
-                        server.address + ANALYSE, content=clip_body("face_on"), headers=JSON
-                    )
+                    client.post(server.address + ANALYSE, content=clip, headers=JSON)
 
         callers = [threading.Thread(target=send) for _ in range(24)]
         for each in callers:

@@ -22,7 +22,7 @@ from sqlalchemy import make_url
 
 from service.demo import clip_body
 from tests.attack.holes.doors import ready_under_load
-from tests.attack.holes.served import ANALYSE, Code, Served, served
+from tests.attack.holes.served import ANALYSE, JSON, Code, Served, served
 from tests.attack.kills.killable import Postgres, free_port, postgres_programs
 
 _PLAYER: Final[bytes] = b'{"name": "Nobody Invented"}'
@@ -127,7 +127,8 @@ def lost_confirmation(code: Code) -> str:
         url = make_url(postgres.url).set(port=port).render_as_string(hide_password=False)
         with served(code, SWING_DATABASE_URL=url) as server:
             cutting.armed.set()
-            answer = httpx.post(f"{server.address}/v1/players", content=_PLAYER, timeout=60)
+            write = f"{server.address}/v1/players"
+            answer = httpx.post(write, content=_PLAYER, headers=JSON, timeout=60)
             cutting.armed.clear()
             kept = httpx.get(f"{server.address}/v1/players", timeout=60).json()
         known = len(kept.get("items", []))
@@ -138,7 +139,8 @@ def lost_confirmation(code: Code) -> str:
 
 
 class _Cutting:
-    """Hands bytes on to a database; armed, it cuts the way back once a COMMIT went by."""
+    """Hands bytes on to a database; armed, it cuts the connection on which a player was written
+    once its COMMIT went by."""
 
     def __init__(self, port: int, target: int) -> None:
         self.armed = threading.Event()
@@ -154,10 +156,12 @@ class _Cutting:
                 threading.Thread(target=self._pump, args=(source, sink), daemon=True).start()
 
     def _pump(self, source: socket.socket, sink: socket.socket) -> None:
+        wrote = False
         try:
             while data := source.recv(65536):
                 sink.sendall(data)
-                if self.armed.is_set() and b"COMMIT" in data:
+                wrote |= b"INSERT INTO player" in data
+                if self.armed.is_set() and wrote and b"COMMIT" in data:
                     source.shutdown(socket.SHUT_RDWR)
                     time.sleep(0.5)
                     break
