@@ -438,8 +438,8 @@ _SEGMENTS: Final = (
 _LIMBS: Final = np.array([0, 2, 3])
 _LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
 """Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
-_ENDS: Final = np.array([both_sides(*segment) for segment in _SEGMENTS])
-"""Points at the ends of each segment, shape (n_segments, 2 sides, 2)."""
+_STARTS, _ENDS = np.array([both_sides(*segment) for segment in _SEGMENTS]).reshape(-1, 2).T
+"""Points at the ends of each segment, first of the left side and then of the right."""
 _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -462,7 +462,8 @@ def body_height(points: FloatArray) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]])
+    # Far faster than the same with brackets.
+    segments = _segments(points.take(_ENDS, axis=1) - points.take(_STARTS, axis=1))
     limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
     seen = np.isfinite(limbs)
     known = seen.any(axis=1)
@@ -479,17 +480,17 @@ def _segments(vectors: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    vectors : array of shape (n_frames, n_segments, 2 sides, 2)
+    vectors : array of shape (n_frames, n_segments * 2 sides, 2)
 
     Returns
     -------
     array of shape (n_segments, 2 sides)
     """
-    if not len(vectors):
-        return np.full(vectors.shape[1:3], np.nan)
     squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
     count = np.isfinite(squares).sum(axis=-1)
     index = np.maximum((_LONG * (count - 1)).astype(np.intp), 0)
+    if not squares.size:
+        return np.full((len(squares) // 2, 2), np.nan)
     squares.sort(axis=-1)  # what is missing goes last
-    long = np.sqrt(np.take_along_axis(squares, index[..., None], axis=-1)[..., 0])
-    return np.where(count > 0, long, np.nan).T
+    long = np.sqrt(squares[np.arange(len(squares)), index])
+    return np.where(count > 0, long, np.nan).reshape(-1, 2)
