@@ -126,7 +126,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         )
         return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
-    body = conditioned.points * np.array([1.0, -1.0]) / scale
+    body = conditioned.points / scale
+    body[..., 1] *= -1.0
     tracks = follow(body, recording.times, recording.confidence)
     swings = find_downswings(tracks)
     if not swings:

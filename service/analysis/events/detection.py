@@ -165,7 +165,8 @@ def _extremes(height: FloatArray) -> tuple[FloatArray, list[int]]:
     seen = np.flatnonzero(~np.isnan(height))
     if seen.size < 3:
         return height, []
-    h = np.interp(np.arange(len(height)), seen, height[seen])
+    gaps = seen.size < len(height)
+    h = np.interp(np.arange(len(height)), seen, height[seen]) if gaps else height
     highs, _ = find_peaks(h, prominence=_PROMINENCE)
     lows, _ = find_peaks(-h, prominence=_PROMINENCE)
     inner = sorted({*highs.tolist(), *lows.tolist()} - {int(seen[0]), int(seen[-1])})

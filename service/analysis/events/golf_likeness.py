@@ -164,7 +164,7 @@ def log_odds(tracks: Tracks, fall: Fall) -> float:
 
 def contributions(values: FloatArray) -> FloatArray:
     """Log odds that each trait adds, shape (n_traits,); none where its value is NaN."""
-    away = np.clip((values - _USUAL) / _SPREAD, -_FARTHEST, _FARTHEST)
+    away = np.minimum(np.maximum((values - _USUAL) / _SPREAD, -_FARTHEST), _FARTHEST)
     return np.where(np.isnan(away), 0.0, _WEIGHT * away)
 
 
