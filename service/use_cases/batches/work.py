@@ -7,12 +7,14 @@ import logging
 import secrets
 import socket
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
 
 from service.intake.errors import TooLarge
+from service.observing.metrics import Metrics
 from service.records import Behalf, Database, RecordNotFound, RecordsUnavailable
 from service.records.access import academies
 from service.records.access.sessions import Caller
@@ -64,6 +66,8 @@ class Workshop:
         Seconds after which others may take what a worker took.
     longest
         Most bytes of a request.
+    metrics
+        Told every piece whose results are kept.
     """
 
     database: Database
@@ -73,6 +77,7 @@ class Workshop:
     archive: Path | None
     lease: float
     longest: int
+    metrics: Metrics | None = None
 
 
 class Worker:
@@ -157,21 +162,25 @@ class Worker:
         if item.kind is ItemKind.LISTING:
             self._list(database, archive, batch, item, stopped)
             return
-        inputs = self._inputs(archive, item)
+        begin, inputs = time.perf_counter(), self._inputs(archive, item)
         if item.attempts > _MOST_ATTEMPTS:
             given_up = _GivenUp(f"{item.attempts - 1} workers died over it")
             done = [Done(each, error=given_up) for each in inputs]
         else:
             done = do_inputs(database, self._shop.analyser(), batch, inputs)
         audited = database.on_behalf(Behalf(academy_id, _caller(batch), batch.needs_consent))
-        self._keep(audited, batch, item, done)
+        kept = self._keep(audited, batch, item, done)
+        if self._shop.metrics is not None:
+            self._shop.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
 
     def _keep(
         self, database: Database, batch: Batch, item: TakenItem, done: Sequence[Done]
-    ) -> None:
+    ) -> Results:
         with database.writing() as session:
             done = keep_done(session, batch, done)
-            queue.finish(session, item, self._results(item, done))
+            results = self._results(item, done)
+            queue.finish(session, item, results)
+        return results
 
     def _results(self, item: TakenItem, done: Sequence[Done]) -> Results:
         failed = sum(each.error is not None for each in done)
