@@ -4,7 +4,8 @@
 COCO-17 goes to the service and to an endpoint of the same framework that only parses and validates
 the same body with the same library (pydantic): once with the service's own model of a request,
 which leaves the frames as they came, and once with every number checked. One request after the
-other; the time is the processor's, of the server alone. Then 32 connections at once for so many seconds.
+other; the time is the processor's, of the server alone. Then 32 connections at once for so many
+seconds.
 """
 
 from __future__ import annotations
