@@ -43,6 +43,5 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         print(rates_table(summary, told_in), end="")
         if options.html:
             name = options.results.resolve().name
-            page = rates_page(summary, told_in.say("Fault rates of {name}", name=name), told_in)
-            options.html.write_text(page, encoding="utf-8")
+            options.html.write_text(rates_page(summary, name, told_in), encoding="utf-8")
             print(options.html)

@@ -26,7 +26,7 @@ from service.report.drawing.svg import (
 )
 
 _WIDTH, _ROW, _TOP = 620.0, 26.0, 34.0
-_LEFT, _RIGHT = 200.0, 500.0
+_LEFT, _RIGHT, _GAP = 200.0, 490.0, 34.0
 _MOST_NAME: Final[int] = 24
 _REASONS: Final[int] = 6
 _CODED: Final = ("view", "club", "intent", "handedness")
@@ -81,9 +81,8 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     ]
     if summary.left_out:
         lines.append(f"  {left_out(summary, language)}")
-    head = (sayable("Fault"), sayable("rate"), sayable("95 %"), sayable("decided"))
-    rest = (sayable("uncertain"), sayable("not judged"), sayable("mostly as"))
-    lines += ["", _line(*(say(word) for word in (*head, *rest)))]
+    head = (say("Fault"), say("rate"), "95 %", say("decided"))
+    lines += ["", _line(*head, say("uncertain"), say("not judged"), say("mostly as"))]
     for total, groups in summary.by_fault:
         lines.append(_rate_line(say(total.title), total, language))
         lines += [
@@ -100,17 +99,31 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     return "\n".join([*lines, "", say(CAUTION)]) + "\n"
 
 
-def rates_page(summary: Summary, title: str, language: Language = ENGLISH) -> str:
-    """The summary as one self-contained HTML page: no scripts, nothing fetched from elsewhere."""
+def rates_page(summary: Summary, name: str, language: Language = ENGLISH) -> str:
+    """The summary as one self-contained HTML page: no scripts, nothing fetched from elsewhere.
+
+    The faults that show most for sure, by the lower end of their interval, come first; those that
+    were never judged are a list.
+
+    Parameters
+    ----------
+    name
+        Of what is summed up.
+    """
+    faults = list(summary.by_fault)
+    judged = sorted(
+        ((total, groups) for total, groups in faults if total.interval),
+        key=lambda fault: -(fault[0].interval or (0.0,))[0],
+    )
     charts = [
-        (total, Markup(draw_rates(total, groups, summary.by, language)))
-        for total, groups in summary.by_fault
+        (total, Markup(draw_rates(total, groups, summary.by, language))) for total, groups in judged
     ]
     template = _ENVIRONMENT.get_template("summary.html")
     return template.render(
-        title=title,
+        title=language.say("Fault rates of {name}", name=name),
         summary=summary,
         charts=charts,
+        never=[total for total, _ in faults if not total.interval],
         reasons=common_reasons(summary.total, language),
         language=language,
         say=language.say,
@@ -151,7 +164,7 @@ def draw_rates(
         x = _x(share / 100)
         lines(root, [((x, _TOP - 6), (x, height - 8))], stroke=BAND if share else MUTED)
         write(root, x, 20, f"{share} %", fill=MUTED, text_anchor="middle")
-    write(root, _RIGHT + 24, 20, say("decided"), fill=MUTED)
+    write(root, _RIGHT + _GAP, 20, say("decided"), fill=MUTED)
     for number, (name, rate) in enumerate(rows):
         _draw_row(root, _TOP + _ROW * (number + 0.5), name, rate, language, whole=number == 0)
     return as_text(root)
@@ -164,9 +177,14 @@ def common_reasons(group: Group, language: Language = ENGLISH) -> list[tuple[str
         counts.update(rate.reasons)
     findings = sum(rate.swings for rate in group.rates)
     return [
-        (language.say(why(code)), count / findings, language.say(film_instead(code) or "-"))
+        (language.say(why(code)), count / findings, _advice(code, language))
         for code, count in counts.most_common(_REASONS)
     ]
+
+
+def _advice(code: str, language: Language) -> str:
+    advice = film_instead(code)
+    return language.say(advice) if advice else ""
 
 
 def name_of(group: Group, by: str | None = None, language: Language = ENGLISH) -> str:
@@ -203,7 +221,7 @@ def _draw_row(
         decided=language.count(rate.decided),
         swings=language.count(rate.swings),
     )
-    write(root, _RIGHT + 24, y + 4.5, told, fill=MUTED)
+    write(root, _RIGHT + _GAP, y + 4.5, told, fill=MUTED)
     if rate.rate is None or rate.interval is None:
         write(root, _LEFT + 6, y + 4.5, language.say("never to be judged"), fill=MUTED)
         return
@@ -227,8 +245,13 @@ def _size(group: Group, name: str, language: Language) -> str:
     )
     if not group.no_swing:
         return told
-    none = language.count(group.no_swing)
-    return f"{told}, {language.say('no golf swing in {clips} clips', clips=none)}"
+    none = language.many(
+        "no golf swing in {clips} clip",
+        "no golf swing in {clips} clips",
+        group.no_swing,
+        clips=language.count(group.no_swing),
+    )
+    return f"{told}, {none}"
 
 
 def _rate_line(name: str, rate: FaultRate, language: Language) -> str:
