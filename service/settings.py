@@ -95,11 +95,11 @@ class Settings(BaseSettings):
         "there is a database. 0 starts none: run `python -m service work`, here or elsewhere.",
     )
     batch_lease_seconds: float = Field(
-        default=60.0,
+        default=15.0,
         ge=1,
         le=3600,
-        description="Seconds after which others take what a worker took of a batch and did not "
-        "bring back, as it was killed. Longer than 32 analyses take.",
+        description="Seconds after which others take what a worker took of a batch and no longer "
+        "says it has, as it was killed. A worker at work says so three times in that.",
     )
     batch_days: int = Field(
         default=30,

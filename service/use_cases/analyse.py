@@ -106,27 +106,13 @@ class Analyser:
             recording, reference = read_clip(body, self.limits)
         return Clip(reference, recording, self.analyse(recording))
 
-    def analyse_bodies(self, bodies: Sequence[bytes]) -> list[Clip | Exception]:
-        """Analyse many requests, each as :meth:`analyse_body` does; what went wrong in one is in
-        its place, and the others are not to blame.
+    def analyse_each(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
+        """The same where one may break the analysis: what broke it is in its place, and the others
+        are not to blame.
         """
-        read = [self._read(body) for body in bodies]
-        recordings = [each[0] for each in read if not isinstance(each, Exception)]
-        analyses = iter(self._analyses(recordings))
-        return [
-            each if isinstance(each, Exception) else _clip(*each, next(analyses)) for each in read
-        ]
-
-    def _read(self, body: bytes) -> tuple[SwingRecording, str | None] | Exception:
-        try:
-            return read_clip(body, self.limits)
-        except Exception as error:
-            return error
-
-    def _analyses(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
         try:
             return list(self.analyse_many(recordings))
-        except Exception:  # one of them; the others are not to blame
+        except Exception:
             return [self._analysis(recording) for recording in recordings]
 
     def _analysis(self, recording: SwingRecording) -> SwingAnalysis | Exception:
@@ -134,9 +120,3 @@ class Analyser:
             return self.analyse(recording)
         except Exception as error:
             return error
-
-
-def _clip(
-    recording: SwingRecording, reference: str | None, analysis: SwingAnalysis | Exception
-) -> Clip | Exception:
-    return analysis if isinstance(analysis, Exception) else Clip(reference, recording, analysis)
