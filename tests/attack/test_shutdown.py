@@ -37,6 +37,8 @@ def server(
         "SWING_WORKERS": str(request.param),
         "SWING_SHUTDOWN_SECONDS": str(SHUTDOWN),
         "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
+        "SWING_METRICS": "true",
+        "TMPDIR": str(_scratch(tmp_path)),
         "OPENBLAS_NUM_THREADS": "1",
     }
     process = subprocess.Popen(
@@ -50,6 +52,12 @@ def server(
         process.wait()
 
 
+def _scratch(folder: Path) -> Path:
+    scratch = folder / "scratch"
+    scratch.mkdir(exist_ok=True)
+    return scratch
+
+
 def _stop(process: subprocess.Popen[bytes]) -> float:
     begin = time.monotonic()
     process.send_signal(signal.SIGTERM)
@@ -57,7 +65,9 @@ def _stop(process: subprocess.Popen[bytes]) -> float:
     return time.monotonic() - begin
 
 
-def test_what_was_taken_in_is_finished(server: tuple[int, subprocess.Popen[bytes]]) -> None:
+def test_what_was_taken_in_is_finished_and_nothing_is_left_behind(
+    server: tuple[int, subprocess.Popen[bytes]], tmp_path: Path
+) -> None:
     port, process = server
 
     def analyse(_: int) -> int:
@@ -72,6 +82,7 @@ def test_what_was_taken_in_is_finished(server: tuple[int, subprocess.Popen[bytes
         took = _stop(process)
         assert [each.result() for each in sent] == [200] * 4
     assert took < SHUTDOWN + SLACK
+    assert list(_scratch(tmp_path).iterdir()) == []
 
 
 def test_who_is_still_sending_does_not_hold_it_up(
