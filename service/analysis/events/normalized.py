@@ -225,7 +225,7 @@ def time_normalize(
     unseen = np.isnan(points[..., 0]).all(axis=0)
     seen = np.flatnonzero(~unseen)
     best, velocity = _sample(points[:, seen].T, times, grid_times)
-    drift_left = _average_address(best, points[:, seen].T, times, float(grid_times[0]))
+    drift_left = _average_address(best, velocity, points[:, seen].T, times, float(grid_times[0]))
     paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
     paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)
@@ -247,7 +247,7 @@ def time_normalize(
 
 
 def _average_address(
-    best: FloatArray, points: FloatArray, times: FloatArray, start: float
+    best: FloatArray, velocity: FloatArray, points: FloatArray, times: FloatArray, start: float
 ) -> float:
     """Put the mean of the frames before P1 in the place of the pose at P1.
 
@@ -256,8 +256,9 @@ def _average_address(
 
     Parameters
     ----------
-    best : array of shape (2, n_points, n_grid)
-        Changed in place at P1, where a point is seen there.
+    best, velocity : arrays of shape (2, n_points, n_grid)
+        Changed in place at P1, where a point is seen there: the mean goes along with P1 by the
+        difference of the poses at its ends over the time between them.
     points : array of shape (2, n_points, n_frames)
     start : time of P1 in seconds, NaN where it was not found
 
@@ -272,6 +273,8 @@ def _average_address(
         return 1.0
     frames = points[..., first:last]
     told = ~np.isnan(frames)
+    ends = (best[..., 0] - frames[..., 0]) / max(start - float(times[first]), _NO_TIME)
+    velocity[..., 0] = np.where(np.isnan(ends), velocity[..., 0], ends)
     total = np.add.reduce(np.where(told, frames, 0.0), axis=-1) + best[..., 0]
     best[..., 0] = total / (1 + np.add.reduce(told, axis=-1))
     memories = (start - times[first]) / _MEMORY
