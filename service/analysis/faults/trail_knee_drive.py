@@ -63,5 +63,6 @@ DEFINITION: Final = FaultDefinition(
         "knee, not toward the ball."
     ),
     brings=("handle_rise",),
+    min_frames=1.0,
     kept="Coming down, the trail knee moves toward the lead knee.",
 )
