@@ -26,7 +26,7 @@ _LEAST_SEEN: Final[float] = 0.7
 """Share of a measure's window in which its points must be seen."""
 
 
-_NOISE_SHARE: Final[float] = 0.5
+_NOISE_SHARE: Final[float] = 0.75
 """Share of what the drawn errors add that noise has truly added: the stated errors are cautious,
 some 1.4 times as large as what simulated estimators do, and bias grows with their square."""
 

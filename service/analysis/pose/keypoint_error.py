@@ -33,23 +33,23 @@ ANNOTATOR_SPREAD: Final[dict[str, float]] = {
 keypoint constants of the COCO evaluation (Lin et al. 2014; values from memory)."""
 
 _SURE: Final[dict[str, float]] = {
-    "nose": 0.005,
-    "eye": 0.005,
-    "ear": 0.005,
+    "nose": 0.004,
+    "eye": 0.004,
+    "ear": 0.0045,
     "head": 0.005,
-    "shoulder": 0.0085,
+    "shoulder": 0.009,
     "elbow": 0.0125,
     "wrist": 0.0085,
     "hand": 0.0085,
-    "hip": 0.0095,
-    "knee": 0.0075,
-    "ankle": 0.007,
-    "heel": 0.008,
-    "toe": 0.008,
+    "hip": 0.0125,
+    "knee": 0.0100,
+    "ankle": 0.0095,
+    "heel": 0.010,
+    "toe": 0.010,
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
-    "clubhead": 0.0065,
+    "clubhead": 0.009,
 }
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings. The face, by the ratio of the annotators'
