@@ -26,7 +26,7 @@ def _behind_ankle(swing: NormalizedSwing) -> FloatArray:
 
 
 def _travel(swing: NormalizedSwing) -> FloatArray:
-    return against_address(over_lead_foot(swing, mid_hips(swing))[..., 0])
+    return against_address(mid_hips(swing)[..., 0])
 
 
 BEHIND_ANKLE: Final = Measure(
@@ -50,7 +50,7 @@ TRAVEL: Final = Measure(
     unit=BODY_PERCENT,
     description="How far the middle of the hips has come toward the target since address.",
     views=(View.FACE_ON,),
-    needs=(*HIPS, Point.LEAD_ANKLE),
+    needs=HIPS,
     start=7.0,
     end=7.0,
     reduce=Reduce.MEAN,
