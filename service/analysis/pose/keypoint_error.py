@@ -38,7 +38,7 @@ _SURE: Final[dict[str, float]] = {
     "ear": 0.0045,
     "head": 0.005,
     "shoulder": 0.009,
-    "elbow": 0.0125,
+    "elbow": 0.0115,
     "wrist": 0.0085,
     "hand": 0.0085,
     "hip": 0.0125,
