@@ -52,9 +52,10 @@ _SURE: Final[dict[str, float]] = {
     "clubhead": 0.009,
 }
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
-jitter. Shoulders to ankles: set on the 21 swings. The face, by the ratio of the annotators'
-spreads, and the feet, a little worse than the ankle, are judgements; so is the club, a thin line
-with ends."""
+jitter. Shoulders to ankles: set on the 21 swings, with more of the difference taken for the
+estimator's where simulated ones err more than was said of them (hips, knees, ankles) and less where
+they err less (elbows). The face, by the ratio of the annotators' spreads, and the feet, a little
+worse than the ankle, are judgements; so is the club, a thin line with ends."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
 _SURE_FROM: Final[float] = 0.95
