@@ -23,7 +23,7 @@ from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
-from service.analysis.pose.conditioning import body_height, condition
+from service.analysis.pose.conditioning import body_height, condition, stature
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
@@ -145,6 +145,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.path, positions)
+    canonical *= scale / stature(conditioned.points, scale)
     swing = time_normalize(
         canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
     )

@@ -84,9 +84,10 @@ def grid_index(position: float) -> int:
     return round((position - 1.0) * STEPS_PER_POSITION)
 
 
-_BLUR_SPEED: Final[float] = 4.0
+_BLUR_SPEED: Final[float] = 2.5
 """Body heights a second at which motion blur adds as much error as there is at rest: through an
-estimator real wrists are off by a third more in the downswing than at the top."""
+estimator real wrists are off by a third more in the downswing than at the top, simulated ones, blurred
+as by a camera's shutter, by more."""
 _MOST_BLUR: Final[float] = 2.0
 _MOST_BLUR_OF_CLUB: Final[float] = 5.0
 """A clubhead at speed is a streak as long as a forearm (a judgement)."""

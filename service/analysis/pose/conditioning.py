@@ -396,9 +396,26 @@ _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
 """Quantile over the frames: a segment looks short whenever it points at the camera."""
+_LONG_DESPITE_NOISE: Final = 0.7
+"""The same where lengths are noisy, which the long ones are by luck: on simulated clips of five
+makes, filmed from either side, 0.9 makes players 3 to 8 % too tall and this at most 2 %."""
 
 
-def body_height(points: FloatArray) -> float:
+def stature(points: FloatArray, approximate: float) -> float:
+    """The player's stature as measures need it: not the taller, the noisier the points.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Conditioned.
+    approximate : float
+        What to say when no limb is left to be measured.
+    """
+    tall = body_height(points, _LONG_DESPITE_NOISE)
+    return tall if np.isfinite(tall) and tall > 0.0 else approximate
+
+
+def body_height(points: FloatArray, quantile: float = _LONG) -> float:
     """The player's stature from whatever limbs are there.
 
     Legs count more than the trunk and the trunk more than the arms. An estimate for
@@ -408,13 +425,16 @@ def body_height(points: FloatArray) -> float:
     ----------
     points : array of shape (n_frames, n_points, 2)
         In the order of :data:`service.analysis.pose.points.ANATOMICAL`; NaN where missing.
+    quantile : float
+        Of each segment's length over the frames, as a segment looks short when it points at the
+        camera.
 
     Returns
     -------
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]])
+    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]], quantile)
     limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
     seen = np.isfinite(limbs)
     known = seen.any(axis=1)
@@ -426,7 +446,7 @@ def body_height(points: FloatArray) -> float:
     return float(estimates @ weights / weights.sum())
 
 
-def _segments(vectors: FloatArray) -> FloatArray:
+def _segments(vectors: FloatArray, quantile: float) -> FloatArray:
     """Long lengths over the frames, NaN where never seen.
 
     Parameters
@@ -441,7 +461,7 @@ def _segments(vectors: FloatArray) -> FloatArray:
         return np.full(vectors.shape[1:3], np.nan)
     squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
     count = np.isfinite(squares).sum(axis=-1)
-    index = np.maximum((_LONG * (count - 1)).astype(np.intp), 0)
+    index = np.maximum((quantile * (count - 1)).astype(np.intp), 0)
     squares.sort(axis=-1)  # what is missing goes last
     long = np.sqrt(np.take_along_axis(squares, index[..., None], axis=-1)[..., 0])
     return np.where(count > 0, long, np.nan).T
