@@ -33,15 +33,15 @@ ANNOTATOR_SPREAD: Final[dict[str, float]] = {
 keypoint constants of the COCO evaluation (Lin et al. 2014; values from memory)."""
 
 _SURE: Final[dict[str, float]] = {
-    "nose": 0.004,
-    "eye": 0.004,
-    "ear": 0.0045,
+    "nose": 0.0035,
+    "eye": 0.0035,
+    "ear": 0.004,
     "head": 0.005,
-    "shoulder": 0.009,
+    "shoulder": 0.0085,
     "elbow": 0.0115,
     "wrist": 0.0085,
     "hand": 0.0085,
-    "hip": 0.0125,
+    "hip": 0.011,
     "knee": 0.0100,
     "ankle": 0.0095,
     "heel": 0.010,
