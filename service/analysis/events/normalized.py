@@ -113,7 +113,7 @@ _BLUR_SPEED: Final[float] = 2.5
 estimator real wrists are off by a third more in the downswing than at the top, simulated ones, blurred
 as by a camera's shutter, by more."""
 _MOST_BLUR: Final[float] = 2.0
-_MOST_BLUR_OF_CLUB: Final[float] = 5.0
+_MOST_BLUR_OF_CLUB: Final[float] = 3.5
 """A clubhead at speed is a streak as long as a forearm (a judgement)."""
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within

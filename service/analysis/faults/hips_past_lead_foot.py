@@ -6,33 +6,27 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.normalized import DRAW_SEED, NormalizedSwing, unit_draws
+from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import HIPS, mid_hips, over_lead_foot
+from service.analysis.measures.body_lines import HIPS, mid_hips
 from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
-_JOINTS_ELSEWHERE: Final[float] = 0.009
-"""Body heights by which sources of keypoints differ, one standard deviation, in where they put the
-middle of the hips against the ankle all through a clip: simulated estimators, and so more than the
-steady share of the error that is drawn for each point. What is held against address is free of it."""
-_ELSEWHERE: Final[FloatArray] = np.append(0.0, unit_draws(DRAW_SEED + 6))[:, None]
-
-
 def _behind_ankle(swing: NormalizedSwing) -> FloatArray:
-    """How far the middle of the hips is from the lead ankle, away from the target.
+    """How far the middle of the hips is from where the lead ankle stood at address, away from the
+    target; the foot stays there, and the ankle is told best at rest.
 
     The middle, because annotators and estimators differ by some 3 % of body height in how far
     out they put the hips themselves.
     """
-    behind = -over_lead_foot(swing, mid_hips(swing))[..., 0]
-    return 100.0 * (behind + _JOINTS_ELSEWHERE * _ELSEWHERE[: len(behind)])
+    ankle = swing.point_at(Point.LEAD_ANKLE, 1.0)[:, None]
+    return np.asarray(100.0 * (ankle - mid_hips(swing))[..., 0])
 
 
 def _travel(swing: NormalizedSwing) -> FloatArray:
@@ -44,8 +38,8 @@ BEHIND_ANKLE: Final = Measure(
     title="Middle of the hips behind the lead ankle",
     unit=BODY_PERCENT,
     description=(
-        "How far the middle of the hips is still short of the lead ankle at impact, along the "
-        "target line; below 0 it is past it."
+        "How far the middle of the hips is at impact still short of where the lead ankle stands at "
+        "address, along the target line; below 0 it is past it."
     ),
     views=(View.FACE_ON,),
     needs=(*HIPS, Point.LEAD_ANKLE),
@@ -53,6 +47,7 @@ BEHIND_ANKLE: Final = Measure(
     end=7.0,
     reduce=Reduce.MEAN,
     signal=_behind_ankle,
+    against=(1.0,),
 )
 TRAVEL: Final = Measure(
     name="pelvis_travel_to_target",

@@ -38,14 +38,14 @@ _SURE: Final[dict[str, float]] = {
     "ear": 0.004,
     "head": 0.005,
     "shoulder": 0.0085,
-    "elbow": 0.0115,
+    "elbow": 0.0105,
     "wrist": 0.0085,
     "hand": 0.0085,
     "hip": 0.011,
-    "knee": 0.0100,
-    "ankle": 0.0095,
-    "heel": 0.010,
-    "toe": 0.010,
+    "knee": 0.009,
+    "ankle": 0.0085,
+    "heel": 0.009,
+    "toe": 0.009,
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
@@ -81,8 +81,9 @@ no estimator's, but the motion's own joints lie off too (a judgement)."""
 def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -> FloatArray:
     """One standard deviation of each conditioned point on one axis, in body heights.
 
-    The residual jitter after the filter and the steady or slowly drifting error of a source of
-    keypoints, which no filter shows, add as variances.
+    The jitter and the steady or slowly drifting error of a source of keypoints, which no filter
+    shows, add as variances. All of the jitter, though the filter takes some away: a source that
+    jitters more drifts more too.
 
     Parameters
     ----------
@@ -97,7 +98,7 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
         For the swing as a whole: a point that is hidden half of the time is worse than one that
         is always seen.
     """
-    jitter = np.nan_to_num(conditioned.smoothed_noise) / scale
+    jitter = np.nan_to_num(conditioned.noise) / scale
     if ((confidence == 1.0) | ~conditioned.observed).all():
         doubt: FloatArray | float = _untold(conditioned.noise / scale)
     else:
