@@ -49,7 +49,7 @@ _SURE: Final[dict[str, float]] = {
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
-    "clubhead": 0.009,
+    "clubhead": 0.0065,
 }
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings, with more of the difference taken for the
