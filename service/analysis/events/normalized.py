@@ -128,7 +128,8 @@ the middle of a pair is known better than either. On those real swings, most of 
 line, -0.56; the errors of simulated estimators know nothing of each other: a judgement between."""
 _REST: Final[float] = 0.3
 """Seconds up to P1 over which the address is averaged. Players stand still there: simulated ones by
-construction; in real clips, which show hardly more, the hips keep within what their keypoints err."""
+construction; in real clips, which show hardly more, the hips keep within what their keypoints
+err."""
 _MEMORY: Final[float] = 0.14
 """Seconds in which a drifting error falls to 1/e: hips, knees and ankles of those real swings."""
 _NO_TIME: Final[float] = 1e-9
@@ -316,7 +317,7 @@ def _average_address(
     the mean over T has the share 2 m/T (1 - m/T (1 - exp(-T/m))) of the variance (Papoulis,
     *Probability, Random Variables, and Stochastic Processes*, from memory).
     """
-    first, last = times.searchsorted([start - _REST, start])
+    first, last = times.searchsorted([start - _REST, start - _NO_TIME])
     if not first < last:  # NaN too: it sorts behind every time
         return 1.0
     frames = points[..., first:last]
