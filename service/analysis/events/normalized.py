@@ -109,12 +109,12 @@ def grid_index(position: float) -> int:
 
 
 _BLUR_SPEED: Final[float] = 2.5
-"""Body heights a second at which motion blur adds as much error as there is at rest: through an
-estimator real wrists are off by a third more in the downswing than at the top, simulated ones,
-blurred as by a camera's shutter, by more."""
+"""Body heights a second at which motion blur adds as much error as there is at rest. A judgement:
+through an estimator real wrists are off by a third more in the downswing than at the top, simulated
+ones, blurred by a shutter, two to four times."""
 _MOST_BLUR: Final[float] = 2.0
 _MOST_BLUR_OF_CLUB: Final[float] = 3.5
-"""A clubhead at speed is a streak as long as a forearm (a judgement)."""
+"""A clubhead at speed is a streak as long as a hand (a judgement)."""
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""

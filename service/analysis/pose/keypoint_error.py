@@ -35,12 +35,12 @@ keypoint constants of the COCO evaluation (Lin et al. 2014; values from memory).
 _SURE: Final[dict[str, float]] = {
     "nose": 0.0035,
     "eye": 0.0035,
-    "ear": 0.004,
+    "ear": 0.0045,
     "head": 0.005,
     "shoulder": 0.0085,
     "elbow": 0.0105,
-    "wrist": 0.0085,
-    "hand": 0.0085,
+    "wrist": 0.0095,
+    "hand": 0.0095,
     "hip": 0.011,
     "knee": 0.009,
     "ankle": 0.0085,
@@ -49,11 +49,11 @@ _SURE: Final[dict[str, float]] = {
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
-    "clubhead": 0.009,
+    "clubhead": 0.0065,
 }
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings, with more of the difference taken for the
-estimator's where simulated ones err more than was said of them (hips, knees, ankles) and less where
+estimator's where simulated ones err more than was said of them (hips, wrists, legs) and less where
 they err less (elbows). The face, by the ratio of the annotators' spreads, and the feet, a little
 worse than the ankle, are judgements; so is the club, a thin line with ends."""
 _OTHER: Final[float] = 0.009
