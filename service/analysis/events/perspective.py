@@ -133,18 +133,24 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     a normal distribution that is known before and measured with an error; what remains unknown
     goes into the drawn samples. The poses are changed in place.
     """
-    stays = [p for p in STAYS if p in swing.drawn and not swing.gaps[p]]
-    foot = swing.poses[stays].mean(axis=0) if stays else np.full(swing.poses.shape[1:], np.nan)
-    way = foot[:, _COMING_DOWN].mean(axis=1) - foot[:, 0]
+    lost = swing.missing[:, 0] | swing.missing[:, _COMING_DOWN].any(axis=1)
+    stays = [p for p in STAYS if p in swing.drawn and not lost[p]]
+    if stays:
+        foot = swing.poses[stays, :, _COMING_DOWN].mean(axis=2) - swing.poses[stays, :, 0]
+        way = foot.mean(axis=0)
+    else:
+        way = np.full((swing.poses.shape[1], 2), np.nan)
     error = way[1:] - way[0]
     unsure = np.add.reduce(error * error, axis=0) / len(error)
     share = _MOVED**2 / (_MOVED**2 + unsure)
     seen = ~np.isnan(share)
     moved = np.where(seen, share * way, 0.0)
     moved -= _WANDER * (_MOVED * np.sqrt(1.0 - np.where(seen, share, 0.0)))
+    shift = moved.T[:, :, None] * _GONE
+    paths = swing.poses.transpose(0, 3, 1, 2)
     for point in np.flatnonzero(~swing.missing.all(axis=1)).tolist():
         some = slice(None if point in swing.drawn else 1)
-        swing.poses[point, some] -= moved[some, None] * _GONE[:, None]
+        paths[point, :, some] -= shift[:, some]
     return swing
 
 
