@@ -103,6 +103,15 @@ chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera look
 at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
 Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
 rods straight along the line of sight."""
+_ARMS: Final[Mapping[int, tuple[Point, Point]]] = {
+    3: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    5: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    9: (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+}
+"""The arm that is parallel to the ground at a position."""
+_BY_HANDS: Final[float] = 0.012
+"""Uncertainty in seconds, beside that of a crossing, of an arm whose wrist is lost; simulated
+swings."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -216,14 +225,9 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     found[7] = _impact(scene, found[1])
     start = found[1].time if found[1] else None
     impact = found[7].time if found[7] else None
-    lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
-    trail = _arm_height(scene, Point.TRAIL_SHOULDER, Point.TRAIL_WRIST)
-    found[3] = _crossing(scene, lead + _sag(scene, 3), start, top, rising=True, last=True)
-    found[5] = _crossing(scene, lead + _sag(scene, 5), top, impact, rising=False)
-    if found[7]:
-        found[9] = _crossing(scene, trail + _sag(scene, 9), impact, None, rising=True)
-    else:
-        found[9] = None
+    found[3] = _arm_parallel(scene, 3, start, top)
+    found[5] = _arm_parallel(scene, 5, top, impact)
+    found[9] = _arm_parallel(scene, 9, impact, None) if found[7] else None
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
     found[10] = _finish(scene, found[7], found[9])
     return _in_order(found)
@@ -421,6 +425,26 @@ def _lowest_frame(values: FloatArray) -> int:
     return int(np.where(np.isnan(values), np.inf, values).argmin())
 
 
+def _arm_parallel(
+    scene: _Scene, number: int, first: float | None, last: float | None
+) -> _Found | None:
+    """Where the arm that defines a position is level.
+
+    Where its wrist is lost about that moment, both hands being on one handle, the height of the
+    hands tells instead, and the position is inferred.
+    """
+    ends = _ARMS[number]
+    about = {"rising": number != 5, "last": number == 3}
+    sag = _sag(scene, number)
+    seen = _crossing(scene, _arm_height(scene, *ends) + sag, first, last, **about)
+    if seen is not None:
+        return seen
+    told = _crossing(scene, _arm_height_by_hands(scene, *ends) + sag, first, last, **about)
+    if told is None:
+        return None
+    return _Found(told.time, hypot(told.uncertainty, _BY_HANDS), inferred=True)
+
+
 def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
     before, after = {2: (1, 3), 6: (5, 7), 8: (7, 9)}[number]
     first, last = found[before], found[after]
@@ -527,6 +551,23 @@ def _sag(scene: _Scene, number: int) -> float:
 
 def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
     return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
+
+
+def _arm_height_by_hands(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    """The same where the wrist is lost, from the middle of the hands; shape (n_frames,).
+
+    The wrist keeps its height against the hands, and the shoulder its way, from where it is seen
+    to where it is seen again.
+    """
+    clock, hands = scene.tracks.times, scene.tracks.hands[:, 1]
+    above = _bridged(clock, scene.points[:, wrist, 1] - hands)
+    return hands + above - _bridged(clock, scene.points[:, shoulder, 1])
+
+
+def _bridged(clock: FloatArray, values: FloatArray) -> FloatArray:
+    """Values of shape (n_frames,) with straight lines over what is missing; NaN if all is."""
+    seen = ~np.isnan(values)
+    return np.interp(clock, clock[seen], values[seen]) if seen.any() else values
 
 
 def _shaft_ends(points: FloatArray) -> FloatArray:
