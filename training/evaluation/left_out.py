@@ -54,7 +54,7 @@ def judge_left_out(
             learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
             export(learned, models, "without " + name, date.today())
             others = [lesson for lesson in placed if lesson.make != name]
-            fit_positions.write(fit_positions.rules_from(others), models / TABLE)
+            fit_positions.write(fit_positions.rules_from(others, jobs=jobs), models / TABLE)
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
 

@@ -1,4 +1,4 @@
-"""What is well seen about a position: moments and amounts a linear rule can go by.
+"""What is well seen about a position: moments and amounts a rule can go by.
 
 When a movement leaves rest, turns or comes to rest is hidden in the noise, and without a club so is
 the moment at which the shaft is parallel. What is seen is when the hands, the arms and the lines of
@@ -9,7 +9,7 @@ the body have gone a little, some more and a lot. Those *marks* are gathered her
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite, isnan
 from typing import Final
 
@@ -36,6 +36,23 @@ from service.analysis.types import FloatArray
 # rules made of them leave over on sources left out.
 ABOUT_LOW: Final[frozenset[int]] = frozenset({6, 7, 8})
 """Positions that share the marks about impact."""
+BY_ARM: Final[Mapping[int, tuple[int, int]]] = {3: (1, 4), 5: (4, 7), 9: (7, 10)}
+"""Positions at which an arm is level, and those between which it is looked."""
+_ARM_LEVELS: Final[FloatArray] = np.array((-0.12, -0.07, -0.035, 0.0, 0.035, 0.07, 0.12))
+"""Body heights by which the end of an arm is higher than where it begins."""
+_ARM_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW),
+)
+_BODY_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+    (Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+    (Point.LEAD_ANKLE, Point.LEAD_HIP),
+)
+"""Lines that tell how the body is turned and from what height it is filmed."""
 _FAR: Final[float] = 20.0
 """No mark is taken to lie further off than this many units of the movement's time."""
 _STEADY: Final[float] = 0.035
@@ -46,7 +63,7 @@ _UNSEEN_START: Final[float] = 0.4
 _SEEN_START: Final[float] = 0.25
 """Shares of the backswing seen, before and after the hands are last seen to rest, between which it
 is looked for the first of any movement."""
-_AT_FINISH: Final[tuple[float, float]] = (0.05, 0.2)
+_AT_FINISH: Final[tuple[float, float]] = (0.05, 0.5)
 """Seconds after the hands are seen to hold, of whose frames the mean is the place at the finish."""
 _LONGEST_TURN: Final[float] = 0.45
 """Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
@@ -105,6 +122,10 @@ _RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
 )
 """Lines that tell how the arms fold on the way back."""
 _RISE_SHARES: Final[FloatArray] = np.array((-0.4, 0.0, 0.5))
+_UNSURE_OF: Final[list[Point]] = [Point.LEAD_WRIST, Point.LEAD_SHOULDER, Point.CLUBHEAD]
+"""Points whose error tells how far small ways can be trusted."""
+_LEAST_ERROR: Final[float] = 0.004
+"""Body heights; no point is better known."""
 _NO_AMOUNTS: Final[FloatArray] = np.zeros(0)
 
 
@@ -131,6 +152,7 @@ def marks_about(
     times: Mapping[int, float],
     rest: int | None,
     still: int | None,
+    noise: FloatArray,
 ) -> Marks | None:
     """Marks about P1, P2, P4, P6, P7, P8 or P10.
 
@@ -144,13 +166,33 @@ def marks_about(
         Last frame of rest at address.
     still : int or None
         Last frame before any of the body moves off (:func:`last_still`).
+    noise : array of shape (n_points,)
+        One standard deviation of each point on one axis.
     """
+    seen = _seen_about(number, points, tracks, swing, times, rest, still)
+    if seen is None:
+        return None
+    unsure = np.log(np.maximum(noise[_UNSURE_OF], _LEAST_ERROR) / _LEAST_ERROR)
+    return replace(seen, values=np.concatenate([seen.values, unsure]))
+
+
+def _seen_about(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+    rest: int | None,
+    still: int | None,
+) -> Marks | None:
     if 4 not in times:
         return None
     if number == 4:
-        return _about_turn(tracks, swing, times)
+        return _about_turn(points, tracks, swing, times)
     if number == 10:
         return _about_stop(points, tracks, times)
+    if number in BY_ARM:
+        return _about_level_arm(number, points, tracks, swing, times)
     if number in ABOUT_LOW:
         return _about_low(points, tracks, swing, times, rest)
     if rest is None or still is None:
@@ -250,20 +292,57 @@ def _about_rise(
     return _marks([heights, away, np.array(others)], reference, unit, tracks.frame, amounts)
 
 
-def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) -> Marks | None:
-    clock, path = tracks.times, tracks.path
+def _about_level_arm(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+) -> Marks | None:
+    """About P3, P5 or P9: when both arms, whole and by parts, pass through some heights."""
+    if number not in times:
+        return None
+    clock, turn = tracks.times, -1.0 if number == 5 else 1.0
+    before, after = BY_ARM[number]
+    first = int(clock.searchsorted(times.get(before, clock[swing.start]))) - 1
+    last = int(clock.searchsorted(times.get(after, clock[-1]))) + 1
+    part = slice(max(first, 0), last)
+    risen = turn * np.stack([points[part, b, 1] - points[part, a, 1] for a, b in _ARM_LINES])
+    hands = turn * (tracks.hands[part, 1] - tracks.shoulders[part, 1])
+    signals = np.concatenate([risen, hands[None]])
+    levels = np.tile(_ARM_LEVELS, (len(signals), 1))
+    passed = last_upcrossing(clock[part], signals, levels)
+    reference = times[number]
+    ends = passed[0 if number != 9 else 1]
+    unit = float(ends[-2] - ends[1])
+    if not unit > 0.0:
+        unit = 0.2 * abs(times.get(after, clock[-1]) - reference)
+    lines = [points[:, b] - points[:, a] for a, b in (*_ARM_LINES, *_BODY_LINES)]
+    amounts = _at(clock, lines, np.array([reference]))
+    return _marks([passed.ravel()], reference, max(unit, 1e-3), tracks.frame, amounts)
+
+
+def _about_turn(
+    points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float]
+) -> Marks | None:
+    """About the top: the hands against the hips, and the lead arm, whose turn defines it."""
+    clock = tracks.times
     turn = int(np.argmin(np.abs(clock - times[4])))
-    away = _away(path, max(turn - 1, 0), turn + 1)
     down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
     up = slice(swing.start, turn + 1)
-    falls = last_upcrossing(clock[down], away[down], _FALLS)
-    rises = -last_upcrossing(-clock[up][::-1], away[up][::-1], _NEAR)
+    arm = points[:, Point.LEAD_WRIST] - points[:, Point.LEAD_SHOULDER]
+    away = np.stack([_away(path, max(turn - 1, 0), turn + 1) for path in (tracks.path, arm)])
+    falls, arm_falls = last_upcrossing(clock[down], away[:, down], np.tile(_FALLS, (2, 1)))
+    rises, arm_rises = -last_upcrossing(
+        -clock[up][::-1], away[:, up][:, ::-1], np.tile(_NEAR, (2, 1))
+    )
     if falls[2] - rises[2] > _LONGEST_TURN:
         return None
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
     reference = float(falls[3])
     unit = max(times[6] - reference, 0.03) if 6 in times else 0.2
-    return _marks([falls, rises, np.array(others)], reference, unit, tracks.frame)
+    moments = [falls, rises, np.array(others), arm_falls, arm_rises]
+    return _marks(moments, reference, unit, tracks.frame)
 
 
 def _about_low(
@@ -332,16 +411,17 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
         points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
     ]
     slowing = _slowing(clock, _steady_speeds(whole, paths, first))
-    arriving = [path[first:] for path in (hands, *paths[4:])]
+    arriving = [path[first:] for path in (hands, tracks.hands, *paths[4:])]
     nearing = _nearing(clock, arriving, *at_finish)
     reference = float(nearing[0, 2])
     unit = max(reference - times[7], 0.05)
     still = rest_needed(unit)
     moments = [slowing[0], nearing[0], *slowing[1:4]]
-    for slow, near in zip(slowing[4:], nearing[1:], strict=True):
+    moments.append(nearing[1])
+    for slow, near in zip(slowing[4:], nearing[2:], strict=True):
         moments += [slow[: len(_SPEEDS_DOWN)], near]
-    since = [nearing[0, 4], *nearing[1:, 3]]
-    ends = [_stop(clock, *each, rest, still) for each in zip(arriving, since, strict=True)]
+    since = [nearing[1, 4], *nearing[2:4, 3]]
+    ends = [_stop(clock, *each, rest, still) for each in zip(arriving[1:4], since, strict=True)]
     others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
     return _marks([*moments, np.array([*others, *ends])], reference, unit, tracks.frame)
 

@@ -14,11 +14,12 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 
 An arm or a shaft is parallel to the ground when both its ends are equally high in the
 picture, which holds face-on for a level camera; down the line one end is nearer to the camera, for
-which a usual camera's share is taken off. A few thresholds look for every position; where what
-defines it is hidden (the first and last centimetres, the turn, the shaft without a club, the
-ball's place along the line of sight) rules learnt on golfers of several makes place it anew from
-what is seen beside it (:mod:`service.analysis.events.positions.refinement`). Without a club P2,
-P6 and P8 are marked as inferred.
+which a usual camera's share is taken off. A few thresholds look for every position; rules
+learnt on golfers of several makes place it anew from what is seen beside it
+(:mod:`service.analysis.events.positions.refinement`), which tells most where what defines it is
+hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
+the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
+where the wrist is lost and the hands tell.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ from service.analysis.events.positions.marks import (
     marks_about,
 )
 from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
-from service.analysis.events.positions.refinement import BY_CLUB, REFINED, case_of, refine
+from service.analysis.events.positions.refinement import BY_CLUB, REFINED, Case, refine
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
@@ -250,7 +251,14 @@ def position_marks(
 
 def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
     return marks_about(
-        number, scene.points, scene.tracks, scene.swing, times, scene.rest, scene.still
+        number,
+        scene.points,
+        scene.tracks,
+        scene.swing,
+        times,
+        scene.rest,
+        scene.still,
+        scene.noise,
     )
 
 
@@ -278,7 +286,7 @@ def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found
         marks = about(7 if number in ABOUT_LOW else number)
         if marks is None:
             continue
-        placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
+        placed = refine(Case(number, scene.view, club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
             time = within(placed[0], float(clock[0]), float(clock[-1]))
@@ -433,13 +441,16 @@ def _arm_parallel(
     Where its wrist is lost about that moment, both hands being on one handle, the height of the
     hands tells instead, and the position is inferred.
     """
-    ends = _ARMS[number]
-    about = {"rising": number != 5, "last": number == 3}
-    sag = _sag(scene, number)
-    seen = _crossing(scene, _arm_height(scene, *ends) + sag, first, last, **about)
+    ends, sag = _ARMS[number], _sag(scene, number)
+
+    def level(height: FloatArray) -> _Found | None:
+        rising, late = number != 5, number == 3
+        return _crossing(scene, height + sag, first, last, rising=rising, last=late)
+
+    seen = level(_arm_height(scene, *ends))
     if seen is not None:
         return seen
-    told = _crossing(scene, _arm_height_by_hands(scene, *ends) + sag, first, last, **about)
+    told = level(_arm_height_by_hands(scene, *ends))
     if told is None:
         return None
     return _Found(told.time, hypot(told.uncertainty, _BY_HANDS), inferred=True)
