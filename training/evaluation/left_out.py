@@ -31,7 +31,7 @@ from training.models.export import export
 from training.models.learn import learn
 
 _CLIPS_OF_ONE: Final[int] = 4
-_PLACED_GOLFERS: Final[int] = 200
+_PLACED_GOLFERS: Final[int] = 300
 """Golfers of each make from whom the rules that place positions are learned without one make."""
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")
 Judged = dict[str, dict[str, list[Row]]]

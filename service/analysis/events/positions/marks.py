@@ -65,7 +65,7 @@ _SEEN_START: Final[float] = 0.25
 is looked for the first of any movement."""
 _AT_FINISH: Final[tuple[float, float]] = (0.05, 0.5)
 """Seconds after the hands are seen to hold, of whose frames the mean is the place at the finish."""
-_LONGEST_TURN: Final[float] = 0.45
+_LONGEST_TURN: Final[float] = 1.0
 """Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
 _NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
 """Distances from rest in body heights; the fourth is the reference."""
