@@ -53,6 +53,8 @@ _BODY_LINES: Final[tuple[tuple[Point, Point], ...]] = (
     (Point.LEAD_ANKLE, Point.LEAD_HIP),
 )
 """Lines that tell how the body is turned and from what height it is filmed."""
+_LINE_STARTS, _LINE_ENDS = (list(ends) for ends in zip(*_ARM_LINES, *_BODY_LINES, strict=True))
+_ALL_ARM_LEVELS: Final[FloatArray] = np.tile(_ARM_LEVELS, (len(_ARM_LINES) + 1, 1))
 _FAR: Final[float] = 20.0
 """No mark is taken to lie further off than this many units of the movement's time."""
 _STEADY: Final[float] = 0.035
@@ -122,6 +124,8 @@ _RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
 )
 """Lines that tell how the arms fold on the way back."""
 _RISE_SHARES: Final[FloatArray] = np.array((-0.4, 0.0, 0.5))
+_TWO_FALLS: Final[FloatArray] = np.stack([_FALLS, _FALLS])
+_TWO_NEAR: Final[FloatArray] = np.stack([_NEAR, _NEAR])
 _UNSURE_OF: Final[list[Point]] = [Point.LEAD_WRIST, Point.LEAD_SHOULDER, Point.CLUBHEAD]
 """Points whose error tells how far small ways can be trusted."""
 _LEAST_ERROR: Final[float] = 0.004
@@ -152,9 +156,9 @@ def marks_about(
     times: Mapping[int, float],
     rest: int | None,
     still: int | None,
-    noise: FloatArray,
+    unsure: FloatArray,
 ) -> Marks | None:
-    """Marks about P1, P2, P4, P6, P7, P8 or P10.
+    """Marks about a position.
 
     Parameters
     ----------
@@ -166,14 +170,19 @@ def marks_about(
         Last frame of rest at address.
     still : int or None
         Last frame before any of the body moves off (:func:`last_still`).
-    noise : array of shape (n_points,)
-        One standard deviation of each point on one axis.
+    unsure
+        From :func:`how_unsure`.
     """
     seen = _seen_about(number, points, tracks, swing, times, rest, still)
     if seen is None:
         return None
-    unsure = np.log(np.maximum(noise[_UNSURE_OF], _LEAST_ERROR) / _LEAST_ERROR)
     return replace(seen, values=np.concatenate([seen.values, unsure]))
+
+
+def how_unsure(noise: FloatArray) -> FloatArray:
+    """What tells how far small ways can be trusted, from one standard deviation of each point on
+    one axis, shape (n_points,)."""
+    return np.asarray(np.log(np.maximum(noise[_UNSURE_OF], _LEAST_ERROR) / _LEAST_ERROR))
 
 
 def _seen_about(
@@ -227,7 +236,9 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
         moved = joint_leaving_time(clock, together, begin, still, until)
         if isnan(moved):
             break
-        rest = min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
+        before, rest = rest, min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
+        if rest == before:
+            break
     return rest
 
 
@@ -307,19 +318,29 @@ def _about_level_arm(
     first = int(clock.searchsorted(times.get(before, clock[swing.start]))) - 1
     last = int(clock.searchsorted(times.get(after, clock[-1]))) + 1
     part = slice(max(first, 0), last)
-    risen = turn * np.stack([points[part, b, 1] - points[part, a, 1] for a, b in _ARM_LINES])
-    hands = turn * (tracks.hands[part, 1] - tracks.shoulders[part, 1])
-    signals = np.concatenate([risen, hands[None]])
-    levels = np.tile(_ARM_LEVELS, (len(signals), 1))
-    passed = last_upcrossing(clock[part], signals, levels)
+    signals = np.empty((len(_ARM_LINES) + 1, len(clock[part])))
+    for k, (start, end) in enumerate(_ARM_LINES):
+        np.subtract(points[part, end, 1], points[part, start, 1], out=signals[k])
+    np.subtract(tracks.hands[part, 1], tracks.shoulders[part, 1], out=signals[-1])
+    passed = last_upcrossing(clock[part], turn * signals, _ALL_ARM_LEVELS)
     reference = times[number]
     ends = passed[0 if number != 9 else 1]
     unit = float(ends[-2] - ends[1])
     if not unit > 0.0:
         unit = 0.2 * abs(times.get(after, clock[-1]) - reference)
-    lines = [points[:, b] - points[:, a] for a, b in (*_ARM_LINES, *_BODY_LINES)]
-    amounts = _at(clock, lines, np.array([reference]))
+    amounts = _lines_at(clock, points, reference)
     return _marks([passed.ravel()], reference, max(unit, 1e-3), tracks.frame, amounts)
+
+
+def _lines_at(clock: FloatArray, points: FloatArray, time: float) -> FloatArray:
+    """What :func:`_at` tells of the arms' and the body's lines at one time."""
+    k = min(max(int(clock.searchsorted(time)) - 1, 0), len(clock) - 2)
+    two = points[k : k + 2].take(_LINE_ENDS, axis=1) - points[k : k + 2].take(_LINE_STARTS, axis=1)
+    if isnan(np.add.reduce(two, axis=None)):
+        lines = [points[:, b] - points[:, a] for a, b in (*_ARM_LINES, *_BODY_LINES)]
+        return _at(clock, lines, np.array([time]))
+    share = within(float((time - clock[k]) / (clock[k + 1] - clock[k])), 0.0, 1.0)
+    return np.asarray((two[0] + share * (two[1] - two[0])).ravel() / _UNIT_LENGTH)
 
 
 def _about_turn(
@@ -332,10 +353,8 @@ def _about_turn(
     up = slice(swing.start, turn + 1)
     arm = points[:, Point.LEAD_WRIST] - points[:, Point.LEAD_SHOULDER]
     away = np.stack([_away(path, max(turn - 1, 0), turn + 1) for path in (tracks.path, arm)])
-    falls, arm_falls = last_upcrossing(clock[down], away[:, down], np.tile(_FALLS, (2, 1)))
-    rises, arm_rises = -last_upcrossing(
-        -clock[up][::-1], away[:, up][:, ::-1], np.tile(_NEAR, (2, 1))
-    )
+    falls, arm_falls = last_upcrossing(clock[down], away[:, down], _TWO_FALLS)
+    rises, arm_rises = -last_upcrossing(-clock[up][::-1], away[:, up][:, ::-1], _TWO_NEAR)
     if falls[2] - rises[2] > _LONGEST_TURN:
         return None
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
@@ -516,7 +535,10 @@ def _bridged(clock: FloatArray, path: FloatArray) -> FloatArray:
     seen = ~np.isnan(path).any(axis=1)
     if np.count_nonzero(seen) < 2:
         return np.full_like(path, np.nan)
-    return np.column_stack([np.interp(clock, clock[seen], path[seen, k]) for k in (0, 1)])
+    known, bridged = path[seen], np.empty(path.shape)
+    for k in (0, 1):
+        bridged[:, k] = np.interp(clock, clock[seen], known[:, k])
+    return bridged
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:

@@ -38,6 +38,7 @@ from service.analysis.events.level_crossings import last_time_above, last_upcros
 from service.analysis.events.positions.marks import (
     ABOUT_LOW,
     Marks,
+    how_unsure,
     last_still,
     lowest_time,
     marks_about,
@@ -165,6 +166,11 @@ class _Scene:
         return last_still(self.points, self.tracks, self.rest, self.top.time)
 
     @cached_property
+    def unsure(self) -> FloatArray:
+        """How far small ways can be trusted, as marks tell it."""
+        return how_unsure(self.noise)
+
+    @cached_property
     def shaft_height(self) -> FloatArray:
         """How much higher the tip of the shaft is than its butt, shape (n_frames,)."""
         ends = _shaft_ends(self.points)
@@ -258,7 +264,7 @@ def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | No
         times,
         scene.rest,
         scene.still,
-        scene.noise,
+        scene.unsure,
     )
 
 
