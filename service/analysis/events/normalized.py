@@ -118,14 +118,6 @@ _MOST_BLUR_OF_CLUB: Final[float] = 3.5
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
-_PAIRS: Final = (
-    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
-    (Point.LEAD_HIP, Point.TRAIL_HIP),
-)
-_ACROSS: Final[dict[View, float]] = {View.FACE_ON: 0.0, View.DOWN_THE_LINE: -0.3}
-"""Correlation of the sideways errors of a pair: what one is too far out the other is too, so that
-the middle of a pair is known better than either. On those real swings, most of them filmed down the
-line, -0.56; the errors of simulated estimators know nothing of each other: a judgement between."""
 _REST: Final[float] = 0.3
 """Seconds up to P1 over which the address is averaged. Players stand still there: simulated ones by
 construction; in real clips, which show hardly more, the hips keep within what their keypoints
@@ -172,27 +164,15 @@ def _shares() -> FloatArray:
 
 _SHARES: Final[FloatArray] = _shares()
 """Draws at P1 to P10 times this are draws along the grid."""
-
-
-def _both_sides(draws: FloatArray, across: float) -> FloatArray:
-    """Draws of shape (N_POINTS, N_DRAWS, n, 2) as (N_POINTS, 2, N_DRAWS, n), the sideways ones of
-    shoulders and of hips correlated by ``across`` from side to side."""
-    sides = np.moveaxis(draws, -1, 1).copy()
-    for lead, trail in _PAIRS:
-        sides[trail, 0] *= np.sqrt(1.0 - across**2)
-        sides[trail, 0] += across * sides[lead, 0]
-    return sides
-
-
-def _unit_errors(across: float) -> tuple[FloatArray, FloatArray]:
-    """Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid), and what of them
-    drifts at P1, shape (N_POINTS, 2, N_DRAWS)."""
-    drift = np.sqrt(1.0 - _STEADY_SHARE) * _both_sides(_DRAWS, across)
-    steady = np.sqrt(_STEADY_SHARE) * _both_sides(_STEADY_DRAWS, across)
-    return np.ascontiguousarray(drift @ _SHARES + steady), drift[..., 0].copy()
-
-
-_UNIT_ERRORS: Final = {view: _unit_errors(across) for view, across in _ACROSS.items()}
+_ALONG_GRID: Final[FloatArray] = np.ascontiguousarray(
+    np.sqrt(1.0 - _STEADY_SHARE) * (np.moveaxis(_DRAWS, -1, 1) @ _SHARES)
+    + np.sqrt(_STEADY_SHARE) * np.moveaxis(_STEADY_DRAWS, -1, 1)
+)
+"""Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid)."""
+_AT_ADDRESS: Final[FloatArray] = np.sqrt(1.0 - _STEADY_SHARE) * np.moveaxis(
+    _DRAWS[..., 0, :], -1, 1
+)
+"""What of these drifts at P1, shape (N_POINTS, 2, N_DRAWS)."""
 
 
 @dataclass(frozen=True)
@@ -277,15 +257,14 @@ def time_normalize(
     paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
     paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)
-    along_grid, at_address = _UNIT_ERRORS[view]
     for k, point in enumerate(seen.tolist()):
         path = paths[point]
         if point in drawn:
             # To first order, a moment found late shows the pose a little further along its way.
             np.multiply(velocity[:, k, None], shifts, out=path)
             path += best[:, k, None]
-            path[:, 1:] += error[k] * along_grid[point]
-            path[:, 1:, 0] -= (1.0 - drift_left) * error[k, 0] * at_address[point]
+            path[:, 1:] += error[k] * _ALONG_GRID[point]
+            path[:, 1:, 0] -= (1.0 - drift_left) * error[k, 0] * _AT_ADDRESS[point]
         else:
             path[:, 0], path[:, 1:] = best[:, k], np.nan
     # A position that was not found must not take the times of the others along.

@@ -106,22 +106,3 @@ def test_the_address_is_the_mean_of_the_rest_before_it_and_known_the_better():
 def test_a_clip_that_begins_with_the_swing_has_no_rest_to_average():
     frames, along = at_rest(0.0)
     assert along[0, 0] == frames[0]
-
-
-def test_down_the_line_the_middle_of_the_hips_is_known_better_than_face_on():
-    times = np.linspace(0.0, 2.0, 121)
-    positions = [
-        Position(n + 1, Source.OBSERVED, float(t), 60.0 * float(t), 0.0)
-        for n, t in enumerate(np.linspace(0.2, 1.8, 10))
-    ]
-    points = np.full((len(times), N_POINTS, 2), 0.5)
-    curve = phase_curve(times, np.column_stack([np.cos(times), np.sin(times)]), positions)
-    spread = {}
-    for view in View:
-        noise = np.full(N_POINTS, 0.01)
-        swing = time_normalize(points, times, curve, positions, noise, view)
-        hips = 0.5 * (swing.point(Point.LEAD_HIP) + swing.point(Point.TRAIL_HIP))
-        spread[view] = hips[1:].std(axis=(0, 1))
-    across, up = spread[View.DOWN_THE_LINE] / spread[View.FACE_ON]
-    assert across == pytest.approx(np.sqrt(0.7), rel=0.1)
-    assert up == pytest.approx(1.0)
