@@ -179,7 +179,15 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
     )
-    return 1.0 if hanging >= back[-1] else -1.0
+    return 1.0 if hanging - back[-1] + _bend(tracks, swing) >= 0.0 else -1.0
+
+
+def _bend(tracks: Tracks, swing: Downswing) -> float:
+    """How far the shoulders are to the image right of the hips up to the ball: down the line a
+    player bends over it, also one whose hands go up as steeply as they hang."""
+    end = swing.top if swing.low is None else swing.low
+    trunk = tracks.shoulders[swing.start : end + 1, 0] - tracks.hips[swing.start : end + 1, 0]
+    return float(np.nan_to_num(_median(trunk)))
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:
