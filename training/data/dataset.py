@@ -59,7 +59,7 @@ class Dataset:
     rate, noise : arrays of shape (n,)
     sources : names of the sources
     missed : int
-        Clips in which no swing, the wrong view or the wrong hand was found.
+        Clips in which no swing or the wrong view was found.
     """
 
     features: NDArray[np.float32]
@@ -175,12 +175,9 @@ def _rows_of_golfer(
 
 
 def _row(clip: Clip, source: int, golfer: int) -> _Row | None:
-    """One row, or ``None`` when the service finds no swing, or takes view or hand for the other:
-    what is measured in a mirror says nothing of how far a measure is off."""
+    """One row, or ``None`` when the service finds no swing or takes the view for the other."""
     swing = measure_swing(clip.recording)
     if isinstance(swing, SwingAnalysis) or swing.view.value is not clip.view:
-        return None
-    if swing.handedness.value is not clip.motion.handedness:
         return None
     truth = truth_of(clip.motion, clip.view)
     value, uncertainty = _measured(swing)

@@ -77,6 +77,7 @@ def _entry(estimator: Estimator) -> dict[str, Any]:
         "file": estimator.name,
         "slope": round(estimator.slope, _DIGITS),
         "center": round(estimator.center, _DIGITS),
+        "weight": round(estimator.weight, _DIGITS),
         "features": fingerprint(names),
         "columns": names,
         "low": _told(estimator.low),

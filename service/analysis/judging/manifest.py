@@ -55,6 +55,10 @@ _SURE: Final[_Rule] = (
 )
 _SLOPE: Final[_Rule] = ("a number from 0", lambda value: _is_number(value) and value >= 0.0)
 _RISING: Final[_Rule] = ("a number above -1", lambda value: _is_number(value) and value > -1.0)
+_SHARE: Final[_Rule] = (
+    "a number from 0 to 1",
+    lambda value: _is_number(value) and 0.0 <= value <= 1.0,
+)
 
 _WHOLE: Final[Mapping[str, _Rule]] = {
     "version": _TEXT,
@@ -86,6 +90,7 @@ _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
         ),
         "slope": _RISING,
         "center": _NUMBER,
+        "weight": _SHARE,
         "features": _TEXT,
         "columns": _NAMES,
         "low": _NUMBERS,
