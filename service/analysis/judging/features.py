@@ -29,7 +29,7 @@ _JOINTS: Final[tuple[Point, ...]] = (
     *(p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_ANKLE),
 )
 _ERROR_OF: Final[tuple[Point, ...]] = (
-    *_JOINTS,
+    *_JOINTS[1:],
     Point.LEAD_HEEL,
     Point.TRAIL_HEEL,
     Point.LEAD_TOE,
