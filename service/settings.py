@@ -95,11 +95,11 @@ class Settings(BaseSettings):
         "there is a database. 0 starts none: run `python -m service work`, here or elsewhere.",
     )
     batch_lease_seconds: float = Field(
-        default=60.0,
+        default=15.0,
         ge=1,
         le=3600,
-        description="Seconds after which others take what a worker took of a batch and did not "
-        "bring back, as it was killed. Longer than 32 analyses take.",
+        description="Seconds after which others take what a worker took of a batch and no longer "
+        "says it has, as it was killed. A worker at work says so three times in that.",
     )
     batch_days: int = Field(
         default=30,
@@ -190,6 +190,18 @@ class Settings(BaseSettings):
         le=1_000_000,
         description="Requests a minute from one address where no keys are asked for; 0 sets no "
         "limit.",
+    )
+    wrong_key_limit: int = Field(
+        default=30,
+        ge=0,
+        le=1_000_000,
+        description="Wrong keys a minute from one address (of IPv6: one /64 network), beyond which "
+        "they get 429 and Retry-After; a right key is let in all the same. 0 sets no limit.",
+    )
+    trusted_proxies: str = Field(
+        default="127.0.0.1,::1",
+        description="Addresses or networks of proxies, with commas between, whose "
+        "`X-Forwarded-For` is believed: limits by address hold for their callers, not for them.",
     )
     require_consent: bool | None = Field(
         default=None,

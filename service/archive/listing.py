@@ -2,40 +2,22 @@
 
 from __future__ import annotations
 
-import gzip
 import os
-import zlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
-from io import BufferedReader
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.parquet as pq
+
+from service.archive.table import sizes_of_groups
+from service.intake.many.errors import GZIP_FAULTS
+from service.intake.many.files import Bytes, Kind, is_utf8, kind_of, opened
 
 _BLOCK: Final[int] = 1 << 22
 _NEWLINE: Final[int] = ord("\n")
-GZIP_FAULTS: Final = (gzip.BadGzipFile, EOFError, zlib.error)
-
-
-class Kind(StrEnum):
-    """What a file holds."""
-
-    JSON = "json"
-    LINES = "lines"
-    TABLE = "table"
-
-
-_KINDS: Final = {
-    ".json": Kind.JSON,
-    ".ndjson": Kind.LINES,
-    ".jsonl": Kind.LINES,
-    ".parquet": Kind.TABLE,
-}
 
 
 @dataclass(frozen=True)
@@ -49,28 +31,14 @@ class File:
     @property
     def kind(self) -> Kind | None:
         """What it holds, by its name; ``None`` where it is not read."""
-        if not self.named_in_utf8:
-            return None
-        name = self.path.lower()
-        packed = name.endswith(".gz")
-        kind = _KINDS.get(Path(name.removesuffix(".gz")).suffix)
-        return None if packed and kind is Kind.TABLE else kind
+        return kind_of(self.path) if is_utf8(self.path) else None
 
     @property
     def end(self) -> str:
         """How its name ends, to be counted by."""
-        if not self.named_in_utf8:
+        if not is_utf8(self.path):
             return "with a name that is no UTF-8"
         return Path(self.path).suffix.lower() or "without an end"
-
-    @property
-    def named_in_utf8(self) -> bool:
-        """Whether its name can stand in a table."""
-        try:
-            self.path.encode()
-        except UnicodeEncodeError:
-            return False
-        return True
 
 
 @dataclass(frozen=True)
@@ -137,16 +105,11 @@ def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:
             yield from _row_groups(archive, file)
 
 
-def open_lines(path: Path) -> gzip.GzipFile | BufferedReader:
-    """A file of lines, unpacked as it is read."""
-    return gzip.open(path) if path.name.lower().endswith(".gz") else path.open("rb")
-
-
 def _pieces_of_lines(archive: Path, file: File, most: int) -> Iterator[Piece]:
     starts, total = [0], 0
     damaged = False
     try:
-        with open_lines(archive / file.path) as lines:
+        with opened(archive / file.path) as lines:
             total = _count_lines(lines, most, starts)
     except (OSError, *GZIP_FAULTS) as error:
         total, damaged = getattr(error, "lines", 0), True
@@ -160,7 +123,7 @@ def _pieces_of_lines(archive: Path, file: File, most: int) -> Iterator[Piece]:
             yield Piece(file.path, first, min(most, total - first), place)
 
 
-def _count_lines(lines: gzip.GzipFile | BufferedReader, every: int, starts: list[int]) -> int:
+def _count_lines(lines: Bytes, every: int, starts: list[int]) -> int:
     """How many lines there are; ``starts`` gets the place of each ``every``-th."""
     count = place = 0
     last = b"\n"
@@ -182,10 +145,7 @@ def _count_lines(lines: gzip.GzipFile | BufferedReader, every: int, starts: list
 
 def _row_groups(archive: Path, file: File) -> Iterator[Piece]:
     try:
-        with pq.ParquetFile(archive / file.path) as table:
-            counts = [
-                table.metadata.row_group(group).num_rows for group in range(table.num_row_groups)
-            ]
+        counts = sizes_of_groups(archive / file.path)
     except (OSError, pa.ArrowException):
         yield Piece(file.path, place=-1)
         return

@@ -11,8 +11,8 @@ import pyarrow as pa
 
 import service
 from service.analysis.types import Finding, Measurement, Position, Status, SwingAnalysis
-from service.archive.reading import Origin, ReadSwing, Refused
 from service.archive.schemas import RESULTS
+from service.intake.many.reading import Origin, ReadSwing, Refused
 
 _ID_BYTES: Final[int] = 10
 

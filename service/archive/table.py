@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final
+from typing import IO, Any, Final
 
 import numpy as np
 import pyarrow as pa
@@ -82,8 +82,8 @@ class Row:
         ]
 
 
-def rows_of_group(path: Path, group: int) -> Iterator[Row]:
-    """The rows of one row group, some unpacked at a time.
+def rows_of_group(path: Path | IO[bytes], group: int, first: int = 0) -> Iterator[Row]:
+    """The rows of one row group from one on, some unpacked at a time.
 
     Raises
     ------
@@ -99,7 +99,20 @@ def rows_of_group(path: Path, group: int) -> Iterator[Row]:
             raise ValueError(f"keypoints are {kind}, not one flat list of numbers a row")
         wanted = [name for name in names if name in _NOTED or _plain(table.schema_arrow, name)]
         for batch in table.iter_batches(_BATCH, row_groups=[group], columns=wanted):
-            yield from _rows(batch)
+            yield from _rows(batch.slice(first))
+            first = max(0, first - batch.num_rows)
+
+
+def sizes_of_groups(path: Path | IO[bytes]) -> list[int]:
+    """How many rows each row group has.
+
+    Raises
+    ------
+    pyarrow.ArrowException, OSError
+        When the file is no table.
+    """
+    with pq.ParquetFile(path) as table:
+        return [table.metadata.row_group(group).num_rows for group in range(table.num_row_groups)]
 
 
 def clips_table(rows: Sequence[dict[str, Any]]) -> pa.Table:

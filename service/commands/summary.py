@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from service.commands import tagging
+from service.languages import CODES, language
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ def describe(commands: Parsers) -> None:
     parser.add_argument(
         "--html", metavar="FILE", type=Path, help="write a page with charts there too"
     )
+    parser.add_argument(
+        "--language", choices=CODES, help="language to tell it in; that of SWING_LANGUAGE otherwise"
+    )
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
@@ -35,8 +39,9 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         from service.use_cases.archive.summarise import summarise
 
         summary = summarise(options.results, options.by)
-        print(rates_table(summary), end="")
+        told_in = language(options.language or settings.language)
+        print(rates_table(summary, told_in), end="")
         if options.html:
-            title = f"Fault rates of {options.results.resolve().name}"
-            options.html.write_text(rates_page(summary, title), encoding="utf-8")
+            name = options.results.resolve().name
+            options.html.write_text(rates_page(summary, name, told_in), encoding="utf-8")
             print(options.html)

@@ -11,24 +11,14 @@ from contextlib import contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Final
 
+from service.intake.errors import InvalidRequest
+from service.intake.many.assumed import ASSUMED, assumed_of
 from service.records import RecordsError
 
 if TYPE_CHECKING:
     from service.use_cases.archive.tag import Progress
 
 _EXTRA: Final = ("pyarrow", "distributed", "tqdm")
-_ASSUMED: Final = (
-    "layout",
-    "format",
-    "fps",
-    "playback_speed",
-    "coordinates",
-    "image_size",
-    "view",
-    "handedness",
-    "intent",
-    "club",
-)
 
 
 def add_work(parser: argparse.ArgumentParser) -> None:
@@ -56,7 +46,7 @@ def add_assumed(parser: argparse.ArgumentParser) -> None:
         default=[],
         type=_assumed,
         metavar="FIELD=VALUE",
-        help=f"for swings that lack the field, as fps=240; one of {', '.join(_ASSUMED)}; may be "
+        help=f"for swings that lack the field, as fps=240; one of {', '.join(ASSUMED)}; may be "
         "given several times",
     )
 
@@ -117,11 +107,18 @@ def count(text: str) -> int:
 
 def _assumed(text: str) -> tuple[str, Any]:
     name, is_given, value = text.partition("=")
-    if not is_given or name not in _ASSUMED:
+    if not is_given or name not in ASSUMED:
         raise argparse.ArgumentTypeError(
-            f"{text!r} is no FIELD=VALUE with one of {', '.join(_ASSUMED)}"
+            f"{text!r} is no FIELD=VALUE with one of {', '.join(ASSUMED)}"
         )
     try:
-        return name, json.loads(value)
+        given = json.loads(value)
     except ValueError:
-        return name, value
+        given = value
+    try:
+        return name, assumed_of({name: given})[name]
+    except InvalidRequest as error:
+        wrong = error.errors[0]
+        raise argparse.ArgumentTypeError(
+            f"{wrong.pointer.strip('/')} {wrong.problem}. {wrong.fix}"
+        ) from None

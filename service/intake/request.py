@@ -195,7 +195,7 @@ def read_request(body: bytes) -> SwingRequest:
         When a field is missing, unknown or of the wrong kind. What the raw fields hold is
         not looked at here.
     """
-    return read_model(body, SwingRequest, _FIXES, _WHOLE_FIX)
+    return read_model(body, SwingRequest, FIXES, _WHOLE_FIX)
 
 
 def request_of(raw: object) -> SwingRequest:
@@ -206,14 +206,14 @@ def request_of(raw: object) -> SwingRequest:
     InvalidRequest
         As :func:`read_request`.
     """
-    return model_of(raw, SwingRequest, _FIXES, _WHOLE_FIX)
+    return model_of(raw, SwingRequest, FIXES, _WHOLE_FIX)
 
 
 def _one_of(kind: type[StrEnum]) -> str:
     return f"Send one of {', '.join(kind)}"
 
 
-_FIXES: Final[dict[str, str]] = {
+FIXES: Final[dict[str, str]] = {
     "keypoints": "Send a list of frames, each a list of points.",
     "layout": f"Send one of {', '.join(LAYOUTS)}, or a list with one point name a column.",
     "format": f"{_one_of(Format)}, or leave it out.",
@@ -228,3 +228,4 @@ _FIXES: Final[dict[str, str]] = {
     "asked": "Send {stop_at} with a number above 1 and at most 4, or leave it out.",
     "client_reference": f"Send a string of at most {MAX_REFERENCE} characters.",
 }
+"""What to send instead, by the name of the field."""

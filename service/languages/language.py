@@ -90,6 +90,14 @@ class Language:
         told = format_decimal(rounded, format=pattern, locale=self._locale)
         return str(told).replace("-", "\N{MINUS SIGN}")
 
+    def count(self, number: int) -> str:
+        """How many, thousands apart.
+
+        >>> ENGLISH.count(12345)
+        '12,345'
+        """
+        return str(format_decimal(number, format="#,##0", locale=self._locale))
+
     def long_date(self, day: date) -> str:
         """A day in words.
 

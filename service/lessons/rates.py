@@ -10,6 +10,7 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Status
+from service.languages import sayable
 
 _Z: Final[float] = 1.959963984540054
 """97.5 % of a normal distribution lie below: the two-sided 95 %."""
@@ -18,37 +19,61 @@ NOT_TOLD: Final[str] = "not_told"
 """Stands for the reason of a finding that was kept without it."""
 
 WHY: Final[Mapping[str, tuple[str, str]]] = {
-    "view": ("filmed from the other side", "Film face-on and down the line."),
-    "view_unsure": ("the view is not clear", "Film square to the chest or on the hand line."),
-    "frame_rate": ("too few frames a second", "Film at 120 frames a second or more."),
-    "points_not_seen": (
-        "joints or club not seen",
-        "Film the whole body, both feet and the club, with an estimator that gives them.",
+    "view": (sayable("filmed from the other side"), sayable("Film face-on and down the line.")),
+    "view_unsure": (
+        sayable("the view is not clear"),
+        sayable("Film square to the chest or on the hand line."),
     ),
-    "joints_not_seen": ("joints not seen", "Keep the whole body in the picture."),
+    "frame_rate": (
+        sayable("too few frames a second"),
+        sayable("Film at 120 frames a second or more."),
+    ),
+    "points_not_seen": (
+        sayable("joints or club not seen"),
+        sayable("Film the whole body, both feet and the club, with an estimator that gives them."),
+    ),
+    "joints_not_seen": (
+        sayable("joints not seen"),
+        sayable("Keep the whole body in the picture."),
+    ),
     "position_not_found": (
-        "a position was not found",
-        "Film from before the takeaway to the finish.",
+        sayable("a position was not found"),
+        sayable("Film from before the takeaway to the finish."),
     ),
     "position_inferred": (
-        "a position had to be inferred",
-        "Film from before the takeaway to the finish, and the club.",
+        sayable("a position had to be inferred"),
+        sayable("Film from before the takeaway to the finish, and the club."),
     ),
-    "clip_starts_late": ("the clip starts late", "Begin with the player standing still."),
-    "clip_stops_early": ("the clip stops early", "Film on to the finish."),
+    "clip_starts_late": (
+        sayable("the clip starts late"),
+        sayable("Begin with the player standing still."),
+    ),
+    "clip_stops_early": (sayable("the clip stops early"), sayable("Film on to the finish.")),
     "too_uncertain": (
-        "the measure is too uncertain",
-        "Fill the picture with the player, from a tripod, in good light.",
+        sayable("the measure is too uncertain"),
+        sayable("Fill the picture with the player, from a tripod, in good light."),
     ),
-    "too_unsure": ("the points are too unsteady", "Film from a tripod, in good light."),
+    "too_unsure": (
+        sayable("the points are too unsteady"),
+        sayable("Film from a tripod, in good light."),
+    ),
     "points_too_close": (
-        "no clear value in the picture",
-        "Film square to the chest or on the hand line.",
+        sayable("no clear value in the picture"),
+        sayable("Film square to the chest or on the hand line."),
     ),
-    "not_reached": ("the swing stops before it", "Nothing: short swings do not show it."),
-    "rehearsal": ("a slow rehearsal can't show it", "Film it at full speed."),
-    "body_not_measurable": ("the body is not seen", "Keep the whole body in the picture."),
-    NOT_TOLD: ("the reason was not kept", "Analyse these swings again."),
+    "not_reached": (
+        sayable("the swing stops before it"),
+        sayable("Nothing: short swings do not show it."),
+    ),
+    "rehearsal": (
+        sayable("a slow rehearsal can't show it"),
+        sayable("Film it at full speed."),
+    ),
+    "body_not_measurable": (
+        sayable("the body is not seen"),
+        sayable("Keep the whole body in the picture."),
+    ),
+    NOT_TOLD: (sayable("the reason was not kept"), sayable("Analyse these swings again.")),
 }
 """Why a fault is not assessable: in words, and what to film instead."""
 

@@ -85,8 +85,14 @@ class Analyser:
         return analysis
 
     def analyse_many(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis]:
-        """Analyse clips that were read, each as :meth:`analyse` does."""
-        return analyse_many(recordings, self.classifier)
+        """Analyse clips that were read, each as :meth:`analyse` does; each is told to have taken
+        its share of the time."""
+        begin = time.perf_counter()
+        analyses = analyse_many(recordings, self.classifier)
+        if self.watch is not None:
+            for analysis in analyses:
+                self.watch(analysis, (time.perf_counter() - begin) / len(analyses))
+        return analyses
 
     def analyse_body(self, body: bytes) -> Clip:
         """Analyse a request given as JSON text.
@@ -100,27 +106,13 @@ class Analyser:
             recording, reference = read_clip(body, self.limits)
         return Clip(reference, recording, self.analyse(recording))
 
-    def analyse_bodies(self, bodies: Sequence[bytes]) -> list[Clip | Exception]:
-        """Analyse many requests, each as :meth:`analyse_body` does; what went wrong in one is in
-        its place, and the others are not to blame.
+    def analyse_each(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
+        """The same where one may break the analysis: what broke it is in its place, and the others
+        are not to blame.
         """
-        read = [self._read(body) for body in bodies]
-        recordings = [each[0] for each in read if not isinstance(each, Exception)]
-        analyses = iter(self._analyses(recordings))
-        return [
-            each if isinstance(each, Exception) else _clip(*each, next(analyses)) for each in read
-        ]
-
-    def _read(self, body: bytes) -> tuple[SwingRecording, str | None] | Exception:
         try:
-            return read_clip(body, self.limits)
-        except Exception as error:
-            return error
-
-    def _analyses(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
-        try:
-            return list(analyse_many(recordings, self.classifier))
-        except Exception:  # one of them; the others are not to blame
+            return list(self.analyse_many(recordings))
+        except Exception:
             return [self._analysis(recording) for recording in recordings]
 
     def _analysis(self, recording: SwingRecording) -> SwingAnalysis | Exception:
@@ -128,9 +120,3 @@ class Analyser:
             return self.analyse(recording)
         except Exception as error:
             return error
-
-
-def _clip(
-    recording: SwingRecording, reference: str | None, analysis: SwingAnalysis | Exception
-) -> Clip | Exception:
-    return analysis if isinstance(analysis, Exception) else Clip(reference, recording, analysis)

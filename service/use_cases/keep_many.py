@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import IO, Final, Generic, TypeVar
 
 from service.intake.errors import TooLarge
+from service.intake.many.files import bounded_lines, within
 
 Kept = TypeVar("Kept")
 
@@ -49,36 +50,21 @@ def keep_lines(
         Keeps one request, given its line's number too.
     """
     refused = 0
-    for number, line in enumerate(_lines(file, longest), start=1):
+    for number, line in enumerate(bounded_lines(file, longest), start=1):
         if number > MOST_LINES or refused >= MOST_REFUSED:
             yield KeptLine(number, error=_TOO_MANY)
             return
-        if line is None:
-            kept: KeptLine[Kept] = KeptLine(
-                number, error=TooLarge(f"The line is longer than {longest} bytes.")
-            )
-        elif line.strip():
-            kept = _keep(number, line, keep)
-        else:
+        if not line.strip():
             continue
+        kept = _keep(number, line, longest, keep)
         refused += kept.error is not None
         yield kept
 
 
-def _keep(number: int, line: bytes, keep: Callable[[int, bytes], Kept]) -> KeptLine[Kept]:
+def _keep(
+    number: int, line: bytes, longest: int, keep: Callable[[int, bytes], Kept]
+) -> KeptLine[Kept]:
     try:
-        return KeptLine(number, swing=keep(number, line))
+        return KeptLine(number, swing=keep(number, within(line, longest)))
     except Exception as error:  # whatever it is, the lines that follow are not to blame
         return KeptLine(number, error=error)
-
-
-def _lines(file: IO[bytes], longest: int) -> Iterator[bytes | None]:
-    """The lines of a file; ``None`` in place of one that is too long."""
-    while line := file.readline(longest + 1):
-        if len(line) <= longest or line.endswith(b"\n"):
-            yield line
-            continue
-        while rest := file.readline(longest):
-            if rest.endswith(b"\n"):
-                break
-        yield None

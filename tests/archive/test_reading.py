@@ -13,9 +13,11 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.api.http.problems import PROBLEMS
-from service.archive.errors import CODES
-from service.archive.listing import File, Kind, pieces_of
-from service.archive.reading import Reading, ReadSwing, Refused
+from service.archive.listing import File, pieces_of
+from service.archive.reading import Reading
+from service.intake.many.errors import CODES
+from service.intake.many.files import Kind
+from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.intake.recording import Limits
 from tests.archive.made import ndjson, short_request
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH, plain
@@ -25,7 +27,8 @@ LONGEST = 1 << 20
 
 def read(archive: Path, most: int = 100, **options: Any) -> list[ReadSwing | Refused]:
     """Every swing of a folder."""
-    reading = Reading(archive, Limits(12, 1000), LONGEST, options.get("assumed", {}))
+    reader = Reader(Limits(12, 1000), LONGEST, options.get("assumed", {}))
+    reading = Reading(archive, reader)
     found: list[ReadSwing | Refused] = []
     for path in sorted(p for p in archive.rglob("*") if p.is_file()):
         file = File(path.relative_to(archive).as_posix(), 0, 0)
@@ -232,8 +235,7 @@ def test_a_table_of_something_else_is_told(tmp_path: Path) -> None:
 
 
 def test_codes_of_what_the_server_tells_too_are_the_same() -> None:
-    own = {"malformed-parquet", "unreadable-file"}
-    assert set(CODES) - own <= set(PROBLEMS)
+    assert set(CODES) <= set(PROBLEMS)
 
 
 def test_what_a_file_holds_is_told_by_its_name() -> None:

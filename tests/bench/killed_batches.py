@@ -37,7 +37,7 @@ _MAKES = 16
 
 _HEADERS = {"Content-Type": "application/x-ndjson", "Content-Encoding": "gzip"}
 _LEASE = "5"
-_PATIENCE = 120.0
+_PATIENCE = 1800.0
 """Seconds after which a run is given up."""
 
 

@@ -74,6 +74,22 @@ def test_what_one_has_taken_nobody_else_takes_until_the_lease_is_over(database: 
     assert _take(database) is None
 
 
+def test_a_worker_that_says_so_keeps_what_it_has_and_one_that_does_not_loses_it(
+    database: Database,
+) -> None:
+    _batch(database, 1)
+    slow = _take(database, OVER)
+    assert slow is not None
+    with database.writing() as session:
+        assert queue.renew(session, slow, LEASE)
+    assert _take(database) is None
+    with database.writing() as session:
+        assert queue.renew(session, slow, OVER)
+    assert _take(database) is not None
+    with database.writing() as session:
+        assert not queue.renew(session, slow, LEASE)
+
+
 def test_of_two_that_did_the_same_item_only_the_one_that_has_it_is_heard(
     database: Database,
 ) -> None:

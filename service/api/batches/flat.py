@@ -7,11 +7,13 @@ import io
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
-from pydantic_core import from_json
+from pydantic_core import from_json, to_json
 
 from service.analysis.faults import CATALOGUE
 
 _OF_LINE: Final[tuple[str, ...]] = ("line", "path", "path_line", "client_reference", "status")
+_FORMULA: Final[tuple[str, ...]] = ("=", "+", "-", "@", "\t", "\r")
+"""How a text begins that a spreadsheet would take for a formula."""
 _OF_FINDING: Final[dict[str, str]] = {
     "status": "string",
     "score": "double",
@@ -25,6 +27,7 @@ COLUMNS: Final[dict[str, str]] = {
     "path_line": "int64",
     "client_reference": "string",
     "status": "int64",
+    "carried": "string",
     "swing_id": "string",
     "problem": "string",
     "problem_detail": "string",
@@ -108,6 +111,8 @@ class _Drained(io.RawIOBase):
 def _row(line: dict[str, Any]) -> dict[str, Any]:
     analysis, problem = line.get("analysis") or {}, line.get("problem") or {}
     row = {name: line.get(name) for name in (*_OF_LINE, "swing_id")}
+    if carried := line.get("carried"):
+        row["carried"] = to_json(carried).decode()
     row |= {"problem": problem.get("type"), "problem_detail": problem.get("detail")}
     row["swing_found"] = analysis.get("swing_found")
     row["reason"] = (analysis.get("reason") or {}).get("code")
@@ -120,7 +125,16 @@ def _row(line: dict[str, Any]) -> dict[str, Any]:
 
 
 def _cell(value: object) -> object:
-    return ("true" if value else "false") if isinstance(value, bool) else value
+    """A cell as text; one that a spreadsheet would work out gets an apostrophe before it.
+
+    >>> _cell(True), _cell(-1.5), _cell("=1+1"), _cell("swing 7")
+    ('true', -1.5, "'=1+1", 'swing 7')
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str) and value.startswith(_FORMULA):
+        return f"'{value}"
+    return value
 
 
 def _as_csv(table: Sequence[Sequence[object]]) -> bytes:

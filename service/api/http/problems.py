@@ -17,6 +17,7 @@ from starlette.types import Scope
 from service.api.schemas.names import named
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
 from service.intake.json_reader import plain_words
+from service.intake.many.errors import Unreadable, code_of
 from service.lessons import NotComparable
 from service.records.errors import (
     ConsentMissing,
@@ -69,8 +70,23 @@ MALFORMED_JSON: Final = ProblemKind(
 MALFORMED_GZIP: Final = ProblemKind(
     "malformed-gzip",
     400,
-    "The body is not gzip",
-    "Content-Encoding says gzip (RFC 1952), but the body is something else or cut off.",
+    "It is not gzip",
+    "Content-Encoding, or the name of a file in the archive, says gzip (RFC 1952), but it is "
+    "something else or cut off.",
+)
+MALFORMED_PARQUET: Final = ProblemKind(
+    "malformed-parquet",
+    422,
+    "A table can't be read",
+    "A file of the archive should be Parquet, but is something else, is damaged or lacks the "
+    "columns. Write it again with the columns that are documented.",
+)
+UNREADABLE_FILE: Final = ProblemKind(
+    "unreadable-file",
+    422,
+    "A file can't be read",
+    "A file of the archive is gone, is a link, has a name that is no UTF-8, or may not be read by "
+    "the service.",
 )
 BODY_TOO_LARGE: Final = ProblemKind(
     "body-too-large",
@@ -228,6 +244,8 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         INVALID_REQUEST,
         MALFORMED_JSON,
         MALFORMED_GZIP,
+        MALFORMED_PARQUET,
+        UNREADABLE_FILE,
         BODY_TOO_LARGE,
         UNSUPPORTED_MEDIA_TYPE,
         UNSUPPORTED_ENCODING,
@@ -317,6 +335,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
         case TooLarge():
             return _problem(BODY_TOO_LARGE, str(error), instance)
+        case Unreadable():
+            return _problem(PROBLEMS[code_of(error)], f"The file {error}. {error.fix}", instance)
         case RequestValidationError():
             return _invalid_parameters(error, instance)
         case RecordNotFound():

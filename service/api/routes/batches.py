@@ -62,13 +62,16 @@ def send_batch(
     The lines may be gzipped, with `Content-Encoding: gzip`. Once this is answered they are done
     whatever breaks down meanwhile, each once.
     """
-    folder = None
+    folder, assumed = None, {}
     if body.file is None:
-        folder = _checked_folder(read_folder(body.text).folder, records, settings)
+        sent = read_folder(body.text)
+        folder, assumed = _checked_folder(sent.folder, records, settings), sent.assume.told()
     callback = None
     if options.callback_url is not None:
         callback = Callback(options.callback_url, secret or new_secret())
-    wanted = NewBatch(folder, options.lesson_id, options.role, options.recorded_at, callback)
+    wanted = NewBatch(
+        folder, options.lesson_id, options.role, options.recorded_at, callback, assumed
+    )
 
     def keep(also: Also[Batch]) -> Batch:
         return create_batch(records, wanted, body.lines(), settings.max_body_bytes, also)

@@ -14,6 +14,7 @@ from service.api.http.cursors import PageQuery
 from service.api.http.problems import Problem, to_problem
 from service.api.schemas.analysis import SwingAnswer, to_answer
 from service.intake.json_reader import read_model
+from service.intake.many.assumed import Assumed
 from service.records import BatchState, Page, Role
 from service.records.batches.entities import Batch, CallbackState
 from service.use_cases.batches.chunk import Done
@@ -30,6 +31,8 @@ _SECRET: Final[str] = (
     f"|({_64}{{4}}){{13}}{_64}{{2}}==)$"
 )
 """Base64 of so many bytes as :data:`_KEY_BYTES` holds."""
+
+_ASSUME_FIX: Final[str] = "Send an object with fields of a request that hold for all, as fps."
 
 _log = logging.getLogger(__name__)
 
@@ -66,8 +69,14 @@ class FolderBatch(BaseModel):
 
     folder: Annotated[str, Field(max_length=MAX_PATH, pattern=_NO_NUL)] = Field(
         description="Path of a folder below the academy's archive, with slashes; empty is all of "
-        "it. Read are files that end with .json (one swing each), .ndjson or .jsonl (one a line), "
-        "or these with .gz. Links are not followed, names that begin with a dot left out."
+        "it. Read are files that end with .json (one swing each, or what a pose library wrote), "
+        ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). Links are not "
+        "followed, names that begin with a dot or _ left out."
+    )
+    assume: Assumed = Field(
+        default_factory=Assumed,
+        description="Fields of the request for swings that lack them, as the frame rate of what a "
+        "pose library wrote.",
     )
 
 
@@ -198,6 +207,11 @@ class BatchLineAnswer(BaseModel):
     line: int = Field(description="Counts lines from 1, empty ones too; files, where they are one.")
     path: str | None = Field(default=None, description="The file; only of the archive.")
     path_line: int | None = Field(default=None, description="The line in a file of several.")
+    carried: dict[str, str] | None = Field(
+        default=None,
+        description="What else the file says of the swing, by name: members of its line, columns "
+        "of its row, folders such as `coach=Ada`; only of the archive.",
+    )
     client_reference: str | None
     status: int = Field(description="What the line alone would have been answered with.")
     swing_id: str | None = Field(
@@ -217,17 +231,19 @@ def read_folder(body: bytes) -> FolderBatch:
     MalformedJson, InvalidRequest
     """
     fix = "Send {folder} with the path of a folder below the archive."
-    return read_model(body, FolderBatch, {"folder": fix}, fix)
+    return read_model(body, FolderBatch, {"folder": fix, "assume": _ASSUME_FIX}, fix)
 
 
 def to_line(batch_id: str, done: Done) -> bytes:
     """What became of one line as a line of JSON; ``line`` stands first."""
-    given = done.input
-    said: dict[str, object] = {"line": given.line, "client_reference": done.reference}
-    if given.path is not None:
-        said["path"] = given.path.encode("utf-8", "replace").decode()
-    if given.path_line is not None:
-        said["path_line"] = given.path_line
+    place = done.place
+    said: dict[str, object] = {"line": place.line, "client_reference": done.reference}
+    if place.path is not None:
+        said["path"] = place.path.encode("utf-8", "replace").decode()
+    if place.path_line is not None:
+        said["path_line"] = place.path_line
+    if done.carried:
+        said["carried"] = done.carried
     if done.swing_id is not None:
         said["swing_id"] = done.swing_id
     if done.clip is not None:
@@ -300,5 +316,5 @@ def _pace(batch: Batch) -> tuple[float | None, float | None]:
 def _problem(batch_id: str, done: Done, error: Exception) -> Problem:
     problem = to_problem(error, f"/v1/batches/{batch_id}")
     if problem.status >= 500:
-        _log.error("line %d of batch %s failed", done.input.line, batch_id, exc_info=error)
+        _log.error("line %d of batch %s failed", done.place.line, batch_id, exc_info=error)
     return problem

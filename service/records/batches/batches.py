@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import json
 from collections.abc import Iterable
 from datetime import datetime
 
@@ -50,6 +51,7 @@ def receive(session: AcademySession, wanted: NewBatch) -> Batch:
         created=_rows.now(),
         state=BatchState.RECEIVING,
         folder=wanted.folder,
+        assumed=json.dumps(dict(wanted.assumed)) if wanted.assumed else None,
         lesson_id=wanted.lesson_id,
         role=wanted.role,
         recorded_at=wanted.recorded_at,
@@ -197,6 +199,7 @@ def to_batch(row: BatchRow) -> Batch:
         role=row.role,
         recorded_at=row.recorded_at,
         callback=callback,
+        assumed=json.loads(row.assumed) if row.assumed else {},
         id=row.id,
         state=BatchState(row.state),
         created=row.created,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
-from typing import Final
+from typing import Any, Final
 
 from service.records.entities import Role
 
@@ -38,10 +39,11 @@ class CallbackState(StrEnum):
 
 
 class ItemKind(StrEnum):
-    """What an item holds: lines of JSON, names of files, or a folder that is still to be listed."""
+    """What an item holds: lines of JSON, names of files, rows of a table, or a folder to list."""
 
     LINES = "lines"
     FILES = "files"
+    ROWS = "rows"
     LISTING = "listing"
 
 
@@ -61,6 +63,8 @@ class NewBatch:
     ----------
     folder
         Where the swings lie, below the archive of the academy; ``None`` where they were sent.
+    assumed
+        Fields of a request for swings of the folder that lack them.
     lesson_id
         The lesson in which the swings are kept; ``None`` keeps none.
     recorded_at
@@ -72,6 +76,7 @@ class NewBatch:
     role: Role = Role.OTHER
     recorded_at: datetime | None = None
     callback: Callback | None = None
+    assumed: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

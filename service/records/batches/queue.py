@@ -11,7 +11,17 @@ import time
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import ColumnElement, Double, cast, func, literal, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    CursorResult,
+    Double,
+    cast,
+    func,
+    literal,
+    select,
+    update,
+)
 from sqlalchemy.orm import Session
 
 from service.records.batches import batches
@@ -85,6 +95,15 @@ def put_back(session: Session, item: TakenItem) -> None:
         .where(*_same(item))
         .values(leased_until=0.0, leased_by=None, attempts=item.attempts - 1)
     )
+
+
+def renew(session: Session, item: TakenItem, lease: float) -> bool:
+    """Keep an item for some more seconds; whether it was still this worker's."""
+    renewed = session.execute(
+        update(BatchItemRow).where(*_same(item)).values(leased_until=clock(session) + lease)
+    )
+    assert isinstance(renewed, CursorResult)
+    return renewed.rowcount > 0
 
 
 def finish(session: Session, item: TakenItem, results: Results) -> None:
@@ -163,9 +182,10 @@ def end_listing(session: Session, listing: TakenItem, problem: str | None = None
     session.flush()
 
 
-def clock(session: Session) -> ColumnElement[float]:
+def clock(bound: Session | Connection) -> ColumnElement[float]:
     """Seconds since 1970, by the database's clock where it has one that others share."""
-    if session.get_bind().dialect.name == "postgresql":
+    engine = bound.get_bind() if isinstance(bound, Session) else bound
+    if engine.dialect.name == "postgresql":
         return cast(func.extract("epoch", func.clock_timestamp()), Double)
     return literal(time.time())
 

@@ -27,6 +27,7 @@ class BatchRow(OfAcademy, Base):
     state: Mapped[str] = mapped_column(String(_WORD))
     problem: Mapped[str | None]
     folder: Mapped[str | None]
+    assumed: Mapped[str | None]
     lesson_id: Mapped[str | None] = mapped_column(
         Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE"), index=True
     )

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import Final
 
 import pyarrow as pa
 
 import service
 from service.archive.plan import Plan, alone_in
-from service.archive.reading import ReadSwing, Refused
 from service.archive.results import done, sweep, write_part
 from service.archive.rows import Rows
 from service.archive.table import clip_row, clips_table
+from service.intake.many.reading import ReadSwing, Refused
 from service.settings import Settings
 from service.use_cases.archive.tag import (
     Job,
@@ -43,7 +42,7 @@ def convert_archive(wanted: TagArchive, settings: Settings, progress: Progress) 
     with alone_in(wanted.out):
         plan = open_or_make_plan(wanted, options)
         sweep(wanted.out)
-        reading = replace(reading_of(wanted, settings), with_bodies=False)
+        reading = reading_of(wanted, settings)
 
         def jobs(numbers: Sequence[int]) -> Iterator[Job]:
             for number in numbers:

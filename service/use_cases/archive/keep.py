@@ -16,8 +16,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.analysis.types import SwingAnalysis
-from service.archive.reading import ReadSwing
 from service.archive.rows import Kept, swing_key
+from service.intake.many.reading import ReadSwing
 from service.records import Database, NewSwing, Player, RecordNotFound, Role
 from service.records.access.sessions import Behalf
 from service.records.errors import ConsentMissing

@@ -12,7 +12,7 @@ from typing import Any, Final, TypeVar
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, OtherMaker, failure_of
+from service.archive.errors import ArchiveError, OtherMaker
 from service.archive.listing import Piece
 from service.archive.plan import (
     PARTITION,
@@ -23,9 +23,10 @@ from service.archive.plan import (
     refuse_changes,
     same_plan,
 )
-from service.archive.reading import Reading, ReadSwing, Refused
+from service.archive.reading import Reading
 from service.archive.results import PLAN, done, sweep, write_part
 from service.archive.rows import Kept, Rows
+from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.records.access.sessions import Behalf
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -186,13 +187,13 @@ def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
 def reading_of(wanted: TagArchive, settings: Settings) -> Reading:
     """How the archive is read."""
     analyser = _analyser(settings.model_dump_json())
-    return Reading(
-        wanted.archive.resolve(),
+    reader = Reader(
         analyser.limits,
         settings.max_body_bytes,
         wanted.assumed,
         with_bodies=wanted.keep_by is not None,
     )
+    return Reading(wanted.archive.resolve(), reader)
 
 
 def tag_partition(job: Job) -> int:
@@ -221,7 +222,7 @@ def _tag_chunk(
     chunk: Sequence[ReadSwing | Refused], analyser: Analyser, rows: Rows, keeping: Keeping | None
 ) -> None:
     read = [each for each in chunk if isinstance(each, ReadSwing)]
-    analyses = _analyses(read, analyser)
+    analyses = analyser.analyse_each([swing.recording for swing in read])
     kept = keep_chunk(keeping, read, analyses) if keeping else [Kept()] * len(read)
     found = iter(zip(analyses, kept, strict=True))
     for each in chunk:
@@ -232,23 +233,7 @@ def _tag_chunk(
         if isinstance(analysis, SwingAnalysis):
             rows.add(each, analysis, how_kept)
         else:
-            reference = each.request.client_reference
-            rows.add_refused(Refused(each.origin, failure_of(analysis), reference))
-
-
-def _analyses(read: Sequence[ReadSwing], analyser: Analyser) -> list[SwingAnalysis | Exception]:
-    """What was found in each; where one breaks the analysis, what broke it."""
-    try:
-        return list(analyser.analyse_many([swing.recording for swing in read]))
-    except Exception:  # one of them; the others are not to blame
-        return [_analysis(swing, analyser) for swing in read]
-
-
-def _analysis(swing: ReadSwing, analyser: Analyser) -> SwingAnalysis | Exception:
-    try:
-        return analyser.analyse(swing.recording)
-    except Exception as error:
-        return error
+            rows.add_refused(Refused(each.origin, analysis, each.reference))
 
 
 def _chunks(swings: Iterable[T]) -> Iterator[list[T]]:

@@ -1,43 +1,25 @@
-"""The lines of one item: analysed together, and kept where they are to be."""
+"""The swings of one item: analysed together, and kept where they are to be."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from service.analysis.types import SwingAnalysis
+from service.intake.many.reading import ReadSwing, Refused
 from service.records import ConsentMissing, Database, NewSwing, Player
 from service.records.batches.entities import Batch
 from service.records.keeping import lessons, players, swings
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
-from service.use_cases.batches.lines import reference_in
+from service.use_cases.batches.items import Place
 from service.use_cases.keep import provenance, refuse_nul, told_against_record
 
-
-@dataclass(frozen=True)
-class Input:
-    """One line, or one file.
-
-    Attributes
-    ----------
-    line
-        Its number in the batch, from 1.
-    text
-        The request as JSON text.
-    path, path_line
-        The file it stands in, and its line there where that has several.
-    error
-        Why there is nothing to analyse.
-    """
-
-    line: int
-    text: bytes
-    path: str | None = None
-    path_line: int | None = None
-    error: Exception | None = None
+Read = Callable[[], Iterable[ReadSwing | Refused]]
+"""Reads the swings at the places of an item."""
 
 
 @dataclass(frozen=True)
@@ -46,25 +28,29 @@ class Done:
 
     Attributes
     ----------
+    reference
+        The caller's own, told of a broken line too.
+    carried
+        What else its file says of it, by name.
+    body
+        The request as JSON text, where it is to be kept.
     swing_id
         As which it is kept, where it is.
     """
 
-    input: Input
+    place: Place
+    reference: str | None = None
     clip: Clip | None = None
     error: Exception | None = None
+    carried: Mapping[str, str] = field(default_factory=dict)
+    body: bytes | None = None
     swing_id: str | None = None
 
-    @property
-    def reference(self) -> str | None:
-        """The caller's own, told of a broken line too."""
-        return reference_in(self.input.text) if self.clip is None else self.clip.reference
 
-
-def do_inputs(
-    database: Database, analyser: Analyser, batch: Batch, inputs: Sequence[Input]
+def do_item(
+    database: Database, analyser: Analyser, batch: Batch, places: Sequence[Place], read: Read
 ) -> list[Done]:
-    """Analyse some lines, each for itself.
+    """Analyse the swings of an item, each for itself.
 
     Raises
     ------
@@ -78,9 +64,8 @@ def do_inputs(
             try:
                 players.require_consent(session, player)
             except ConsentMissing as error:
-                return [Done(each, error=error) for each in inputs]
-    clips = iter(analyser.analyse_bodies([each.text for each in inputs if each.error is None]))
-    done = [_done(each, each.error or next(clips)) for each in inputs]
+                return [Done(place, error=error) for place in places]
+    done = _analysed(analyser, places, list(read()))
     return [_to_keep(each, player) for each in done] if player is not None else done
 
 
@@ -97,10 +82,24 @@ def keep_done(session: Session, batch: Batch, done: Sequence[Done]) -> list[Done
     return [_keep(session, batch, batch.lesson_id, each) for each in done]
 
 
-def _done(given: Input, came: Clip | Exception) -> Done:
-    if isinstance(came, Exception):
-        return Done(given, error=came)
-    return Done(given, came)
+def _analysed(
+    analyser: Analyser, places: Sequence[Place], read: Sequence[ReadSwing | Refused]
+) -> list[Done]:
+    good = [swing for swing in read if isinstance(swing, ReadSwing)]
+    analyses = iter(analyser.analyse_each([swing.recording for swing in good]))
+    return [
+        Done(place, swing.reference, error=swing.error)
+        if isinstance(swing, Refused)
+        else _done(place, swing, next(analyses))
+        for place, swing in zip(places, read, strict=True)
+    ]
+
+
+def _done(place: Place, swing: ReadSwing, found: SwingAnalysis | Exception) -> Done:
+    if isinstance(found, Exception):
+        return Done(place, swing.reference, error=found)
+    clip = Clip(swing.reference, swing.recording, found)
+    return Done(place, swing.reference, clip, carried=swing.carried, body=swing.body)
 
 
 def _to_keep(done: Done, player: Player) -> Done:
@@ -118,7 +117,8 @@ def _keep(session: Session, batch: Batch, lesson_id: str, done: Done) -> Done:
     clip = done.clip
     if clip is None:
         return done
+    assert done.body is not None  # read so, as it was to be kept
     recorded_at = batch.recorded_at or datetime.now(UTC)
-    new = NewSwing(recorded_at, batch.role, clip.reference, done.input.text.strip())
+    new = NewSwing(recorded_at, batch.role, clip.reference, done.body)
     kept = swings.add(session, lesson_id, new, clip.analysis, provenance(clip.analysis))
     return replace(done, swing_id=kept.meta.id)

@@ -10,6 +10,8 @@ from typing import IO, Final
 
 from sqlalchemy.orm import Session
 
+from service.intake.errors import TooLarge
+from service.intake.many.files import bounded_lines
 from service.records import Database, RecordNotFound
 from service.records.batches import batches
 from service.records.batches.entities import Batch, ItemKind, NewBatch, NewItem
@@ -20,6 +22,9 @@ _PIECES_AT_ONCE: Final[int] = 16
 
 _LEFT_OVER: Final = timedelta(hours=6)
 """Nobody takes so long to put aside one body; what is older was broken off."""
+
+MOST_LINES: Final[int] = 1_000_000
+"""Lines of one body, empty ones too: each takes some time, even if it holds nothing."""
 
 Also = Callable[[Session, Batch], None]
 """What else is done in the transaction that makes a batch known."""
@@ -42,14 +47,14 @@ def create_batch(
     RecordNotFound
         When there is no such lesson.
     TooLarge
-        As :func:`service.use_cases.batches.lines.pieces`; then nothing is kept.
+        When there are more than :data:`MOST_LINES` lines; then nothing is kept.
     """
     with database.writing() as session:
         batch = batches.receive(session, wanted)
     try:
         total = _add_listing(database, batch.id) if file is None else 0
         if file is not None:
-            total = _add_lines(database, batch.id, pieces(file, longest))
+            total = _add_lines(database, batch.id, pieces(_counted(file, longest), longest))
         with database.writing() as session:
             opened = batches.open_up(session, batch.id, total)
             also(session, opened)
@@ -83,6 +88,13 @@ def _add_listing(database: Database, batch_id: str) -> int:
     with database.writing() as session:
         batches.add_items(session, batch_id, [NewItem(-1, ItemKind.LISTING, 0, start)])
     return 0
+
+
+def _counted(file: IO[bytes], longest: int) -> Iterator[bytes]:
+    for number, line in enumerate(bounded_lines(file, longest), start=1):
+        if number > MOST_LINES:
+            raise TooLarge(f"There are more than {MOST_LINES} lines. Send the rest in another.")
+        yield line
 
 
 def _add_lines(database: Database, batch_id: str, found: Iterator[Piece]) -> int:

@@ -7,26 +7,26 @@ so that nobody can put a link in the way between a check and the opening.
 from __future__ import annotations
 
 import errno
-import gzip
 import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Final, cast
+from typing import Final
 
+from service.intake.many.errors import UnreadableFile
+from service.intake.many.files import Bytes, kind_of, unpacked
 from service.records.access.default_academy import DEFAULT_ACADEMY
 
 _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
-_GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
-_ONE: Final[tuple[str, ...]] = (".json",)
-_LINES: Final[tuple[str, ...]] = (".ndjson", ".jsonl")
 
 
-class OutsideArchive(ValueError):
+class OutsideArchive(UnreadableFile):
     """A path is none below the archive: it is absolute, climbs, or goes through a link."""
+
+    fix = "Put the file itself into the archive."
 
 
 @dataclass(frozen=True)
@@ -73,12 +73,12 @@ class Archive:
             os.close(opened)
 
     @contextmanager
-    def open(self, path: str) -> Iterator[IO[bytes]]:
+    def open(self, path: str) -> Iterator[Bytes]:
         """A file, unpacked as it is read where it is gzip.
 
         Raises
         ------
-        OutsideArchive, OSError
+        OutsideArchive, OSError, gzip.BadGzipFile
         """
         *parts, name = _parts(path)
         folder = self._open_folder(parts)
@@ -91,8 +91,7 @@ class Archive:
         with os.fdopen(opened, "rb") as file:
             if not stat.S_ISREG(os.fstat(opened).st_mode):
                 raise OutsideArchive("is no ordinary file")
-            packed = file.peek(2).startswith(_GZIP_MAGIC)
-            yield cast(IO[bytes], gzip.GzipFile(fileobj=file)) if packed else file
+            yield unpacked(file, name)
 
     def _open_folder(self, parts: list[str]) -> int:
         opened = os.open(self.root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
@@ -107,11 +106,6 @@ class Archive:
         return opened
 
 
-def has_lines(path: str) -> bool:
-    """Whether a file holds a request a line, by its name."""
-    return _is_utf8(path) and _bare(path).endswith(_LINES)
-
-
 def _walk(folder: int, path: str) -> Iterator[str]:
     with os.scandir(folder) as found:
         entries = sorted(
@@ -121,7 +115,7 @@ def _walk(folder: int, path: str) -> Iterator[str]:
         )
     for name, is_folder, is_file in entries:
         below = f"{path}/{name}" if path else name
-        if is_file and _bare(name).endswith(_ONE + _LINES):
+        if is_file and kind_of(name) is not None:
             yield below
         elif is_folder:
             opened = os.open(name, _FOLDER, dir_fd=folder)
@@ -129,15 +123,6 @@ def _walk(folder: int, path: str) -> Iterator[str]:
                 yield from _walk(opened, below)
             finally:
                 os.close(opened)
-
-
-def _is_utf8(path: str) -> bool:
-    """Whether a name can stand in a database; one that can't is tried as a file of one request."""
-    return not any("\ud800" <= letter <= "\udfff" for letter in path)
-
-
-def _bare(name: str) -> str:
-    return name.lower().removesuffix(".gz")
 
 
 def _parts(path: str) -> list[str]:

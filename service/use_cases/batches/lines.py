@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 import json
-import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import IO, Final
+from typing import Final
 
 from service.intake.errors import TooLarge
-from service.intake.request import MAX_REFERENCE
+from service.intake.many.errors import (
+    MalformedGzip,
+    MalformedTable,
+    Unreadable,
+    UnreadableFile,
+    code_of,
+)
+from service.intake.many.files import within
+from service.intake.many.reading import reference_in
 from service.records.batches.entities import LINES_AN_ITEM
 
-MOST_LINES: Final[int] = 1_000_000
-"""Lines of one body, empty ones too: each takes some time, even if it holds nothing."""
-
 _BYTES_A_PIECE: Final[int] = 4 * 1024 * 1024
-_TOO_LONG: Final[bytes] = b"\0"
-"""Stands before the reference of a line that is too long to be kept; JSON never begins so."""
+_STAND_IN: Final[bytes] = b"\0"
+"""Begins a line that stands for one that can't be kept or read; JSON never begins so."""
 
-_REFERENCE: Final = re.compile(rb'"client_reference"\s*:\s*("(?:[^"\\]|\\.)*")')
+_ERRORS: Final = {
+    "body-too-large": TooLarge,
+    "malformed-gzip": MalformedGzip,
+    "malformed-parquet": MalformedTable,
+    "unreadable-file": UnreadableFile,
+}
 
 
 @dataclass(frozen=True)
@@ -42,77 +51,62 @@ class Piece:
     body: bytes
 
 
-def pieces(file: IO[bytes], longest: int, first: int = 1) -> Iterator[Piece]:
-    """The lines of a file in pieces; of a line that is too long only the reference is kept.
+def pieces(lines: Iterable[bytes | Unreadable], longest: int) -> Iterator[Piece]:
+    """Lines in pieces; for one that is too long or can't be read something short stands in.
 
     Parameters
     ----------
+    lines
+        As :func:`service.intake.many.files.bounded_lines` or ``lines_of`` there gives them.
     longest
         Most bytes of a line.
-    first
-        Number of the line at which the file stands.
-
-    Raises
-    ------
-    TooLarge
-        When there are more than :data:`MOST_LINES` lines.
     """
     gathered: list[bytes] = []
-    size = 0
-    for number, line in enumerate(_lines(file, longest), start=first):
-        if number > MOST_LINES:
-            raise TooLarge(f"There are more than {MOST_LINES} lines. Send the rest in another.")
-        gathered.append(line)
-        size += len(line)
+    size, first = 0, 1
+    for number, line in enumerate(lines, start=1):
+        gathered.append(_to_keep(line, longest))
+        size += len(gathered[-1])
         if len(gathered) == LINES_AN_ITEM or size >= _BYTES_A_PIECE:
-            yield _piece(number - len(gathered) + 1, gathered)
+            yield _piece(first, gathered)
             first, gathered, size = number + 1, [], 0
     if gathered:
         yield _piece(first, gathered)
 
 
-def lines_of(body: bytes) -> list[bytes]:
+def lines_in(body: bytes) -> list[bytes]:
     """The lines of a piece, without their newlines, empty ones too.
 
-    >>> lines_of(b"a\\n\\nb\\rc\\n")
+    >>> lines_in(b"a\\n\\nb\\rc\\n")
     [b'a', b'', b'b\\rc']
     """
     lines = body.split(b"\n")
     return lines if lines[-1] else lines[:-1]
 
 
-def is_too_long(line: bytes) -> bool:
-    """Whether a line stands for one that was too long to be kept."""
-    return line.startswith(_TOO_LONG)
-
-
-def reference_in(text: bytes) -> str | None:
-    """The caller's reference in a request that may be broken; ``None`` where none can be told.
-
-    >>> reference_in(b'{"client_reference": "a 7", "fps": 60, "keypoints": [[')
-    'a 7'
-    """
-    found = _REFERENCE.search(text)
-    try:
-        reference = json.loads(found[1]) if found else None
-    except ValueError:
+def stood_for(line: bytes) -> Exception | None:
+    """What was wrong with the line for which this one stands; ``None`` where it stands for none."""
+    if not line.startswith(_STAND_IN):
         return None
-    return reference if reference is not None and len(reference) <= MAX_REFERENCE else None
+    told = json.loads(line.removeprefix(_STAND_IN))
+    return _ERRORS[told["problem"]](told["words"])
+
+
+def _to_keep(line: bytes | Unreadable, longest: int) -> bytes:
+    if isinstance(line, Unreadable):
+        return _stand_in(code_of(line), line, None)
+    try:
+        within(line, longest)
+    except TooLarge as error:
+        return _stand_in("body-too-large", error, reference_in(line))
+    # A line of ours begins with a brace; one that begins with our mark is no request.
+    return line.replace(_STAND_IN, b"?") if _STAND_IN in line else line
+
+
+def _stand_in(code: str, error: Exception, reference: str | None) -> bytes:
+    told = {"problem": code, "words": str(error), "client_reference": reference}
+    return _STAND_IN + json.dumps(told).encode() + b"\n"
 
 
 def _piece(first: int, lines: list[bytes]) -> Piece:
     inputs = sum(bool(line.strip()) for line in lines)
     return Piece(first, len(lines), inputs, b"".join(lines))
-
-
-def _lines(file: IO[bytes], longest: int) -> Iterator[bytes]:
-    while line := file.readline(longest + 1):
-        if len(line) <= longest or line.endswith(b"\n"):
-            # A line of ours begins with a brace; one that begins with our mark is no request.
-            yield line.replace(_TOO_LONG, b"?") if _TOO_LONG in line else line
-            continue
-        reference = reference_in(line)
-        while rest := file.readline(longest):
-            if rest.endswith(b"\n"):
-                break
-        yield _TOO_LONG + json.dumps({"client_reference": reference}).encode() + b"\n"

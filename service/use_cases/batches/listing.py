@@ -2,35 +2,16 @@
 
 from __future__ import annotations
 
-import gzip
 import json
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Final
 
-from service.intake.errors import FieldError, InvalidRequest, TooLarge
+from service.intake.many.errors import Unreadable
+from service.intake.many.files import Kind, is_utf8, kind_of, lines_of
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, NewItem
-from service.use_cases.batches.folders import Archive, OutsideArchive, has_lines
+from service.use_cases.batches import tables
+from service.use_cases.batches.folders import Archive
 from service.use_cases.batches.lines import pieces
-
-UNREADABLE: Final = (OSError, EOFError, zlib.error, gzip.BadGzipFile, OutsideArchive, TooLarge)
-"""What may be raised on reading a file of the archive."""
-
-
-def why_unreadable(error: Exception) -> Exception:
-    """What is told of a file that can't be read."""
-    if isinstance(error, TooLarge):
-        return error
-    if isinstance(error, gzip.BadGzipFile | EOFError | zlib.error):
-        told = FieldError("", "is no gzip, or breaks off", "Copy the file again, or pack it anew.")
-    elif isinstance(error, OSError):
-        told = FieldError(
-            "", f"can't be read: {error.strerror}", "See that the service may read it."
-        )
-    else:
-        told = FieldError("", str(error), "Put the file itself into the archive.")
-    return InvalidRequest((told,))
 
 
 @dataclass(frozen=True)
@@ -42,7 +23,7 @@ class Mark:
     path
         The last file of which something is listed; ``None`` at the start.
     lines
-        Lines of that file that are listed; 0 where it is listed whole.
+        Lines or rows of that file that are listed; 0 where it is listed whole.
     number, line
         Of the next item, and of its first line.
     """
@@ -77,7 +58,7 @@ def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[
     Raises
     ------
     OutsideArchive, OSError
-        When the folder can't be read. A file of lines that can't is told as one line of it.
+        When the folder can't be read. A file that can't be, or breaks off, is told as a line of it.
     """
     whole: list[str] = []
     for path in archive.files(folder):
@@ -86,7 +67,8 @@ def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[
         resumed = mark.lines if path == mark.path else 0
         if path == mark.path and not resumed:
             continue
-        if not has_lines(path):
+        kind = kind_of(path) if is_utf8(path) else Kind.JSON  # which tells of its name
+        if kind is Kind.JSON:
             whole.append(path)
             if len(whole) < LINES_AN_ITEM:
                 continue
@@ -94,10 +76,12 @@ def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[
             some = _of_files(whole, mark)
             yield some
             mark, whole = some.mark, []
-        if has_lines(path):
-            for some in _of_lines(archive, path, resumed, mark, longest):
-                yield some
-                mark = some.mark
+        if kind is Kind.JSON:
+            continue
+        parts = _lines(archive, path, longest) if kind is Kind.LINES else _rows(archive, path)
+        for some in _of_parts(parts, path, resumed, mark):
+            yield some
+            mark = some.mark
     if whole:
         yield _of_files(whole, mark)
 
@@ -113,30 +97,50 @@ def _of_files(paths: list[str], mark: Mark) -> Listed:
     return Listed(item, len(paths), after)
 
 
-def _of_lines(
-    archive: Archive, path: str, skipped: int, mark: Mark, longest: int
-) -> Iterator[Listed]:
+@dataclass(frozen=True)
+class _Part:
+    """Some lines or rows of a file; the first is counted from 1."""
+
+    kind: ItemKind
+    first: int
+    n_lines: int
+    inputs: int
+    body: bytes
+
+
+def _of_parts(parts: Iterator[_Part], path: str, skipped: int, mark: Mark) -> Iterator[Listed]:
     last: Listed | None = None
-    try:
-        with archive.open(path) as file:
-            for piece in pieces(file, longest):
-                if piece.first <= skipped:
-                    continue
-                if last is not None:
-                    yield last
-                    mark = last.mark
-                item = NewItem(
-                    mark.number, ItemKind.LINES, mark.line, piece.body, path, piece.first
-                )
-                read = piece.first + piece.n_lines - 1
-                after = Mark(path, read, mark.number + 1, mark.line + piece.n_lines)
-                last = Listed(item, piece.inputs, after)
-    except UNREADABLE:
+    for part in parts:
+        if part.first <= skipped:
+            continue
         if last is not None:
             yield last
             mark = last.mark
-        # As a file of one request it is tried once more, and told with the reason.
-        yield _of_files([path], mark)
-        return
+        item = NewItem(mark.number, part.kind, mark.line, part.body, path, part.first)
+        read = part.first + part.n_lines - 1
+        after = Mark(path, read, mark.number + 1, mark.line + part.n_lines)
+        last = Listed(item, part.inputs, after)
     if last is not None:
         yield replace(last, mark=replace(last.mark, lines=0))
+
+
+def _lines(archive: Archive, path: str, longest: int) -> Iterator[_Part]:
+    for piece in pieces(lines_of(archive.open(path), longest), longest):
+        yield _Part(ItemKind.LINES, piece.first, piece.n_lines, piece.inputs, piece.body)
+
+
+def _rows(archive: Archive, path: str) -> Iterator[_Part]:
+    before = 0
+    try:
+        with tables.opened(archive, path) as file:
+            sizes = tables.sizes_of_groups(file)
+    except Unreadable as error:
+        for piece in pieces([error], 0):
+            yield _Part(ItemKind.LINES, piece.first, piece.n_lines, piece.inputs, piece.body)
+        return
+    for group, size in enumerate(sizes):
+        for first in range(0, size, LINES_AN_ITEM):
+            count = min(LINES_AN_ITEM, size - first)
+            body = json.dumps({"group": group, "first": first, "count": count}).encode()
+            yield _Part(ItemKind.ROWS, before + first + 1, count, count, body)
+        before += size

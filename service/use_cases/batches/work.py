@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import secrets
 import socket
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
 
-from service.intake.errors import TooLarge
+from service.intake.many.reading import Reader
+from service.observing.metrics import Metrics
 from service.records import Behalf, Database, RecordNotFound, RecordsUnavailable
 from service.records.access import academies
 from service.records.access.sessions import Caller
@@ -20,11 +21,12 @@ from service.records.batches import batches, queue, webhooks
 from service.records.batches.entities import Batch, ItemKind, Results, TakenItem
 from service.records.batches.queue import LeaseLost
 from service.use_cases.analyse import Analyser
-from service.use_cases.batches.chunk import Done, Input, do_inputs, keep_done
+from service.use_cases.batches.chunk import Done, do_item, keep_done
 from service.use_cases.batches.create import drop_left_over
 from service.use_cases.batches.folders import Archive, OutsideArchive
-from service.use_cases.batches.lines import is_too_long, lines_of
-from service.use_cases.batches.listing import UNREADABLE, Listed, Mark, listed, why_unreadable
+from service.use_cases.batches.items import n_lines, places_of, swings_of
+from service.use_cases.batches.lease import lease_kept
+from service.use_cases.batches.listing import Listed, Mark, listed
 from service.use_cases.batches.webhook import Sender, tell
 
 T = TypeVar("T")
@@ -61,9 +63,11 @@ class Workshop:
     archive
         Folder of the archives of all academies; ``None`` where there is none.
     lease
-        Seconds after which others may take what a worker took.
+        Seconds after which others may take what a worker took and no longer says that it has.
     longest
         Most bytes of a request.
+    metrics
+        Told every piece whose results are kept.
     """
 
     database: Database
@@ -73,6 +77,7 @@ class Workshop:
     archive: Path | None
     lease: float
     longest: int
+    metrics: Metrics | None = None
 
 
 class Worker:
@@ -155,60 +160,54 @@ class Worker:
         database = database.on_behalf(Behalf(academy_id, None, batch.needs_consent))
         archive = Archive(self._shop.archive, academy_id) if self._shop.archive else None
         if item.kind is ItemKind.LISTING:
-            self._list(database, archive, batch, item, stopped)
+            with lease_kept(database, item, self._shop.lease):
+                self._list(database, archive, batch, item, stopped)
             return
-        inputs = self._inputs(archive, item)
+        begin = time.perf_counter()
         if item.attempts > _MOST_ATTEMPTS:
             given_up = _GivenUp(f"{item.attempts - 1} workers died over it")
-            done = [Done(each, error=given_up) for each in inputs]
+            done = [Done(place, error=given_up) for place in places_of(item)]
         else:
-            done = do_inputs(database, self._shop.analyser(), batch, inputs)
+            with lease_kept(database, item, self._shop.lease):
+                done = self._done(database, archive, batch, item)
         audited = database.on_behalf(Behalf(academy_id, _caller(batch), batch.needs_consent))
-        self._keep(audited, batch, item, done)
+        kept = self._keep(audited, batch, item, done)
+        if self._shop.metrics is not None:
+            self._shop.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
+
+    def _done(
+        self, database: Database, archive: Archive | None, batch: Batch, item: TakenItem
+    ) -> list[Done]:
+        analyser = self._shop.analyser()
+        reader = Reader(
+            analyser.limits,
+            self._shop.longest,
+            batch.assumed,
+            lenient=batch.folder is not None,
+            with_bodies=batch.lesson_id is not None,
+        )
+        return do_item(
+            database, analyser, batch, places_of(item), lambda: swings_of(item, archive, reader)
+        )
 
     def _keep(
         self, database: Database, batch: Batch, item: TakenItem, done: Sequence[Done]
-    ) -> None:
+    ) -> Results:
         with database.writing() as session:
             done = keep_done(session, batch, done)
-            queue.finish(session, item, self._results(item, done))
+            results = self._results(item, done)
+            queue.finish(session, item, results)
+        return results
 
     def _results(self, item: TakenItem, done: Sequence[Done]) -> Results:
         failed = sum(each.error is not None for each in done)
         return Results(
             first_line=item.first_line,
-            n_lines=_n_lines(item),
+            n_lines=n_lines(item),
             lines=b"".join(self._shop.told(item.batch_id, each) for each in done),
             done=len(done) - failed,
             failed=failed,
         )
-
-    def _inputs(self, archive: Archive | None, item: TakenItem) -> list[Input]:
-        if item.kind is ItemKind.FILES:
-            paths = json.loads(item.body)
-            return [self._file(archive, item.first_line + k, path) for k, path in enumerate(paths)]
-        return [
-            self._line(item, k, line) for k, line in enumerate(lines_of(item.body)) if line.strip()
-        ]
-
-    def _line(self, item: TakenItem, k: int, line: bytes) -> Input:
-        in_file = item.first_in_file + k if item.path is not None else None
-        error = None
-        if is_too_long(line):
-            error = TooLarge(f"The line is longer than {self._shop.longest} bytes.")
-        return Input(item.first_line + k, line, item.path, in_file, error)
-
-    def _file(self, archive: Archive | None, line: int, path: str) -> Input:
-        try:
-            if archive is None:
-                raise OutsideArchive("can't be read, as this worker has no archive")
-            with archive.open(path) as file:
-                text = file.read(self._shop.longest + 1)
-            if len(text) > self._shop.longest:
-                raise TooLarge(f"The file is larger than {self._shop.longest} bytes.")
-        except UNREADABLE as error:
-            return Input(line, b"", path, None, why_unreadable(error))
-        return Input(line, text, path)
 
     def _list(
         self,
@@ -273,9 +272,3 @@ class Worker:
 def _caller(batch: Batch) -> Caller:
     """Whoever sent the batch, to whom the audit puts what is kept."""
     return Caller(batch.key_prefix, batch.request_id, "POST", "/v1/batches")
-
-
-def _n_lines(item: TakenItem) -> int:
-    if item.kind is ItemKind.FILES:
-        return len(json.loads(item.body))
-    return len(lines_of(item.body))

@@ -128,6 +128,19 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
         assert table[0][f"{finding['fault']}.score"] == finding["score"]
 
 
+def test_a_spreadsheet_works_nothing_out_that_a_caller_wrote(
+    client: TestClient, work: Work
+) -> None:
+    formula = "=HYPERLINK(1)"
+    batch = send(client, still_body(reference=formula))
+    work()
+    path = f"/v1/batches/{batch['id']}/results"
+    (row,) = csv.DictReader(io.StringIO(client.get(path, headers={"Accept": "text/csv"}).text))
+    assert row["client_reference"] == f"'{formula}"
+    (line,) = results(client, batch)
+    assert line["client_reference"] == formula
+
+
 def test_a_form_that_there_is_not_is_refused_with_the_reason(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -238,7 +251,7 @@ def test_a_batch_that_can_not_begin_is_refused_and_leaves_nothing(
         client.post("/v1/batches", content=b"x", headers=NDJSON | {"Content-Encoding": "gzip"}),
         client.post("/v1/batches", content=b"x", headers=NDJSON, params={"roll": "before"}),
     ]
-    monkeypatch.setattr("service.use_cases.batches.lines.MOST_LINES", 40)
+    monkeypatch.setattr("service.use_cases.batches.create.MOST_LINES", 40)
     refused.append(client.post("/v1/batches", content=b"\n" * 50, headers=NDJSON))
     assert [answer.status_code for answer in refused] == [415, 404, 400, 422, 413]
     assert set(_counts(database).values()) == {0}

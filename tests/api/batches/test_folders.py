@@ -16,7 +16,7 @@ from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import alone, bodies, results, state
 from tests.attack.tries import NOTHING
-from tests.records.kept import still_body
+from tests.records.kept import RULES, still_body
 
 Work = Callable[[], int]
 
@@ -99,6 +99,67 @@ def _once(worker: Worker, stopped: threading.Event) -> None:
     worker.turn(StopsAfterOne())
 
 
+def test_lines_of_a_file_that_breaks_off_are_done_up_to_there(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    packed = gzip.compress(b"\n".join(bodies(LINES_AN_ITEM + 3)))
+    (archive / "a.ndjson.gz").write_bytes(packed[:-60])
+    batch = _send(client, "")
+    work()
+    *good, broken = results(client, batch)
+    assert len(good) > LINES_AN_ITEM
+    assert all(line["status"] == 200 for line in good)
+    assert broken["problem"]["type"] == "/problems/malformed-gzip"
+    assert broken["path_line"] == len(good) + 1
+
+
+def test_a_folder_is_read_as_an_archive_is_with_what_it_assumes_and_carries(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    told = {**json.loads(still_body("one")), "player": "Ada", "timestamps": None}
+    (archive / "coach=Bo").mkdir()
+    (archive / "coach=Bo" / "one.json").write_text(json.dumps(told))
+    answer = client.post("/v1/batches", json={"folder": "", "assume": {"fps": 60}})
+    assert answer.status_code == 202, answer.text
+    work()
+    (line,) = results(client, answer.json())
+    assert line["status"] == 200, line
+    assert line["carried"] == {"coach": "Bo", "player": "Ada"}
+
+
+def test_what_is_assumed_is_checked_at_the_door(client: TestClient, archive: Path) -> None:
+    answer = client.post("/v1/batches", json={"folder": "", "assume": {"fps": "fast"}})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/assume/fps"
+
+
+def test_rows_of_a_table_are_done_as_its_files_would_be(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    parquet = pytest.importorskip("pyarrow.parquet", reason="the extra archive is not here")
+    from service.archive.table import clip_row, clips_table
+
+    clips = [RULES.analyse_body(body) for body in bodies(LINES_AN_ITEM + 3)]
+    rows = [
+        clip_row(
+            clip.recording,
+            {"timestamps": clip.recording.times.tolist(), "client_reference": clip.reference},
+            {"coach": "Bo"},
+            ("", None),
+        )
+        for clip in clips
+    ]
+    parquet.write_table(clips_table(rows), archive / "a.parquet", row_group_size=LINES_AN_ITEM + 1)
+    (archive / "b.parquet").write_bytes(b"no table")
+    batch = _send(client, "")
+    work()
+    *good, broken = results(client, batch)
+    assert [line["client_reference"] for line in good] == [clip.reference for clip in clips]
+    assert [line["path_line"] for line in good] == list(range(1, len(clips) + 1))
+    assert all(line["carried"] == {"coach": "Bo"} for line in good)
+    assert broken["problem"]["type"] == "/problems/malformed-parquet"
+
+
 @pytest.mark.parametrize(
     "folder",
     ["/etc", "..", "2019/../..", "./../default", "out", "2019/out", "file.json", "none", "a\0b"],
@@ -147,9 +208,15 @@ def test_files_that_can_not_be_read_are_told_with_the_reason(
     batch = _send(client, "")
     work()
     found = {line["path"]: line for line in results(client, batch)}
-    assert [line["status"] for line in found.values()] == [422, 422, 200, 413, 200]
+    assert {path: line.get("problem", {}).get("type") for path, line in found.items()} == {
+        "cut.json.gz": "/problems/malformed-gzip",
+        "cut.ndjson.gz": "/problems/malformed-gzip",
+        "gone.json": None,
+        "large.json": "/problems/body-too-large",
+        "odd?.json": None,
+    }
     assert found["odd?.json"]["client_reference"] == "odd"
-    assert "breaks off" in found["cut.json.gz"]["problem"]["errors"][0]["problem"]
+    assert "breaks off" in found["cut.json.gz"]["problem"]["detail"]
 
 
 def test_a_folder_that_vanishes_is_told(client: TestClient, archive: Path, work: Work) -> None:

@@ -13,7 +13,12 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import select
 
+from service.records import Database
+from service.records.batches import queue
+from service.records.batches.tables import BatchItemRow
+from service.use_cases.batches.lease import lease_kept
 from tests.api.batches.sending import bodies, results, send, state
 from tests.records.kept import still_body
 
@@ -70,6 +75,28 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_repeats_nothing(
     assert all(each == without[0] for each in without)
     told = state(client, batch)
     assert (told["done"], told["failed"]) == (N_LINES - N_LINES // 4, N_LINES // 4)
+
+
+def test_a_lease_is_renewed_again_and_again_while_somebody_works(
+    client: TestClient, database: Database
+) -> None:
+    batch = send(client, *bodies(1))
+    with database.writing() as session:
+        item = queue.take(session, "somebody", 3600)
+    assert item is not None
+
+    def until() -> float:
+        with database.reading() as session:
+            return session.scalars(select(BatchItemRow.leased_until)).one()
+
+    seen = {until()}
+    with lease_kept(database, item, lease=0.03):
+        end = time.monotonic() + 60
+        while len(seen) < 3 and time.monotonic() < end:
+            seen.add(until())
+            time.sleep(0.005)
+        assert client.post(f"/v1/batches/{batch['id']}/cancel").status_code == 200
+    assert len(seen) == 3, "as it was taken, and two renewals"
 
 
 def test_a_service_works_through_batches_by_itself_and_its_worker_ends_with_it(

@@ -1,4 +1,4 @@
-"""An archive of mixed formats, some of it broken: ``python -m tests.bench.archive.broken [FILES]``.
+"""``python -m tests.bench.archive.broken [FILES [WORKERS]]``: mixed formats, some of it broken.
 
 Copies of the reference clips (of simulated swings where there are none) under other names, in
 every format that the service reads, plain, packed, in lines and in tables; 1 % broken in ten ways.
@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import gzip
 import json
+import os
 import random
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from itertools import cycle
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,13 +27,13 @@ import pyarrow.parquet as pq
 from tqdm import tqdm
 
 from service.analysis.pose.points import ANATOMICAL
+from service.archive.results import parts
 from service.archive.table import clips_table
 from service.intake.errors import InvalidRequest
 from service.intake.recording import Limits, read_clip, to_recording
 from service.intake.request import request_of
 from service.settings import Settings
 from service.use_cases.archive.tag import TagArchive, tag_archive
-from tests.archive.made import rows
 from tests.bench.archive.made import columns, requests
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH
 from tests.reference import clips
@@ -40,13 +42,14 @@ FILES = 100_000
 SHARE_BROKEN = 0.01
 LINES = 20
 A_FOLDER = 1_000
+NEEDED = ("swing", "swing_found")
 
 Request = dict[str, Any]
 
 
 def bases() -> list[Request]:
     """The clips that are copied, as requests of plain points."""
-    if clips.available():
+    if all((clips.FOLDER / f"{name}.ndjson").is_file() for name in clips.GOLF):
         found = [clips.request(each) for name in clips.GOLF for each in clips.read(name)]
         return [each for each in found if len(each["keypoints"]) >= 12]
     print("the reference clips are not here; simulated swings in their place")
@@ -106,7 +109,7 @@ def write_archive(archive: Path, files: int) -> tuple[dict[str, str], int]:
     """Write the files; which of them are broken and how, and how many swings are good."""
     chosen = random.Random(7)
     whole = bases()
-    plain = [request for request in whole if not isinstance(request["layout"], str)]
+    plain = [request for request in whole if not isinstance(request["layout"], str)] or whole
     written = [json.dumps(each).encode() for request in whole for each in in_formats(request)]
     # Some clips lack joints that a format always gives, and make no sense in it.
     formats = [text for text in written if _readable(text)]
@@ -117,6 +120,7 @@ def write_archive(archive: Path, files: int) -> tuple[dict[str, str], int]:
     ways, broken = cycle(WAYS), {}
     sick = set(chosen.sample(range(files), round(files * SHARE_BROKEN)))
     good = 0
+    writers = ThreadPoolExecutor()
     for number in tqdm(range(files), "writing", unit="file"):
         folder = archive / f"{number // A_FOLDER:04d}"
         if not number % A_FOLDER:
@@ -125,20 +129,24 @@ def write_archive(archive: Path, files: int) -> tuple[dict[str, str], int]:
         if number in sick:
             way = next(ways)
             end = "json.gz" if "gzip" in way else "json"
-            (folder / f"{name}.{end}").write_bytes(WAYS[way][0](chosen.choice(plain)))
+            text = WAYS[way][0](chosen.choice(plain))
+            writers.submit((folder / f"{name}.{end}").write_bytes, text)
             broken[f"{folder.name}/{name}.{end}"] = way
         elif number % 500 == 250:
-            (folder / f"{name}.ndjson").write_bytes(lines)
+            writers.submit((folder / f"{name}.ndjson").write_bytes, lines)
             good += LINES
         elif number % 500 == 499:
             pq.write_table(table, folder / f"{name}.parquet")
             good += LINES
         elif number % 10 == 3:
-            (folder / f"{name}.json.gz").write_bytes(packed[number % len(packed)])
+            text = packed[number % len(packed)]
+            writers.submit((folder / f"{name}.json.gz").write_bytes, text)
             good += 1
         else:
-            (folder / f"{name}.json").write_bytes(formats[number % len(formats)])
+            text = formats[number % len(formats)]
+            writers.submit((folder / f"{name}.json").write_bytes, text)
             good += 1
+    writers.shutdown()
     return broken, good
 
 
@@ -150,25 +158,28 @@ def _readable(text: bytes) -> bool:
     return True
 
 
-def main(files: int) -> int:
+def main(files: int, workers: int) -> int:
     """Write, tag, and hold every row against what was written."""
     with TemporaryDirectory() as folder:
         archive, out = Path(folder) / "archive", Path(folder) / "out"
         broken, good = write_archive(archive, files)
+        size = sum(path.stat().st_size for path in archive.rglob("*.*"))
         began = time.perf_counter()
-        bar = tqdm(desc="tagging", unit="swing")
+        bar = tqdm(desc="tagging", unit="swing", mininterval=5.0)
         tag_archive(
-            TagArchive(archive, out, {}),
+            TagArchive(archive, out, {}, workers=workers),
             Settings(database_url=""),
             lambda _left, more: bar.update(more) and None,
         )
         bar.close()
         took = time.perf_counter() - began
-        swings, errors = rows(out), {row["path"]: row for row in rows(out, "errors")}
+        swings = [row for part in parts(out, "swings", NEEDED) for row in part.to_pylist()]
+        errors = {row["path"]: row for part in parts(out, "errors") for row in part.to_pylist()}
     wrong = [path for path, way in broken.items() if not _told(errors.get(path), way)]
     keys = Counter(row["swing"] for row in swings)
     print(
-        f"{files} files, {good} good swings, {len(broken)} broken files: {took:.0f} s by the clock"
+        f"{files} files of {size / 1e9:.1f} GB, {good} good swings, {len(broken)} broken files: "
+        f"{took:.0f} s by the clock with {workers} workers"
     )
     for way, count in Counter(broken.values()).items():
         example = errors.get(next(path for path, how in broken.items() if how == way))
@@ -190,4 +201,5 @@ def _told(error: dict[str, Any] | None, way: str) -> bool:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else FILES))
+    given = [int(each) for each in sys.argv[1:3]]
+    sys.exit(main(*given, *(FILES, os.cpu_count() or 1)[len(given) :]))

@@ -1,8 +1,8 @@
-"""Killed at random moments: ``python -m tests.bench.archive.killed [SWINGS [KILLS]]``.
+"""Killed at random moments: ``python -m tests.bench.archive.killed [SWINGS [KILLS [AT_ONCE]]]``.
 
 ``kill -9`` of a worker, of the scheduler or of the command itself, each of a run of its own, then
-the command once more: every swing must be there, none twice, all as in an undisturbed run. Exit
-status 1 where not.
+the command once more: every swing must be there, none twice, all as in an undisturbed run. So many
+runs at once as told, one unless told otherwise. Exit status 1 where not.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ import random
 import sys
 import time
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from service.archive.results import done
 from tests.archive.cluster import (
-    PATIENCE,
     free_port,
     scheduler,
     some_done,
@@ -30,33 +30,40 @@ from tests.bench.archive.made import write_table
 
 SWINGS, KILLS = 2_000, 20
 PARTITION = 5
+LONG = 1800.0
 
 
-def main(swings: int, kills: int) -> int:
+def main(swings: int, kills: int, at_once: int) -> int:
     """Print what was killed when, and what came of it."""
     chosen = random.Random(kills)
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder, ThreadPoolExecutor(at_once) as runs:
         archive = Path(folder) / "archive"
         write_table(archive / "swings.parquet", swings, PARTITION)
         undisturbed = everything(tag(archive, Path(folder) / "undisturbed", partition=PARTITION))
-        wrong = 0
-        for number in range(kills):
+
+        def run(number: int, at: int, later: float) -> bool:
             out = Path(folder) / str(number)
             victim = ("worker", "scheduler", "command")[number % 3]
-            at = chosen.randrange(swings // PARTITION * 3 // 4)
-            told = killed(archive, out, victim, at, chosen.uniform(0, 0.1))
+            there = killed(archive, out, victim, at, later)
             found = everything(out)
             keys = Counter(row["swing"] for row in found["swings"])
             same = found == undisturbed
-            wrong += not same
             print(
-                f"{victim} killed with {told} of {swings // PARTITION} partitions done: "
+                f"{victim} killed with {there} of {swings // PARTITION} partitions done: "
                 f"{len(keys)} of {swings} swings, twice {sum(n > 1 for n in keys.values())}, "
                 f"{'equal to' if same else 'NOT equal to'} the undisturbed run",
                 flush=True,
             )
-    print(f"{kills - wrong} of {kills} as they must be")
-    return 1 if wrong else 0
+            return same
+
+        partitions = swings // PARTITION
+        moments = [
+            (number, chosen.randrange(partitions * 3 // 4), chosen.uniform(0, 0.1))
+            for number in range(kills)
+        ]
+        right = sum(runs.map(lambda each: run(*each), moments))
+    print(f"{right} of {kills} as they must be")
+    return int(right < kills)
 
 
 def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
@@ -79,13 +86,13 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
                     worker.kill()
             case _:
                 command.kill()
-        command.communicate(timeout=PATIENCE)
+        command.communicate(timeout=LONG)
     while command.returncode:
         command = start_tagging(archive, out, "--partition", PARTITION, "--workers", 2)
-        command.communicate(timeout=PATIENCE)
+        command.communicate(timeout=LONG)
     return there
 
 
 if __name__ == "__main__":
-    given = [int(each) for each in sys.argv[1:3]]
-    sys.exit(main(*given, *(SWINGS, KILLS)[len(given) :]))
+    given = [int(each) for each in sys.argv[1:4]]
+    sys.exit(main(*given, *(SWINGS, KILLS, 1)[len(given) :]))

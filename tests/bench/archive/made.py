@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
 from collections.abc import Iterator
 from functools import cache
 from itertools import islice
@@ -22,6 +24,7 @@ FRAMES = 240
 LAYOUT = "coco_17"
 GOLFERS = 24
 ROW_GROUP = 512
+A_TABLE = 8 * ROW_GROUP
 
 
 @cache
@@ -40,9 +43,9 @@ def swings() -> tuple[tuple[np.ndarray, float], ...]:
     return tuple(made)
 
 
-def columns(count: int) -> Iterator[dict[str, Any]]:
+def columns(count: int, first: int = 0) -> Iterator[dict[str, Any]]:
     """Rows of a table of swings, each moved a little so that no two are the same."""
-    for number in range(count):
+    for number in range(first, first + count):
         values, fps = swings()[number % GOLFERS]
         moved = np.add(values, [number % 97, number % 89, 0.0])
         yield {
@@ -67,10 +70,21 @@ def requests(count: int) -> Iterator[dict[str, Any]]:
         }
 
 
-def write_table(path: Path, count: int, row_group: int = ROW_GROUP) -> None:
+def write_tables(folder: Path, count: int) -> None:
+    """Write swings as some tables, by as many processes as there are cores."""
+    firsts = range(0, count, A_TABLE)
+    tables = [
+        (folder / f"{first:07d}.parquet", min(A_TABLE, count - first), ROW_GROUP, first)
+        for first in firsts
+    ]
+    with multiprocessing.get_context("spawn").Pool(min(len(tables), os.cpu_count() or 1)) as pool:
+        pool.starmap(write_table, tables)
+
+
+def write_table(path: Path, count: int, row_group: int = ROW_GROUP, first: int = 0) -> None:
     """Write swings as a table, a row group at a time."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    rows = columns(count)
+    rows = columns(count, first)
     writer = None
     while some := list(islice(rows, row_group)):
         table = clips_table(some)

@@ -15,9 +15,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from service.archive.listing import files_of, pieces_of
-from service.archive.reading import Reading, ReadSwing
+from service.archive.reading import Reading
 from service.archive.results import write_part
 from service.archive.rows import Rows
+from service.intake.many.reading import Reader, ReadSwing
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.bench.archive.made import requests, write_table
@@ -40,7 +41,7 @@ def main(swings: int) -> None:
             archive = Path(folder) / name
             (file,) = files_of(archive)
             pieces = list(pieces_of(archive, file, 512))
-            reading = Reading(archive, analyser.limits, 1 << 24, {})
+            reading = Reading(archive, Reader(analyser.limits, 1 << 24))
             listed = best(lambda a=archive, f=file: list(pieces_of(a, f, 512)))
             took = best(lambda r=reading, p=pieces: [s for each in p for s in r.swings(each)])
             print(

@@ -1,0 +1,54 @@
+"""Fault rates as a coach reads them."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from scipy.stats import binomtest
+
+from service.analysis.faults import CATALOGUE
+from service.languages import CODES, language
+from service.lessons.rates import Counts, Summary
+from service.report.rates import rates_page, rates_table
+
+OFTEN, SELDOM, NEVER = list(CATALOGUE)[:3]
+
+
+@pytest.fixture
+def summary() -> Summary:
+    """Three faults: one that shows often, one that shows seldom, one that was never judged."""
+    counts = Counts()
+    for club in ("driver", "<b>wedge"):
+        counts.add_clips(club, found=True, count=600)
+        counts.add_clips(club, found=False, count=1)
+        for fault, present in ((SELDOM, 10), (OFTEN, 500)):
+            counts.add_findings(club, fault, "present", None, present)
+            counts.add_findings(club, fault, "absent", None, 600 - present)
+        counts.add_findings(club, NEVER, "not_assessable", "view", 600)
+    return counts.summary("club", 40)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_the_page_stands_alone_and_tells_what_shows_most_first(summary: Summary, code: str) -> None:
+    told_in = language(code)
+    page = rates_page(summary, "2019 <i>", told_in)
+    assert f'<html lang="{code}">' in page
+    assert not re.search(r'(?:src|href)="(?!data:)|<script|url\(', page)
+    assert "<b>" not in page
+    assert "<i>" not in page
+    heads = re.findall(r"<h3>(.*?)</h3>", page)
+    assert heads == [told_in.say(CATALOGUE[fault].title) for fault in (OFTEN, SELDOM)]
+    last = page[page.index(told_in.say("Never judged")) :]
+    assert told_in.say(CATALOGUE[NEVER].title) in last
+    assert told_in.say("filmed from the other side") in last
+
+
+def test_the_table_is_told_in_the_language_with_its_numbers(summary: Summary) -> None:
+    english, german = (rates_table(summary, language(code)) for code in ("en", "de"))
+    assert "all swings: 1,200 swings, no golf swing in 2 clips" in english
+    assert "alle Schwünge: 1.200 Schwünge, in 2 Filmen kein Golfschwung" in german
+    low, high = binomtest(1000, 1200).proportion_ci(method="wilson")
+    told = f"83.3 %   {100 * low:.1f} – {100 * high:.1f} %"
+    assert told in english
+    assert told.replace(".", ",") in german
