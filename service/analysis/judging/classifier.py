@@ -164,7 +164,9 @@ class Classifier:
         identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
         entries = {(e["measure"], View(e["view"])): e for e in manifest["estimators"]}
         calibrations = {
-            (e["fault"], View(e["view"])): LogisticCalibration(e["slope"], e["surest"])
+            (e["fault"], View(e["view"])): LogisticCalibration(
+                e["slope"], e["surest_absent"], e["surest_present"]
+            )
             for e in manifest["calibrations"]
         }
         ranges = {View(e["view"]): _range(e) for e in manifest["ranges"]}

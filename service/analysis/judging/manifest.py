@@ -69,7 +69,13 @@ _WHOLE: Final[Mapping[str, _Rule]] = {
     "estimators": _LIST,
 }
 _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
-    "calibrations": {"fault": _TEXT, "view": _VIEW, "slope": _SLOPE, "surest": _SURE},
+    "calibrations": {
+        "fault": _TEXT,
+        "view": _VIEW,
+        "slope": _SLOPE,
+        "surest_absent": _SURE,
+        "surest_present": _SURE,
+    },
     "ranges": {
         "view": _VIEW,
         "most": _NUMBER,
