@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import spearmanr
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
@@ -63,8 +62,8 @@ def test_what_was_measured_lies_about_the_truth():
         for view in measure.views:
             rows, _ = data().rows_of(measure, view)
             if len(rows) > 50:
-                # By rank, as a lost arm puts some of them anywhere.
-                assert spearmanr(rows.value, rows.truth).statistic > 0.3, measure.name
+                off = np.abs(rows.value - rows.truth)
+                assert (off <= 3.0 * rows.uncertainty).mean() > 0.9, measure.name
 
 
 @pytest.mark.parametrize("definition", CATALOGUE.values(), ids=lambda d: d.name)

@@ -64,7 +64,8 @@ _PLACES: Final[int] = 5
 _MOST: Final[float] = 1e4
 _ROUNDING: Final[float] = 1e-9
 """Of a signal less its value, in any unit: less is no difference."""
-_PEAK_DIGITS: Final[int] = 6
+_PEAK_STEP: Final[float] = 1e-6
+"""Values of a signal nearer to each other than this, in its unit, are equal."""
 JUDGED: Final[tuple[Measure, ...]] = tuple(
     measure
     for measure in MEASURES
@@ -85,6 +86,7 @@ def _signal_grid(measure: Measure) -> NDArray[np.intp]:
 
 _SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in JUDGED}
 _WINDOWS: Final[NDArray[np.bool_]] = np.array([(m.start <= GRID) & (m.end >= GRID) for m in JUDGED])
+_ROWS: Final[NDArray[np.intp]] = np.arange(len(JUDGED))
 _STARTS: Final[FloatArray] = np.array([float(m.window.start) for m in JUDGED])
 _LENGTHS: Final[FloatArray] = np.array(
     [float(max(m.window.stop - m.window.start - 1, 1)) for m in JUDGED]
@@ -199,10 +201,11 @@ def _peaks(measured: Sequence[object]) -> FloatArray:
     unknown = np.full(len(GRID), np.nan)
     signals = np.array([m.signal if isinstance(m, MeasuredValue) else unknown for m in measured])
     # Rounded, so that which way a sum is rounded does not choose among equals.
-    size = np.where(_WINDOWS, np.abs(signals), np.nan).round(_PEAK_DIGITS)
-    size[np.isnan(size)] = -1.0
-    place = (size.argmax(axis=1) - _STARTS) / _LENGTHS
-    return np.where(size.max(axis=1) < 0.0, np.nan, place)
+    size = np.rint(np.abs(signals) / _PEAK_STEP)
+    size[~_WINDOWS | np.isnan(size)] = -1.0
+    most = size.argmax(axis=1)
+    seen = size[_ROWS, most] >= 0.0
+    return np.where(seen, (most - _STARTS) / _LENGTHS, np.nan)
 
 
 def _unrest(normalized: NormalizedSwing) -> FloatArray:
@@ -218,11 +221,14 @@ def _unrest(normalized: NormalizedSwing) -> FloatArray:
 def _spread(values: FloatArray) -> FloatArray:
     """Standard deviation along the last axis of what is not NaN; NaN where all is."""
     seen = ~np.isnan(values)
-    count = np.add.reduce(seen, axis=-1, keepdims=True)
-    with np.errstate(invalid="ignore"):
-        mean = np.add.reduce(np.where(seen, values, 0.0), axis=-1, keepdims=True) / count
-        off = np.where(seen, values - mean, 0.0)
-        return np.asarray(np.sqrt(np.add.reduce(off * off, axis=-1) / count[..., 0]))
+    count = np.add.reduce(seen, axis=-1)
+    some = np.maximum(count, 1)
+    known = np.where(seen, values, 0.0)
+    mean = np.add.reduce(known, axis=-1) / some
+    off = np.where(seen, known - mean[..., None], 0.0)
+    spread = np.sqrt(np.add.reduce(off * off, axis=-1) / some)
+    spread[count == 0] = np.nan
+    return np.asarray(spread)
 
 
 def _address(normalized: NormalizedSwing) -> FloatArray:
