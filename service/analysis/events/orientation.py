@@ -183,9 +183,15 @@ def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
     )
-    going_back = slice(swing.start, swing.top + 1)
-    lean = _median(tracks.shoulders[going_back, 0] - tracks.hips[going_back, 0])
-    return 1.0 if hanging - back[-1] + np.nan_to_num(lean) >= 0 else -1.0
+    return 1.0 if hanging - back[-1] + _bend(tracks, swing) >= 0.0 else -1.0
+
+
+def _bend(tracks: Tracks, swing: Downswing) -> float:
+    """How far the shoulders are to the image right of the hips up to the ball: down the line a
+    player bends over it, also one whose hands go up as steeply as they hang."""
+    end = swing.top if swing.low is None else swing.low
+    trunk = tracks.shoulders[swing.start : end + 1, 0] - tracks.hips[swing.start : end + 1, 0]
+    return float(np.nan_to_num(_median(trunk)))
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:
