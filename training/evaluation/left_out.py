@@ -31,7 +31,7 @@ from training.models.export import export
 from training.models.learn import learn
 
 _CLIPS_OF_ONE: Final[int] = 4
-_PLACED_GOLFERS: Final[int] = 200
+_PLACED_GOLFERS: Final[int] = 300
 """Golfers of each make from whom the rules that place positions are learned without one make."""
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")
 Judged = dict[str, dict[str, list[Row]]]
@@ -54,7 +54,7 @@ def judge_left_out(
             learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
             export(learned, models, "without " + name, date.today())
             others = [lesson for lesson in placed if lesson.make != name]
-            fit_positions.write(fit_positions.rules_from(others), models / TABLE)
+            fit_positions.write(fit_positions.rules_from(others, jobs=jobs), models / TABLE)
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
 
