@@ -172,14 +172,20 @@ def _sweep_vote(tracks: Tracks, swing: Downswing) -> float:
 
 
 def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
-    """+1 if the target (face-on) or the ball (down the line) lies to image right, else -1."""
+    """+1 if the target (face-on) or the ball (down the line) lies to image right, else -1.
+
+    Down the line the hands go in over the trail shoulder and come out to the ball, and the trunk
+    leans to it going back; where one of the two is mistaken the other tells.
+    """
     back = _hands_beside_hips(tracks, swing.start, swing.top)
     if view is View.FACE_ON:
         return 1.0 if _goes_across(tracks, swing) >= 0 else -1.0
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
     )
-    return 1.0 if hanging >= back[-1] else -1.0
+    going_back = slice(swing.start, swing.top + 1)
+    lean = _median(tracks.shoulders[going_back, 0] - tracks.hips[going_back, 0])
+    return 1.0 if hanging - back[-1] + np.nan_to_num(lean) >= 0 else -1.0
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:

@@ -1,9 +1,11 @@
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.events.orientation import _image_side
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, View
 from tests.swings import clip, cut, without
@@ -74,3 +76,16 @@ def test_a_clip_that_ends_at_impact_is_still_oriented(view):
     result = analyse(untold(cut(recording, 0.0, swing.position_times[6])))
     assert result.view.value is view
     assert result.handedness.value is Handedness.RIGHT
+
+
+def test_down_the_line_the_trunk_tells_where_the_ball_is_when_the_hands_are_misjudged():
+    def path(x):
+        return np.stack([np.asarray(x, dtype=float), np.zeros(4)], axis=-1)
+
+    swing = SimpleNamespace(start=0, top=2, low=3)
+    tracks = SimpleNamespace(
+        hands=path([0.1, 0.1, 0.12, 0.08]), hips=path([0.0] * 4), shoulders=path([0.1] * 4)
+    )
+    assert _image_side(tracks, swing, View.DOWN_THE_LINE) == 1.0
+    tracks.shoulders = path([-0.1] * 4)
+    assert _image_side(tracks, swing, View.DOWN_THE_LINE) == -1.0

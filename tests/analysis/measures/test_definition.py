@@ -11,12 +11,12 @@ from service.analysis.measures.definition import _less_noise, _placewise, high
 from tests.swings import random_clip
 
 
-def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_half():
-    assert _less_noise(10.0, np.array([1.0, 3.0]), spread=5.0) == pytest.approx(9.0)
+def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_three_quarters():
+    assert _less_noise(10.0, np.array([1.0, 3.0]), spread=5.0) == pytest.approx(8.5)
 
 
-def test_no_correction_goes_beyond_half_the_uncertainty():
-    assert _less_noise(10.0, np.array([8.0, 8.0]), spread=2.0) == pytest.approx(9.0)
+def test_no_correction_goes_beyond_the_uncertainty():
+    assert _less_noise(10.0, np.array([8.0, 8.0]), spread=2.0) == pytest.approx(8.5)
 
 
 def test_a_bend_is_not_made_negative():
