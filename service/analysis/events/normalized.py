@@ -252,8 +252,9 @@ def time_normalize(
     shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
     unseen = np.isnan(points[..., 0]).all(axis=0)
     seen = np.flatnonzero(~unseen)
-    best, velocity = _sample(points[:, seen].T, times, grid_times)
-    drift_left = _average_address(best, velocity, points[:, seen].T, times, float(grid_times[0]))
+    told = points.take(seen, axis=1).T
+    best, velocity = _sample(told, times, grid_times)
+    drift_left = _average_address(best, velocity, told, times, float(grid_times[0]))
     paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
     paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)

@@ -343,6 +343,9 @@ def high(values: FloatArray) -> FloatArray:
     -------
     array of shape (n_samples, 1)
     """
+    if not isnan(np.add.reduce(values, axis=None)):
+        place = int(0.9 * (values.shape[1] - 1))
+        return np.asarray(np.partition(values, place, axis=1)[:, place : place + 1])
     in_order = np.sort(values, axis=1)  # NaN goes last
     count = np.count_nonzero(~np.isnan(values), axis=1)
     index = np.maximum((0.9 * (count - 1)).astype(np.intp), 0)

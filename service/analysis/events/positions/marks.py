@@ -534,9 +534,10 @@ def _sampled(clock: FloatArray, paths: Sequence[FloatArray], at: FloatArray) -> 
 
 
 def _bridged(clock: FloatArray, path: FloatArray) -> FloatArray:
-    seen = ~np.isnan(path).any(axis=1)
+    """A path with straight lines over its gaps; NaN where it is hardly ever seen."""
+    seen = ~np.isnan(path[:, 0] + path[:, 1])
     if np.count_nonzero(seen) < 2:
-        return np.full_like(path, np.nan)
+        return np.full(2, np.nan)
     known, bridged = path[seen], np.empty(path.shape)
     for k in (0, 1):
         bridged[:, k] = np.interp(clock, clock[seen], known[:, k])
@@ -545,10 +546,11 @@ def _bridged(clock: FloatArray, path: FloatArray) -> FloatArray:
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
     """Times after which a distance stays at or above some levels, over the frames it is seen."""
-    seen = ~np.isnan(away[part])
-    if not seen.any():
-        return np.full(len(levels), np.nan)
-    return last_upcrossing(clock[part][seen], away[part][seen], levels)
+    clock, away = clock[part], away[part]
+    if isnan(np.add.reduce(away)):
+        seen = ~np.isnan(away)
+        clock, away = clock[seen], away[seen]
+    return last_upcrossing(clock, away, levels)
 
 
 def _nearing(clock: FloatArray, paths: Sequence[FloatArray], rest: int, last: int) -> FloatArray:
