@@ -186,7 +186,11 @@ def alone_in(folder: Path) -> Iterator[None]:
     ------
     ResultsInUse
         When another command is at work there.
+    ArchiveError
+        When it is a file.
     """
+    if folder.exists() and not folder.is_dir():
+        raise ArchiveError(f"{folder} is a file, not a folder")
     try:
         import fcntl
     except ImportError:  # no such locks here: partitions are whole all the same
