@@ -8,6 +8,7 @@ import os
 import sys
 import zlib
 from collections.abc import Sequence
+from contextlib import nullcontext
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -157,6 +158,13 @@ def _run_the_service(options: argparse.Namespace, settings: Settings) -> int:
 
 
 def _serve(settings: Settings) -> int:
+    from service.observing.shared import counting_together
+
+    with counting_together() if settings.metrics else nullcontext():
+        return _serve_now(settings)
+
+
+def _serve_now(settings: Settings) -> int:
     from service.api.access.door import NobodyCouldEnter
     from service.observing.traces import TracesUnavailable
     from service.records import RecordsError

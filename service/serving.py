@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
-from tempfile import TemporaryDirectory
 from typing import Final
 
 import uvicorn
@@ -18,7 +15,6 @@ from service.api.health.probes import describe
 from service.api.http.request_log import log_to_stderr
 from service.api.load.connections import BACKLOG, BoundedProtocol
 from service.app import create_app, prepare_records
-from service.observing.metrics import SHARED_FOLDER
 from service.observing.traces import send_traces
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -58,7 +54,7 @@ def serve(settings: Settings) -> None:
     send_traces(settings.traces_endpoint)
     told = announcement(settings, app.state.analyser)
     _log.info("starting: %s", "; ".join(told.values()), extra={"fields": told})
-    with _shared_figures(settings), workers_beside(settings):
+    with workers_beside(settings):
         uvicorn.run(
             app if settings.workers == 1 else _WORKER,
             factory=settings.workers > 1,
@@ -66,6 +62,8 @@ def serve(settings: Settings) -> None:
             host=settings.host,
             port=settings.port,
             http=BoundedProtocol,
+            ws="none",  # another protocol would come without the bounds of this one
+            forwarded_allow_ips=settings.trusted_proxies,
             backlog=BACKLOG,
             timeout_graceful_shutdown=settings.shutdown_seconds,
             timeout_worker_healthcheck=_DEAD_AFTER,
@@ -105,14 +103,3 @@ def _database(url: str) -> str:
     if parsed.get_backend_name() == "sqlite":
         return f"SQLite, {parsed.database}"
     return f"PostgreSQL, {parsed.database} at {parsed.host}"
-
-
-@contextmanager
-def _shared_figures(settings: Settings) -> Iterator[None]:
-    """A folder in which several processes count together, for as long as they serve."""
-    if not settings.metrics or settings.workers == 1:
-        yield
-        return
-    with TemporaryDirectory(prefix="swing-metrics-") as folder:
-        os.environ[SHARED_FOLDER] = folder  # the processes inherit it
-        yield

@@ -191,6 +191,18 @@ class Settings(BaseSettings):
         description="Requests a minute from one address where no keys are asked for; 0 sets no "
         "limit.",
     )
+    wrong_key_limit: int = Field(
+        default=30,
+        ge=0,
+        le=1_000_000,
+        description="Wrong keys a minute from one address (of IPv6: one /64 network), beyond which "
+        "they get 429 and Retry-After; a right key is let in all the same. 0 sets no limit.",
+    )
+    trusted_proxies: str = Field(
+        default="127.0.0.1,::1",
+        description="Addresses or networks of proxies, with commas between, whose "
+        "`X-Forwarded-For` is believed: limits by address hold for their callers, not for them.",
+    )
     require_consent: bool | None = Field(
         default=None,
         description="Whether nothing is kept of a player without consent, a guardian's for a "

@@ -19,6 +19,8 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+import yaml
+from sqlalchemy import make_url
 
 from service.__main__ import _parser
 from service.analysis.faults import CATALOGUE
@@ -165,6 +167,31 @@ def test_the_proxy_leads_to_the_address_that_is_listened_on():
     address = re.search(r"reverse_proxy (\S+)", block)[1]
     fields = Settings.model_fields
     assert address == f"{fields['host'].default}:{fields['port'].default}"
+
+
+def test_the_replicas_are_told_of_what_there_is():
+    """Whether an engine takes it is another matter, told beside it."""
+    (block,) = _blocks("yaml")
+    told = yaml.safe_load(block)
+    services = told["services"]
+    for service in services.values():
+        assert set(service.get("depends_on", {})) <= set(services)
+        assert {each["source"] for each in service.get("configs", [])} <= set(told["configs"])
+        assert {each.partition(":")[0] for each in service.get("volumes", [])} <= set(
+            told["volumes"]
+        )
+    environment = services["service"]["environment"]
+    settings = {f"SWING_{name.upper()}" for name in Settings.model_fields}
+    assert set(environment) <= settings
+    url = make_url(environment["SWING_DATABASE_URL"].replace("${DB_PASSWORD}", "x"))
+    assert (url.host, url.username, url.database) == ("database", "swing", "swing")
+    role = told["configs"]["role"]["content"]
+    assert f"CREATE ROLE {url.username} " in role
+    assert "NOSUPERUSER" in role, "else row-level security does not bind the service"
+    values = {name.removeprefix("SWING_").lower(): v for name, v in environment.items()}
+    Settings(**{**values, "database_url": ""})
+    assert "service 8000" in told["configs"]["proxy"]["content"]
+    assert _parser().parse_args(services["migrate"]["command"][3:]).command == "migrate"
 
 
 def test_every_setting_has_a_row():

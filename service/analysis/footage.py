@@ -54,7 +54,8 @@ def inspect_clip(conditioned: Conditioned, names: tuple[str, ...]) -> FootageQua
     names : point names in the order of the point axis
     """
     return FootageQuality(
-        frame_rate=conditioned.frame_rate, joints_seen=_share_seen(conditioned.observed, names)
+        frame_rate=conditioned.frame_rate,
+        joints_seen=_by_name(_shares_seen(conditioned.observed), names),
     )
 
 
@@ -78,14 +79,15 @@ def inspect_swing(
     names : point names in the order of the point axis
     """
     frames = _frames_of_swing(positions, len(points))
-    seen = _share_seen(observed[frames], names)
+    shares = _shares_seen(observed[frames])
+    seen = _by_name(shares, names)
     remarks = (
         _plays_slow(positions, intent),
         _handedness(orientation),
         _rate(conditioned.frame_rate, positions),
         _clip_ends(positions),
-        _feet(observed[frames]),
-        _club(observed[frames]),
+        _feet(shares),
+        _club(shares),
         _camera_line(points[frames], orientation),
         _camera_level(points[frames], orientation),
         _lost_joints(seen),
@@ -99,10 +101,15 @@ def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
     return slice(int(found[0]), min(int(np.ceil(found[-1])) + 1, n_frames))
 
 
-def _share_seen(observed: BoolArray, names: tuple[str, ...]) -> dict[str, float]:
-    """Share of the frames in which each point was measured; points never seen left out."""
-    share = observed.mean(axis=0)
-    return {n: round(float(s), 3) for n, s in zip(names, share, strict=True) if s > 0}
+def _shares_seen(observed: BoolArray) -> list[float]:
+    """Share of the frames in which each point was measured."""
+    shares: list[float] = (np.count_nonzero(observed, axis=0) / len(observed)).tolist()
+    return shares
+
+
+def _by_name(shares: list[float], names: tuple[str, ...]) -> dict[str, float]:
+    """The shares by the points' names; points never seen left out."""
+    return {name: round(share, 3) for name, share in zip(names, shares, strict=True) if share > 0}
 
 
 def _plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None:
@@ -171,8 +178,8 @@ def _clip_ends(positions: tuple[Position, ...]) -> Remark | None:
     return None
 
 
-def _feet(observed: BoolArray) -> Remark | None:
-    if observed[:, _FEET].mean() >= _ENOUGH_SEEN:
+def _feet(shares: list[float]) -> Remark | None:
+    if sum(shares[point] for point in _FEET) >= _ENOUGH_SEEN * len(_FEET):
         return None
     return Remark(
         "feet_not_seen",
@@ -182,8 +189,8 @@ def _feet(observed: BoolArray) -> Remark | None:
     )
 
 
-def _club(observed: BoolArray) -> Remark | None:
-    share = observed[:, Point.CLUBHEAD].mean()
+def _club(shares: list[float]) -> Remark | None:
+    share = shares[Point.CLUBHEAD]
     if share >= _ENOUGH_SEEN:
         return None
     seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not in the data"

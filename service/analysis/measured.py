@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -100,9 +101,14 @@ class MeasuredSwing:
 
     def frames_within(self, first: float, last: float) -> float:
         """How many frames of the footage lie between two position coordinates."""
-        start, end = (self.normalized.times[0, grid_index(p)] for p in (first, last))
-        frames = np.interp([start, end], self.times, np.arange(len(self.times)))
-        return float(frames[1] - frames[0])
+        start, end = (self._frames[grid_index(p)] for p in (first, last))
+        return float(end - start)
+
+    @cached_property
+    def _frames(self) -> FloatArray:
+        """The frame, and share of one, at each place of the grid."""
+        numbers = np.arange(len(self.times))
+        return np.asarray(np.interp(self.normalized.times[0], self.times, numbers))
 
     def moment(self, position: float) -> Moment:
         """The frame nearest to a position coordinate."""
@@ -126,7 +132,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         )
         return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
-    body = conditioned.points * np.array([1.0, -1.0]) / scale
+    body = conditioned.points / scale
+    body[..., 1] *= -1.0
     tracks = follow(body, recording.times, recording.confidence)
     swings = find_downswings(tracks)
     if not swings:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from service.commands import academies, backup, keys, purge, retag, summary, tag, work
+from service.commands import academies, backup, drift, keys, purge, retag, summary, tag, work
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -21,12 +21,13 @@ _ROOMS: Final = {
     "summary": summary.run,
     "retag": retag.run,
     "work": work.run,
+    "drift": drift.run,
 }
 
 
 def describe(commands: Parsers) -> None:
     """Add these commands to those of the command line."""
-    for room in (academies, keys, purge, backup, tag, summary, retag, work):
+    for room in (academies, keys, purge, backup, tag, summary, retag, work, drift):
         room.describe(commands)
 
 

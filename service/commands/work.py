@@ -13,7 +13,11 @@ from typing import TYPE_CHECKING, Final
 from service.settings import Settings
 
 if TYPE_CHECKING:
+    from prometheus_client.core import Metric
+
     from service.commands import Parsers
+    from service.observing.metrics import Metrics
+    from service.records import Database
 
 _NICENESS: Final[int] = 5
 """How far a worker gives way to whoever serves single requests on the same machine."""
@@ -23,6 +27,12 @@ def describe(commands: Parsers) -> None:
     """Add the command."""
     parser = commands.add_parser("work", help="work through batches until told to stop")
     parser.add_argument("--beside", action="store_true", help=argparse.SUPPRESS)
+    parser.add_argument(
+        "--metrics-port",
+        type=int,
+        help="serve figures for Prometheus here, to whoever reaches SWING_HOST; a worker beside a "
+        "server counts in that server's",
+    )
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
@@ -30,6 +40,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     from service.api.http.request_log import log_to_stderr
     from service.api.schemas.batches import to_line
     from service.commands.opening import opened
+    from service.observing.metrics import Metrics
     from service.use_cases.analyse import Analyser
     from service.use_cases.batches.webhook import Sender
     from service.use_cases.batches.work import Worker, Workshop
@@ -48,10 +59,21 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     if options.beside:
         threading.Thread(target=_until_alone, args=(stop,), daemon=True).start()
     os.nice(_NICENESS)
+    metrics = Metrics(None)
+
+    @cache
+    def analyser() -> Analyser:
+        made = Analyser.of(settings)
+        metrics.of_model(made.classifier)
+        return made.watched_by(metrics)
+
     with opened(settings) as database:
+        if options.metrics_port is not None:
+            _tell(metrics, database, settings.host, options.metrics_port)
         workshop = Workshop(
             database=database,
-            analyser=cache(lambda: Analyser.of(settings)),
+            analyser=analyser,
+            metrics=metrics,
             told=to_line,
             sender=Sender(settings.webhook_private),
             archive=settings.archive_root,
@@ -59,6 +81,23 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
             longest=settings.max_body_bytes,
         )
         Worker(workshop).run(stopped)
+
+
+def _tell(metrics: Metrics, database: Database, address: str, port: int) -> None:
+    """Serve what this worker counts, and how long the queue is."""
+    from service.observing.exposition import backlog_figures, model_figure, serve_alone
+    from service.records import RecordsError
+    from service.records.batches.backlog import backlog
+
+    def now() -> list[Metric]:
+        figures = [model_figure(metrics)]
+        try:
+            left = backlog(database)
+        except RecordsError:
+            return figures
+        return [*figures, *backlog_figures(left.waiting, left.in_hand, left.oldest, left.callbacks)]
+
+    serve_alone(metrics, address, port, now)
 
 
 def _until_alone(stop: object) -> None:

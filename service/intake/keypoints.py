@@ -92,7 +92,7 @@ def _read_array(
         )
         return None
     points = table.reshape(-1, _AXES)
-    x, y, confidence = points.T
+    x, y, confidence = np.ascontiguousarray(points.T)
     # Two columns compared are several times as fast as `any` along an axis of two.
     bad = (np.abs(x) > limit) | (np.abs(y) > limit) | (confidence < 0) | (confidence > 1)
     with _telling_alike_once(complaints) as wrong:
@@ -144,6 +144,8 @@ def without_placeholders(tracks: SentPoints) -> SentPoints:
     holds nothing else.
     """
     zero = is_zero(tracks)
+    if not zero.any():
+        return tracks
     unsure = ~(tracks.confidence > 0)
     empty_frame = (zero | np.isnan(tracks.values[..., 0])).all(axis=1, keepdims=True)
     dropped = zero & (unsure | empty_frame)
@@ -277,6 +279,8 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
 
 
 def _tracks(table: FloatArray) -> SentPoints:
-    values = table[..., :2]
+    values = table[..., :2].copy()
     incomplete = np.isnan(values[..., 0]) | np.isnan(values[..., 1])
-    return SentPoints(np.where(incomplete[..., None], np.nan, values), table[..., 2])
+    if incomplete.any():
+        values[incomplete] = np.nan
+    return SentPoints(values, table[..., 2])

@@ -44,8 +44,9 @@ def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
     values : array of shape (n_frames, n_columns, 2)
         As sent; NaN where missing.
     """
-    seen = values[~np.isnan(values)]
-    if seen.size and seen.min() >= 0.0 and seen.max() <= 1.0 and seen.max() > 0.0:
+    least = np.fmin.reduce(values, axis=None, initial=np.inf)
+    most = np.fmax.reduce(values, axis=None, initial=-np.inf)
+    if least >= 0.0 and 0.0 < most <= 1.0:
         complaints.add(
             "/coordinates",
             "says pixels, but every coordinate lies between 0 and 1",
@@ -62,10 +63,10 @@ def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
         Anatomical order, pixels, y down as a request should have it.
     """
     up = _mean(points, _HEAD) - _mean(points, _FEET)
-    seen = ~np.isnan(up).any(axis=1)
-    if seen.mean() < _LEAST_SEEN:
+    seen = ~np.isnan(up[0] + up[1])
+    if np.count_nonzero(seen) < _LEAST_SEEN * seen.size:
         return
-    across, down = np.abs(up[seen, 0]), up[seen, 1]
+    across, down = np.abs(up[0, seen]), up[1, seen]
     if _mostly(across > _LYING * np.abs(down)):
         complaints.add(
             "/keypoints",
@@ -82,12 +83,13 @@ def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
 
 
 def _mean(points: FloatArray, chosen: tuple[Point, ...]) -> FloatArray:
-    """Mean of the points that are seen, shape (n_frames, 2); NaN where none is."""
-    some = points[:, list(chosen)]
-    count = np.count_nonzero(~np.isnan(some), axis=1)
-    total = np.nansum(some, axis=1)
+    """Mean of the points that are seen, shape (2, n_frames); NaN where none is."""
+    some = points.T.take(chosen, axis=1)
+    lost = np.isnan(some)
+    count = len(chosen) - np.add.reduce(lost, axis=1)
+    total = np.add.reduce(np.where(lost, 0.0, some), axis=1)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _mostly(found: BoolArray) -> bool:
-    return bool(found.mean() >= _MOSTLY)
+    return bool(np.count_nonzero(found) >= _MOSTLY * found.size)

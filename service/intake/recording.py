@@ -117,7 +117,8 @@ def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecordi
     assert times is not None  # a reader that gives None has complained
     assert body is not None
     points, confidence = _in_point_order(body, joints, club)
-    points = points * size
+    if sent.normalised:
+        points = points * size
     with complaining() as complaints:
         refuse_wrong_axes(points, complaints)
     return SwingRecording(

@@ -68,12 +68,20 @@ def stability_index(counts: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class DriftedFeature:
-    """The feature of a group that is furthest from what it was in training."""
+    """The feature of a group that is furthest from what it was in training.
+
+    Attributes
+    ----------
+    below, above
+        Shares of the swings in which it lies outside the range of training.
+    """
 
     view: View
     group: str
     feature: str
     index: float
+    below: float
+    above: float
 
 
 class Drift:
@@ -83,10 +91,13 @@ class Drift:
     ----------
     ranges
         What the features of each view were in training.
+    window
+        As :data:`WINDOW`; infinite to forget nothing.
     """
 
-    def __init__(self, ranges: Mapping[View, Range]) -> None:
+    def __init__(self, ranges: Mapping[View, Range], window: float = WINDOW) -> None:
         self._ranges = ranges
+        self._kept = 1.0 - 1.0 / window
         self._counts = {view: np.zeros((len(r.columns), 3)) for view, r in ranges.items()}
         self._lock = Lock()
 
@@ -104,7 +115,7 @@ class Drift:
         bins = np.column_stack([below & seen, seen & ~below & ~above, above & seen])
         with self._lock:
             counts = self._counts[view]
-            counts *= 1.0 - 1.0 / WINDOW
+            counts *= self._kept
             counts += bins
 
     def worst(self) -> list[DriftedFeature]:
@@ -112,12 +123,16 @@ class Drift:
         found = []
         for view, known in self._ranges.items():
             with self._lock:
-                index = stability_index(self._counts[view])
+                counts = self._counts[view].copy()
+            index = stability_index(counts)
             names = [FEATURE_NAMES[k] for k in known.columns]
             groups = np.array([name.partition(".")[0] for name in names])
             for group in dict.fromkeys(groups.tolist()):
                 of_group = np.where(groups == group, index, np.nan)
                 if np.isfinite(of_group).any():
                     k = int(np.nanargmax(of_group))
-                    found.append(DriftedFeature(view, group, names[k], float(index[k])))
+                    below, _, above = (counts[k] / counts[k].sum()).tolist()
+                    found.append(
+                        DriftedFeature(view, group, names[k], float(index[k]), below, above)
+                    )
         return found

@@ -2,33 +2,22 @@
 
 Labels come from closed lists (routes, statuses, the catalogue, codes of reasons), so that their
 number is bounded. Several processes that share a port write to files of a common folder, and
-whichever is asked adds all of them up.
+whichever is asked adds all of them up (:mod:`service.observing.exposition`).
 """
 
 from __future__ import annotations
 
 import logging
-import os
 import time
-from collections.abc import Iterable, Iterator, Mapping
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
-from prometheus_client.core import GaugeMetricFamily, Metric
-from prometheus_client.multiprocess import MultiProcessCollector, mark_process_dead
-from prometheus_client.registry import Collector
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
 
-import service
 from service.analysis.judging.classifier import Classifier
 from service.analysis.types import SwingAnalysis, View
 from service.observing.drift import CHANGED, Drift, DriftedFeature
-
-SHARED_FOLDER: Final[str] = "PROMETHEUS_MULTIPROC_DIR"
-"""Name in the environment of the folder that processes share; set before the client library is
-imported, which looks for it then."""
 
 _SECONDS: Final = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
@@ -50,15 +39,19 @@ class Metrics:
     """
 
     def __init__(self, classifier: Classifier | None) -> None:
-        self._identity = classifier.identity if classifier else None
-        self._drift = Drift(classifier.ranges if classifier else {})
+        self.of_model(classifier)
         self._features_seen = 0
         self._told: dict[tuple[View, str], float] = {}
-        self._registry = CollectorRegistry()
+        self.registry = CollectorRegistry()
         self._make()
 
+    def of_model(self, classifier: Classifier | None) -> None:
+        """Tell the version of this model from now on, and look at the drift from its ranges."""
+        self.identity = classifier.identity if classifier else None
+        self._drift = Drift(classifier.ranges if classifier else {})
+
     def _make(self) -> None:
-        into = self._registry
+        into = self.registry
         self._request_seconds = Histogram(
             "swing_http_request_seconds",
             "Time to answer, by route.",
@@ -101,6 +94,18 @@ class Metrics:
             "swing_not_assessable_total",
             "Findings that could not be made, by reason.",
             ["reason"],
+            registry=into,
+        )
+        self._batch_lines = Counter(
+            "swing_batch_lines_total",
+            "Swings of batches whose results are kept: `done`, or `failed` for those refused.",
+            ["outcome"],
+            registry=into,
+        )
+        self._piece_seconds = Histogram(
+            "swing_batch_piece_seconds",
+            "Time to work through a piece of a batch, from taking it to keeping its results.",
+            buckets=_SECONDS,
             registry=into,
         )
         self._familiarity = Counter(
@@ -150,6 +155,12 @@ class Metrics:
             familiar = "yes" if analysis.familiarity.inside else "no"
             self._familiarity.labels(view, familiar).inc()
 
+    def piece(self, done: int, failed: int, seconds: float) -> None:
+        """Count a piece of a batch whose results are kept."""
+        self._batch_lines.labels("done").inc(done)
+        self._batch_lines.labels("failed").inc(failed)
+        self._piece_seconds.observe(seconds)
+
     def features(self, view: View, vector: NDArray[np.float32]) -> None:
         """Count the features of one swing against those of training.
 
@@ -175,68 +186,3 @@ class Metrics:
             "psi": round(worst.index, 3),
         }
         _log.warning("swings of late are unlike those of training", extra={"fields": fields})
-
-    def text(self, checks: Mapping[str, bool], most_inside: int) -> bytes:
-        """Everything in the text format of Prometheus.
-
-        Parameters
-        ----------
-        checks
-            Whether each check of `/readyz` passes now.
-        most_inside
-            Requests that each lane of one process takes in.
-        """
-        registry = self._registry
-        if folder := os.environ.get(SHARED_FOLDER):
-            registry = CollectorRegistry()
-            _forget_the_dead(Path(folder))
-            MultiProcessCollector(registry, folder)  # type: ignore[no-untyped-call]
-        return generate_latest(registry) + generate_latest(self._now(checks, most_inside))
-
-    def _now(self, checks: Mapping[str, bool], most_inside: int) -> CollectorRegistry:
-        """What is true of any process at this moment, so that none need have kept it."""
-        model = GaugeMetricFamily(
-            "swing_model_info",
-            "The model that is served.",
-            labels=["version", "trained", "data", "service"],
-        )
-        told = self._identity
-        names = (told.version, told.trained, told.data) if told else ("rules", "", "")
-        model.add_metric([*names, service.__version__], 1.0)
-        passed = GaugeMetricFamily(
-            "swing_check_passed",
-            "Checks of /readyz: 1 passed, 0 failed; `database` is the database.",
-            labels=["check"],
-        )
-        for name, good in checks.items():
-            passed.add_metric([name], float(good))
-        most = GaugeMetricFamily(
-            "swing_requests_most", "Requests that each lane of one process takes in."
-        )
-        most.add_metric([], float(most_inside))
-        registry = CollectorRegistry()
-        registry.register(_Fixed((model, passed, most)))
-        return registry
-
-
-class _Fixed(Collector):
-    """Figures that are there already."""
-
-    def __init__(self, families: Iterable[Metric]) -> None:
-        self._families = tuple(families)
-
-    def collect(self) -> Iterator[Metric]:
-        """Give them."""
-        return iter(self._families)
-
-
-def _forget_the_dead(folder: Path) -> None:
-    """What a process that is gone had inside counts no longer; its counters still do."""
-    for file in folder.glob("gauge_live*_*.db"):
-        pid = int(file.stem.rpartition("_")[2])
-        try:
-            os.kill(pid, 0)
-        except ProcessLookupError:
-            mark_process_dead(pid, str(folder))  # type: ignore[no-untyped-call]
-        except PermissionError:
-            continue

@@ -155,3 +155,36 @@ def test_an_idle_connection_is_kept_and_serves_again(caller: socket.socket) -> N
     assert b"200 OK" in _answer(caller)
     time.sleep(2 * WINDOW)
     assert b"200 OK" in _answer(caller)
+
+
+_HELD: Final[dict[str, bytes]] = {
+    "silent": b"",
+    "idle after an answer": WHOLE,
+    "in the middle of a body": HEAD + b"x" * 5,
+    "with a body whose answer is known": HEAD.replace(b"short", b"unread") + b"x" * 5,
+}
+
+
+@pytest.mark.parametrize("brought", _HELD.values(), ids=_HELD)
+def test_where_no_more_connections_are_taken_whoever_brings_nothing_makes_way(
+    server: tuple[int, uvicorn.Server], brought: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connections, "HEADERS_WITHIN", 60.0)
+    monkeypatch.setattr(connections, "BODY_WINDOW", 60.0)
+    monkeypatch.setattr(connections, "most_connections", lambda: 3)
+    address = ("127.0.0.1", server[0])
+    held = [socket.create_connection(address, timeout=5) for _ in range(3)]
+    try:
+        for each in held:
+            each.sendall(brought)
+            if brought == WHOLE or b"unread" in brought:
+                each.recv(65536)
+        time.sleep(0.2)
+        for _ in range(3):
+            with socket.create_connection(address, timeout=5) as newcomer:
+                assert b"200 OK" in _answer(newcomer)
+                held.append(newcomer.dup())
+        assert len(server[1].server_state.connections) <= 3
+    finally:
+        for each in held:
+            each.close()

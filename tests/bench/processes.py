@@ -19,13 +19,14 @@ class Tree:
 
     def cpu_seconds(self) -> float:
         """User and system time so far; of children that have ended too."""
-        return sum(_cpu(pid) for pid in self._pids())
+        return sum(_cpu(pid) for pid in self.pids())
 
     def resident_mib(self) -> float:
         """Memory held now, pages shared between processes counted once each (PSS)."""
-        return sum(_proportional_kib(pid) for pid in self._pids()) / 1024
+        return sum(_proportional_kib(pid) for pid in self.pids()) / 1024
 
-    def _pids(self) -> list[int]:
+    def pids(self) -> list[int]:
+        """Those that run now, the root first."""
         found, children = [self.root], _children()
         for pid in found:
             found += children.get(pid, [])

@@ -2,10 +2,13 @@ from __future__ import annotations
 
 import doctest
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from sqlalchemy import update
 
+from service.__main__ import main
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.estimates import USUAL, Range
 from service.analysis.judging.features import FEATURE_NAMES, feature_vector
@@ -13,7 +16,11 @@ from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import View
 from service.observing import drift
 from service.observing.drift import CHANGED, FEWEST, WINDOW, Drift, stability_index
+from service.records import Behalf, Database
+from service.records.access import academies
+from service.records.tables import SwingRow
 from service.settings import Settings
+from tests.records.kept import keep, keep_lesson, keep_player, still_body, swing_body
 from training.data.sources import clips_of
 
 N = len(FEATURE_NAMES)
@@ -121,3 +128,46 @@ def _vectors(slow: bool) -> list[np.ndarray]:
         if isinstance(swing, MeasuredSwing) and swing.view.value is View.FACE_ON:
             vectors.append(feature_vector(swing))
     return vectors
+
+
+def test_swings_of_several_days_are_held_against_those_of_training_by_a_command(
+    database: Database,
+    database_url: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("SWING_DATABASE_URL", database_url)
+    assert main(["drift"]) == 0
+    assert capsys.readouterr().out == "no swing came in and was kept in the last 30 days\n"
+    with database.writing() as session:
+        others = academies.add(session, "Others")
+    kept: list[str] = []
+    for whose in (database, database.on_behalf(Behalf(others.id))):
+        lesson = keep_lesson(whose, keep_player(whose))
+        bodies = (swing_body(1), swing_body(2), still_body())
+        kept += [keep(whose, lesson, body).id for body in bodies]
+    with database.connected() as connection:
+        connection.execute(
+            update(SwingRow)
+            .where(SwingRow.id == kept[0])
+            .values(created=datetime.now(UTC) - timedelta(days=3))
+        )
+    assert main(["drift"]) == 0
+    told = capsys.readouterr().out
+    assert "face_on: 4 swings of 2 players on 2 days, " in told
+    assert "of fewer than 5 players" in told
+    assert "the index is told of 100 swings and more" in told
+    assert main(["drift", "--days", "1"]) == 0
+    assert "face_on: 3 swings of 2 players on 1 days" in capsys.readouterr().out
+    assert main(["drift", "--most", "1"]) == 0
+    assert "face_on: 1 swings of 1 players" in capsys.readouterr().out
+
+
+def test_over_several_days_each_swing_counts_alike() -> None:
+    columns = np.arange(N, dtype=np.intp)
+    bound = np.full(N, 1.0, dtype=np.float32)
+    watched = Drift({View.FACE_ON: Range(columns, -bound, bound, 0.1)}, window=np.inf)
+    for value in (2.0, *[0.0] * 999):
+        watched.add(View.FACE_ON, np.full(N, value, dtype=np.float32))
+    worst = watched.worst()[0]
+    assert (worst.below, worst.above) == (0.0, 0.001)

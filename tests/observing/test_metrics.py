@@ -16,6 +16,7 @@ from service.analysis.types import View
 from service.api.schemas.names import REASONS
 from service.app import create_app
 from service.demo import clip_body
+from service.observing.exposition import text
 from service.observing.metrics import Metrics
 from service.settings import Settings
 from tests.api.clips import ANALYZE, clip
@@ -113,13 +114,14 @@ def test_drift_is_told_once_there_are_enough_swings() -> None:
     vector[known.columns] = known.high + 10.0
     for _ in range(160):
         metrics.features(View.FACE_ON, vector)
-    told = figures(metrics.text({}, 1).decode())
+    told = figures(text(metrics, ()).decode())
     assert told["swing_drift_psi", "clip", "face_on"] > 1.0
 
 
 _TOGETHER = """
 import os, sys
 os.environ["PROMETHEUS_MULTIPROC_DIR"] = sys.argv[1]
+from service.observing.exposition import text
 from service.observing.metrics import Metrics
 metrics = Metrics(None)
 metrics.request("GET", "/v1/layouts", 200, 0.01)
@@ -129,7 +131,7 @@ if os.fork() == 0:
     metrics.inside("analyse", 5)  # and is killed before any of them leaves
     os._exit(0)
 os.wait()
-print(metrics.text({}, 1).decode())
+print(text(metrics, ()).decode())
 """
 
 

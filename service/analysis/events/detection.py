@@ -9,6 +9,7 @@ played slow too, whose times tell nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -165,7 +166,8 @@ def _extremes(height: FloatArray) -> tuple[FloatArray, list[int]]:
     seen = np.flatnonzero(~np.isnan(height))
     if seen.size < 3:
         return height, []
-    h = np.interp(np.arange(len(height)), seen, height[seen])
+    gaps = seen.size < len(height)
+    h = np.interp(np.arange(len(height)), seen, height[seen]) if gaps else height
     highs, _ = find_peaks(h, prominence=_PROMINENCE)
     lows, _ = find_peaks(-h, prominence=_PROMINENCE)
     inner = sorted({*highs.tolist(), *lows.tolist()} - {int(seen[0]), int(seen[-1])})
@@ -204,7 +206,7 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
     end = extremes[k + 2] if k + 2 < len(extremes) else low
     # The hands may dwell at the top: the fall is timed from where it gets under way.
     near_top = height[top : low + 1] >= height[top] - 0.05 * (height[top] - height[low])
-    duration = tracks.times[low] - tracks.times[top + int(np.flatnonzero(near_top)[-1])]
+    duration = tracks.times[low] - tracks.times[top + int(near_top.nonzero()[0][-1])]
     if not (
         _falls_like_a_swing(tracks, height, top, low)
         and _stands_upright(tracks, start, low)
@@ -218,7 +220,7 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
 
 
 def _falls_like_a_swing(tracks: Tracks, height: FloatArray, top: int, low: int) -> bool:
-    if np.isnan(tracks.height[top : low + 1]).any():
+    if isnan(np.add.reduce(tracks.height[top : low + 1])):
         return False
     drop = tracks.shoulders[low, 1] - tracks.hands[low, 1]
     return bool(
@@ -229,14 +231,15 @@ def _falls_like_a_swing(tracks: Tracks, height: FloatArray, top: int, low: int) 
 
 
 def _stands_upright(tracks: Tracks, start: int, low: int) -> bool:
-    trunk = (tracks.shoulders - tracks.hips)[start : low + 1, 1]
-    return bool((trunk > _LEAST_TRUNK).mean() >= _MOSTLY)
+    trunk = tracks.shoulders[start : low + 1, 1] - tracks.hips[start : low + 1, 1]
+    return bool(np.count_nonzero(trunk > _LEAST_TRUNK) >= _MOSTLY * trunk.size)
 
 
 def _hands_meet(tracks: Tracks, start: int, low: int) -> bool:
     apart = tracks.hands_apart[start : low + 1]
     sure = apart[~np.isnan(apart)]
-    return not sure.size or bool((sure <= HANDS_TOGETHER).mean() >= _LEAST_TOGETHER)
+    together = np.count_nonzero(sure <= HANDS_TOGETHER)
+    return bool(together >= _LEAST_TOGETHER * sure.size)
 
 
 def _rises_again(

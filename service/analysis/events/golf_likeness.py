@@ -21,6 +21,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.landmark_paths import Tracks
+from service.analysis.pose.geometry import distance
 from service.analysis.types import FloatArray
 
 
@@ -164,7 +165,7 @@ def log_odds(tracks: Tracks, fall: Fall) -> float:
 
 def contributions(values: FloatArray) -> FloatArray:
     """Log odds that each trait adds, shape (n_traits,); none where its value is NaN."""
-    away = np.clip((values - _USUAL) / _SPREAD, -_FARTHEST, _FARTHEST)
+    away = np.minimum(np.maximum((values - _USUAL) / _SPREAD, -_FARTHEST), _FARTHEST)
     return np.where(np.isnan(away), 0.0, _WEIGHT * away)
 
 
@@ -185,8 +186,7 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
     before, after = slice(fall.start, low + 1), slice(low, fall.end + 1)
     arms = tracks.hands[bottom] - tracks.shoulders[bottom]
     across = tracks.hands[top : fall.end + 1, 0] - tracks.hips[top : fall.end + 1, 0]
-    feet = tracks.ankles[:, 0] - tracks.ankles[:, 1]
-    stance = np.hypot(feet[:, 0], feet[:, 1])
+    lead, trail = tracks.ankles[:, 0], tracks.ankles[:, 1]
     nan = float("nan")
     return np.array(
         [
@@ -195,7 +195,9 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
             _mean(np.minimum(tracks.hands_apart[after], _WIDEST)) if fall.rises else nan,
             float(not back_seen),
             float(not fall.rises),
-            float((height[: fall.start + 1] > half).mean()) if back_seen else nan,
+            np.count_nonzero(height[: fall.start + 1] > half) / (fall.start + 1)
+            if back_seen
+            else nan,
             height[fall.start] - height[low] if back_seen else nan,
             tracks.hands[top, 1] - tracks.shoulders[top, 1],
             height[fall.end] - height[low] if fall.rises else nan,
@@ -203,8 +205,11 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
             np.hypot(_mean(arms[:, 0]), _mean(arms[:, 1])),
             np.degrees(np.arctan2(abs(_mean(arms[:, 0])), -_mean(arms[:, 1]))),
             _way(tracks.hips[early], tracks.hips[bottom]),
-            _range(np.abs(feet[before, 1])),
-            abs(_mean(stance[bottom]) - _mean(stance[early])),
+            _range(np.abs(lead[before, 1] - trail[before, 1])),
+            abs(
+                _mean(distance(lead[bottom], trail[bottom]))
+                - _mean(distance(lead[early], trail[early]))
+            ),
         ]
     )
 

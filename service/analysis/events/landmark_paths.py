@@ -41,6 +41,8 @@ _BEND: Final[float] = 1 / 30
 
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
+_HIPS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP]
+_ANKLES: Final = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
 
 
 @dataclass(frozen=True)
@@ -108,34 +110,40 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
     confidence : array of shape (n_frames, n_points), optional
         From 0 to 1; without it every point there counts as seen.
     """
-    sure = np.ones(points.shape[:2]) if confidence is None else confidence
-    wrists = points[:, _WRISTS]
-    hips = _middle(points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]])
+    sure = np.ones((len(points), 2)) if confidence is None else confidence.take(_WRISTS, axis=1)
+    hips = _middle(points.take(_HIPS, axis=1))
     hips = np.where(np.isnan(hips), points[:, Point.MID_HIP], hips)
-    shoulders = _middle(points[:, [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]])
+    shoulders = _middle(points.take(_SHOULDERS, axis=1))
     shoulders = np.where(np.isnan(shoulders), points[:, Point.NECK], shoulders)
-    hands = bridge(_hands(points, sure[:, _WRISTS], times), times, _BRIDGE)
-    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
+    apart = _wrists_apart(points)
+    hands = bridge(_hands(points, apart, sure, times), times, _BRIDGE)
     return Tracks(
         times=times,
         hands=hands,
         hips=hips,
         shoulders=shoulders,
-        hands_apart=np.where((sure[:, _WRISTS] >= SURE).all(axis=1), apart, np.nan),
+        hands_apart=np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
         wrists_apart=apart,
-        ankles=points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]],
+        ankles=points.take(_ANKLES, axis=1),
         speed=_speed(hands - hips, times),
     )
 
 
-def _hands(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
+def _wrists_apart(points: FloatArray) -> FloatArray:
+    """Distance between the wrists, shape (n_frames,)."""
+    apart = points[:, Point.LEAD_WRIST] - points[:, Point.TRAIL_WRIST]
+    return np.asarray(np.hypot(apart[:, 0], apart[:, 1]))
+
+
+def _hands(
+    points: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
+) -> FloatArray:
     """Where the hands are, shape (n_frames, 2): between the wrists while these are together.
 
     Both hands hold one handle, so wrists that are far apart say that one of them was lost; then
     the better one alone is followed.
     """
-    wrists = points[:, _WRISTS]
-    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
+    wrists = points.take(_WRISTS, axis=1)
     if not (apart > _ON_ONE_HANDLE).any():
         return _middle(wrists)
     together = np.where((apart <= _ON_ONE_HANDLE)[:, None, None], wrists, np.nan)
@@ -168,9 +176,8 @@ def without_lost_wrists(
     -------
     array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
     """
-    wrists, sure = points[:, _WRISTS], confidence[:, _WRISTS]
-    apart = np.hypot(*(wrists[:, 0] - wrists[:, 1]).T)
-    doubtful = (apart > _ON_ONE_HANDLE)[:, None] & (sure < SURE)
+    sure = confidence.take(_WRISTS, axis=1)
+    doubtful = (_wrists_apart(points) > _ON_ONE_HANDLE)[:, None] & (sure < SURE)
     if not doubtful.any():
         return points
     odds = _odds_of_first(points, sure, times)
@@ -183,8 +190,8 @@ def without_lost_wrists(
 
 def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
     """Log odds that the first wrist tells better where the hands are, shape (n_frames,)."""
-    wrists = points[:, _WRISTS]
-    reach = np.hypot(*np.moveaxis(wrists - points[:, _SHOULDERS], -1, 0))
+    wrists = points.take(_WRISTS, axis=1)
+    reach = np.hypot(*np.moveaxis(wrists - points.take(_SHOULDERS, axis=1), -1, 0))
     frames = max(1, round(_BEND / frame_interval(times)))
     bend = np.zeros(wrists.shape[:2])
     if len(times) > 2 * frames:
@@ -216,7 +223,7 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
     array of shape (n_frames, 2); longer gaps, and frames before the first or after the
     last sample, stay NaN.
     """
-    seen = np.flatnonzero(~np.isnan(path).any(axis=1))
+    seen = np.flatnonzero(~np.isnan(path[:, 0] + path[:, 1]))
     if seen.size < 2 or seen.size == len(path):
         return path.copy()
     filled = np.column_stack([np.interp(times, times[seen], path[seen, k]) for k in (0, 1)])

@@ -6,6 +6,7 @@ Straight lines join the samples; a crossing next to a missing (NaN) or infinite 
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import isfinite, isnan
 from operator import ge, lt
 
 import numpy as np
@@ -28,6 +29,11 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
     -------
     array of the shape of ``levels``; NaN where the values start above or end below the level.
     """
+    if _is_one_signal(values):
+        # Whatever is still to come lies above what is the lowest to come.
+        to_come = np.fmin.accumulate(values[::-1])
+        below = (-to_come).searchsorted(-levels, side="right")
+        return _after(clock, values, levels, len(values) - 1 - below)
     return _last_crossing(clock, values, levels, lt)
 
 
@@ -36,6 +42,10 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Shapes as in :func:`last_upcrossing`.
     """
+    if _is_one_signal(values):
+        to_come = np.fmax.accumulate(values[::-1])
+        above = to_come.searchsorted(levels)
+        return _after(clock, values, levels, len(values) - 1 - above)
     return _last_crossing(clock, values, levels, ge)
 
 
@@ -49,11 +59,34 @@ def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) 
     """
     if len(values) < 2:
         return np.full(len(levels), np.nan)
-    here, there = values[:-1], values[1:]
     level = levels[:, None]
-    k = ((here < level) & (there >= level)).argmax(axis=1)
-    here, there = here[k], there[k]
-    return _between(clock, k, here, there, levels, (here < levels) & (there >= levels))
+    rises = (values[:-1] < level) & (values[1:] >= level)
+    first = rises.argmax(axis=1).tolist()
+    frames = [k if rises.item(n, k) else -1 for n, k in enumerate(first)]
+    return _after(clock, values, levels, np.array(frames))
+
+
+def _is_one_signal(values: FloatArray) -> bool:
+    """Whether it is one signal that is seen at its end."""
+    return values.ndim == 1 and len(values) > 1 and not isnan(values[-1])
+
+
+def _after(
+    clock: FloatArray, values: FloatArray, levels: FloatArray, frames: NDArray[np.intp]
+) -> FloatArray:
+    """Times at which one signal passes each level between a frame and the next; NaN where that
+    frame is the last or none (-1).
+
+    A few plain numbers are done with before numpy has looked at its arguments.
+    """
+    times, last = np.full(len(levels), np.nan), len(values) - 1
+    for n, k in enumerate(frames.tolist()):
+        if 0 <= k < last:
+            here, there = values.item(k), values.item(k + 1)
+            if isfinite(there - here):
+                share = (levels.item(n) - here) / (there - here)
+                times[n] = clock.item(k) + share * (clock.item(k + 1) - clock.item(k))
+    return times
 
 
 def _last_crossing(
@@ -75,21 +108,9 @@ def _last_crossing(
     if values.ndim == 1:
         here, there = values[k], values[k + 1]
     else:
-        here, there = (np.take_along_axis(values, at, axis=1) for at in (k, k + 1))
+        rows = np.arange(len(values))[:, None]
+        here, there = values[rows, k], values[rows, k + 1]
     crossed = is_before(here, levels) & ~is_before(there, levels)
-    return _between(clock, k, here, there, levels, crossed)
-
-
-def _between(
-    clock: FloatArray,
-    k: NDArray[np.intp],
-    here: FloatArray,
-    there: FloatArray,
-    levels: FloatArray,
-    crossed: BoolArray,
-) -> FloatArray:
-    """Times at which straight lines from values at frames ``k`` to the next reach some levels,
-    where they are crossed."""
     with np.errstate(invalid="ignore", divide="ignore"):
         step = there - here
         time = clock[k] + (levels - here) / step * (clock[k + 1] - clock[k])

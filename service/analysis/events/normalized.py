@@ -54,9 +54,21 @@ class NormalizedSwing:
     )
 
     @cached_property
-    def gaps(self) -> BoolArray:
-        """Whether each point is missing anywhere from the best estimate, shape (n_points,)."""
-        return np.asarray(self.missing.any(axis=1))
+    def gaps(self) -> list[bool]:
+        """Whether each point is missing anywhere from the best estimate."""
+        return [bool(gap) for gap in np.logical_or.reduce(self.missing, axis=1)]
+
+    @cached_property
+    def best(self) -> NormalizedSwing:
+        """The best estimate alone, looking at the same poses."""
+        return replace(self, poses=self.poses[:, :1], times=self.times[:1], lines={})
+
+    def at(self, places: Sequence[int]) -> NormalizedSwing:
+        """The paths of points at some places of the grid alone; what is told of one position and of
+        times stays as it is."""
+        return _SomePlaces(
+            self.poses, self.times, self.missing, self.view, self.drawn, places=places
+        )
 
     def without_draws(self) -> NormalizedSwing:
         """The best estimate alone, and the times of all samples."""
@@ -73,6 +85,18 @@ class NormalizedSwing:
     def time_at(self, position: float) -> FloatArray:
         """Times of one position coordinate, shape (n_samples,)."""
         return self.times[:, grid_index(position)]
+
+
+@dataclass(frozen=True)
+class _SomePlaces(NormalizedSwing):
+    """A swing whose paths show some places of the grid alone."""
+
+    places: Sequence[int] = ()
+
+    def point(self, point: Point) -> FloatArray:
+        """Path of one point, shape (n_samples, n_places, 2)."""
+        path: FloatArray = self.poses[point].transpose(2, 0, 1).take(self.places, axis=2)
+        return path.transpose(1, 2, 0)
 
 
 def grid_index(position: float) -> int:

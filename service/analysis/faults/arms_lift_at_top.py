@@ -19,7 +19,7 @@ from service.analysis.measures.body_lines import (
     hands,
     lead_arm_elevation,
 )
-from service.analysis.measures.definition import Measure, Reduce, constant
+from service.analysis.measures.definition import Measure, Reduce, constant, placewise
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -34,6 +34,7 @@ def _path_steepness(swing: NormalizedSwing) -> FloatArray:
     return constant(np.degrees(np.arctan2(way[:, 1], -way[:, 0])))
 
 
+@placewise
 def _arm_above_shoulders(swing: NormalizedSwing) -> FloatArray:
     """How much steeper the lead arm lies than the line of the shoulders."""
     arm = geometry.elevation(swing.point(Point.LEAD_SHOULDER), swing.point(Point.LEAD_WRIST))

@@ -11,12 +11,13 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import shaft
-from service.analysis.measures.definition import Measure, Reduce
+from service.analysis.measures.definition import Measure, Reduce, placewise
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _clubhead_ahead(swing: NormalizedSwing) -> FloatArray:
     """Angle by which the shaft has turned past the line of the lead arm toward the target.
 

@@ -12,11 +12,12 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.definition import Measure, Reduce
+from service.analysis.measures.definition import Measure, Reduce, placewise
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _arm_swing(swing: NormalizedSwing) -> FloatArray:
     """How far the lead arm has swung back from hanging: 90 is parallel, 180 straight up."""
     arm = swing.point(Point.LEAD_WRIST) - swing.point(Point.LEAD_SHOULDER)

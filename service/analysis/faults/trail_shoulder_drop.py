@@ -13,12 +13,13 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import SHOULDERS
-from service.analysis.measures.definition import Measure, Reduce
+from service.analysis.measures.definition import Measure, Reduce, placewise
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _shoulder_tilt(swing: NormalizedSwing) -> FloatArray:
     """Tilt of the shoulder line in degrees, positive with the trail shoulder lower.
 

@@ -8,10 +8,11 @@ from service.analysis.bibliography import cite
 from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import Criterion, FaultDefinition
 from service.analysis.measures.body_lines import HIPS, SHOULDERS, trunk_lean
-from service.analysis.measures.definition import Measure, Reduce
+from service.analysis.measures.definition import Measure, Reduce, placewise
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _bend_lost(swing: NormalizedSwing) -> FloatArray:
     """How much less the trunk bends toward the ball than at address."""
     lean = trunk_lean(swing)

@@ -110,22 +110,23 @@ def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
         _shapes(measured),
         _address(swing.normalized),
     )
-    vector = np.clip(np.concatenate(parts), -_MOST, _MOST)
-    return np.asarray(vector, dtype=np.float32)
+    vector = np.minimum(np.maximum(np.concatenate(parts), -_MOST), _MOST)
+    return vector.astype(np.float32)
 
 
 def _clip(swing: MeasuredSwing) -> FloatArray:
     normalized, step = swing.normalized, frame_interval(swing.times)
     down = normalized.times[0, grid_index(7.0)] - normalized.times[0, grid_index(4.0)]
-    seen = 1.0 - normalized.missing[list(_SEEN), : grid_index(9.0)].mean(axis=1)
+    missing = normalized.missing[:, : grid_index(9.0)].take(_SEEN, axis=0)
+    seen = 1.0 - np.add.reduce(missing, axis=1) / missing.shape[1]
     return np.array(
         [
             -np.log2(step),
             float(swing.intent is Intent.REHEARSAL),
             swing.view.confidence,
             down / step,
-            *swing.point_error[list(_ERROR_OF)],
-            *seen,
+            *swing.point_error.take(_ERROR_OF).tolist(),
+            *seen.tolist(),
         ]
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from math import hypot
 from typing import Final
 
@@ -73,12 +74,10 @@ def judge(
     distributions; of several criteria, all of which must be met, the least met decides. It is
     above one half exactly when every value lies beyond its threshold. Calibration keeps the side.
     """
-    criteria = definition.criteria.get(swing.view.value, ())
-    obstacle = _obstacle(definition, criteria, swing)
-    if obstacle is not None:
-        return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=obstacle)
-    pairs = [(c, _measured(swing, c)) for c in criteria]
-    score = min(_score(c, t) for c, t in pairs)
+    weighed = _weighed(definition, swing)
+    if isinstance(weighed, Reason):
+        return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=weighed)
+    score = min(score for _, _, score in weighed)
     chance = calibration.chance(score)
     finding = Finding(
         definition.name,
@@ -86,12 +85,12 @@ def judge(
         _status(score, chance),
         score=score,
         confidence=max(chance, 1.0 - chance),
-        evidence=tuple(_evidence(c, t) for c, t in pairs),
+        evidence=tuple(_evidence(c, m) for c, m, _ in weighed),
         chance=chance,
     )
     if finding.status is not Status.PRESENT:
         return finding
-    leading, measured = pairs[0]
+    leading, measured, _ = weighed[0]
     return replace(
         finding,
         severity=measured.value,
@@ -102,19 +101,6 @@ def judge(
     )
 
 
-def shows_most(definition: FaultDefinition, swing: MeasuredSwing) -> Moment | None:
-    """Where a fault would show most, whether present or not; ``None`` if not assessable."""
-    if not _assessable(definition, swing):
-        return None
-    criteria = definition.criteria[swing.view.value]
-    return swing.moment(_position_of_most(definition, criteria[0], _measured(swing, criteria[0])))
-
-
-def _assessable(definition: FaultDefinition, swing: MeasuredSwing) -> bool:
-    criteria = definition.criteria.get(swing.view.value, ())
-    return _obstacle(definition, criteria, swing) is None
-
-
 def _status(score: float, chance: float) -> Status:
     """Uncertain where the score or what calibration makes of it is too near even."""
     if min(max(s, 1.0 - s) for s in (score, chance)) < USEFUL_CONFIDENCE:
@@ -122,38 +108,45 @@ def _status(score: float, chance: float) -> Status:
     return Status.PRESENT if chance > 0.5 else Status.ABSENT
 
 
-def _obstacle(
-    definition: FaultDefinition, criteria: Sequence[Criterion], swing: MeasuredSwing
-) -> Reason | None:
+_Weighed = tuple[Criterion, MeasuredValue, float]
+"""A criterion, what was measured for it and its score."""
+
+
+def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed] | Reason:
+    """What a fault is judged by, or why it can't be judged."""
+    criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
     if not criteria:
-        views = " or ".join(_in_words(v) for v in definition.views)
-        return Reason(
-            "view", f"This can only be seen {views}; the clip is {_in_words(swing.view.value)}."
-        )
+        return _other_view(definition.views, swing.view.value)
     if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
         return Reason(
             "view_unsure",
             "It is not clear from where the clip was filmed; give the view with the request.",
         )
+    weighed = []
     for criterion in criteria:
         measured = swing.values[criterion.measure.name]
         if isinstance(measured, Reason):
             return measured
-    return _too_vague(criteria, swing) or _too_few_frames(definition, criteria[0], swing)
+        weighed.append((criterion, measured, _score(criterion, measured)))
+    return _too_vague(weighed) or _too_few_frames(definition, criteria[0], swing) or weighed
 
 
-def _too_vague(criteria: Sequence[Criterion], swing: MeasuredSwing) -> Reason | None:
+@cache
+def _other_view(views: tuple[View, ...], view: View) -> Reason:
+    names = " or ".join(_in_words(each) for each in views)
+    return Reason("view", f"This can only be seen {names}; the clip is {_in_words(view)}.")
+
+
+def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
     """Why what was measured is too uncertain to judge by.
 
     One criterion that is clearly not met settles the matter, however vague the others are.
     """
-    pairs = [(c, _measured(swing, c)) for c in criteria]
-    scores = [_score(c, m) for c, m in pairs]
-    if min(scores) <= 1.0 - _DECISIVE:
+    if min(score for _, _, score in weighed) <= 1.0 - _DECISIVE:
         return None
-    for (criterion, measured), score in zip(pairs, scores, strict=True):
+    for criterion, measured, score in weighed:
         most = _VAGUE * criterion.excess(criterion.marked)
         if measured.uncertainty > most and score < _DECISIVE:
             return Reason(
@@ -192,12 +185,6 @@ def _too_few_in_words(frames: float) -> str:
 
 def _usual_rate(rate: float) -> int:
     return next((r for r in (60, 120, 240) if r >= rate), 480)
-
-
-def _measured(swing: MeasuredSwing, criterion: Criterion) -> MeasuredValue:
-    measured = swing.values[criterion.measure.name]
-    assert isinstance(measured, MeasuredValue)
-    return measured
 
 
 def criteria_score(

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.normalized import NormalizedSwing
-from service.analysis.measures.definition import high
+from service.analysis.measures.definition import high, placewise
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, View
@@ -123,11 +123,13 @@ def chest_turn(swing: NormalizedSwing) -> FloatArray:
     return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
 
 
+@placewise
 def pelvis_turn(swing: NormalizedSwing) -> FloatArray:
     """Turn of the hip line in degrees (see :func:`turn_from_width`)."""
     return turn_from_width(swing, Point.LEAD_HIP, Point.TRAIL_HIP)
 
 
+@placewise
 def head_turn(swing: NormalizedSwing) -> FloatArray:
     """Turn of the head toward the target in degrees, face-on.
 
@@ -146,6 +148,7 @@ SHORTEST_SHAFT: Final[float] = 0.10
 """Body heights the shaft must measure in the picture for its direction to mean anything."""
 
 
+@placewise
 def wrist_angle(swing: NormalizedSwing) -> FloatArray:
     """Angle between the lead forearm and the shaft, 180 when they are in one line; NaN where the
     shaft points along the line of sight."""
@@ -172,6 +175,7 @@ def wrist_hinge(swing: NormalizedSwing) -> FloatArray:
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
+@placewise
 def shaft_direction(swing: NormalizedSwing) -> FloatArray:
     """Direction from grip to clubhead in degrees; NaN where it points along the line of sight."""
     return np.where(shaft_foreshortened(swing), np.nan, geometry.direction(*shaft(swing)))
@@ -185,8 +189,10 @@ def shaft_foreshortened(swing: NormalizedSwing) -> BoolArray:
 def _flexion(
     shoulder: Point, elbow: Point, wrist: Point
 ) -> Callable[[NormalizedSwing], FloatArray]:
-    return lambda swing: geometry.flexion(
-        swing.point(shoulder), swing.point(elbow), swing.point(wrist)
+    return placewise(
+        lambda swing: geometry.flexion(
+            swing.point(shoulder), swing.point(elbow), swing.point(wrist)
+        )
     )
 
 
@@ -194,6 +200,7 @@ lead_elbow_flexion = _flexion(*LEAD_ARM)
 trail_elbow_flexion = _flexion(*TRAIL_ARM)
 
 
+@placewise
 def trunk_lean(swing: NormalizedSwing) -> FloatArray:
     """Lean of the trunk from the vertical in degrees: toward the ball down the line (the
     spine's bend from the hips), away from the target face-on (its side bend)."""

@@ -7,10 +7,10 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cached_property
+from functools import cache, cached_property
 from math import ceil, floor, isnan
 from typing import Final
 
@@ -92,6 +92,17 @@ class Measure:
         return Reason("view", f"{self.title} can only be told {names}.")
 
     @cached_property
+    def untold(self) -> Measurement:
+        """Its record in a view that is not one of its own."""
+        return Measurement(self.name, self.title, self.unit, self.at, None, None, self.not_in_view)
+
+    @cached_property
+    def places(self) -> frozenset[int]:
+        """Where on the grid it looks: its window, what it is held against, and P1."""
+        window = range(self.window.start, self.window.stop)
+        return frozenset({0, *window, *(grid_index(at) for at in self.against)})
+
+    @cached_property
     def window(self) -> slice:
         """Its window as a slice of the grid."""
         return slice(grid_index(self.start), grid_index(self.end) + 1)
@@ -131,55 +142,88 @@ def take_all(
 
     Signals that several measures share are worked out once, and all numbers are told together.
     """
-    signals: dict[Signal, FloatArray] = {}
-    taken: dict[str, MeasuredValue | Reason] = {}
-    samples: list[tuple[Measure, FloatArray]] = []
+    reasons = {measure.name: _obstacle(measure, swing, positions) for measure in measures}
+    sharing: dict[Signal, list[Measure]] = {}
     for measure in measures:
-        found = _samples(measure, swing, positions, signals)
-        if isinstance(found, Reason):
-            taken[measure.name] = found
-        else:
-            samples.append((measure, found))
-    for measure, value, spread in _values(samples):
-        # A copy, so that the samples need not be kept with it.
-        taken[measure.name] = MeasuredValue(value, spread, signals[measure.signal][0].copy())
-    return taken
+        if reasons[measure.name] is None:
+            sharing.setdefault(measure.signal, []).append(measure)
+    signals: dict[Signal, FloatArray] = {}
+    windows: dict[str, FloatArray] = {}
+    for signal, own in sharing.items():
+        signals[signal], parts = _along(signal, own, swing)
+        windows.update(zip((measure.name for measure in own), parts, strict=True))
+    seen = [measure for measure in measures if measure.name in windows]
+    samples = [_reduced(windows[measure.name], measure.reduce) for measure in seen]
+    numbers = _values(seen, samples)
+    return {
+        measure.name: reasons[measure.name]
+        or _value(measure, numbers.get(measure.name), signals[measure.signal])
+        for measure in measures
+    }
 
 
-def _samples(
-    measure: Measure,
-    swing: NormalizedSwing,
-    positions: tuple[Position, ...],
-    signals: dict[Signal, FloatArray],
-) -> FloatArray | Reason:
-    """The measure on each sample, shape (n_samples,), or why it can't be taken."""
-    reason = _obstacle(measure, swing, positions)
-    if reason is not None:
-        return reason
-    if measure.signal not in signals:
-        signals[measure.signal] = measure.signal(swing)
-    samples = _reduced(signals[measure.signal][:, measure.window], measure.reduce)
-    return _unclear(measure) if samples is None else samples
+def _value(
+    measure: Measure, number: tuple[float, float] | None, signal: FloatArray
+) -> MeasuredValue | Reason:
+    return _unclear(measure) if number is None else MeasuredValue(*number, signal)
 
 
-def _reduced(window: FloatArray, how: Reduce) -> FloatArray | None:
-    """One number a sample, shape (n_samples,), from where all samples are seen.
+_placewise: Final[set[Signal]] = set()
 
-    ``None`` where that is too little of the window. Neither way of reducing hides a NaN.
+
+def placewise(signal: Signal) -> Signal:
+    """Of a signal that at each place of the grid hangs on that place and on P1 alone.
+
+    It is worked out for the samples where measures look at it and no further, which saves most of
+    the angles.
     """
+    _placewise.add(signal)
+    return signal
+
+
+def _along(
+    signal: Signal, measures: Sequence[Measure], swing: NormalizedSwing
+) -> tuple[FloatArray, list[FloatArray]]:
+    """A signal of the best estimate, shape (n_grid,), and of all samples in each measure's window,
+    shapes (n_samples, n_places).
+
+    The first is a copy, so that the samples need not be kept with it.
+    """
+    if signal not in _placewise:
+        whole = signal(swing)
+        return whole[0].copy(), [whole[:, measure.window] for measure in measures]
+    places = sorted(set().union(*(measure.places for measure in measures)))
+    some = signal(swing.at(places))
+    firsts = [places.index(measure.window.start) for measure in measures]
+    parts = [
+        some[:, first : first + measure.window.stop - measure.window.start]
+        for first, measure in zip(firsts, measures, strict=True)
+    ]
+    return signal(swing.best)[0], parts
+
+
+def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
+    """One number a sample, shape (n_samples,), from where all samples are seen; NaN where that is
+    too little of the window."""
+    if window.shape[1] == 1:
+        return window[:, 0]
+    # Neither way of reducing hides a NaN.
     reduced = _REDUCERS[how](window)
     if not isnan(np.add.reduce(reduced)):
         return reduced
     seen = window[:, ~np.isnan(window).any(axis=0)]
-    return _REDUCERS[how](seen) if seen.shape[1] >= _LEAST_SEEN * window.shape[1] else None
+    enough = 0 < seen.shape[1] >= _LEAST_SEEN * window.shape[1]
+    return _REDUCERS[how](seen) if enough else np.full(len(window), np.nan)
 
 
-def _values(samples: list[tuple[Measure, FloatArray]]) -> Iterator[tuple[Measure, float, float]]:
-    """Each measure with its number and its spread, from one number a sample."""
-    if not samples:
-        return
-    measures = [measure for measure, _ in samples]
-    together = np.stack([each for _, each in samples])
+def _values(
+    measures: Sequence[Measure], samples: Sequence[FloatArray]
+) -> dict[str, tuple[float, float]]:
+    """Number and spread of each measure that has them, by name, from one number a sample."""
+    if not measures:
+        return {}
+    together = np.array(samples)
+    known = ~np.isnan(np.add.reduce(together, axis=1))
     value, apart = together[:, 0], together[:, 1:] - together[:, :1]
     angles = np.array([measure.unit == "degrees" for measure in measures])
     apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
@@ -187,7 +231,8 @@ def _values(samples: list[tuple[Measure, FloatArray]]) -> Iterator[tuple[Measure
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
     spread[largest] = _spread(apart[largest])
     better = np.where(largest, _less_noise(value, apart, spread), value)
-    yield from zip(measures, better.tolist(), spread.tolist(), strict=True)
+    told = zip(measures, known.tolist(), better.tolist(), spread.tolist(), strict=True)
+    return {measure.name: (v, s) for measure, is_known, v, s in told if is_known}
 
 
 def _less_noise(
@@ -235,6 +280,8 @@ def _unclear(measure: Measure) -> Reason:
 
 
 def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
+    if found is measure.not_in_view:
+        return measure.untold
     value, spread, reason = (
         (None, None, found) if isinstance(found, Reason) else (found.value, found.uncertainty, None)
     )
@@ -255,16 +302,18 @@ def _obstacle(
                 "position_inferred",
                 f"{measure.title} needs P{number} to be seen; the clip may start after it.",
             )
-    unseen = [p for p in measure.needs if _unseen(swing, p, measure)]
-    if unseen:
-        names = ", ".join(p.label for p in unseen)
-        return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
-    return None
+    gaps = swing.gaps
+    unseen = tuple(p for p in measure.needs if gaps[p] and _unseen(swing, p, measure))
+    return _points_not_seen(unseen) if unseen else None
+
+
+@cache
+def _points_not_seen(points: tuple[Point, ...]) -> Reason:
+    names = ", ".join(point.label for point in points)
+    return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
 
 
 def _unseen(swing: NormalizedSwing, point: Point, measure: Measure) -> bool:
-    if not swing.gaps[point]:
-        return False
     lost = swing.missing[point]
     share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -156,7 +157,7 @@ def _check(points: FloatArray, confidence: FloatArray, times: FloatArray, scale:
         raise ValueError(f"points must have shape {expected}, not {points.shape}")
     if confidence.shape != expected[:2]:
         raise ValueError(f"confidence must have shape {expected[:2]}, not {confidence.shape}")
-    if not np.all(np.diff(times) > 0):
+    if not (times[1:] > times[:-1]).all():
         raise ValueError("times must be strictly increasing")
     if not (np.isfinite(scale) and scale > 0):
         raise ValueError(f"scale must be a positive length, not {scale}")
@@ -269,6 +270,12 @@ def _median(values: FloatArray) -> FloatArray:
 
     numpy's own is several times slower where there are NaNs to skip.
     """
+    if not isnan(np.add.reduce(values, axis=None)):
+        half = values.shape[1] // 2
+        halves = np.partition(values, half, axis=1)
+        upper = halves[:, half]
+        lower = np.maximum.reduce(halves[:, :half], axis=1) if values.shape[1] % 2 == 0 else upper
+        return np.asarray((lower + upper) / 2)
     ordered = np.sort(values, axis=1)
     count = (~np.isnan(values)).sum(axis=1)
     rows = np.arange(len(values))
@@ -311,13 +318,17 @@ def _smooth_all(
     kept = _within_short_gaps(observed[seen], times)
     bent = kept[:, :-2] & kept[:, 1:-1] & kept[:, 2:]
     path = _smooth(raw, bent, times, stiffness)
-    path[:, ~kept] = np.nan
+    gappy = ~kept.all()
+    if gappy:
+        path[:, ~kept] = np.nan
     smoothed[:, seen] = path
 
     taken, passed = (gain[seen] for gain in _gains_at(_frame_rate(times)))
-    residual = np.abs(raw - path)[..., 1:-1]
-    residual[:, ~bent] = np.nan
-    noise[seen] = _median(np.concatenate(list(residual), axis=1)) / (_NORMAL_MEDIAN * taken)
+    residual = np.concatenate(list((raw - path)[..., 1:-1]), axis=1)
+    np.abs(residual, out=residual)
+    if gappy:
+        residual[np.concatenate([~bent, ~bent], axis=1)] = np.nan
+    noise[seen] = _median(residual) / (_NORMAL_MEDIAN * taken)
     left[seen] = noise[seen] * passed
     return smoothed, noise, left
 
@@ -335,13 +346,44 @@ def _smooth(
     without transients.
 
     ``bent`` (n_points, n_frames - 2) says around which frames the second derivative
-    counts; nothing else ties one frame to the next. All paths are solved as one banded
-    system.
+    counts; nothing else ties one frame to the next. All paths with gaps are solved as one
+    banded system; those without share one with all others as stiff.
     """
-    step = np.diff(times)
+    path, observed = np.empty_like(raw), ~np.isnan(raw[0])
+    whole = observed.all(axis=1)
+    gappy, kinds = np.flatnonzero(~whole), np.unique(stiffness[whole])
+    everywhere = np.ones((kinds.size, len(times)), dtype=bool)
+    bands, mass = _system(
+        times,
+        np.concatenate([stiffness[gappy], kinds]),
+        np.concatenate([observed[gappy], everywhere]),
+        np.concatenate([bent[gappy], everywhere[:, 2:]]),
+    )
+    if gappy.size:
+        own = slice(gappy.size)
+        pull = np.where(observed[gappy], mass[own] * raw[:, gappy], 0.0)
+        path[:, gappy] = _solve(bands[:, own], pull)
+    for k, kind in enumerate(kinds.tolist(), start=gappy.size):
+        alike = np.flatnonzero(whole & (stiffness == kind))
+        pull = (mass[k] * raw[:, alike]).reshape(-1, 1, len(times))
+        path[:, alike] = _solve(bands[:, k], pull).reshape(2, -1, len(times))
+    return path
+
+
+def _system(
+    times: FloatArray, stiffness: FloatArray, observed: BoolArray, bent: BoolArray
+) -> tuple[FloatArray, FloatArray]:
+    """The spline's equations: diagonals, shape (3, n, n_frames), and weights of the frames.
+
+    Parameters
+    ----------
+    stiffness : array of shape (n,)
+    observed : array of shape (n, n_frames)
+    bent : array of shape (n, n_frames - 2)
+    """
+    step = times[1:] - times[:-1]
     span = (step[:-1] + step[1:]) / 2
     before, after = 1 / (step[:-1] * span), 1 / (step[1:] * span)
-    observed = ~np.isnan(raw[0])
     mass = observed * (np.concatenate([step[:1], step]) + np.concatenate([step, step[-1:]])) / 2
     weight = (stiffness[:, None] * span) * bent
     bands = np.zeros((3, *mass.shape))
@@ -354,10 +396,16 @@ def _smooth(
     first[:, :-2] -= weight * (before * (before + after))
     first[:, 1:-1] -= weight * (after * (before + after))
     second[:, :-2] += weight * (before * after)
-    pull = np.where(observed, mass * raw, 0.0).reshape(2, -1).T
-    flat = solveh_banded(bands.reshape(3, -1), pull, lower=True, check_finite=False)
-    path: FloatArray = flat.T.reshape(raw.shape)
-    return path
+    return bands, mass
+
+
+def _solve(bands: FloatArray, pull: FloatArray) -> FloatArray:
+    """Solve a banded system, shape (3, ...), for some right sides, shape (n_sides, ...)."""
+    sides = pull.reshape(len(pull), -1).T
+    solved: FloatArray = solveh_banded(
+        bands.reshape(3, -1), sides, overwrite_b=True, lower=True, check_finite=False
+    )
+    return solved.T.reshape(pull.shape)
 
 
 @lru_cache(maxsize=64)
@@ -390,8 +438,8 @@ _SEGMENTS: Final = (
 _LIMBS: Final = np.array([0, 2, 3])
 _LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
 """Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
-_ENDS: Final = np.array([both_sides(*segment) for segment in _SEGMENTS])
-"""Points at the ends of each segment, shape (n_segments, 2 sides, 2)."""
+_STARTS, _ENDS = np.array([both_sides(*segment) for segment in _SEGMENTS]).reshape(-1, 2).T
+"""Points at the ends of each segment, first of the left side and then of the right."""
 _WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -414,7 +462,8 @@ def body_height(points: FloatArray) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    segments = _segments(points[:, _ENDS[..., 1]] - points[:, _ENDS[..., 0]])
+    # Far faster than the same with brackets.
+    segments = _segments(points.take(_ENDS, axis=1) - points.take(_STARTS, axis=1))
     limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
     seen = np.isfinite(limbs)
     known = seen.any(axis=1)
@@ -431,17 +480,17 @@ def _segments(vectors: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    vectors : array of shape (n_frames, n_segments, 2 sides, 2)
+    vectors : array of shape (n_frames, n_segments * 2 sides, 2)
 
     Returns
     -------
     array of shape (n_segments, 2 sides)
     """
-    if not len(vectors):
-        return np.full(vectors.shape[1:3], np.nan)
     squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
     count = np.isfinite(squares).sum(axis=-1)
     index = np.maximum((_LONG * (count - 1)).astype(np.intp), 0)
+    if not squares.size:
+        return np.full((len(squares) // 2, 2), np.nan)
     squares.sort(axis=-1)  # what is missing goes last
-    long = np.sqrt(np.take_along_axis(squares, index[..., None], axis=-1)[..., 0])
-    return np.where(count > 0, long, np.nan).T
+    long = np.sqrt(squares[np.arange(len(squares)), index])
+    return np.where(count > 0, long, np.nan).reshape(-1, 2)

@@ -97,7 +97,7 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
         is always seen.
     """
     jitter = np.nan_to_num(conditioned.smoothed_noise) / scale
-    if np.all(confidence[conditioned.observed] == 1.0):
+    if ((confidence == 1.0) | ~conditioned.observed).all():
         doubt: FloatArray | float = _untold(conditioned.noise / scale)
     else:
         doubt = _doubt(confidence, conditioned.observed)
@@ -137,7 +137,8 @@ def _untold(raw_jitter: FloatArray) -> float:
 
 def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
-    factor = np.clip(1.0 + _UNSURE * (_SURE_FROM - confidence), 1.0, _MOST_UNSURE)
+    factor = 1.0 + _UNSURE * (_SURE_FROM - confidence)
+    factor = np.minimum(np.maximum(factor, 1.0), _MOST_UNSURE)
     count = observed.sum(axis=0)
     total = np.where(observed, factor**2, 0.0).sum(axis=0)
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))

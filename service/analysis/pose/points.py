@@ -129,4 +129,4 @@ def swap_sides(poses: NDArray[Scalar]) -> NDArray[Scalar]:
     -------
     array of the same shape, a copy; middle and club points keep their place.
     """
-    return poses[:, _SIDE_SWAP]
+    return poses.take(_SIDE_SWAP, axis=1)

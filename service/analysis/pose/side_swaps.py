@@ -49,6 +49,12 @@ _CHAINS: Final = (
 """Joints whose sides an estimator exchanges together."""
 _ANKLE: Final = 1
 """Place of the ankle among :data:`_LEGS`."""
+_LEFT: Final = np.concatenate([left for left, _ in _CHAINS])
+_RIGHT: Final = np.concatenate([right for _, right in _CHAINS])
+_ENDS: Final = np.cumsum([left.size for left, _ in _CHAINS])
+_STARTS: Final = _ENDS - [left.size for left, _ in _CHAINS]
+_PARTS: Final = [slice(*both) for both in zip(_STARTS.tolist(), _ENDS.tolist(), strict=True)]
+"""Where the joints of each chain lie among those of all."""
 
 
 def repair_swaps(paths: FloatArray, times: FloatArray, scale: float) -> tuple[FloatArray, int]:
@@ -65,17 +71,34 @@ def repair_swaps(paths: FloatArray, times: FloatArray, scale: float) -> tuple[Fl
 
     Returns
     -------
-    the repaired paths and the count of stretches exchanged back
+    the repaired paths, themselves where nothing was exchanged, and the count of stretches
+    exchanged back
     """
-    repaired, count = paths.copy(), 0
-    for left, right in _CHAINS:
-        apart = (paths[:, left] - paths[:, right]) / scale
-        for frames in _swapped_runs(apart, times):
-            _exchange(repaired, (left, right), frames)
+    apart = (paths[:, _LEFT] - paths[:, _RIGHT]) / scale
+    repaired, count = paths, 0
+    for chain in _may_be_swapped(apart):
+        for frames in _swapped_runs(apart[:, _PARTS[chain]], times):
+            repaired = paths.copy() if repaired is paths else repaired
+            _exchange(repaired, _CHAINS[chain], frames)
             count += 1
     traded = _traded_feet(repaired, times, scale)
+    if not traded.any():
+        return repaired, count
+    repaired = paths.copy() if repaired is paths else repaired
     _exchange(repaired, _LEGS, np.flatnonzero(traded))
     return repaired, count + _stretches(traded)
+
+
+def _may_be_swapped(apart: FloatArray) -> NDArray[np.intp]:
+    """The chains that leap twice, which a swap does at least, or that are not seen in some frames.
+
+    ``apart`` has shape (2, n_joints, n_frames), the chains' joints one after the other.
+    """
+    leaps = squared_length(apart[..., 1:] - apart[..., :-1]) > _SWAP_JUMP**2
+    twice = np.logical_or.reduceat(leaps, _STARTS).sum(axis=1) > 1
+    unseen = np.logical_and.reduceat(np.isnan(apart[0]), _STARTS)
+    gappy = unseen.any(axis=1) & ~unseen.all(axis=1)
+    return np.flatnonzero(twice | gappy)
 
 
 def _exchange(
@@ -102,8 +125,11 @@ def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     such moment, or, if that comes at once, where they are for longer.
     """
     traded = np.zeros(len(times), dtype=bool)
+    ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
+    seen = np.flatnonzero(~np.isnan(ankles[0]))
+    if not _turned(ankles[:, seen]).any():
+        return traded
     legs = paths[:, np.array(_LEGS)] / scale
-    seen = np.flatnonzero(~np.isnan(legs[:, :, _ANKLE]).any(axis=(0, 1)))
     for k, exchanged in _turns(legs[..., seen], times[seen]):
         traded[seen[k] :] = exchanged
     at_once = traded.any() and times[np.argmax(traded)] - times[0] < _SETTLED
@@ -118,8 +144,7 @@ def _turns(legs: FloatArray, times: FloatArray) -> Iterator[tuple[int, bool]]:
     apart, ankles = legs[:, 0] - legs[:, 1], legs[:, :, _ANKLE]
     own, exchanged = ankles.copy(), False
     changed = (np.diff(times) <= _LONGEST_TRADE) & _change_places(ankles)
-    turned = (apart[:, _ANKLE, 1:] * apart[:, _ANKLE, :-1]).sum(axis=0) < 0
-    for k in map(int, np.flatnonzero(changed | turned) + 1):
+    for k in map(int, np.flatnonzero(changed | _turned(apart[:, _ANKLE])) + 1):
         around = slice(max(k - 3, 0), k + 3)
         leap = changed[k - 1] and _smoother_when_swapped(apart, k, k + 3, around, _TRADE_GAIN)
         if not (leap or exchanged):
@@ -130,6 +155,13 @@ def _turns(legs: FloatArray, times: FloatArray) -> Iterator[tuple[int, bool]]:
         exchanged = all(_nearer_exchanged(ankles[..., k], home) for home in homes)
         own[..., k:] = ankles[:, ::-1, k:] if exchanged else ankles[..., k:]
         yield k, exchanged
+
+
+def _turned(apart: FloatArray) -> BoolArray:
+    """Whether one ankle lies on the other side of the other after each step, as it does wherever
+    they change places; ``apart`` has shape (2, n_frames)."""
+    turned: BoolArray = (apart[:, 1:] * apart[:, :-1]).sum(axis=0) < 0
+    return turned
 
 
 def _just_before(times: FloatArray, frame: int, seconds: float) -> slice:

@@ -31,6 +31,10 @@ class NobodyCouldEnter(Exception):
     """Raised at start where strangers reach the service and there is no key yet."""
 
 
+class WrongKey(ProblemError):
+    """Raised for a key that opens nothing."""
+
+
 @dataclass(frozen=True)
 class Bearer:
     """Whoever was let in. ``key_prefix`` is ``None`` in open mode."""
@@ -171,10 +175,11 @@ class Door:
 
 
 def _refused(authorization: str | None) -> ProblemError:
-    why = ', error="invalid_token"' if authorization else ""
-    return ProblemError(
-        KEY_MISSING, KEY_MISSING.meaning, {"WWW-Authenticate": f'Bearer realm="swing"{why}'}
-    )
+    realm = 'Bearer realm="swing"'
+    if not authorization:
+        return ProblemError(KEY_MISSING, KEY_MISSING.meaning, {"WWW-Authenticate": realm})
+    wrong = {"WWW-Authenticate": f'{realm}, error="invalid_token"'}
+    return WrongKey(KEY_MISSING, KEY_MISSING.meaning, wrong)
 
 
 def _lacking(scope: KeyScope) -> ProblemError:

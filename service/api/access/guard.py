@@ -7,7 +7,7 @@ from typing import Annotated, Final
 from fastapi import Depends, Request
 from fastapi.routing import APIRoute
 
-from service.api.access.door import Bearer, Door
+from service.api.access.door import Bearer, Door, WrongKey
 from service.api.access.limits import Limits
 from service.api.access.scopes import scope_of
 from service.records.access.sessions import Behalf, Caller
@@ -44,12 +44,16 @@ class Guard:
         scope = scope_of(request.method, path)
         if scope is None:
             return None
-        bearer = await self.door.admit(
-            request.headers.get("authorization"),
-            scope,
-            forwarded=any(name in request.headers for name in _FORWARDED),
-        )
         address = request.client.host if request.client else _UNTOLD_ADDRESS
+        try:
+            bearer = await self.door.admit(
+                request.headers.get("authorization"),
+                scope,
+                forwarded=any(name in request.headers for name in _FORWARDED),
+            )
+        except WrongKey:
+            await self._limits.wrong_key(address)
+            raise
         request.state.limit_headers = await self._limits.take(bearer, address)
         caller = Caller(bearer.key_prefix, request.state.request_id, request.method, path)
         return Behalf(bearer.academy_id, caller, self._asks_consent(bearer))

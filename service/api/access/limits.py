@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import time
+from ipaddress import IPv6Address, ip_address, ip_network
 from typing import Final
 
 from anyio import CapacityLimiter, to_thread
@@ -23,6 +24,18 @@ _LET_REST: Final[float] = 5.0
 
 _LANES: Final[int] = 4
 
+_TOLD_EVERY: Final[float] = 60.0
+"""Seconds between two lines in the log about wrong keys that keep coming."""
+
+_ONE_CALLER: Final[int] = 64
+"""Leading bits of an IPv6 address that tell callers apart: the rest is each caller's to choose."""
+
+_LONGEST_NAME: Final[int] = 50
+
+_WRONG_KEYS: Final[str] = (
+    "Too many wrong keys came from this address; a right one is let in all the same."
+)
+
 _log = logging.getLogger(__name__)
 
 
@@ -32,8 +45,10 @@ class Limits:
     def __init__(self, settings: Settings) -> None:
         self._by_key = settings.rate_limit
         self._by_address = settings.open_rate_limit
+        self._wrong_keys = settings.wrong_key_limit
         self._rates = Rates(settings.database_url)
         self._rests_until = 0.0
+        self._told_at = -_TOLD_EVERY
         self._lane: CapacityLimiter | None = None
 
     async def take(self, bearer: Bearer, address: str) -> dict[str, str]:
@@ -50,20 +65,52 @@ class Limits:
             When it is one too many; the headers are with it.
         """
         by_key = bearer.key_prefix is not None
-        allowed = self._by_key if by_key else self._by_address
+        if by_key:
+            return await self._counted(
+                "key", bearer.key_prefix or "", self._by_key, TOO_MANY.meaning
+            )
+        who = f"from {caller_at(address)}"
+        return await self._counted("address", who, self._by_address, TOO_MANY.meaning)
+
+    async def wrong_key(self, address: str) -> None:
+        """Count a wrong key that came from an address.
+
+        Right ones are not asked about here, so that nobody can have a customer shut out by
+        guessing from the same address.
+
+        Raises
+        ------
+        ProblemError
+            When it is one too many.
+        """
+        who = caller_at(address)
+        try:
+            await self._counted("wrong-keys", f"wrong {who}", self._wrong_keys, _WRONG_KEYS)
+        except ProblemError:
+            if time.monotonic() - self._told_at >= _TOLD_EVERY:
+                self._told_at = time.monotonic()
+                _log.warning("wrong keys keep coming", extra={"fields": {"from": who}})
+            raise
+
+    async def _counted(self, policy: str, who: str, allowed: int, meaning: str) -> dict[str, str]:
+        """Count one request of somebody; the headers that tell what is left.
+
+        Raises
+        ------
+        ProblemError
+        """
         if not allowed or time.monotonic() < self._rests_until:
             return {}
-        counted = await self._count(bearer.key_prefix or f"from {address}"[:64], allowed)
+        counted = await self._count(who, allowed)
         if counted is None:
             return {}
-        policy = "key" if by_key else "address"
         headers = {
             "RateLimit-Policy": f'"{policy}";q={allowed};w={WINDOW:.0f}',
             "RateLimit": f'"{policy}";r={counted.remaining};t={seconds(counted.restored_in)}',
         }
         if counted.wait > 0:
             wait = {"Retry-After": str(seconds(counted.wait))}
-            raise ProblemError(TOO_MANY, TOO_MANY.meaning, headers | wait)
+            raise ProblemError(TOO_MANY, meaning, headers | wait)
         return headers
 
     async def _count(self, who: str, allowed: int) -> Counted | None:
@@ -74,3 +121,22 @@ class Limits:
             self._rests_until = time.monotonic() + _LET_REST
             _log.error("requests go uncounted for %g s: %s", _LET_REST, error)
             return None
+
+
+def caller_at(address: str) -> str:
+    """What tells a caller from others by an address: of IPv6 the network, as each has many.
+
+    >>> caller_at("192.0.2.7"), caller_at("::ffff:192.0.2.7"), caller_at("2001:db8::1:2:3:4")
+    ('192.0.2.7', '192.0.2.7', '2001:db8::/64')
+    >>> caller_at("testclient")
+    'testclient'
+    """
+    try:
+        known = ip_address(address)
+    except ValueError:
+        return address[:_LONGEST_NAME]
+    if not isinstance(known, IPv6Address):
+        return str(known)
+    if known.ipv4_mapped is not None:
+        return str(known.ipv4_mapped)
+    return str(ip_network((known.packed, _ONE_CALLER), strict=False))

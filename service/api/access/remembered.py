@@ -57,7 +57,13 @@ class Remembered(Generic[Found]):
         return None if entry is None else entry.found
 
     def remember(self, name: str, found: Found) -> Found:
-        """Remember what was found, and forget what was remembered longest beyond some."""
+        """Remember what was found, and forget what was remembered longest beyond some.
+
+        Nothing found is not remembered: guesses would have what was found forgotten.
+        """
+        if found is None:
+            self._entries.pop(name, None)
+            return found
         self._entries[name] = _Entry(found, time.monotonic())
         self._entries.move_to_end(name)
         if len(self._entries) > _MOST:

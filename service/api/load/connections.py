@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import resource
 from enum import Enum, auto
+from itertools import chain
 from typing import Any, ClassVar, Final
 
 import h11
@@ -45,11 +46,19 @@ _TIMED_OUT: Final[bytes] = (
 
 
 class _Stage(Enum):
-    """What a connection is waited for to bring."""
+    """What a connection is waited for to bring, those that make way first at the head."""
 
-    NOTHING = auto()
+    LEFT_OVER = auto()
+    """The rest of a body whose request is answered already."""
+    IDLE = auto()
+    """Another request, or none."""
     HEADERS = auto()
     BODY = auto()
+    NOTHING = auto()
+    """The service is at work on it."""
+
+
+_MAKE_WAY: Final[tuple[_Stage, ...]] = tuple(each for each in _Stage if each is not _Stage.NOTHING)
 
 
 def most_connections() -> int:
@@ -66,8 +75,8 @@ class BoundedProtocol(H11Protocol):
     connection at all, not even that of a health check.
     """
 
-    _silent: ClassVar[dict[BoundedProtocol, None]] = {}
-    """Connections that have brought no whole headers yet, oldest first."""
+    _waited_for: ClassVar[dict[_Stage, dict[BoundedProtocol, None]]] = {s: {} for s in _MAKE_WAY}
+    """Connections that are to bring something, those that have been for longest first."""
 
     _due: asyncio.TimerHandle | None = None
     _stuck: asyncio.TimerHandle | None = None
@@ -75,9 +84,8 @@ class BoundedProtocol(H11Protocol):
     _came_in = 0
 
     def connection_made(self, transport: Any) -> None:
-        """Take a connection; when there are too many, the one silent longest makes way."""
+        """Take a connection; when there are too many, one that brings nothing makes way."""
         super().connection_made(transport)
-        self._silent[self] = None
         self._wait_for(_Stage.HEADERS)
         if len(self.connections) > most_connections():
             self._make_way()
@@ -86,7 +94,6 @@ class BoundedProtocol(H11Protocol):
         """Forget a connection."""
         self._wait_for(_Stage.NOTHING)
         self._answer_moves()
-        self._silent.pop(self, None)
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
@@ -117,8 +124,6 @@ class BoundedProtocol(H11Protocol):
 
     def _look(self) -> None:
         stage = self._stage_now()
-        if stage is not _Stage.HEADERS:
-            self._silent.pop(self, None)
         if stage is not self._stage:
             self._wait_for(stage)
 
@@ -126,38 +131,44 @@ class BoundedProtocol(H11Protocol):
         if self.transport.is_closing():
             return _Stage.NOTHING
         if self.conn.their_state is h11.SEND_BODY:
-            return _Stage.BODY
+            answered = self.cycle is not None and self.cycle.response_complete
+            return _Stage.LEFT_OVER if answered else _Stage.BODY
+        if self.conn.their_state is not h11.IDLE:
+            return _Stage.NOTHING
         first_or_begun = self.cycle is None or bool(self.conn.trailing_data[0])
-        waits = self.conn.their_state is h11.IDLE and first_or_begun
-        return _Stage.HEADERS if waits else _Stage.NOTHING
+        return _Stage.HEADERS if first_or_begun else _Stage.IDLE
 
     def _wait_for(self, stage: _Stage) -> None:
         if self._due is not None:
             self._due.cancel()
+        if stage is not self._stage:
+            self._waited_for.get(self._stage, {}).pop(self, None)
+            self._waited_for.get(stage, {})[self] = None
         self._stage, self._due = stage, None
         if stage is _Stage.HEADERS:
             self._due = self.loop.call_later(HEADERS_WITHIN, self._end)
-        elif stage is _Stage.BODY:
+        elif stage in (_Stage.BODY, _Stage.LEFT_OVER):
             self._came_in = 0
             self._due = self.loop.call_later(BODY_WINDOW, self._judge_body)
 
     def _judge_body(self) -> None:
         """A body that the service itself has stopped reading is not slow."""
         if self._came_in >= BODY_LEAST or self.flow.read_paused:
-            self._wait_for(_Stage.BODY)
+            self._wait_for(self._stage)
         else:
             self._end()
 
     def _make_way(self) -> None:
-        oldest = next(iter(self._silent), None)
+        waited_for = chain.from_iterable(self._waited_for[stage] for stage in _MAKE_WAY)
+        oldest = next((each for each in waited_for if each is not self), None)
         if oldest is not None:
             oldest._end()
 
     def _end(self) -> None:
         """Close; who has sent part of a request is told why, unless an answer is on its way."""
-        self._silent.pop(self, None)
-        begun = self._stage is _Stage.BODY or bool(self.conn.trailing_data[0])
-        answered = self._stage is _Stage.BODY and self.cycle.response_started
+        in_body = self._stage in (_Stage.BODY, _Stage.LEFT_OVER)
+        begun = in_body or bool(self.conn.trailing_data[0])
+        answered = in_body and self.cycle.response_started
         self._wait_for(_Stage.NOTHING)
         if begun and not answered:
             self.transport.write(_TIMED_OUT)

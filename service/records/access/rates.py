@@ -52,6 +52,9 @@ ON CONFLICT (who) DO UPDATE SET arrival = {max}(allowance.arrival, {now}) + :int
 WHERE {max}(allowance.arrival, {now}) + :interval <= {now} + :window
 RETURNING arrival - {now}
 """
+_SWEEP: Final[str] = "DELETE FROM allowance WHERE arrival < {now}"
+"""What lies behind counts as nothing: callers who have long gone leave no row."""
+
 _LOOK: Final[str] = "SELECT arrival - {now} FROM allowance WHERE who = :who"
 
 
@@ -86,6 +89,7 @@ class Rates:
     def __init__(self, database_url: str) -> None:
         postgres = database_url.startswith("postgresql")
         self._run = _on_postgres(database_url) if postgres else _in_file(_beside(database_url))
+        self._swept = time.monotonic()
 
     def count(self, who: str, allowed: int) -> Counted:
         """Count one request, unless it is too many.
@@ -102,6 +106,9 @@ class Rates:
         """
         interval = WINDOW / allowed
         values = {"who": who, "interval": interval, "window": WINDOW}
+        if time.monotonic() - self._swept > WINDOW:
+            self._swept = time.monotonic()
+            self._run(_SWEEP, {})
         ahead = self._run(_COUNT, values)
         if ahead is not None:
             return Counted(int((WINDOW - ahead) / interval + 1e-6), max(ahead, 0.0), 0.0)
@@ -130,14 +137,15 @@ def _on_postgres(url: str) -> _Run:
         statement: re.sub(r":(\w+)", lambda name: names[name[1]], statement).format(
             max="greatest", now=clock
         )
-        for statement in (_COUNT, _LOOK)
+        for statement in (_COUNT, _LOOK, _SWEEP)
     }
 
     def run(statement: str, values: dict[str, Any]) -> float | None:
         connection = None
         try:
             connection = _idle_or_new(idle, where)
-            row = connection.execute(prepared[statement].encode(), values).fetchone()
+            cursor = connection.execute(prepared[statement].encode(), values)
+            row = cursor.fetchone() if cursor.description else None
         except psycopg.Error as error:
             if connection is not None:
                 connection.close()
@@ -161,7 +169,7 @@ def _idle_or_new(idle: queue.LifoQueue[ImpatientConnection], where: str) -> Impa
 def _in_file(path: Path) -> _Run:
     connection: sqlite3.Connection | None = None
     one_at_a_time = threading.Lock()
-    prepared = {s: s.format(max="max", now=":now") for s in (_COUNT, _LOOK)}
+    prepared = {s: s.format(max="max", now=":now") for s in (_COUNT, _LOOK, _SWEEP)}
 
     def run(statement: str, values: dict[str, Any]) -> float | None:
         nonlocal connection

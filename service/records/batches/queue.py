@@ -11,7 +11,17 @@ import time
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import ColumnElement, CursorResult, Double, cast, func, literal, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    CursorResult,
+    Double,
+    cast,
+    func,
+    literal,
+    select,
+    update,
+)
 from sqlalchemy.orm import Session
 
 from service.records.batches import batches
@@ -172,9 +182,10 @@ def end_listing(session: Session, listing: TakenItem, problem: str | None = None
     session.flush()
 
 
-def clock(session: Session) -> ColumnElement[float]:
+def clock(bound: Session | Connection) -> ColumnElement[float]:
     """Seconds since 1970, by the database's clock where it has one that others share."""
-    if session.get_bind().dialect.name == "postgresql":
+    engine = bound.get_bind() if isinstance(bound, Session) else bound
+    if engine.dialect.name == "postgresql":
         return cast(func.extract("epoch", func.clock_timestamp()), Double)
     return literal(time.time())
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gzip
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, Select, and_, exists, func, select
@@ -47,6 +47,15 @@ class SwingFilter:
     club: Club | None = None
     first_day: date | None = None
     last_day: date | None = None
+
+
+@dataclass(frozen=True)
+class CameIn:
+    """That a swing came in, of whom and when."""
+
+    id: str
+    player_id: str
+    created: datetime
 
 
 def add(
@@ -158,6 +167,17 @@ def get(session: Session, swing_id: str) -> Swing:
 def fetch_page(session: Session, wanted: SwingFilter, window: Window) -> Page[Swing]:
     """Some of the swings that are wanted."""
     return _rows.page(session, filtered(_swings(), wanted), SwingRow.id, window, _swing)
+
+
+def since(session: Session, moment: datetime) -> list[CameIn]:
+    """The swings that came in since a moment, in the order of their ids."""
+    query = (
+        select(SwingRow.id, LessonRow.player_id, SwingRow.created)
+        .join(LessonRow, LessonRow.id == SwingRow.lesson_id)
+        .where(SwingRow.created >= moment)
+        .order_by(SwingRow.id)
+    )
+    return [CameIn(*row) for row in session.execute(query)]
 
 
 def of_lesson(session: Session, lesson_id: str) -> list[Swing]:

@@ -6,12 +6,14 @@ import logging
 import secrets
 import socket
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
 
 from service.intake.many.reading import Reader
+from service.observing.metrics import Metrics
 from service.records import Behalf, Database, RecordNotFound, RecordsUnavailable
 from service.records.access import academies
 from service.records.access.sessions import Caller
@@ -64,6 +66,8 @@ class Workshop:
         Seconds after which others may take what a worker took and no longer says that it has.
     longest
         Most bytes of a request.
+    metrics
+        Told every piece whose results are kept.
     """
 
     database: Database
@@ -73,6 +77,7 @@ class Workshop:
     archive: Path | None
     lease: float
     longest: int
+    metrics: Metrics | None = None
 
 
 class Worker:
@@ -158,6 +163,7 @@ class Worker:
             with lease_kept(database, item, self._shop.lease):
                 self._list(database, archive, batch, item, stopped)
             return
+        begin = time.perf_counter()
         if item.attempts > _MOST_ATTEMPTS:
             given_up = _GivenUp(f"{item.attempts - 1} workers died over it")
             done = [Done(place, error=given_up) for place in places_of(item)]
@@ -165,7 +171,9 @@ class Worker:
             with lease_kept(database, item, self._shop.lease):
                 done = self._done(database, archive, batch, item)
         audited = database.on_behalf(Behalf(academy_id, _caller(batch), batch.needs_consent))
-        self._keep(audited, batch, item, done)
+        kept = self._keep(audited, batch, item, done)
+        if self._shop.metrics is not None:
+            self._shop.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
 
     def _done(
         self, database: Database, archive: Archive | None, batch: Batch, item: TakenItem
@@ -184,10 +192,12 @@ class Worker:
 
     def _keep(
         self, database: Database, batch: Batch, item: TakenItem, done: Sequence[Done]
-    ) -> None:
+    ) -> Results:
         with database.writing() as session:
             done = keep_done(session, batch, done)
-            queue.finish(session, item, self._results(item, done))
+            results = self._results(item, done)
+            queue.finish(session, item, results)
+        return results
 
     def _results(self, item: TakenItem, done: Sequence[Done]) -> Results:
         failed = sum(each.error is not None for each in done)

@@ -17,6 +17,8 @@ from typing import Final
 import httpx
 import psycopg
 
+from tests.bench.processes import Tree
+
 _STARTS_WITHIN: Final[float] = 120.0
 
 
@@ -61,6 +63,12 @@ class Killable:
         if self._process is not None:
             os.killpg(self._process.pid, signal.SIGKILL)
             self._process.wait()
+
+    def signal(self, number: int) -> None:
+        """Send a signal to it and all that it started, in groups of their own too."""
+        if self._process is not None:
+            for pid in Tree(self._process.pid).pids():
+                os.kill(pid, number)
 
     def _spawn(self) -> None:
         self._process = subprocess.Popen(

@@ -69,13 +69,15 @@ _START_LINES: Final[tuple[tuple[Point, Point], ...]] = (
     (Point.LEAD_WRIST, Point.CLUBHEAD),
 )
 """Lines through two points whose change is marked at the start."""
-_BODY: Final[list[Point]] = [
-    p
-    for p in Point
-    if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST or Point.LEAD_HIP <= p <= Point.TRAIL_KNEE
-]
+_BODY: Final = np.array(
+    [
+        p
+        for p in Point
+        if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST or Point.LEAD_HIP <= p <= Point.TRAIL_KNEE
+    ]
+)
 """Joints that leave address together: arms, trunk and knees."""
-_BODY_AND_CLUB: Final[list[Point]] = [*_BODY, Point.CLUBHEAD]
+_BODY_AND_CLUB: Final = np.append(_BODY, Point.CLUBHEAD)
 _SOONER: Final[float] = 0.3
 """Units before the reference up to which they are looked at too, where the way is still short."""
 _LINE_NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08))
@@ -176,7 +178,7 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
     """
     clock = tracks.times
     back = slice(int(clock.searchsorted(top)) + 1)
-    together = points[back, _BODY] - tracks.hips[back, None]
+    together = points[back].take(_BODY, axis=1) - tracks.hips[back, None]
     for _ in range(2):
         unit = top - clock[rest]
         begin = int(clock.searchsorted(clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
@@ -219,7 +221,7 @@ def _about_start(
     for line in ways[2:]:
         lines.append(_leaving(clock, _away(line, first, rest), wide, _LINE_NEAR))
         onsets.append(leaving_time(clock, line, begin, rest, lines[-1][3]))
-    together = points[: top + 1, _BODY_AND_CLUB] - tracks.hips[: top + 1, None]
+    together = points[: top + 1].take(_BODY_AND_CLUB, axis=1) - tracks.hips[: top + 1, None]
     club_seen = not np.isnan(together[:, -1]).all()
     for until in (reference, reference - _SOONER * unit):
         body = joint_leaving_time(clock, together[:, :-1], begin, rest, until)

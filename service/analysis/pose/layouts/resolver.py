@@ -12,10 +12,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.pose.layouts.layout import Layout
 from service.analysis.pose.layouts.published import LAYOUTS
@@ -225,12 +227,24 @@ def to_points(
     n_frames, n_columns = confidence.shape
     if n_columns != len(joints):
         raise LayoutError(f"The layout has {len(joints)} points, the frames have {n_columns}.")
-    not_found = (confidence == 0) & (values == 0).all(axis=-1)
-    missing = not_found | ~np.isfinite(values).all(axis=-1)
-    used = [column for column, name in enumerate(joints) if name is not None]
-    places = [ANATOMICAL.index(name) for name in joints if name is not None]
-    points = np.full((n_frames, N_POINTS, 2), np.nan)
-    sure = np.zeros((n_frames, N_POINTS))
-    points[:, places] = np.where(missing[..., None], np.nan, values)[:, used]
-    sure[:, places] = np.where(missing, 0.0, confidence)[:, used]
-    return points, sure
+    x, y = values[..., 0], values[..., 1]
+    not_found = (confidence == 0) & (x == 0) & (y == 0)
+    missing = not_found | ~(np.isfinite(x) & np.isfinite(y))
+    # One column more, of what is missing, for the points that the layout lacks.
+    told = np.full((n_frames, n_columns + 1, 2), np.nan)
+    sure = np.zeros((n_frames, n_columns + 1))
+    told[:, :-1], sure[:, :-1] = values, confidence
+    if missing.any():
+        told[:, :-1][missing], sure[:, :-1][missing] = np.nan, 0.0
+    columns = _columns_of_points(tuple(joints))
+    return told.take(columns, axis=1), sure.take(columns, axis=1)
+
+
+@lru_cache(maxsize=64)
+def _columns_of_points(joints: tuple[str | None, ...]) -> NDArray[np.intp]:
+    """The column of each point, one behind the last for those that no column holds."""
+    columns = np.full(N_POINTS, len(joints), dtype=np.intp)
+    for column, name in enumerate(joints):
+        if name is not None:
+            columns[ANATOMICAL.index(name)] = column
+    return columns

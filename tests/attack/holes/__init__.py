@@ -1,0 +1,1 @@
+"""The holes that were mended, tried on any version."""
