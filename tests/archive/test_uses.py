@@ -217,7 +217,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "swing/s" in told.err
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
-    assert "<Ada>: 1 swings" in capsys.readouterr().out
+    assert "<Ada>: 1 swing\n" in capsys.readouterr().out
     html = page.read_text(encoding="utf-8")
     assert "<svg" in html
     assert "&lt;Ada&gt;" in html
