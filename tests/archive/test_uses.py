@@ -274,7 +274,7 @@ def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
     ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr
     assert "a golf swing found in 3" in ran.stdout
-    assert "down the line: 1 swings" in ran.stdout
+    assert "down the line: 1 swing" in ran.stdout
     assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")
 
 
