@@ -12,7 +12,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from service.archive.errors import NoResults, NotWritten
+from service.archive.errors import Damaged, NoResults, NotWritten
 from service.archive.plan import Plan, open_plan
 from service.archive.schemas import RESULTS
 
@@ -108,11 +108,22 @@ def parts(folder: Path, table: str, columns: Sequence[str] | None = None) -> Ite
 def read_part(
     folder: Path, table: str, number: int, columns: Sequence[str] | None = None
 ) -> pa.Table:
-    """One partition of a table of the results."""
+    """One partition of a table of the results.
+
+    Raises
+    ------
+    Damaged
+    """
     schema = RESULTS[table]
     names = schema.names if columns is None else [*columns]
     kept = pa.schema([schema.field(name) for name in names])
     path = part(folder, table, number)
-    with pq.ParquetFile(path, page_checksum_verification=True) as file:
-        # Words come back as the schema has them, whichever way the file keeps them.
-        return file.read(names, use_threads=False).select(names).cast(kept)
+    try:
+        with pq.ParquetFile(path, page_checksum_verification=True) as file:
+            # Words come back as the schema has them, whichever way the file keeps them.
+            return file.read(names, use_threads=False).select(names).cast(kept)
+    except (OSError, KeyError, pa.ArrowException) as error:
+        raise Damaged(
+            f"{path} is damaged or gone ({error}). Delete {part(folder, _MARK, number)} and run "
+            "the command that began the results again: it does that part anew"
+        ) from error
