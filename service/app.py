@@ -89,6 +89,16 @@ _TOLD_ERRORS = (
     HTTPException,
 )
 
+_UNTOLD: Final[dict[str, bool]] = {
+    "tracing": False,
+    "metrics": False,
+    "logs": False,
+    "operation_spans": False,
+    "auto_configure": False,
+}
+"""The framework's own telemetry, which would tell paths, and with them ids of players, to whatever
+OpenTelemetry is set up in the process. Ours is in :mod:`service.observing.traces`."""
+
 _CONNECTIONS: Final[int] = 10
 """Most connections to the database that one process holds."""
 
@@ -118,6 +128,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         openapi_tags=TAGS,
         lifespan=_lifespan,
         dependencies=[Depends(admit)],
+        telemetry=_UNTOLD,
         docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
         redoc_url=None,
     )

@@ -13,7 +13,7 @@ from sqlalchemy import make_url
 import service
 from service.api.health.probes import describe
 from service.api.http.request_log import log_to_stderr
-from service.api.load.connections import BACKLOG, BoundedProtocol
+from service.api.load.connections import BoundedProtocol
 from service.app import create_app, prepare_records
 from service.observing.traces import send_traces
 from service.settings import Settings
@@ -64,7 +64,7 @@ def serve(settings: Settings) -> None:
             http=BoundedProtocol,
             ws="none",  # another protocol would come without the bounds of this one
             forwarded_allow_ips=settings.trusted_proxies,
-            backlog=BACKLOG,
+            loop="service.api.load.listening:ListeningLoop",
             timeout_graceful_shutdown=settings.shutdown_seconds,
             timeout_worker_healthcheck=_DEAD_AFTER,
             log_config=None,

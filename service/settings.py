@@ -195,7 +195,7 @@ class Settings(BaseSettings):
         default=30,
         ge=0,
         le=1_000_000,
-        description="Wrong keys a minute from one address (of IPv6: one /64 network), beyond which "
+        description="Wrong keys a minute from one address (of IPv6 one /64 network), beyond which "
         "they get 429 and Retry-After; a right key is let in all the same. 0 sets no limit.",
     )
     trusted_proxies: str = Field(

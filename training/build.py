@@ -26,10 +26,10 @@ from training.models.learn import learn
 SEED: Final[int] = 1
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
 GOLFERS: Final[dict[str, int]] = {
-    "joint angles": 500,
-    "shifted": 400,
-    "keyed": 700,
-    "retimed": 400,
+    "joint angles": 600,
+    "shifted": 500,
+    "keyed": 850,
+    "retimed": 500,
 }
 """Golfers of each make that the estimators are learned from."""
 JUDGED_CLIPS: Final[int] = 400

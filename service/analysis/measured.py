@@ -19,12 +19,12 @@ from service.analysis.events.normalized import (
     time_normalize,
 )
 from service.analysis.events.orientation import orient, to_canonical
-from service.analysis.events.perspective import undo_perspective
+from service.analysis.events.perspective import STAYS, hold_still, undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
-from service.analysis.pose.conditioning import body_height, condition
+from service.analysis.pose.conditioning import body_height, condition, stature
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
@@ -47,11 +47,12 @@ from service.analysis.types import (
 
 DRAWN: Final[Mapping[View, frozenset[Point]]] = {
     view: frozenset(
-        {Point.GRIP, Point.GRIP_END}.union(*(m.needs for m in MEASURES if view in m.views))
+        {Point.GRIP, Point.GRIP_END, *STAYS}.union(*(m.needs for m in MEASURES if view in m.views))
     )
     for view in View
 }
-"""Points that measures read: all that they need, and where the shaft begins if that is seen."""
+"""Points that measures read: all that they need, where the shaft begins if that is seen, and the
+foot that tells whether the camera moves."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
@@ -151,11 +152,11 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         tracks = tracks.mirrored()
     positions = find_positions(canonical, tracks, chosen, view.value, error)
     curve = phase_curve(recording.times, tracks.path, positions)
-    swing = undo_perspective(
-        time_normalize(
-            canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
-        )
+    canonical *= scale / stature(conditioned.points, scale)
+    swing = time_normalize(
+        canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
     )
+    swing = hold_still(undo_perspective(swing))
     values, measures = measure_all(MEASURES, swing, positions)
     return MeasuredSwing(
         normalized=swing,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import resource
+import select
+import signal
 import socket
 import subprocess
 import sys
@@ -14,7 +16,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from service.api.load.connections import BACKLOG
+from service.api.load.listening import TAKEN_AT_ONCE
 from tests.coming_up import wait_for
 
 DESCRIPTORS = 512
@@ -36,6 +38,7 @@ def server(tmp_path: Path) -> Iterator[tuple[int, Path]]:
                 resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS)
             ),
         )
+    (tmp_path / "pid").write_text(str(process.pid))
     try:
         wait_for(f"http://127.0.0.1:{port}", process)
         yield port, log
@@ -50,7 +53,7 @@ def test_silent_connections_keep_no_other_out(server: tuple[int, Path]) -> None:
     try:
         time.sleep(1.0)
         open_still = sum(_is_open(each) for each in silent)
-        assert open_still <= DESCRIPTORS - 3 * BACKLOG
+        assert open_still <= DESCRIPTORS - 3 * TAKEN_AT_ONCE
         _answered_soon(port)
         time.sleep(10.5)
         assert not any(_is_open(each) for each in silent), "silent for longer than is allowed"
@@ -68,6 +71,26 @@ def test_what_is_no_http_is_told_once(server: tuple[int, Path]) -> None:
             connection.sendall(b"\x16\x03\x01 no HTTP\r\n\r\n")
             assert connection.recv(12) == b"HTTP/1.1 400"
     assert log.read_bytes().count(b"Invalid HTTP request") == 1
+
+
+def test_many_connections_at_once_wait_to_be_taken_and_are_not_dropped(
+    server: tuple[int, Path],
+) -> None:
+    """One that is dropped comes again a second later; the server stands still meanwhile."""
+    port, log = server
+    stopped = int((log.parent / "pid").read_text())
+    os.kill(stopped, signal.SIGSTOP)
+    coming = [socket.socket() for _ in range(4 * TAKEN_AT_ONCE)]
+    try:
+        for each in coming:
+            each.setblocking(False)
+            each.connect_ex(("127.0.0.1", port))
+        _, taken, _ = select.select([], coming, [], 0)
+        assert len(taken) == len(coming)
+    finally:
+        os.kill(stopped, signal.SIGCONT)
+        for each in coming:
+            each.close()
 
 
 def _answered_soon(port: int) -> None:

@@ -24,6 +24,8 @@ from queue import Empty
 
 import httpx
 
+from tests.coming_up import wait_for
+
 LARGEST = 16 * 1024 * 1024
 SENDERS = 2
 TARGET_MS = 100.0
@@ -113,16 +115,12 @@ def serve(folder: str) -> tuple[str, subprocess.Popen[bytes]]:
     command = [sys.executable, "-m", "service", "serve"]
     process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
-    end = time.monotonic() + 180
-    while time.monotonic() < end:
-        try:
-            httpx.get(f"{address}/readyz")
-        except httpx.HTTPError:
-            time.sleep(0.1)
-        else:
-            return address, process
-    process.kill()
-    raise RuntimeError("the server did not come up")
+    try:
+        wait_for(address, process, 180)
+    except RuntimeError:
+        process.kill()
+        raise
+    return address, process
 
 
 def send(

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 from fastapi.testclient import TestClient
-from opentelemetry.sdk.trace import ReadableSpan
+from opentelemetry import trace
+from opentelemetry.sdk.trace import ReadableSpan, TracerProvider
 from opentelemetry.sdk.trace.export import SimpleSpanProcessor
 from opentelemetry.sdk.trace.export.in_memory_span_exporter import InMemorySpanExporter
 
@@ -111,3 +112,15 @@ def test_log_lines_name_the_trace(
     assert told["trace_id"] == f"{span.context.trace_id:032x}"
     assert "INFO" in as_text
     assert "request_id='mine'" in as_text
+
+
+def test_the_framework_tells_nothing_to_what_is_set_up_in_the_process(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    exporter, provider = InMemorySpanExporter(), TracerProvider()
+    provider.add_span_processor(SimpleSpanProcessor(exporter))
+    monkeypatch.setattr(trace, "_TRACER_PROVIDER", provider)
+    monkeypatch.setenv("FASTAPI_OTEL_AUTO_CONFIGURE", "true")
+    with TestClient(create_app(Settings(database_url=""))) as client:
+        assert client.get("/v1/layouts").status_code == 200
+    assert exporter.get_finished_spans() == ()

@@ -101,20 +101,32 @@ def test_the_score_of_an_estimate_is_that_of_the_integral_over_its_distribution(
 def test_calibration_finds_the_slope_that_the_outcomes_follow():
     rng = np.random.default_rng(3)
     scores = rng.uniform(0.02, 0.98, 20_000)
-    chance = LogisticCalibration(1.8, 0.9999).chances(scores)
+    chance = LogisticCalibration(1.8, 0.9999, 0.9999).chances(scores)
     found = calibrate(scores, rng.random(scores.size) < chance)
     assert found.slope == pytest.approx(1.8, abs=0.1)
 
 
 def test_few_clips_support_little_confidence():
-    scores, present = np.array([0.999] * 10), np.ones(10, dtype=bool)
-    assert calibrate(scores, present).surest == pytest.approx(1.0 - 1.0 / 12.0, abs=1e-4)
-    assert calibrate(np.empty(0), np.empty(0, dtype=bool)).surest == 0.80
+    scores, present = np.array([0.999] * 10 + [0.001] * 98), np.repeat([True, False], [10, 98])
+    told = calibrate(scores, present)
+    assert told.surest_present == pytest.approx(1.0 - 1.0 / 12.0, abs=1e-4)
+    assert told.surest_absent == pytest.approx(0.99, abs=1e-4)
+    none = calibrate(np.empty(0), np.empty(0, dtype=bool))
+    assert (none.surest_absent, none.surest_present) == (0.80, 0.80)
+
+
+def test_mistakes_on_one_side_take_no_confidence_from_the_other():
+    scores = np.repeat([0.999, 0.001], [50, 500])
+    present = scores > 0.5
+    present[:10] = False
+    told = calibrate(scores, present)
+    assert told.surest_present < 0.85
+    assert told.surest_absent > 0.98
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.3, 3.0), st.floats(0.8, 0.99))
 def test_calibration_never_turns_a_score_round(score, slope, surest):
-    chance = LogisticCalibration(slope, surest).chance(score)
+    chance = LogisticCalibration(slope, surest, surest).chance(score)
     assert 1.0 - surest - 1e-12 <= chance <= surest + 1e-12
     assert (chance - 0.5) * (score - 0.5) >= 0.0
 

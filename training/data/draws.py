@@ -17,6 +17,7 @@ from training.simulator import (
     film,
     random_camera,
 )
+from training.simulator.estimator import LIKE_AN_ANNOTATOR, LIKE_AN_ESTIMATOR
 
 FAULTS: Final[tuple[str, ...]] = tuple(f.name for f in fields(FaultAmounts))
 _MOST: Final[float] = 1.7
@@ -87,6 +88,17 @@ _NOISE: Final[tuple[float, float]] = (0.12, 0.5)
 """Levels of the estimator's noise, drawn evenly on a log scale."""
 _MOST_STEADY: Final[float] = 0.3
 """Of the annotators' spread: estimators differ less in where a joint is than people do."""
+_MEASURED_SHARE: Final[float] = 0.4
+"""Share of the clips whose errors are those measured of a real estimator
+(:mod:`training.simulator.measured_errors`), the others' being gentler."""
+_MEASURED: Final[tuple[float, float]] = (0.4, 1.2)
+"""How large they are, in units of what was measured on pictures of 320 x 240 pixels: larger
+pictures are read better, other estimators may be worse (a judgement)."""
+_BY_HAND_SHARE: Final[float] = 0.15
+"""Share of those clips that were marked frame by frame by people, without confidence."""
+_LAGGING_SHARE: Final[float] = 0.3
+_MOST_LAG: Final[float] = 0.02
+"""Seconds: an estimator that tracks a person through a film often smooths what it tells."""
 PHONE_RATE: Final[float] = 30.0
 PHONE_NOISE: Final[float] = 0.25
 """Phone-grade footage has no more frames a second than the one and no less noise than the other."""
@@ -169,7 +181,7 @@ def random_footage(rng: np.random.Generator) -> Footage:
     level = float(np.exp(rng.uniform(*np.log(_NOISE))))
     club = rng.random() < 0.6
     uneven = rng.random() < 0.2
-    return Footage(
+    footage = Footage(
         rate=float(rng.choice(_RATES, p=_RATE_SHARES)),
         noise=EstimatorNoise(
             level=level,
@@ -184,6 +196,25 @@ def random_footage(rng: np.random.Generator) -> Footage:
         dropped=float(rng.uniform(0.0, 0.06)) if uneven else 0.0,
         tell_view=bool(rng.random() < 0.7),
     )
+    return _like_an_estimator(footage, rng) if rng.random() < _MEASURED_SHARE else footage
+
+
+def _like_an_estimator(footage: Footage, rng: np.random.Generator) -> Footage:
+    """The same footage through a real estimator, mostly of 33 landmarks, or marked by hand; a club
+    is found as in the others."""
+    by_hand = rng.random() < _BY_HAND_SHARE
+    usual = LIKE_AN_ANNOTATOR if by_hand else LIKE_AN_ESTIMATOR
+    lagging = not by_hand and rng.random() < _LAGGING_SHARE
+    noise = replace(
+        usual,
+        level=footage.noise.level,
+        measured=float(rng.uniform(*_MEASURED)),
+        lag=float(rng.uniform(0.0, _MOST_LAG)) if lagging else 0.0,
+        gaps=footage.noise.gaps if footage.club else usual.gaps,
+        club=footage.club,
+    )
+    layout = footage.layout if by_hand or rng.random() < 0.4 else "landmarks_33"
+    return replace(footage, noise=noise, layout=layout)
 
 
 def phone_footage(rng: np.random.Generator) -> Footage:

@@ -143,7 +143,10 @@ def other_swing(
 def other_errors(
     recording: SwingRecording, footage: Footage, rng: np.random.Generator
 ) -> SwingRecording:
-    """Add a further steady error of every joint and now and then a wild one."""
+    """Add a further steady error of every joint and now and then a wild one, but where errors are
+    a real estimator's already."""
+    if footage.noise.measured > 0.0:
+        return recording
     points = recording.points
     heights = points[..., 1][:, ~np.isnan(points[..., 1]).all(axis=0)]
     size = 0.45 * np.max(np.nanpercentile(heights, 95, axis=0)) - 0.45 * np.min(

@@ -63,8 +63,9 @@ class Clip:
         """``club`` (seen, 60 frames a second or more), ``phone`` or ``other``."""
         if self.footage.club and self.footage.rate >= _GOOD_RATE:
             return "club"
-        slow = self.footage.rate <= PHONE_RATE
-        return "phone" if slow and self.footage.noise.level >= PHONE_NOISE else "other"
+        noise = self.footage.noise
+        noisy = noise.level >= PHONE_NOISE or noise.measured > 0.0
+        return "phone" if self.footage.rate <= PHONE_RATE and noisy else "other"
 
 
 def joint_angles(rng: np.random.Generator) -> Iterator[Clip]:

@@ -108,7 +108,8 @@ had. Golfers: {golfers}. Clips: {clips}. `joint angles` moves a body by curves o
 `shifted` is the same with other proportions, tempo, ways of a fault and errors of the estimator;
 `retimed` the same moved by other clocks; `keyed` is built on key positions in space and inverse
 kinematics and shares none of their mechanics. The first three share much, so that `keyed` is the
-one that tells most.
+one that tells most. Two clips in five err as a real estimator of 33 landmarks does on small
+pictures, a few of them as people who mark frames by hand; the others err more gently.
 
 **What is true.** The catalogue's own measures taken on the joints in space without error, straight
 along the line of sight, at the true positions and in true statures. Turns told from how narrow a
@@ -225,14 +226,17 @@ def _trials(metrics: dict[str, Any]) -> str:
                 else "-"
                 for n in names
             ),
+            f"{t['weight']:.2f}",
             "yes" if t["served"] else "no",
         )
         for t in metrics["trials"]
     ]
     return (
         "## What is served\n\nContinuous ranked probability score (lower is nearer to the truth) "
-        "of the estimate / of what was measured, by the make left out. Served where it is lower on "
-        "all.\n\n" + _table(("measure", "view", "clips", *names, "served"), rows)
+        "of what is told with the estimate / of what was measured, by the make left out. The share "
+        "of the estimate in what is told is the least that any of them supports, at most three "
+        "quarters. Served where the score is lower on all.\n\n"
+        + _table(("measure", "view", "clips", *names, "share", "served"), rows)
     )
 
 

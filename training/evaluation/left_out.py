@@ -31,7 +31,7 @@ from training.models.export import export
 from training.models.learn import learn
 
 _CLIPS_OF_ONE: Final[int] = 4
-_PLACED_GOLFERS: Final[int] = 200
+_PLACED_GOLFERS: Final[int] = 300
 """Golfers of each make from whom the rules that place positions are learned without one make."""
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")
 Judged = dict[str, dict[str, list[Row]]]
@@ -54,7 +54,7 @@ def judge_left_out(
             learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
             export(learned, models, "without " + name, date.today())
             others = [lesson for lesson in placed if lesson.make != name]
-            fit_positions.write(fit_positions.rules_from(others), models / TABLE)
+            fit_positions.write(fit_positions.rules_from(others, jobs=jobs), models / TABLE)
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
 
@@ -83,13 +83,17 @@ def _judge_golfer(name: str, seed: int, models: Path, number: int) -> list[tuple
 
 
 def figures(judged: Judged) -> dict[str, dict[str, Any]]:
-    """All figures as JSON-able mappings, by make and by what judged, and ``all`` makes together."""
-    told = {
-        name: {by: _figures(rows) for by, rows in by_judge.items()}
-        for name, by_judge in judged.items()
-    }
+    """All figures as JSON-able mappings, by make and by what judged, and ``all`` makes together,
+    also by what kind of errors their keypoints have."""
     together = {by: [r for rows in judged.values() for r in rows[by]] for by in JUDGED_BY}
-    return {"all": {by: _figures(rows) for by, rows in together.items()}, **told}
+    parts = {
+        name: {by: [r for r in rows if r.estimated is real] for by, rows in together.items()}
+        for name, real in (("all, gentler errors", False), ("all, a real estimator's", True))
+    }
+    return {
+        name: {by: _figures(rows) for by, rows in by_judge.items()}
+        for name, by_judge in {"all": together, **parts, **judged}.items()
+    }
 
 
 def _figures(rows: Sequence[Row]) -> dict[str, Any]:

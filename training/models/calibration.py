@@ -15,13 +15,14 @@ _PRIOR: Final[float] = 20.0
 """Clips' worth of doubt that a slope is other than 1."""
 _SURE: Final[float] = 0.95
 _LEAST_SURE: Final[float] = 0.80
+_UNBOUND: Final[float] = 0.9999
 
 
 def calibrate(scores: FloatArray, present: BoolArray) -> LogisticCalibration:
-    """Slope of least log loss, and the highest confidence that the clips support.
+    """Slope of least log loss, and the highest confidence that the clips support on either side.
 
     The highest confidence is the share right among those told at least 0.95 sure, less what one
-    more mistake would make of it (the rule of succession): 100 right of 100 support 0.98.
+    more mistake would make of it (the rule of succession): 100 right of 100 support 0.99.
 
     Parameters
     ----------
@@ -29,18 +30,25 @@ def calibrate(scores: FloatArray, present: BoolArray) -> LogisticCalibration:
     present : boolean array of shape (n,)
     """
     if len(scores) == 0:
-        return LogisticCalibration(1.0, _LEAST_SURE)
+        return LogisticCalibration(1.0, _LEAST_SURE, _LEAST_SURE)
 
     def loss(slope: float) -> float:
-        chance = np.clip(LogisticCalibration(slope, 0.9999).chances(scores), 1e-4, 1 - 1e-4)
+        chance = np.clip(
+            LogisticCalibration(slope, _UNBOUND, _UNBOUND).chances(scores), 1e-4, 1 - 1e-4
+        )
         missed = -np.log(np.where(present, chance, 1.0 - chance)).sum()
         return float(missed + _PRIOR * np.log(slope) ** 2)
 
     slope = float(minimize_scalar(loss, bounds=_SLOPES, method="bounded").x)
-    chance = LogisticCalibration(slope, 0.9999).chances(scores)
-    sure = np.maximum(chance, 1.0 - chance) >= _SURE
-    wrong = int(((chance > 0.5) != present)[sure].sum())
-    surest = 1.0 - (wrong + 1) / (int(sure.sum()) + 2)
+    chance = LogisticCalibration(slope, _UNBOUND, _UNBOUND).chances(scores)
     return LogisticCalibration(
-        round(slope, 4), round(float(np.clip(surest, _LEAST_SURE, SUREST)), 4)
+        round(slope, 4),
+        _supported(~present[chance <= 1.0 - _SURE]),
+        _supported(present[chance >= _SURE]),
     )
+
+
+def _supported(right: BoolArray) -> float:
+    """The confidence that so many right of so many support."""
+    share = (int(right.sum()) + 1) / (len(right) + 2)
+    return round(float(np.clip(share, _LEAST_SURE, SUREST)), 4)

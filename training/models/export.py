@@ -49,7 +49,13 @@ def export(learned: Learned, folder: Path, data: str, trained: date) -> dict[str
         digest.update(model + json.dumps(entry).encode())
         entries.append({**entry, "sha256": hash_of(model)})
     calibrations = [
-        {"fault": fault, "view": view.value, "slope": c.slope, "surest": c.surest}
+        {
+            "fault": fault,
+            "view": view.value,
+            "slope": c.slope,
+            "surest_absent": c.surest_absent,
+            "surest_present": c.surest_present,
+        }
         for (fault, view), c in learned.calibrations.items()
     ]
     ranges = [_range(view, known) for view, known in learned.ranges.items()]
@@ -77,6 +83,7 @@ def _entry(estimator: Estimator) -> dict[str, Any]:
         "file": estimator.name,
         "slope": round(estimator.slope, _DIGITS),
         "center": round(estimator.center, _DIGITS),
+        "weight": round(estimator.weight, _DIGITS),
         "features": fingerprint(names),
         "columns": names,
         "low": _told(estimator.low),

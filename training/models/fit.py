@@ -36,10 +36,10 @@ from service.analysis.types import BoolArray, FloatArray, View
 from training.data.rows import Rows
 
 _TREES: Final = {
-    "max_iter": 80,
+    "max_iter": 120,
     "learning_rate": 0.08,
-    "max_leaf_nodes": 8,
-    "min_samples_leaf": 40,
+    "max_leaf_nodes": 12,
+    "min_samples_leaf": 30,
     "l2_regularization": 5.0,
     "max_features": 0.5,
     "early_stopping": False,
@@ -60,13 +60,18 @@ _LINES: Final[FloatArray] = np.linspace(0.0, 0.3, 13)
 _BINS: Final[int] = 12
 _LEAST_SHARE: Final[float] = 0.02
 """Share of the clips that a bin of truths is taken to hold at least when it is weighed."""
+_WEIGHTS: Final[FloatArray] = np.linspace(0.0, 0.75, 16)
+"""Shares of an estimator in what is told, of which one is chosen. That what was measured keeps a
+quarter of the say is a judgement: players differ from the simulated more than those among
+themselves, and all of the say lost on motion capture."""
 _LEAST_ROWS: Final[int] = 400
 _LEAST_SEEN: Final[float] = 0.05
 
 
 @dataclass(frozen=True)
 class Estimator:
-    """The correction of one measure in one view and its spread."""
+    """The correction of one measure in one view and its spread; ``weight`` is its share in what is
+    told (:func:`service.analysis.judging.estimates.pooled`)."""
 
     measure: str
     view: View
@@ -78,6 +83,7 @@ class Estimator:
     correction: Any
     spread: Any
     widened: float
+    weight: float = 1.0
 
     @property
     def name(self) -> str:
@@ -96,8 +102,9 @@ class Estimator:
 class Trial:
     """How an estimator did on sources it was not fitted on, against the measure as it is.
 
-    ``crps`` and ``crps_measured`` have an entry a source left out; ``held`` and
-    ``held_measured`` are the shares of truths within two standard deviations.
+    ``weight`` is its share in what is told, the least that any source left out supports. ``crps``
+    and ``crps_measured`` have an entry a source left out; ``held`` and ``held_measured`` are the
+    shares of truths within two standard deviations.
     """
 
     measure: str
@@ -107,6 +114,7 @@ class Trial:
     crps_measured: dict[str, float]
     held: float
     held_measured: float
+    weight: float
     served: bool
 
 
@@ -123,8 +131,9 @@ def pairs() -> Iterator[tuple[Measure, View]]:
 
 
 def columns_of(measure: Measure) -> NDArray[np.intp]:
-    """Features that bear on a measure: how the clip was filmed, how surely the positions were
-    placed, and the measure's own uncertainty and the shape of its own signal. How a player stands
+    """Features that bear on a measure: how the clip was filmed, how steady limbs and feet are in
+    it, how surely the positions were placed, and the measure's own uncertainty and the shape of its
+    own signal. How a player stands
     and times the swing is left out: it tells who swings, which would draw estimates toward what is
     usual among such players."""
     return np.array(
@@ -138,7 +147,7 @@ def _bears_on(feature: str, measure: str) -> bool:
         return subject == measure and rest == ["uncertainty"]
     if kind == "position":
         return rest != ["time"]
-    return kind == "clip" or (kind == "shape" and subject == measure)
+    return kind in ("clip", "length", "slide") or (kind in ("shape", "peak") and subject == measure)
 
 
 def fit(measure: Measure, view: View, rows: Rows) -> Estimator:
@@ -227,22 +236,13 @@ def try_left_out(
     -------
     the trial, and the estimates and their standard deviations, each of shape (n,)
     """
-    value, spread = rows.value.copy(), rows.uncertainty.copy()
+    correction, spread = np.empty(len(rows)), np.empty(len(rows))
     for held in _left_out(rows.source):
-        estimator = fit(measure, view, rows.only(~held))
-        value[held], spread[held] = _as_served(estimator, rows.only(held))
-    crps_of = {"estimated": crps(value, spread, rows.truth)}
-    crps_of["measured"] = crps(rows.value, np.maximum(rows.uncertainty, 1e-9), rows.truth)
-    low, high = np.percentile(rows.truth, _TRIMMED)
-    usual = (rows.truth >= low) & (rows.truth <= high)
-    by_source = {
-        told: {
-            names[k]: float(score[(rows.source == k) & usual].mean())
-            for k in np.unique(rows.source)
-        }
-        for told, score in crps_of.items()
-    }
-    estimated, measured = by_source["estimated"], by_source["measured"]
+        told = fit(measure, view, rows.only(~held)).estimate(rows.only(held))
+        correction[held], spread[held] = told[0] - rows.value[held], told[1]
+    weight, scores = _supported(rows, correction, spread)
+    value, spread = _told(rows, correction, spread, weight)
+    estimated, measured = ({names[k]: by_source[k] for k in by_source} for by_source in scores)
     better = all(estimated[name] < measured[name] for name in measured)
     trial = Trial(
         measure.name,
@@ -252,15 +252,38 @@ def try_left_out(
         measured,
         float((np.abs(rows.truth - value) <= 2.0 * spread).mean()),
         float((np.abs(rows.truth - rows.value) <= 2.0 * rows.uncertainty).mean()),
-        better and len(np.unique(rows.source)) > 1 and len(rows) >= _LEAST_ROWS,
+        weight,
+        better and len(measured) > 1 and len(rows) >= _LEAST_ROWS,
     )
     return trial, value, spread
 
 
-def _as_served(estimator: Estimator, rows: Rows) -> tuple[FloatArray, FloatArray]:
+def _supported(
+    rows: Rows, correction: FloatArray, spread: FloatArray
+) -> tuple[float, tuple[dict[int, float], dict[int, float]]]:
+    """The least of the weights that do best on each source, and the scores by source with it and
+    without any estimate."""
+    low, high = np.percentile(rows.truth, _TRIMMED)
+    usual = (rows.truth >= low) & (rows.truth <= high)
+    scores = {
+        int(k): [
+            float(crps(*_told(some, correction[chosen], spread[chosen], w), some.truth).mean())
+            for w in _WEIGHTS
+        ]
+        for k in np.unique(rows.source)
+        if len(some := rows.only(chosen := (rows.source == k) & usual))
+    }
+    least = min(int(np.argmin(by_weight)) for by_weight in scores.values())
+    with_it = {k: by_weight[least] for k, by_weight in scores.items()}
+    return float(_WEIGHTS[least]), (with_it, {k: s[0] for k, s in scores.items()})
+
+
+def _told(
+    rows: Rows, correction: FloatArray, spread: FloatArray, weight: float
+) -> tuple[FloatArray, FloatArray]:
     """Values and standard deviations as the service tells them: pooled with what was measured."""
-    value, spread = estimator.estimate(rows)
-    correction, spread = pooled(rows.uncertainty, value - rows.value, spread)
+    uncertainty = np.maximum(rows.uncertainty, 1e-9)
+    correction, spread = pooled(uncertainty, correction, spread, weight)
     return rows.value + correction, spread
 
 

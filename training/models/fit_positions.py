@@ -23,29 +23,46 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import nnls
-from sklearn.linear_model import RidgeCV
-from sklearn.preprocessing import StandardScaler
+from sklearn.ensemble import HistGradientBoostingRegressor
 from tqdm import tqdm
 
 import service.analysis.events.positions
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.positions import club_seen, find_positions, position_marks, to_refine
 from service.analysis.events.positions.marks import Marks
-from service.analysis.events.positions.refinement import REFINED, TABLE, Case, case_of
+from service.analysis.events.positions.refinement import REFINED, TABLE, Case
 from service.analysis.measured import measure_swing
 from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
 from training.data.sources import Clip, clips_of
+from training.models.flat_trees import flat
 
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 600
 """Golfers of each make."""
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the rules are learnt from."""
-_ALPHAS: Final[FloatArray] = np.logspace(-1, 4, 11)
 FEWEST: Final[int] = 150
 """Clips of a case below which no rule is learnt."""
-_OUTLYING: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.15, Intent.REHEARSAL: 0.45}
-"""Seconds; a clip that is off by more was misread, and tells nothing of the rule."""
+_ALLOWED: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.033, Intent.REHEARSAL: 0.10}
+"""Seconds by which a position may be off; an error counts by how many of these it is."""
+_MISREAD: Final[float] = 12.0
+"""Such errors from the usual place; a clip that is off by more was misread, and tells nothing."""
+_OUTLYING: Final[float] = 4.5
+"""Such errors that a rule leaves; beyond, a clip was misread and tells nothing of the spread."""
+_DEPTH: Final[int] = 4
+_TREES: Final[Mapping[str, Any]] = {
+    "loss": "absolute_error",
+    "max_iter": 80,
+    "learning_rate": 0.1,
+    "max_depth": _DEPTH,
+    "max_leaf_nodes": None,
+    "min_samples_leaf": 15,
+    "l2_regularization": 5.0,
+    "max_features": 0.5,
+    "random_state": 1,
+}
+"""Of what was tried the least that did as well as any on makes left out."""
+_DIGITS: Final[int] = 4
 
 
 class Lesson(NamedTuple):
@@ -68,7 +85,7 @@ def learn(
     quiet: bool = False,
 ) -> list[dict[str, Any]]:
     """Rules for every position, view and kind of footage, from so many golfers of each make."""
-    return rules_from(lessons(golfers, seed, jobs, makes, quiet=quiet), fewest)
+    return rules_from(lessons(golfers, seed, jobs, makes, quiet=quiet), fewest, jobs)
 
 
 def lessons(
@@ -89,12 +106,18 @@ def lessons(
         return list(chain.from_iterable(bar(pool.map(teach, numbers, chunksize=8))))
 
 
-def rules_from(lessons: Iterable[Lesson], fewest: int = FEWEST) -> list[dict[str, Any]]:
+def rules_from(
+    lessons: Iterable[Lesson], fewest: int = FEWEST, jobs: int = 1
+) -> list[dict[str, Any]]:
     """Rules from lessons, one for every case that has enough of them."""
     by_case: dict[Case, list[Lesson]] = defaultdict(list)
     for lesson in lessons:
         by_case[lesson.case].append(lesson)
-    return [_rule(case, some) for case, some in sorted(by_case.items()) if len(some) >= fewest]
+    enough = [(case, some) for case, some in sorted(by_case.items()) if len(some) >= fewest]
+    if jobs == 1:
+        return [_rule(case, some) for case, some in enough]
+    with ProcessPoolExecutor(jobs) as pool:
+        return list(pool.map(_rule, *zip(*enough, strict=True)))
 
 
 def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
@@ -117,84 +140,80 @@ def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:
             continue
         marks = position_marks(number, *about, times)
         if marks is not None:
-            case = case_of(number, clip.view, marks, club=club_seen(found.poses))
+            case = Case(number, clip.view, club_seen(found.poses))
             yield Lesson(case, make, clip.motion.intent, marks, float(truth[number - 1]))
 
 
 def _rule(case: Case, lessons: list[Lesson]) -> dict[str, Any]:
     """One rule, and the spread of what it leaves on makes that it was not learnt from."""
     seen = _examples(lessons)
-    weights, intercept = _fitted(seen)
     left = np.zeros(len(lessons))
     for make in np.unique(seen.make):
         own = seen.make == make
         if not own.all():
-            w, b = _fitted(seen.rows(~own))
-            left[own] = (seen.values[own] @ w + b - seen.target[own]) * seen.unit[own]
+            told = _fitted(seen.rows(~own)).predict(seen.values[own])
+            left[own] = (told - seen.target[own]) * seen.unit[own]
+    rule = flat(_fitted(seen), _DEPTH)
     return {
         "position": case.number,
         "view": case.view.value,
         "club": case.club,
-        "few_frames": case.few_frames,
-        "intercept": round(intercept, 6),
         "spread": _spread(left, seen),
-        "weights": [round(float(w), 6) for w in weights],
-        "usual": [round(float(u), 5) for u in seen.usual],
+        "n_marks": rule.n_marks,
+        "base": _rounded(rule.base),
+        "mark": rule.mark.tolist(),
+        "level": _rounded(rule.level),
+        "leaf": _rounded(rule.leaf),
     }
+
+
+def _rounded(values: Any) -> Any:
+    """Numbers with as many digits as count, in lists of the shape of an array."""
+    if np.ndim(values):
+        return [_rounded(each) for each in values]
+    return float(f"{float(values):.{_DIGITS}g}")
 
 
 @dataclass(frozen=True)
 class _Examples:
-    """Marks of shape (n, n_marks) with the missing ones filled, what they should tell in their
-    own unit of time, and how long (seconds) an error is outlying and worth as much as another."""
+    """Marks of shape (n, n_marks), what they should tell in their own unit of time, and how long
+    (seconds) an error may be."""
 
     values: FloatArray
-    usual: FloatArray
     unit: FloatArray
     frame: FloatArray
     target: FloatArray
     make: NDArray[np.str_]
-    outlying: FloatArray
+    allowed: FloatArray
 
     def rows(self, chosen: BoolArray) -> _Examples:
         """The rows for which a mask of shape (n,) is true."""
-        kept = {f.name: getattr(self, f.name) for f in fields(self)}
-        return _Examples(**{k: v if k == "usual" else v[chosen] for k, v in kept.items()})
+        return _Examples(**{f.name: getattr(self, f.name)[chosen] for f in fields(self)})
 
 
 def _examples(lessons: list[Lesson]) -> _Examples:
-    values = np.array([x.marks.values for x in lessons])
-    usual = np.nanmedian(np.where(np.isnan(values).all(axis=0), 0.0, values), axis=0)
     return _Examples(
-        values=np.where(np.isnan(values), usual, values),
-        usual=usual,
+        values=np.array([x.marks.values for x in lessons]),
         unit=np.array([x.marks.unit for x in lessons]),
         frame=np.array([x.marks.frame for x in lessons]),
         target=np.array([(x.truth - x.marks.reference) / x.marks.unit for x in lessons]),
         make=np.array([x.make for x in lessons]),
-        outlying=np.array([_OUTLYING[x.intent] for x in lessons]),
+        allowed=np.array([_ALLOWED[x.intent] for x in lessons]),
     )
 
 
-def _fitted(seen: _Examples) -> tuple[FloatArray, float]:
-    """Ridge regression on standardised marks, folded back into their own units."""
-    # An error counts in seconds, and in a slow swing less.
-    worth = seen.unit / seen.outlying
-    kept = np.abs(seen.target - np.median(seen.target)) * worth < 3.0
-    for _ in range(3):
-        scaler = StandardScaler().fit(seen.values[kept])
-        ridge = RidgeCV(_ALPHAS).fit(
-            scaler.transform(seen.values[kept]), seen.target[kept], worth[kept] ** 2
-        )
-        left = np.abs(ridge.predict(scaler.transform(seen.values)) - seen.target) * worth
-        kept = left < min(1.0, 4.0 * float(np.sqrt(np.mean(left[kept] ** 2))))
-    weights = ridge.coef_ / scaler.scale_
-    return weights, float(ridge.intercept_ - weights @ scaler.mean_)
+def _fitted(seen: _Examples) -> HistGradientBoostingRegressor:
+    worth = seen.unit / seen.allowed
+    kept = np.abs(seen.target - np.median(seen.target)) * worth < _MISREAD
+    values = seen.values[kept]
+    values[:, np.isnan(values).all(axis=0)] = 0.0  # what nobody shows tells nothing
+    trees = HistGradientBoostingRegressor(**_TREES)
+    return trees.fit(values, seen.target[kept], worth[kept])
 
 
 def _spread(left: FloatArray, seen: _Examples) -> list[float]:
     """Parts of the spread that are fixed, grow with the movement's time and with the frame's."""
-    kept = np.abs(left) < seen.outlying
+    kept = np.abs(left) < _OUTLYING * seen.allowed
     parts = np.column_stack([np.ones_like(left), seen.unit**2, seen.frame**2])[kept]
     scale = parts.mean(axis=0)
     # What is left in slow swings is larger and would drown the rest.

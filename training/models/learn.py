@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -84,7 +84,10 @@ def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Told:
     name, view, rows, sources = work
     measure = _MEASURES[name]  # by name, as a measure's signal can't be sent to another process
     trial, value, spread = try_left_out(measure, view, rows, sources)
-    return _Told(trial, value, spread, fit(measure, view, rows) if trial.served else None)
+    if not trial.served:
+        return _Told(trial, value, spread, None)
+    estimator = replace(fit(measure, view, rows), weight=trial.weight)
+    return _Told(trial, value, spread, estimator)
 
 
 def _calibrations(estimated: Dataset) -> dict[tuple[str, View], LogisticCalibration]:

@@ -52,6 +52,7 @@ _ARM_POINTS = tuple(
     for joint in ("elbow", "wrist", "hand")
 )
 _CLUB_INDEX = tuple(ANATOMICAL.index(name) for name in CLUB_POINTS)
+_BODY_INDEX = [i for i in range(N_POINTS) if i not in _CLUB_INDEX]
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class EstimatorNoise:
         Errors of a real estimator on golf swings, in units of what was measured
         (:mod:`training.simulator.measured_errors`): steady and slowly drifting, arms drawn to the
         trunk and lost behind it. Confidences are then that estimator's too: they tell what is
-        hidden more than what is wrong.
+        hidden more than what is wrong. ``level`` and ``steady`` are then the club's alone.
     told : bool
         Whether confidence is told; if not, it is 1 for whatever is given. With ``measured``, the
         jitter is then that of people who mark each frame anew.
@@ -120,11 +121,12 @@ class EstimatorNoise:
         error += self.steady * size * SIGMA[:, None] * rng.standard_normal(pixels.shape[1:])
         off = np.linalg.norm(error, axis=-1)
         confidence = _confidence(off / (2.0 * SIGMA * size), spread / (SIGMA * size), rng)
-        points = _delayed(pixels, times, self.lag) + error
         if self.measured > 0.0:
             off = measured_error(pixels, depth, times, rng, by_hand=not self.told)
-            points += self.measured * off
-            confidence = measured_confidence(off, pixels, depth, times, rng)
+            sure = measured_confidence(off, pixels, depth, times, rng)
+            error[:, _BODY_INDEX] = self.measured * off[:, _BODY_INDEX]
+            confidence[:, _BODY_INDEX] = sure[:, _BODY_INDEX]
+        points = _delayed(pixels, times, self.lag) + error
         self._swap(points, confidence, times, rng)
         lost = np.isnan(points[..., 0]) | self._gaps(pixels, times, size, rng)
         if not self.club:

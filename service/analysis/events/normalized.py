@@ -108,15 +108,22 @@ def grid_index(position: float) -> int:
     return round((position - 1.0) * STEPS_PER_POSITION)
 
 
-_BLUR_SPEED: Final[float] = 4.0
-"""Body heights a second at which motion blur adds as much error as there is at rest: through an
-estimator real wrists are off by a third more in the downswing than at the top."""
+_BLUR_SPEED: Final[float] = 2.5
+"""Body heights a second at which motion blur adds as much error as there is at rest. A judgement:
+through an estimator real wrists are off by a third more in the downswing than at the top, simulated
+ones, blurred by a shutter, two to four times."""
 _MOST_BLUR: Final[float] = 2.0
-_MOST_BLUR_OF_CLUB: Final[float] = 5.0
-"""A clubhead at speed is a streak as long as a forearm (a judgement)."""
+_MOST_BLUR_OF_CLUB: Final[float] = 3.5
+"""A clubhead at speed is a streak as long as a hand (a judgement)."""
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
+_REST: Final[float] = 0.3
+"""Seconds up to P1 over which the address is averaged. Players stand still there: simulated ones by
+construction; in real clips, which show hardly more, the hips keep within what their keypoints
+err."""
+_MEMORY: Final[float] = 0.14
+"""Seconds in which a drifting error falls to 1/e: hips, knees and ankles of those real swings."""
 _NO_TIME: Final[float] = 1e-9
 """Seconds between a frame and itself, so that nothing is divided by zero."""
 N_DRAWS: Final[int] = 40
@@ -162,6 +169,10 @@ _ALONG_GRID: Final[FloatArray] = np.ascontiguousarray(
     + np.sqrt(_STEADY_SHARE) * np.moveaxis(_STEADY_DRAWS, -1, 1)
 )
 """Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid)."""
+_AT_ADDRESS: Final[FloatArray] = np.sqrt(1.0 - _STEADY_SHARE) * np.moveaxis(
+    _DRAWS[..., 0, :], -1, 1
+)
+"""What of these drifts at P1, shape (N_POINTS, 2, N_DRAWS)."""
 
 
 @dataclass(frozen=True)
@@ -241,7 +252,9 @@ def time_normalize(
     shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
     unseen = np.isnan(points[..., 0]).all(axis=0)
     seen = np.flatnonzero(~unseen)
-    best, velocity = _sample(points[:, seen].T, times, grid_times)
+    told = points.take(seen, axis=1).T
+    best, velocity = _sample(told, times, grid_times)
+    drift_left = _average_address(best, velocity, told, times, float(grid_times[0]))
     paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
     paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)
@@ -252,6 +265,7 @@ def time_normalize(
             np.multiply(velocity[:, k, None], shifts, out=path)
             path += best[:, k, None]
             path[:, 1:] += error[k] * _ALONG_GRID[point]
+            path[:, 1:, 0] -= (1.0 - drift_left) * error[k, 0] * _AT_ADDRESS[point]
         else:
             path[:, 0], path[:, 1:] = best[:, k], np.nan
     # A position that was not found must not take the times of the others along.
@@ -259,6 +273,41 @@ def time_normalize(
     drawn_times[:, np.isnan(grid_times)] = np.nan
     poses = paths.transpose(0, 2, 3, 1)
     return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view, drawn)
+
+
+def _average_address(
+    best: FloatArray, velocity: FloatArray, points: FloatArray, times: FloatArray, start: float
+) -> float:
+    """Put the mean of the frames before P1 in the place of the pose at P1.
+
+    What is measured against address depends on that pose as much as on the one it is held against,
+    and at rest there are many frames of it.
+
+    Parameters
+    ----------
+    best, velocity : arrays of shape (2, n_points, n_grid)
+        Changed in place at P1, where a point is seen there: the mean goes along with P1 by the
+        difference of the poses at its ends over the time between them.
+    points : array of shape (2, n_points, n_frames)
+    start : time of P1 in seconds, NaN where it was not found
+
+    Returns
+    -------
+    What averaging leaves of the spread of a drifting error: of one with an exponential memory m,
+    the mean over T has the share 2 m/T (1 - m/T (1 - exp(-T/m))) of the variance (Papoulis,
+    *Probability, Random Variables, and Stochastic Processes*, from memory).
+    """
+    first, last = times.searchsorted([start - _REST, start - _NO_TIME])
+    if not first < last:  # NaN too: it sorts behind every time
+        return 1.0
+    frames = points[..., first:last]
+    told = ~np.isnan(frames)
+    ends = (best[..., 0] - frames[..., 0]) / max(start - float(times[first]), _NO_TIME)
+    velocity[..., 0] = np.where(np.isnan(ends), velocity[..., 0], ends)
+    total = np.add.reduce(np.where(told, frames, 0.0), axis=-1) + best[..., 0]
+    best[..., 0] = total / (1 + np.add.reduce(told, axis=-1))
+    memories = (start - times[first]) / _MEMORY
+    return float(np.sqrt(2.0 / memories * (1.0 - (1.0 - np.exp(-memories)) / memories)))
 
 
 def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:

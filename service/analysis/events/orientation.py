@@ -172,14 +172,26 @@ def _sweep_vote(tracks: Tracks, swing: Downswing) -> float:
 
 
 def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
-    """+1 if the target (face-on) or the ball (down the line) lies to image right, else -1."""
+    """+1 if the target (face-on) or the ball (down the line) lies to image right, else -1.
+
+    Down the line the hands go in over the trail shoulder and come out to the ball, and the trunk
+    leans to it going back; where one of the two is mistaken the other tells.
+    """
     back = _hands_beside_hips(tracks, swing.start, swing.top)
     if view is View.FACE_ON:
         return 1.0 if _goes_across(tracks, swing) >= 0 else -1.0
     hanging = (
         back[0] if swing.low is None else tracks.hands[swing.low, 0] - tracks.hips[swing.low, 0]
     )
-    return 1.0 if hanging >= back[-1] else -1.0
+    return 1.0 if hanging - back[-1] + _bend(tracks, swing) >= 0.0 else -1.0
+
+
+def _bend(tracks: Tracks, swing: Downswing) -> float:
+    """How far the shoulders are to the image right of the hips up to the ball: down the line a
+    player bends over it, also one whose hands go up as steeply as they hang."""
+    end = swing.top if swing.low is None else swing.low
+    trunk = tracks.shoulders[swing.start : end + 1, 0] - tracks.hips[swing.start : end + 1, 0]
+    return float(np.nan_to_num(_median(trunk)))
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:

@@ -10,7 +10,7 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import WRISTS, hands, over_lead_foot
+from service.analysis.measures.body_lines import WRISTS, hands
 from service.analysis.measures.definition import (
     BODY_PERCENT,
     BOTH_VIEWS,
@@ -18,12 +18,11 @@ from service.analysis.measures.definition import (
     Reduce,
     against_address,
 )
-from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
 
 def _hand_height(swing: NormalizedSwing) -> FloatArray:
-    return against_address(over_lead_foot(swing, hands(swing))[..., 1])
+    return against_address(hands(swing)[..., 1])
 
 
 HAND_HEIGHT: Final = Measure(
@@ -32,7 +31,7 @@ HAND_HEIGHT: Final = Measure(
     unit=BODY_PERCENT,
     description="How much higher the hands are at impact than they were at address.",
     views=BOTH_VIEWS,
-    needs=(*WRISTS, Point.LEAD_ANKLE),
+    needs=WRISTS,
     start=7.0,
     end=7.0,
     reduce=Reduce.MEAN,

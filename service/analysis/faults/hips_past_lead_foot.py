@@ -4,29 +4,33 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import HIPS, mid_hips, over_lead_foot
+from service.analysis.measures.body_lines import HIPS, mid_hips
 from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
 def _behind_ankle(swing: NormalizedSwing) -> FloatArray:
-    """How far the middle of the hips is from the lead ankle, away from the target.
+    """How far the middle of the hips is from where the lead ankle stood at address, away from the
+    target; the foot stays there, and the ankle is told best at rest.
 
     The middle, because annotators and estimators differ by some 3 % of body height in how far
     out they put the hips themselves.
     """
-    return -100.0 * over_lead_foot(swing, mid_hips(swing))[..., 0]
+    ankle = swing.point_at(Point.LEAD_ANKLE, 1.0)[:, None]
+    return np.asarray(100.0 * (ankle - mid_hips(swing))[..., 0])
 
 
 def _travel(swing: NormalizedSwing) -> FloatArray:
-    return against_address(over_lead_foot(swing, mid_hips(swing))[..., 0])
+    return against_address(mid_hips(swing)[..., 0])
 
 
 BEHIND_ANKLE: Final = Measure(
@@ -34,8 +38,8 @@ BEHIND_ANKLE: Final = Measure(
     title="Middle of the hips behind the lead ankle",
     unit=BODY_PERCENT,
     description=(
-        "How far the middle of the hips is still short of the lead ankle at impact, along the "
-        "target line; below 0 it is past it."
+        "How far the middle of the hips is at impact still short of where the lead ankle stands at "
+        "address, along the target line; below 0 it is past it."
     ),
     views=(View.FACE_ON,),
     needs=(*HIPS, Point.LEAD_ANKLE),
@@ -43,6 +47,7 @@ BEHIND_ANKLE: Final = Measure(
     end=7.0,
     reduce=Reduce.MEAN,
     signal=_behind_ankle,
+    against=(1.0,),
 )
 TRAVEL: Final = Measure(
     name="pelvis_travel_to_target",
@@ -50,7 +55,7 @@ TRAVEL: Final = Measure(
     unit=BODY_PERCENT,
     description="How far the middle of the hips has come toward the target since address.",
     views=(View.FACE_ON,),
-    needs=(*HIPS, Point.LEAD_ANKLE),
+    needs=HIPS,
     start=7.0,
     end=7.0,
     reduce=Reduce.MEAN,

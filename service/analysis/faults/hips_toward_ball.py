@@ -10,18 +10,17 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import HIPS, mid_hips, over_lead_foot
+from service.analysis.measures.body_lines import HIPS, mid_hips
 from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
-from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
 def _pelvis_travel(swing: NormalizedSwing) -> FloatArray:
-    """Travel of the middle of the hips toward the ball, over the lead foot.
+    """Travel of the middle of the hips toward the ball.
 
     The middle, because the hips change places toward the ball as the pelvis turns.
     """
-    return against_address(over_lead_foot(swing, mid_hips(swing))[..., 0])
+    return against_address(mid_hips(swing)[..., 0])
 
 
 PELVIS_TRAVEL: Final = Measure(
@@ -33,7 +32,7 @@ PELVIS_TRAVEL: Final = Measure(
         "it was at address."
     ),
     views=(View.DOWN_THE_LINE,),
-    needs=(*HIPS, Point.LEAD_ANKLE),
+    needs=HIPS,
     start=6.0,
     end=7.0,
     reduce=Reduce.MEAN,

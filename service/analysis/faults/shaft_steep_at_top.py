@@ -85,5 +85,6 @@ DEFINITION: Final = FaultDefinition(
         "trunk_straightens",
         "hips_toward_ball",
     ),
+    min_frames=1.0,
     kept="From the top the shaft starts down over the trail upper arm.",
 )

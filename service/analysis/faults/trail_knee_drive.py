@@ -10,7 +10,6 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import over_lead_foot
 from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
@@ -19,7 +18,7 @@ from service.analysis.types import FloatArray, View
 def _knee_travel(swing: NormalizedSwing) -> FloatArray:
     """Travel of the trail knee toward the ball against address; it stays near in a quiet
     swing up to P6."""
-    return against_address(over_lead_foot(swing, swing.point(Point.TRAIL_KNEE))[..., 0])
+    return against_address(swing.point(Point.TRAIL_KNEE)[..., 0])
 
 
 KNEE_TRAVEL: Final = Measure(
@@ -28,7 +27,7 @@ KNEE_TRAVEL: Final = Measure(
     unit=BODY_PERCENT,
     description="How far the trail knee has moved toward the ball against address.",
     views=(View.DOWN_THE_LINE,),
-    needs=(Point.TRAIL_KNEE, Point.LEAD_ANKLE),
+    needs=(Point.TRAIL_KNEE,),
     start=5.0,
     end=6.0,
     reduce=Reduce.MAX,
@@ -64,5 +63,6 @@ DEFINITION: Final = FaultDefinition(
         "knee, not toward the ball."
     ),
     brings=("handle_rise",),
+    min_frames=1.0,
     kept="Coming down, the trail knee moves toward the lead knee.",
 )

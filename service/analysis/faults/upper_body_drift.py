@@ -10,14 +10,14 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.body_lines import ANKLES, SHOULDERS, mid_ankles, mid_shoulders
+from service.analysis.measures.body_lines import SHOULDERS, mid_shoulders
 from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
 from service.analysis.types import FloatArray, View
 
 
 def _drift(swing: NormalizedSwing) -> FloatArray:
-    """Travel of the middle of the shoulders away from the target, over the feet."""
-    return -against_address((mid_shoulders(swing) - mid_ankles(swing))[..., 0])
+    """Travel of the middle of the shoulders away from the target."""
+    return -against_address(mid_shoulders(swing)[..., 0])
 
 
 UPPER_BODY_DRIFT: Final = Measure(
@@ -26,7 +26,7 @@ UPPER_BODY_DRIFT: Final = Measure(
     unit=BODY_PERCENT,
     description="Travel of the middle of the shoulders away from the target against address.",
     views=(View.FACE_ON,),
-    needs=(*SHOULDERS, *ANKLES),
+    needs=SHOULDERS,
     start=2.0,
     end=4.0,
     reduce=Reduce.MAX,

@@ -48,7 +48,8 @@ class Estimator:
     ``columns`` are the features it takes, ``low`` and ``high`` the range in which it has known
     them; what lies beyond is taken at the bound, since no model is to be trusted further out than
     it has seen. The correction grows with the measured value by ``slope`` about ``center``;
-    as ``slope`` is above -1, what is estimated rises with what is measured.
+    as ``slope`` is above -1, what is estimated rises with what is measured. ``weight`` is its share
+    in what is told, the rest being what was measured.
     """
 
     session: onnxruntime.InferenceSession
@@ -57,6 +58,7 @@ class Estimator:
     high: NDArray[np.float32]
     slope: float
     center: float
+    weight: float
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -91,6 +93,7 @@ class _Together:
     parts: tuple[slice, ...]
     slopes: FloatArray
     centers: FloatArray
+    weights: FloatArray
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -122,6 +125,7 @@ def _together(estimators: tuple[Estimator, ...]) -> _Together:
         tuple(slice(end - size, end) for size, end in zip(sizes, np.cumsum(sizes), strict=True)),
         np.array([[each.slope] for each in estimators]),
         np.array([[each.center] for each in estimators]),
+        np.array([[each.weight] for each in estimators]),
     )
 
 
@@ -160,7 +164,9 @@ class Classifier:
         identity = ModelVersion(manifest["version"], manifest["trained"], manifest["data"])
         entries = {(e["measure"], View(e["view"])): e for e in manifest["estimators"]}
         calibrations = {
-            (e["fault"], View(e["view"])): LogisticCalibration(e["slope"], e["surest"])
+            (e["fault"], View(e["view"])): LogisticCalibration(
+                e["slope"], e["surest_absent"], e["surest_present"]
+            )
             for e in manifest["calibrations"]
         }
         ranges = {View(e["view"]): _range(e) for e in manifest["ranges"]}
@@ -224,7 +230,7 @@ class Classifier:
             measured = [[_numbers_of(swings[k].values.get(n)) for k in rows] for n in names]
             values, uncertainties = np.moveaxis(np.array(measured), -1, 0)
             estimates = together.estimates(vectors[rows], values)
-            corrections, spreads = pooled(uncertainties, *estimates)
+            corrections, spreads = pooled(uncertainties, *estimates, together.weights)
             for i, j in np.argwhere(~np.isnan(values)).tolist():
                 estimate = Estimate(float(corrections[i, j]), float(spreads[i, j]))
                 told[rows[j]][names[i]] = estimate
@@ -283,6 +289,7 @@ def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
             high=_numbers(entry["high"]),
             slope=entry["slope"],
             center=entry["center"],
+            weight=entry["weight"],
         )
     except ModelError:
         raise

@@ -4,8 +4,9 @@ An estimate takes the place of what was measured wherever the trained estimator 
 the truth on sources it was not made from. Rules, evidence and grades then go by the estimate, so
 that a verdict can't go against the figures printed beside it.
 
-What was measured keeps half of the say (:func:`pooled`): estimators learn on simulated golfers,
+What was measured keeps part of the say (:func:`pooled`): estimators learn on simulated golfers,
 and where a real player moves otherwise their correction leads astray while their error stays small.
+How large a part is learnt for each measure, from what the makes of golfer left out support.
 """
 
 from __future__ import annotations
@@ -20,10 +21,6 @@ from numpy.typing import NDArray
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import BoolArray, Familiarity, FloatArray, Measurement, Reason
-
-ESTIMATE_WEIGHT: Final[float] = 0.5
-"""Share of the trained estimator in what is told, the rest being what was measured; a judgement:
-an even pool was wrong less often than either on motion capture."""
 
 UNFAMILIAR_WIDENING: Final[float] = 1.5
 """Factor on every uncertainty of a swing unlike those that the estimators were made from; a
@@ -91,7 +88,7 @@ class Range:
 
 
 def pooled(
-    uncertainty: FloatArray, correction: FloatArray, spread: FloatArray
+    uncertainty: FloatArray, correction: FloatArray, spread: FloatArray, share: FloatArray | float
 ) -> tuple[FloatArray, FloatArray]:
     """What was measured and what is estimated, pooled.
 
@@ -100,20 +97,21 @@ def pooled(
 
     Parameters
     ----------
-    uncertainty : array of shape (n,)
+    uncertainty : array of any shape
         Standard deviation of what was measured, in the measure's unit.
-    correction, spread : arrays of shape (n,)
+    correction, spread : arrays of the same shape
         What the estimator adds to what was measured, and its standard deviation.
+    share : number from 0 to 1, or array of numbers that goes with that shape
+        The estimator's share in what is told.
 
     Returns
     -------
-    mean correction and standard deviation of the mixture, two arrays of shape (n,)
+    mean correction and standard deviation of the mixture, two arrays of the same shape
 
-    >>> off, spread = pooled(np.array([2.0]), np.array([2.0]), np.array([2.0]))
+    >>> off, spread = pooled(np.array([2.0]), np.array([2.0]), np.array([2.0]), 0.5)
     >>> float(off[0]), round(float(spread[0]) ** 2, 9)
     (1.0, 5.0)
     """
-    share = ESTIMATE_WEIGHT
     variance = share * spread**2 + (1.0 - share) * uncertainty**2
     return share * correction, np.sqrt(variance + share * (1.0 - share) * correction**2)
 

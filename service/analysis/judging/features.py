@@ -1,9 +1,9 @@
 """What the trained estimators see of a swing: one vector of fixed length.
 
 Everything comes from the very objects that the rules judge by, in their units and frames: how the
-clip was filmed, the timing, each judged measure's uncertainty and the shape of its signal, and
-the joints at address in body heights about the middle of the feet. What is missing is NaN, and
-flags say what was seen at all.
+clip was filmed, how steady limbs and feet are, the timing, each judged measure's uncertainty and
+the shape of its signal, and the joints at address in body heights about the middle of the feet.
+What is missing is NaN, and flags say what was seen at all.
 """
 
 from __future__ import annotations
@@ -29,13 +29,34 @@ _JOINTS: Final[tuple[Point, ...]] = (
     *(p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_ANKLE),
 )
 _ERROR_OF: Final[tuple[Point, ...]] = (
-    Point.TRAIL_WRIST,
-    Point.LEAD_ELBOW,
-    Point.TRAIL_SHOULDER,
-    Point.TRAIL_KNEE,
+    *_JOINTS[1:],
+    Point.LEAD_HEEL,
     Point.TRAIL_HEEL,
+    Point.LEAD_TOE,
+    Point.TRAIL_TOE,
     Point.CLUBHEAD,
 )
+_SEGMENTS: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW),
+    (Point.LEAD_ELBOW, Point.LEAD_WRIST),
+    (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+    (Point.LEAD_HIP, Point.LEAD_KNEE),
+    (Point.TRAIL_HIP, Point.TRAIL_KNEE),
+    (Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    (Point.TRAIL_KNEE, Point.TRAIL_ANKLE),
+    (Point.LEAD_SHOULDER, Point.LEAD_HIP),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_HIP),
+    (Point.LEAD_WRIST, Point.TRAIL_WRIST),
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+    (Point.LEAD_HEEL, Point.LEAD_TOE),
+    (Point.TRAIL_HEEL, Point.TRAIL_TOE),
+)
+"""Lengths that change little, or smoothly, as the body moves: where they do otherwise, a point is
+off that does not jitter."""
+_STANDING: Final[tuple[Point, ...]] = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HEEL)
+"""Points that a player leaves where they are up to the ball."""
 _SEEN: Final[tuple[Point, ...]] = (Point.NOSE, Point.TRAIL_EAR, Point.TRAIL_HEEL, Point.CLUBHEAD)
 _ABOUT: Final[float] = 0.5
 _PLACES: Final[int] = 5
@@ -43,6 +64,8 @@ _PLACES: Final[int] = 5
 _MOST: Final[float] = 1e4
 _ROUNDING: Final[float] = 1e-9
 """Of a signal less its value, in any unit: less is no difference."""
+_PEAK_STEP: Final[float] = 1e-6
+"""Values of a signal nearer to each other than this, in its unit, are equal."""
 JUDGED: Final[tuple[Measure, ...]] = tuple(
     measure
     for measure in MEASURES
@@ -62,6 +85,13 @@ def _signal_grid(measure: Measure) -> NDArray[np.intp]:
 
 
 _SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in JUDGED}
+_WINDOWS: Final[NDArray[np.bool_]] = np.array([(m.start <= GRID) & (m.end >= GRID) for m in JUDGED])
+_ROWS: Final[NDArray[np.intp]] = np.arange(len(JUDGED))
+_STARTS: Final[FloatArray] = np.array([float(m.window.start) for m in JUDGED])
+_LENGTHS: Final[FloatArray] = np.array(
+    [float(max(m.window.stop - m.window.start - 1, 1)) for m in JUDGED]
+)
+_ENDS: Final = tuple(list(points) for points in zip(*_SEGMENTS, strict=True))
 
 
 def _names() -> tuple[str, ...]:
@@ -82,6 +112,9 @@ def _names() -> tuple[str, ...]:
         *(f"position.{n}.observed" for n in range(1, 11)),
         *(f"measure.{m.name}.{part}" for m in JUDGED for part in ("value", "uncertainty")),
         *shapes,
+        *(f"peak.{m.name}" for m in JUDGED),
+        *(f"length.{a.name.lower()}.{b.name.lower()}" for a, b in _SEGMENTS),
+        *(f"slide.{p.name.lower()}.{axis}" for p in _STANDING for axis in "xy"),
         *(f"address.{p.name.lower()}.{axis}" for p in _JOINTS for axis in "xy"),
     )
 
@@ -93,7 +126,9 @@ FEATURE_NAMES: Final[tuple[str, ...]] = _names()
 and P7, one standard deviation of some points in body heights, share of P1 to P9 in which some
 points are seen. ``position``: time after P4 and its uncertainty in units of P4 to P7, 1 if
 observed, 0.5 if inferred. ``measure``: in its unit; ``shape``: its signal less its value, in its
-unit. ``address``: x and y of a joint at P1 in body heights.
+unit; ``peak``: where in its window it is largest, 0 at the start and 1 at the end. ``length``:
+spread of the distance between two points from P1 to P8, ``slide``: of a foot's point from P1 to P7,
+body heights. ``address``: x and y of a joint at P1 in body heights.
 """
 
 
@@ -108,6 +143,8 @@ def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
         _positions(swing),
         _measures(measured),
         _shapes(measured),
+        _peaks(measured),
+        _unrest(swing.normalized),
         _address(swing.normalized),
     )
     vector = np.minimum(np.maximum(np.concatenate(parts), -_MOST), _MOST)
@@ -157,6 +194,41 @@ def _shapes(measured: Sequence[object]) -> FloatArray:
     told = np.concatenate(shapes)
     told[np.abs(told) < _ROUNDING] = 0.0  # else which way a sum is rounded tells swings apart
     return told
+
+
+def _peaks(measured: Sequence[object]) -> FloatArray:
+    """Where each signal is largest within its window, shape (n_measures,)."""
+    unknown = np.full(len(GRID), np.nan)
+    signals = np.array([m.signal if isinstance(m, MeasuredValue) else unknown for m in measured])
+    # Rounded, so that which way a sum is rounded does not choose among equals.
+    size = np.rint(np.abs(signals) / _PEAK_STEP)
+    size[~_WINDOWS | np.isnan(size)] = -1.0
+    most = size.argmax(axis=1)
+    seen = size[_ROWS, most] >= 0.0
+    return np.where(seen, (most - _STARTS) / _LENGTHS, np.nan)
+
+
+def _unrest(normalized: NormalizedSwing) -> FloatArray:
+    """Spreads of lengths, then of places on the ground, shape (n_segments + n_standing * 2,)."""
+    poses = normalized.poses[:, 0]
+    starts, ends = _ENDS
+    apart = poses[starts, : grid_index(8.0) + 1] - poses[ends, : grid_index(8.0) + 1]
+    lengths = np.sqrt(np.add.reduce(apart * apart, axis=-1))
+    places = poses[list(_STANDING), : grid_index(7.0) + 1].swapaxes(1, 2)
+    return np.concatenate([_spread(lengths), _spread(places).reshape(-1)])
+
+
+def _spread(values: FloatArray) -> FloatArray:
+    """Standard deviation along the last axis of what is not NaN; NaN where all is."""
+    seen = ~np.isnan(values)
+    count = np.add.reduce(seen, axis=-1)
+    some = np.maximum(count, 1)
+    known = np.where(seen, values, 0.0)
+    mean = np.add.reduce(known, axis=-1) / some
+    off = np.where(seen, known - mean[..., None], 0.0)
+    spread = np.sqrt(np.add.reduce(off * off, axis=-1) / some)
+    spread[count == 0] = np.nan
+    return np.asarray(spread)
 
 
 def _address(normalized: NormalizedSwing) -> FloatArray:

@@ -55,6 +55,10 @@ _SURE: Final[_Rule] = (
 )
 _SLOPE: Final[_Rule] = ("a number from 0", lambda value: _is_number(value) and value >= 0.0)
 _RISING: Final[_Rule] = ("a number above -1", lambda value: _is_number(value) and value > -1.0)
+_SHARE: Final[_Rule] = (
+    "a number from 0 to 1",
+    lambda value: _is_number(value) and 0.0 <= value <= 1.0,
+)
 
 _WHOLE: Final[Mapping[str, _Rule]] = {
     "version": _TEXT,
@@ -65,7 +69,13 @@ _WHOLE: Final[Mapping[str, _Rule]] = {
     "estimators": _LIST,
 }
 _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
-    "calibrations": {"fault": _TEXT, "view": _VIEW, "slope": _SLOPE, "surest": _SURE},
+    "calibrations": {
+        "fault": _TEXT,
+        "view": _VIEW,
+        "slope": _SLOPE,
+        "surest_absent": _SURE,
+        "surest_present": _SURE,
+    },
     "ranges": {
         "view": _VIEW,
         "most": _NUMBER,
@@ -86,6 +96,7 @@ _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
         ),
         "slope": _RISING,
         "center": _NUMBER,
+        "weight": _SHARE,
         "features": _TEXT,
         "columns": _NAMES,
         "low": _NUMBERS,

@@ -23,7 +23,6 @@ TRAIL_ARM: Final = (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
 SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
 HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
 WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
-ANKLES: Final = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
 
 _NOSE_DEPTH: Final[float] = 0.75
 """How far the nose stands before the line of the ears, in distances between the ears; head
@@ -53,21 +52,6 @@ def mid_shoulders(swing: NormalizedSwing) -> FloatArray:
 def mid_hips(swing: NormalizedSwing) -> FloatArray:
     """Middle of the hips, shape (n_samples, n_grid, 2)."""
     return geometry.midpoint(swing.point(Point.LEAD_HIP), swing.point(Point.TRAIL_HIP))
-
-
-def mid_ankles(swing: NormalizedSwing) -> FloatArray:
-    """Middle of the ankles, shape (n_samples, n_grid, 2)."""
-    return geometry.midpoint(swing.point(Point.LEAD_ANKLE), swing.point(Point.TRAIL_ANKLE))
-
-
-def over_lead_foot(swing: NormalizedSwing, path: FloatArray) -> FloatArray:
-    """A path against the lead ankle, which stays put until impact when a hand-held camera does not.
-
-    Parameters
-    ----------
-    path : array of shape (n_samples, n_grid, 2)
-    """
-    return path - swing.point(Point.LEAD_ANKLE)
 
 
 def hands(swing: NormalizedSwing) -> FloatArray:

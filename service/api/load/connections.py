@@ -11,6 +11,8 @@ from typing import Any, ClassVar, Final
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from service.api.load.listening import TAKEN_AT_ONCE
+
 HEADERS_WITHIN: Final[float] = 10.0
 """Seconds from a connection, or from the first byte of a later request, to the end of its
 headers."""
@@ -25,11 +27,7 @@ BODY_LEAST: Final[int] = 20_000
 ANSWER_STUCK: Final[float] = 30.0
 """Seconds within which a caller must take a bufferful of its answer."""
 
-BACKLOG: Final[int] = 64
-"""Connections that may wait to be taken. The event loop takes them all at once, and as many again
-twice before the first is closed."""
-
-_KEPT_FREE: Final[int] = 3 * BACKLOG + 72
+_KEPT_FREE: Final[int] = 3 * TAKEN_AT_ONCE + 72
 """File descriptors left for connections about to be closed, files and the database."""
 
 _LINGER: Final[float] = 5.0

@@ -1,6 +1,13 @@
 import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from service.analysis.events.level_crossings import last_time_above, last_upcrossing
+from service.analysis.events.level_crossings import (
+    first_upcrossing,
+    last_time_above,
+    last_upcrossing,
+)
 
 CLOCK = np.arange(6.0)
 
@@ -28,3 +35,20 @@ def test_the_last_time_above_a_level():
 
 def test_beside_a_missing_sample_nothing_is_told():
     assert np.isnan(last_upcrossing(CLOCK[:3], np.array([0.0, np.nan, 2.0]), np.array([1.0]))).all()
+
+
+def test_the_first_time_a_level_is_reached_from_below():
+    values = np.array([2.0, 0.0, 3.0, 0.0, 3.0, np.nan])
+    told = first_upcrossing(CLOCK, values, np.array([1.5, 4.0, 0.0]))
+    np.testing.assert_allclose(told, [1.5, np.nan, np.nan])
+
+
+@pytest.mark.parametrize("search", [last_upcrossing, last_time_above])
+@given(
+    values=st.lists(st.sampled_from([-1.0, 0.0, 0.5, 1.0, 2.0, np.nan, np.inf]), min_size=2),
+    levels=st.lists(st.sampled_from([-2.0, 0.0, 0.7, 1.0, np.nan]), min_size=1),
+)
+def test_one_signal_is_told_as_beside_another(search, values, levels):
+    clock, values, levels = np.arange(float(len(values))), np.array(values), np.array(levels)
+    together = search(clock, np.stack([values, values]), np.stack([levels, levels]))
+    np.testing.assert_array_equal(search(clock, values, levels), together[0])

@@ -77,3 +77,32 @@ def test_drawn_times_never_run_backward_and_drawn_poses_spread_as_the_noise_says
     np.testing.assert_allclose((drawn - (0.0, 1.0)).std(), 0.01, rtol=0.15)
     assert np.isnan(swing.point(Point.HEAD)).all()
     assert swing.point(Point.NOSE).shape == (N_DRAWS + 1, len(GRID), 2)
+
+
+def at_rest(first_frame: float) -> tuple[np.ndarray, np.ndarray]:
+    """A nose that trembles at rest, shape (n_frames,), and the x of its samples along the grid, of
+    a clip that begins so long before P1."""
+    times = np.arange(0.5 - first_frame, 2.0, 1.0 / 60.0)
+    positions = [
+        Position(n + 1, Source.OBSERVED, float(t), 60.0 * float(t), 0.0)
+        for n, t in enumerate(np.linspace(0.5, 1.8, 10))
+    ]
+    points = np.full((len(times), N_POINTS, 2), np.nan)
+    points[:, Point.NOSE, 0] = np.random.default_rng(0).normal(0.0, 0.01, len(times))
+    points[:, Point.NOSE, 1] = 1.0
+    curve = phase_curve(times, np.column_stack([np.cos(times), np.sin(times)]), positions)
+    noise = np.full(N_POINTS, 0.01)
+    swing = time_normalize(points, times, curve, positions, noise, View.FACE_ON)
+    return points[:, Point.NOSE, 0], swing.point(Point.NOSE)[..., 0]
+
+
+def test_the_address_is_the_mean_of_the_rest_before_it_and_known_the_better():
+    frames, along = at_rest(0.25)
+    assert along[0, 0] == pytest.approx(frames[:16].mean(), abs=1e-9)
+    # Of the drifting 0.7 of the variance the mean over 0.25 s leaves 0.6, of the steady 0.3 all.
+    assert along[1:, 0].std() == pytest.approx(0.01 * np.sqrt(0.3 + 0.7 * 0.6), rel=0.2)
+
+
+def test_a_clip_that_begins_with_the_swing_has_no_rest_to_average():
+    frames, along = at_rest(0.0)
+    assert along[0, 0] == frames[0]

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, View
 from tests.swings import clip, cut, without
+from training.simulator import FaultAmounts
 
 FACING = {View.FACE_ON: 0.9, View.DOWN_THE_LINE: 0.9}
 
@@ -74,3 +76,11 @@ def test_a_clip_that_ends_at_impact_is_still_oriented(view):
     result = analyse(untold(cut(recording, 0.0, swing.position_times[6])))
     assert result.view.value is view
     assert result.handedness.value is Handedness.RIGHT
+
+
+def test_hands_that_go_up_beyond_where_they_hang_do_not_turn_the_picture_round():
+    _, recording = clip(View.DOWN_THE_LINE, amounts=FaultAmounts(arms_lift_at_top=2.0))
+    orientation = measure_swing(recording).quality
+    steepness = measure_swing(recording).values["hand_path_steepness"]
+    assert "camera_opposite" not in {remark.code for remark in orientation.remarks}
+    assert steepness.value > 90.0

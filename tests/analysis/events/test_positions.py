@@ -1,10 +1,13 @@
 """Positions against the truth of simulated swings, and the position coordinate."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.events.normalized import phase_curve
+from service.analysis.pose.points import Point
 from service.analysis.types import Position, Source, View
 from tests.swings import CLUB, clip, frames, random_clip, without
 
@@ -42,6 +45,18 @@ def test_without_a_club_shaft_positions_are_inferred_and_less_sure(view):
         assert club[k].source is Source.OBSERVED
         assert arms[k].source is Source.INFERRED
         assert arms[k].confidence < club[k].confidence
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_an_arm_whose_wrist_is_lost_as_it_passes_is_told_by_the_hands(view):
+    swing, recording = clip(view, fps=60.0)
+    true = swing.position_times[8]
+    about = np.abs(recording.times - true) < 0.1
+    points, confidence = recording.points.copy(), recording.confidence.copy()
+    points[about, Point.TRAIL_WRIST], confidence[about, Point.TRAIL_WRIST] = np.nan, 0.0
+    found = analyse(replace(recording, points=points, confidence=confidence)).positions[8]
+    assert found.source is Source.INFERRED
+    assert found.time == pytest.approx(true, abs=0.033)
 
 
 @pytest.mark.parametrize("view", list(View))

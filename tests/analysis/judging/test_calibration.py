@@ -26,7 +26,7 @@ def test_a_chance_is_never_a_certainty(score, slope):
 
 @given(st.floats(0.02, 0.98), st.floats(1.0, 3.0))
 def test_a_steeper_slope_makes_surer_of_the_same_side(score, slope):
-    plain, steep = (LogisticCalibration(s, 0.9999).chance(score) for s in (1.0, slope))
+    plain, steep = (LogisticCalibration(s, 0.9999, 0.9999).chance(score) for s in (1.0, slope))
     assert abs(steep - 0.5) >= abs(plain - 0.5) - 1e-12
     assert (steep - 0.5) * (plain - 0.5) >= 0.0
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 
 from service.analysis.judging.features import (
     FEATURE_NAMES,
@@ -10,7 +11,7 @@ from service.analysis.judging.features import (
     fingerprint,
 )
 from service.analysis.measured import measure_swing
-from service.analysis.pose.points import swap_sides
+from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, View
 from tests.swings import CLUB, FEET, clip, without
 
@@ -61,3 +62,32 @@ def test_size_and_place_in_the_picture_do_not_matter():
     _, recording = clip(View.DOWN_THE_LINE)
     moved = dataclasses.replace(recording, points=0.5 * recording.points + 300.0)
     np.testing.assert_allclose(features(moved), features(recording), atol=2e-3)
+
+
+def test_a_joint_that_drifts_shows_in_the_lengths_it_ends():
+    _, recording = clip(View.FACE_ON)
+    points = recording.points.copy()
+    wave = 40.0 * np.sin(2.0 * np.pi * recording.times / 0.6)
+    points[:, ANATOMICAL.index("left_knee"), 0] += wave
+    drifting = dataclasses.replace(recording, points=points)
+    before, after = (dict(zip(NAMES, features(r), strict=True)) for r in (recording, drifting))
+    for length in ("length.lead_hip.lead_knee", "length.lead_knee.lead_ankle"):
+        assert after[length] > 1.5 * before[length]
+    other = "length.trail_knee.trail_ankle"
+    assert after[other] == pytest.approx(before[other], rel=0.1)
+
+
+def test_a_foot_that_is_put_elsewhere_slides():
+    _, recording = clip(View.FACE_ON)
+    points = recording.points.copy()
+    points[: len(points) // 2, ANATOMICAL.index("right_ankle"), 0] -= 60.0
+    moved = dict(zip(NAMES, features(dataclasses.replace(recording, points=points)), strict=True))
+    still = dict(zip(NAMES, features(recording), strict=True))
+    assert moved["slide.trail_ankle.x"] > 3.0 * still["slide.trail_ankle.x"]
+
+
+def test_a_signal_is_largest_somewhere_in_its_window():
+    seen = dict(zip(NAMES, features(clip(View.FACE_ON)[1]), strict=True))
+    places = [v for name, v in seen.items() if name.startswith("peak.") and not np.isnan(v)]
+    assert places
+    assert all(0.0 <= place <= 1.0 for place in places)

@@ -36,7 +36,7 @@ def _of_no_view(manifest: dict[str, Any]) -> None:
 
 
 def _too_sure(manifest: dict[str, Any]) -> None:
-    manifest["calibrations"][0]["surest"] = 1.0
+    manifest["calibrations"][0]["surest_present"] = 1.0
 
 
 def _of_other_length(manifest: dict[str, Any]) -> None:
@@ -57,7 +57,7 @@ def _more(manifest: dict[str, Any]) -> None:
         (_without_hash, "/estimators/0/sha256 is missing"),
         (_of_another_folder, "/estimators/0/file must be a name"),
         (_of_no_view, "/calibrations/1/view must be one of"),
-        (_too_sure, "/calibrations/0/surest must be a chance"),
+        (_too_sure, "/calibrations/0/surest_present must be a chance"),
         (_of_other_length, "/ranges/0/columns, low and high must be as many"),
         (_no_number, "/estimators/2/high must be a list of numbers"),
         (_more, "/estimatrs is unknown"),

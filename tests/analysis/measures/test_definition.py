@@ -3,15 +3,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.measures.definition import _less_noise
+from service.analysis import View
+from service.analysis.events.normalized import GRID
+from service.analysis.faults import MEASURES
+from service.analysis.measured import measure_swing
+from service.analysis.measures.definition import _less_noise, _placewise, high
+from tests.swings import random_clip
 
 
-def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_half():
-    assert _less_noise(10.0, np.array([1.0, 3.0]), spread=5.0) == pytest.approx(9.0)
+def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_three_quarters():
+    assert _less_noise(10.0, np.array([1.0, 3.0]), spread=5.0) == pytest.approx(8.5)
 
 
-def test_no_correction_goes_beyond_half_the_uncertainty():
-    assert _less_noise(10.0, np.array([8.0, 8.0]), spread=2.0) == pytest.approx(9.0)
+def test_no_correction_goes_beyond_the_uncertainty():
+    assert _less_noise(10.0, np.array([8.0, 8.0]), spread=2.0) == pytest.approx(8.5)
 
 
 def test_a_bend_is_not_made_negative():
@@ -27,3 +32,21 @@ def test_noise_that_adds_nothing_changes_nothing(value, draws, spread):
     apart = np.array([*draws, *(-d for d in draws)])
     expected = max(value, 0.0) if value >= 0.0 and value + apart.min() >= 0.0 else value
     assert _less_noise(value, apart, spread) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize("view", View)
+def test_a_signal_worked_out_at_some_places_is_the_whole_signal_there(view):
+    swing = measure_swing(random_clip(3, view)[1]).normalized
+    signals = {m.signal for m in MEASURES if view in m.views} & _placewise
+    places = [0, 3, *range(24, 33), len(GRID) - 1]
+    assert signals
+    for signal in signals:
+        np.testing.assert_array_equal(signal(swing.at(places)), signal(swing)[:, places])
+        np.testing.assert_array_equal(signal(swing.best), signal(swing)[:1])
+
+
+def test_a_high_value_is_the_same_beside_one_that_is_missing():
+    values = np.random.default_rng(5).normal(size=(4, 21))
+    gappy = np.concatenate([values, np.full((4, 1), np.nan)], axis=1)
+    np.testing.assert_array_equal(high(values), high(gappy))
+    np.testing.assert_array_equal(high(values)[:, 0], np.sort(values, axis=1)[:, 18])

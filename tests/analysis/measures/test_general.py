@@ -143,14 +143,12 @@ def test_a_knee_going_toward_the_ball_measures_its_way():
     assert value(KNEE_TRAVEL, swing) == pytest.approx(6.0)
 
 
-def test_drift_is_away_from_the_target_and_against_the_feet():
+def test_drift_is_away_from_the_target():
     swing = posed(
         lead_shoulder=moving((0.1, 0.8), (0.0, 0.8), 1.0, 4.0),
         trail_shoulder=moving((-0.1, 0.8), (-0.2, 0.8), 1.0, 4.0),
-        lead_ankle=moving((0.1, 0.0), (0.13, 0.0), 1.0, 4.0),
-        trail_ankle=moving((-0.1, 0.0), (-0.07, 0.0), 1.0, 4.0),
     )
-    assert value(UPPER_BODY_DRIFT, swing) == pytest.approx(13.0)
+    assert value(UPPER_BODY_DRIFT, swing) == pytest.approx(10.0)
 
 
 @pytest.mark.parametrize(
@@ -260,11 +258,11 @@ def test_a_pelvis_that_only_turns_has_not_moved_toward_the_ball():
     assert value(PELVIS_TRAVEL, swing) == pytest.approx(0.0, abs=1e-9)
 
 
-def test_a_camera_that_moves_does_not_move_the_pelvis_toward_the_ball():
+def test_the_pelvis_travels_over_the_ground():
     hips = moving((0.0, 0.5), (0.07, 0.5), 4.0, 6.0)
     ankle = moving((0.1, 0.0), (0.12, 0.0), 4.0, 6.0)
     swing = posed(View.DOWN_THE_LINE, lead_hip=hips, trail_hip=hips, lead_ankle=ankle)
-    assert value(PELVIS_TRAVEL, swing) == pytest.approx(5.0)
+    assert value(PELVIS_TRAVEL, swing) == pytest.approx(7.0)
 
 
 def test_a_slide_is_told_from_the_lead_ankle_and_from_address():

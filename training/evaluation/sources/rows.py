@@ -86,6 +86,8 @@ class Row:
         1 where the swing truly reaches each, at a time that is known.
     length : float
         Seconds from the first to the last position, in truth.
+    estimated : bool
+        Whether the errors of its keypoints are those measured of a real estimator.
     """
 
     view: View
@@ -99,6 +101,7 @@ class Row:
     late: FloatArray
     reached: FloatArray
     length: float
+    estimated: bool
 
 
 def rows_of(source: Source, clips: int, seed: int, judge: Analyse = analyse) -> Iterator[Row]:
@@ -139,6 +142,7 @@ def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
         late=late,
         reached=reached.astype(float),
         length=length,
+        estimated=clip.footage.noise.measured > 0.0,
     )
 
 

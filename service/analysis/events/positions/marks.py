@@ -1,4 +1,4 @@
-"""What is well seen about a position: moments and amounts a linear rule can go by.
+"""What is well seen about a position: moments and amounts a rule can go by.
 
 When a movement leaves rest, turns or comes to rest is hidden in the noise, and without a club so is
 the moment at which the shaft is parallel. What is seen is when the hands, the arms and the lines of
@@ -9,7 +9,7 @@ the body have gone a little, some more and a lot. Those *marks* are gathered her
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite, isnan
 from typing import Final
 
@@ -36,6 +36,25 @@ from service.analysis.types import FloatArray
 # rules made of them leave over on sources left out.
 ABOUT_LOW: Final[frozenset[int]] = frozenset({6, 7, 8})
 """Positions that share the marks about impact."""
+BY_ARM: Final[Mapping[int, tuple[int, int]]] = {3: (1, 4), 5: (4, 7), 9: (7, 10)}
+"""Positions at which an arm is level, and those between which it is looked."""
+_ARM_LEVELS: Final[FloatArray] = np.array((-0.12, -0.07, -0.035, 0.0, 0.035, 0.07, 0.12))
+"""Body heights by which the end of an arm is higher than where it begins."""
+_ARM_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW),
+)
+_BODY_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
+    (Point.LEAD_HIP, Point.TRAIL_HIP),
+    (Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+    (Point.LEAD_ANKLE, Point.LEAD_HIP),
+)
+"""Lines that tell how the body is turned and from what height it is filmed."""
+_LINE_STARTS, _LINE_ENDS = (list(ends) for ends in zip(*_ARM_LINES, *_BODY_LINES, strict=True))
+_ALL_ARM_LEVELS: Final[FloatArray] = np.tile(_ARM_LEVELS, (len(_ARM_LINES) + 1, 1))
 _FAR: Final[float] = 20.0
 """No mark is taken to lie further off than this many units of the movement's time."""
 _STEADY: Final[float] = 0.035
@@ -46,9 +65,9 @@ _UNSEEN_START: Final[float] = 0.4
 _SEEN_START: Final[float] = 0.25
 """Shares of the backswing seen, before and after the hands are last seen to rest, between which it
 is looked for the first of any movement."""
-_AT_FINISH: Final[tuple[float, float]] = (0.05, 0.2)
+_AT_FINISH: Final[tuple[float, float]] = (0.05, 0.5)
 """Seconds after the hands are seen to hold, of whose frames the mean is the place at the finish."""
-_LONGEST_TURN: Final[float] = 0.45
+_LONGEST_TURN: Final[float] = 1.0
 """Seconds about the top within 0.04 body heights; a longer one is a pause of its own kind."""
 _NEAR: Final[FloatArray] = np.array((0.01, 0.02, 0.04, 0.08, 0.16))
 """Distances from rest in body heights; the fourth is the reference."""
@@ -107,6 +126,12 @@ _RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
 )
 """Lines that tell how the arms fold on the way back."""
 _RISE_SHARES: Final[FloatArray] = np.array((-0.4, 0.0, 0.5))
+_TWO_FALLS: Final[FloatArray] = np.stack([_FALLS, _FALLS])
+_TWO_NEAR: Final[FloatArray] = np.stack([_NEAR, _NEAR])
+_UNSURE_OF: Final[list[Point]] = [Point.LEAD_WRIST, Point.LEAD_SHOULDER, Point.CLUBHEAD]
+"""Points whose error tells how far small ways can be trusted."""
+_LEAST_ERROR: Final[float] = 0.004
+"""Body heights; no point is better known."""
 _NO_AMOUNTS: Final[FloatArray] = np.zeros(0)
 
 
@@ -133,8 +158,9 @@ def marks_about(
     times: Mapping[int, float],
     rest: int | None,
     still: int | None,
+    unsure: FloatArray,
 ) -> Marks | None:
-    """Marks about P1, P2, P4, P6, P7, P8 or P10.
+    """Marks about a position.
 
     Parameters
     ----------
@@ -146,13 +172,38 @@ def marks_about(
         Last frame of rest at address.
     still : int or None
         Last frame before any of the body moves off (:func:`last_still`).
+    unsure
+        From :func:`how_unsure`.
     """
+    seen = _seen_about(number, points, tracks, swing, times, rest, still)
+    if seen is None:
+        return None
+    return replace(seen, values=np.concatenate([seen.values, unsure]))
+
+
+def how_unsure(noise: FloatArray) -> FloatArray:
+    """What tells how far small ways can be trusted, from one standard deviation of each point on
+    one axis, shape (n_points,)."""
+    return np.asarray(np.log(np.maximum(noise[_UNSURE_OF], _LEAST_ERROR) / _LEAST_ERROR))
+
+
+def _seen_about(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+    rest: int | None,
+    still: int | None,
+) -> Marks | None:
     if 4 not in times:
         return None
     if number == 4:
-        return _about_turn(tracks, swing, times)
+        return _about_turn(points, tracks, swing, times)
     if number == 10:
         return _about_stop(points, tracks, times)
+    if number in BY_ARM:
+        return _about_level_arm(number, points, tracks, swing, times)
     if number in ABOUT_LOW:
         return _about_low(points, tracks, swing, times, rest)
     if rest is None or still is None:
@@ -187,7 +238,9 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
         moved = joint_leaving_time(clock, together, begin, still, until)
         if isnan(moved):
             break
-        rest = min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
+        before, rest = rest, min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
+        if rest == before:
+            break
     return rest
 
 
@@ -252,20 +305,65 @@ def _about_rise(
     return _marks([heights, away, np.array(others)], reference, unit, tracks.frame, amounts)
 
 
-def _about_turn(tracks: Tracks, swing: Downswing, times: Mapping[int, float]) -> Marks | None:
-    clock, path = tracks.times, tracks.path
+def _about_level_arm(
+    number: int,
+    points: FloatArray,
+    tracks: Tracks,
+    swing: Downswing,
+    times: Mapping[int, float],
+) -> Marks | None:
+    """About P3, P5 or P9: when both arms, whole and by parts, pass through some heights."""
+    if number not in times:
+        return None
+    clock, turn = tracks.times, -1.0 if number == 5 else 1.0
+    before, after = BY_ARM[number]
+    first = int(clock.searchsorted(times.get(before, clock[swing.start]))) - 1
+    last = int(clock.searchsorted(times.get(after, clock[-1]))) + 1
+    part = slice(max(first, 0), last)
+    signals = np.empty((len(_ARM_LINES) + 1, len(clock[part])))
+    for k, (start, end) in enumerate(_ARM_LINES):
+        np.subtract(points[part, end, 1], points[part, start, 1], out=signals[k])
+    np.subtract(tracks.hands[part, 1], tracks.shoulders[part, 1], out=signals[-1])
+    passed = last_upcrossing(clock[part], turn * signals, _ALL_ARM_LEVELS)
+    reference = times[number]
+    ends = passed[0 if number != 9 else 1]
+    unit = float(ends[-2] - ends[1])
+    if not unit > 0.0:
+        unit = 0.2 * abs(times.get(after, clock[-1]) - reference)
+    amounts = _lines_at(clock, points, reference)
+    return _marks([passed.ravel()], reference, max(unit, 1e-3), tracks.frame, amounts)
+
+
+def _lines_at(clock: FloatArray, points: FloatArray, time: float) -> FloatArray:
+    """What :func:`_at` tells of the arms' and the body's lines at one time."""
+    k = min(max(int(clock.searchsorted(time)) - 1, 0), len(clock) - 2)
+    two = points[k : k + 2].take(_LINE_ENDS, axis=1) - points[k : k + 2].take(_LINE_STARTS, axis=1)
+    if isnan(np.add.reduce(two, axis=None)):
+        lines = [points[:, b] - points[:, a] for a, b in (*_ARM_LINES, *_BODY_LINES)]
+        return _at(clock, lines, np.array([time]))
+    share = within(float((time - clock[k]) / (clock[k + 1] - clock[k])), 0.0, 1.0)
+    return np.asarray((two[0] + share * (two[1] - two[0])).ravel() / _UNIT_LENGTH)
+
+
+def _about_turn(
+    points: FloatArray, tracks: Tracks, swing: Downswing, times: Mapping[int, float]
+) -> Marks | None:
+    """About the top: the hands against the hips, and the lead arm, whose turn defines it."""
+    clock = tracks.times
     turn = int(np.argmin(np.abs(clock - times[4])))
-    away = _away(path, max(turn - 1, 0), turn + 1)
     down = slice(turn, (swing.end if swing.low is None else swing.low) + 1)
     up = slice(swing.start, turn + 1)
-    falls = last_upcrossing(clock[down], away[down], _FALLS)
-    rises = -last_upcrossing(-clock[up][::-1], away[up][::-1], _NEAR)
+    arm = points[:, Point.LEAD_WRIST] - points[:, Point.LEAD_SHOULDER]
+    away = np.stack([_away(path, max(turn - 1, 0), turn + 1) for path in (tracks.path, arm)])
+    falls, arm_falls = last_upcrossing(clock[down], away[:, down], _TWO_FALLS)
+    rises, arm_rises = -last_upcrossing(-clock[up][::-1], away[:, up][:, ::-1], _TWO_NEAR)
     if falls[2] - rises[2] > _LONGEST_TURN:
         return None
     others = [times.get(k, np.nan) for k in (4, 5, 6, 3)]
     reference = float(falls[3])
     unit = max(times[6] - reference, 0.03) if 6 in times else 0.2
-    return _marks([falls, rises, np.array(others)], reference, unit, tracks.frame)
+    moments = [falls, rises, np.array(others), arm_falls, arm_rises]
+    return _marks(moments, reference, unit, tracks.frame)
 
 
 def _about_low(
@@ -334,16 +432,17 @@ def _about_stop(points: FloatArray, tracks: Tracks, times: Mapping[int, float]) 
         points[:, Point.TRAIL_SHOULDER] - points[:, Point.LEAD_SHOULDER],
     ]
     slowing = _slowing(clock, _steady_speeds(whole, paths, first))
-    arriving = [path[first:] for path in (hands, *paths[4:])]
+    arriving = [path[first:] for path in (hands, tracks.hands, *paths[4:])]
     nearing = _nearing(clock, arriving, *at_finish)
     reference = float(nearing[0, 2])
     unit = max(reference - times[7], 0.05)
     still = rest_needed(unit)
     moments = [slowing[0], nearing[0], *slowing[1:4]]
-    for slow, near in zip(slowing[4:], nearing[1:], strict=True):
+    moments.append(nearing[1])
+    for slow, near in zip(slowing[4:], nearing[2:], strict=True):
         moments += [slow[: len(_SPEEDS_DOWN)], near]
-    since = [nearing[0, 4], *nearing[1:, 3]]
-    ends = [_stop(clock, *each, rest, still) for each in zip(arriving, since, strict=True)]
+    since = [nearing[1, 4], *nearing[2:4, 3]]
+    ends = [_stop(clock, *each, rest, still) for each in zip(arriving[1:4], since, strict=True)]
     others = [times[10], times.get(9, np.nan), times.get(8, np.nan)]
     return _marks([*moments, np.array([*others, *ends])], reference, unit, tracks.frame)
 
@@ -435,18 +534,23 @@ def _sampled(clock: FloatArray, paths: Sequence[FloatArray], at: FloatArray) -> 
 
 
 def _bridged(clock: FloatArray, path: FloatArray) -> FloatArray:
-    seen = ~np.isnan(path).any(axis=1)
+    """A path with straight lines over its gaps; NaN where it is hardly ever seen."""
+    seen = ~np.isnan(path[:, 0] + path[:, 1])
     if np.count_nonzero(seen) < 2:
-        return np.full_like(path, np.nan)
-    return np.column_stack([np.interp(clock, clock[seen], path[seen, k]) for k in (0, 1)])
+        return np.full(2, np.nan)
+    known, bridged = path[seen], np.empty(path.shape)
+    for k in (0, 1):
+        bridged[:, k] = np.interp(clock, clock[seen], known[:, k])
+    return bridged
 
 
 def _leaving(clock: FloatArray, away: FloatArray, part: slice, levels: FloatArray) -> FloatArray:
     """Times after which a distance stays at or above some levels, over the frames it is seen."""
-    seen = ~np.isnan(away[part])
-    if not seen.any():
-        return np.full(len(levels), np.nan)
-    return last_upcrossing(clock[part][seen], away[part][seen], levels)
+    clock, away = clock[part], away[part]
+    if isnan(np.add.reduce(away)):
+        seen = ~np.isnan(away)
+        clock, away = clock[seen], away[seen]
+    return last_upcrossing(clock, away, levels)
 
 
 def _nearing(clock: FloatArray, paths: Sequence[FloatArray], rest: int, last: int) -> FloatArray:

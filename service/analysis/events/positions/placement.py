@@ -14,11 +14,12 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 
 An arm or a shaft is parallel to the ground when both its ends are equally high in the
 picture, which holds face-on for a level camera; down the line one end is nearer to the camera, for
-which a usual camera's share is taken off. A few thresholds look for every position; where what
-defines it is hidden (the first and last centimetres, the turn, the shaft without a club, the
-ball's place along the line of sight) rules learnt on golfers of several makes place it anew from
-what is seen beside it (:mod:`service.analysis.events.positions.refinement`). Without a club P2,
-P6 and P8 are marked as inferred.
+which a usual camera's share is taken off. A few thresholds look for every position; rules
+learnt on golfers of several makes place it anew from what is seen beside it
+(:mod:`service.analysis.events.positions.refinement`), which tells most where what defines it is
+hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
+the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
+where the wrist is lost and the hands tell.
 """
 
 from __future__ import annotations
@@ -37,12 +38,13 @@ from service.analysis.events.level_crossings import last_time_above, last_upcros
 from service.analysis.events.positions.marks import (
     ABOUT_LOW,
     Marks,
+    how_unsure,
     last_still,
     lowest_time,
     marks_about,
 )
 from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
-from service.analysis.events.positions.refinement import BY_CLUB, REFINED, case_of, refine
+from service.analysis.events.positions.refinement import BY_CLUB, REFINED, Case, refine
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
@@ -103,6 +105,15 @@ chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera look
 at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
 Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
 rods straight along the line of sight."""
+_ARMS: Final[Mapping[int, tuple[Point, Point]]] = {
+    3: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    5: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    9: (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+}
+"""The arm that is parallel to the ground at a position."""
+_BY_HANDS: Final[float] = 0.012
+"""Uncertainty in seconds, beside that of a crossing, of an arm whose wrist is lost; simulated
+swings."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -153,6 +164,11 @@ class _Scene:
         if self.rest is None:
             return None
         return last_still(self.points, self.tracks, self.rest, self.top.time)
+
+    @cached_property
+    def unsure(self) -> FloatArray:
+        """How far small ways can be trusted, as marks tell it."""
+        return how_unsure(self.noise)
 
     @cached_property
     def shaft_height(self) -> FloatArray:
@@ -216,14 +232,9 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     found[7] = _impact(scene, found[1])
     start = found[1].time if found[1] else None
     impact = found[7].time if found[7] else None
-    lead = _arm_height(scene, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
-    trail = _arm_height(scene, Point.TRAIL_SHOULDER, Point.TRAIL_WRIST)
-    found[3] = _crossing(scene, lead + _sag(scene, 3), start, top, rising=True, last=True)
-    found[5] = _crossing(scene, lead + _sag(scene, 5), top, impact, rising=False)
-    if found[7]:
-        found[9] = _crossing(scene, trail + _sag(scene, 9), impact, None, rising=True)
-    else:
-        found[9] = None
+    found[3] = _arm_parallel(scene, 3, start, top)
+    found[5] = _arm_parallel(scene, 5, top, impact)
+    found[9] = _arm_parallel(scene, 9, impact, None) if found[7] else None
     found[2], found[6], found[8] = (_shaft_parallel(scene, number, found) for number in (2, 6, 8))
     found[10] = _finish(scene, found[7], found[9])
     return _in_order(found)
@@ -246,7 +257,14 @@ def position_marks(
 
 def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
     return marks_about(
-        number, scene.points, scene.tracks, scene.swing, times, scene.rest, scene.still
+        number,
+        scene.points,
+        scene.tracks,
+        scene.swing,
+        times,
+        scene.rest,
+        scene.still,
+        scene.unsure,
     )
 
 
@@ -274,7 +292,7 @@ def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found
         marks = about(7 if number in ABOUT_LOW else number)
         if marks is None:
             continue
-        placed = refine(case_of(number, scene.view, marks, club=club), marks, moment.time)
+        placed = refine(Case(number, scene.view, club), marks, moment.time)
         if placed is not None:
             clock = scene.tracks.times
             time = within(placed[0], float(clock[0]), float(clock[-1]))
@@ -421,6 +439,29 @@ def _lowest_frame(values: FloatArray) -> int:
     return int(np.where(np.isnan(values), np.inf, values).argmin())
 
 
+def _arm_parallel(
+    scene: _Scene, number: int, first: float | None, last: float | None
+) -> _Found | None:
+    """Where the arm that defines a position is level.
+
+    Where its wrist is lost about that moment, both hands being on one handle, the height of the
+    hands tells instead, and the position is inferred.
+    """
+    ends, sag = _ARMS[number], _sag(scene, number)
+
+    def level(height: FloatArray) -> _Found | None:
+        rising, late = number != 5, number == 3
+        return _crossing(scene, height + sag, first, last, rising=rising, last=late)
+
+    seen = level(_arm_height(scene, *ends))
+    if seen is not None:
+        return seen
+    told = level(_arm_height_by_hands(scene, *ends))
+    if told is None:
+        return None
+    return _Found(told.time, hypot(told.uncertainty, _BY_HANDS), inferred=True)
+
+
 def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None]) -> _Found | None:
     before, after = {2: (1, 3), 6: (5, 7), 8: (7, 9)}[number]
     first, last = found[before], found[after]
@@ -527,6 +568,23 @@ def _sag(scene: _Scene, number: int) -> float:
 
 def _arm_height(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
     return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
+
+
+def _arm_height_by_hands(scene: _Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    """The same where the wrist is lost, from the middle of the hands; shape (n_frames,).
+
+    The wrist keeps its height against the hands, and the shoulder its way, from where it is seen
+    to where it is seen again.
+    """
+    clock, hands = scene.tracks.times, scene.tracks.hands[:, 1]
+    above = _bridged(clock, scene.points[:, wrist, 1] - hands)
+    return hands + above - _bridged(clock, scene.points[:, shoulder, 1])
+
+
+def _bridged(clock: FloatArray, values: FloatArray) -> FloatArray:
+    """Values of shape (n_frames,) with straight lines over what is missing; NaN if all is."""
+    seen = ~np.isnan(values)
+    return np.interp(clock, clock[seen], values[seen]) if seen.any() else values
 
 
 def _shaft_ends(points: FloatArray) -> FloatArray:

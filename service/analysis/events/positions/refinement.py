@@ -1,13 +1,13 @@
 """Positions placed better than any one threshold can: by rules learnt over marks.
 
-A linear rule over the marks of :mod:`service.analysis.events.positions.marks` tells the moment
-from them. It is learnt on golfers of several makes (``python -m training.models.fit_positions``),
-so that no one generator's way of starting, turning and stopping is taken for a player's, for each
-view, with and without a club, and apart for few frames a second: down the line much of the path
-lies along the line of sight, and at 30 frames a second the first centimetres can't be told from the
-jitter. Marks are taken in the movement's own unit of time, so that a rehearsal, which is slower,
-goes by the same rule as a swing at full speed. Each rule says what it leaves over on golfers it was
-not learnt from, and that is the position's uncertainty.
+A rule over the marks of :mod:`service.analysis.events.positions.marks` tells the moment from them.
+It is learnt on golfers of several makes (``python -m training.models.fit_positions``), so that no
+one generator's way of starting, turning and stopping is taken for a player's, for each view, with
+and without a club: down the line much of the path lies along the line of sight. How many frames a
+second there are and how far the points may be off is among the marks, for the first centimetres
+can't be told from the jitter everywhere. Marks are taken in the movement's own unit of time, so
+that a rehearsal, which is slower, goes by the same rule as a swing at full speed. Each rule says
+what it leaves over on golfers it was not learnt from, and that is the position's uncertainty.
 """
 
 from __future__ import annotations
@@ -17,26 +17,35 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from math import sqrt
 from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.events.positions.marks import Marks
 from service.analysis.types import FloatArray, View
 
-REFINED: Final[tuple[int, ...]] = (4, 1, 7, 2, 6, 8, 10)
+REFINED: Final[tuple[int, ...]] = (4, 1, 7, 2, 6, 8, 10, 3, 5, 9)
 """The positions so placed, in the order in which it is done."""
 BY_CLUB: Final[frozenset[int]] = frozenset({2, 6, 8})
 """Positions the shaft itself shows where it is seen; a rule places them only without it."""
 TABLE: Final[str] = "refinement.json"
-_FEW_FRAMES: Final[float] = 1.0 / 45.0
-"""Seconds between frames above which a clip counts as one of few frames: between the usual 30 and
-50 a second."""
-_FARTHEST: Final[dict[int, float]] = {1: 1.0, 2: 1.0, 4: 2.0, 6: 1.0, 7: 1.0, 8: 1.0, 10: 3.0}
+_FARTHEST: Final[dict[int, float]] = {
+    1: 1.0,
+    2: 1.0,
+    3: 1.0,
+    4: 2.0,
+    5: 1.0,
+    9: 1.0,
+    6: 1.0,
+    7: 1.0,
+    8: 1.0,
+    10: 3.0,
+}
 """How far from where thresholds place it a position may be moved, in the marks' unit of time."""
 
 
@@ -49,45 +58,74 @@ class Case(NamedTuple):
     number: int
     view: View
     club: bool
-    few_frames: bool
-
-
-def case_of(number: int, view: View, marks: Marks, *, club: bool) -> Case:
-    """The case that some marks belong to; ``club`` is whether the clubhead is seen."""
-    return Case(number, view, club, marks.frame > _FEW_FRAMES)
+    """Whether the clubhead is seen."""
 
 
 @dataclass(frozen=True)
 class Rule:
-    """A linear rule over marks: those not seen take their usual value.
+    """What tells a moment from marks: boosted trees, all of one depth, whose leaves add up.
+
+    Which marks can be trusted hangs on how noisy and how fast a swing is, and on which are seen at
+    all; trees follow that where a weighted sum can't.
 
     Attributes
     ----------
-    weights, usual : arrays of shape (n_marks,)
-    intercept : float
-        In the marks' unit of time.
+    base : float
+        What is told before any tree, in the marks' unit of time.
+    mark : array of shape (n_trees, 2 ** depth - 1), integers
+        Which mark each split looks at; below split ``k`` of a tree are ``2 k + 1`` and, the upper
+        way, ``2 k + 2``. ``n_marks`` is added where a mark not seen goes the upper way.
+    level : array of shape (n_trees, 2 ** depth - 1)
+        A mark above it goes the upper way.
+    leaf : array of shape (n_trees, 2 ** depth)
+    n_marks : int
     spread : tuple of three floats
         Parts of one standard deviation of what the rule leaves: seconds, shares of the marks'
         unit of time, and shares of the time between frames. They add as variances.
     """
 
-    weights: FloatArray
-    usual: FloatArray
-    intercept: float
-    spread: tuple[float, float, float]
+    base: float
+    mark: NDArray[np.intp]
+    level: FloatArray
+    leaf: FloatArray
+    n_marks: int
+    spread: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+    def told(self, values: FloatArray) -> float:
+        """What marks of shape (n_marks,) tell, in their unit of time.
+
+        >>> rule = Rule(0.5, np.array([[1]]), np.array([[0.0]]), np.array([[0.25, 0.75]]), 2)
+        >>> [rule.told(np.array([9.0, mark])) for mark in (-1.0, 1.0, np.nan)]
+        [0.75, 1.25, 0.75]
+        """
+        lost = np.isnan(values)
+        either = np.concatenate([np.where(lost, -np.inf, values), np.where(lost, np.inf, values)])
+        upper = (either.take(self.mark) > self.level).ravel()
+        at = upper.take(self._first) + 1  # places in a tree, the topmost split's being 0
+        for _ in range(1, self._depth):
+            at += at + upper.take(at + self._first) + 1
+        return self.base + float(np.add.reduce(self.leaf.take(at + self._first_leaf)))
+
+    @cached_property
+    def _depth(self) -> int:
+        return int(self.leaf.shape[1]).bit_length() - 1
+
+    @cached_property
+    def _first(self) -> NDArray[np.intp]:
+        return np.asarray(np.arange(len(self.mark)) * self.mark.shape[1])
+
+    @cached_property
+    def _first_leaf(self) -> NDArray[np.intp]:
+        first = np.arange(len(self.leaf)) * self.leaf.shape[1]
+        return np.asarray(first - self.mark.shape[1])
 
     def time(self, marks: Marks) -> float:
         """Time of the position in seconds."""
-        values = np.where(np.isnan(marks.values), self.usual, marks.values)
-        return marks.reference + marks.unit * float(values @ self.weights + self.intercept)
+        return marks.reference + marks.unit * self.told(marks.values)
 
     def uncertainty(self, marks: Marks) -> float:
-        """One standard deviation in seconds.
-
-        >>> rule = Rule(np.zeros(1), np.zeros(1), 0.0, (0.003, 0.04, 0.0))
-        >>> round(rule.uncertainty(Marks(np.zeros(1), 1.0, 0.1, 0.02)), 6)
-        0.005
-        """
+        """One standard deviation in seconds: 0.005 from parts of 0.003 s and of 0.04 of a unit of
+        0.1 s."""
         fixed, of_unit, of_frame = self.spread
         parts = fixed**2 + (of_unit * marks.unit) ** 2 + (of_frame * marks.frame) ** 2
         return sqrt(parts)
@@ -102,7 +140,7 @@ def refine(case: Case, marks: Marks, placed: float) -> tuple[float, float] | Non
         Where thresholds place it, seconds.
     """
     rule = rules().get(case)
-    if rule is None or marks.values.shape != rule.weights.shape:
+    if rule is None or len(marks.values) != rule.n_marks:
         return None
     time, farthest = rule.time(marks), _FARTHEST[case.number] * marks.unit
     if not abs(time - placed) <= farthest:
@@ -134,11 +172,13 @@ def _read(path: Path | None) -> dict[Case, Rule]:
         else path
     )
     return {
-        Case(entry["position"], View(entry["view"]), entry["club"], entry["few_frames"]): Rule(
-            np.array(entry["weights"]),
-            np.array(entry["usual"]),
-            entry["intercept"],
-            tuple(entry["spread"]),
+        Case(entry["position"], View(entry["view"]), entry["club"]): Rule(
+            base=entry["base"],
+            mark=np.array(entry["mark"], dtype=np.intp),
+            level=np.array(entry["level"], dtype=float),
+            leaf=np.array(entry["leaf"], dtype=float),
+            n_marks=entry["n_marks"],
+            spread=tuple(entry["spread"]),
         )
         for entry in json.loads(at.read_text(encoding="utf-8"))["rules"]
     }
