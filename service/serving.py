@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import logging
 import os
+import signal
+import sys
 from typing import Final
 
 import uvicorn
@@ -54,6 +56,8 @@ def serve(settings: Settings) -> None:
     send_traces(settings.traces_endpoint)
     told = announcement(settings, app.state.analyser)
     _log.info("starting: %s", "; ".join(told.values()), extra={"fields": told})
+    # The server raises the signal again once it has finished: what stands around it ends too then.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     with workers_beside(settings):
         uvicorn.run(
             app if settings.workers == 1 else _WORKER,

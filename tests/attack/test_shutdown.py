@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -21,6 +22,7 @@ from tests.coming_up import wait_for
 
 SHUTDOWN: Final[int] = 4
 SLACK: Final[float] = 6.0
+CALLERS: Final[int] = 4
 JSON: Final[dict[str, str]] = {"Content-Type": "application/json"}
 
 
@@ -37,6 +39,8 @@ def server(
         "SWING_WORKERS": str(request.param),
         "SWING_SHUTDOWN_SECONDS": str(SHUTDOWN),
         "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
+        "SWING_METRICS": "true",
+        "TMPDIR": str(_scratch(tmp_path)),
         "OPENBLAS_NUM_THREADS": "1",
     }
     process = subprocess.Popen(
@@ -50,6 +54,12 @@ def server(
         process.wait()
 
 
+def _scratch(folder: Path) -> Path:
+    scratch = folder / "scratch"
+    scratch.mkdir(exist_ok=True)
+    return scratch
+
+
 def _stop(process: subprocess.Popen[bytes]) -> float:
     begin = time.monotonic()
     process.send_signal(signal.SIGTERM)
@@ -57,21 +67,28 @@ def _stop(process: subprocess.Popen[bytes]) -> float:
     return time.monotonic() - begin
 
 
-def test_what_was_taken_in_is_finished(server: tuple[int, subprocess.Popen[bytes]]) -> None:
+def test_what_was_taken_in_is_finished_and_nothing_is_left_behind(
+    server: tuple[int, subprocess.Popen[bytes]], tmp_path: Path
+) -> None:
     port, process = server
 
-    def analyse(_: int) -> int:
-        with httpx.Client(timeout=60) as client:
-            url = f"http://127.0.0.1:{port}/v1/swings/analyze"
-            return client.post(url, content=clip_body("face_on"), headers=JSON).status_code
+    connected = threading.Barrier(CALLERS + 1)
 
-    assert analyse(0) == 200
-    with ThreadPoolExecutor(4) as pool:
-        sent = [pool.submit(analyse, n) for n in range(4)]
+    def analyse() -> int:
+        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
+            client.get("/v1/layouts")
+            connected.wait(60)
+            body = clip_body("face_on")
+            return client.post("/v1/swings/analyze", content=body, headers=JSON).status_code
+
+    with ThreadPoolExecutor(CALLERS) as pool:
+        sent = [pool.submit(analyse) for _ in range(CALLERS)]
+        connected.wait(60)
         time.sleep(0.3)  # all are taken in, as they are written at once
         took = _stop(process)
-        assert [each.result() for each in sent] == [200] * 4
+        assert [each.result() for each in sent] == [200] * CALLERS
     assert took < SHUTDOWN + SLACK
+    assert list(_scratch(tmp_path).iterdir()) == []
 
 
 def test_who_is_still_sending_does_not_hold_it_up(

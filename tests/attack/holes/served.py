@@ -26,6 +26,7 @@ PACKED: Final[dict[str, str]] = {**JSON, "Content-Encoding": "gzip"}
 ANALYSE: Final[str] = "/v1/swings/analyze"
 GIVES_UP: Final[float] = 60.0
 """Seconds after which an answer is waited for no longer."""
+_STARTS_WITHIN: Final[float] = 180.0
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def served(code: Code, *, descriptors: int | None = None, **settings: str) -> It
             )
         server = Served(f"http://127.0.0.1:{port}", process, files)
         try:
-            wait_for(server.address, process)
+            wait_for(server.address, process, _STARTS_WITHIN)
             yield server
         finally:
             _end(process)
