@@ -71,7 +71,7 @@ def run_on_dask(
             )
             client = stack.enter_context(Client(where, timeout=_PATIENCE))
             client.wait_for_workers(1, timeout=_PATIENCE)
-        except (OSError, TimeoutError) as error:
+        except (OSError, TimeoutError, ValueError) as error:  # the last of an address that is none
             raise EngineLost(
                 f"no scheduler or worker at {scheduler or 'this machine'}: {error}"
             ) from error

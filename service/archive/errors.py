@@ -6,6 +6,8 @@
     ``OtherMaker``: the results were begun by another version or model.
     ``ResultsInUse``: another command works in the same folder.
     ``NoResults``: the folder holds no results, or unfinished ones.
+    ``Damaged``: a file of the results or of their plan can't be read any more.
+    ``NotWritten``: the results could not be written; make room and run the command again.
     ``EngineLost``: the scheduler went away; run the command again to go on.
 """
 
@@ -34,6 +36,14 @@ class ResultsInUse(ArchiveError):
 
 class NoResults(ArchiveError):
     """The folder holds no results that can be read."""
+
+
+class Damaged(ArchiveError):
+    """A file of the results, or of their plan, is damaged or gone."""
+
+
+class NotWritten(ArchiveError):
+    """The folder of the results takes no more: the disk is full, say."""
 
 
 class EngineLost(ArchiveError):

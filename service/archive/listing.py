@@ -22,7 +22,13 @@ _NEWLINE: Final[int] = ord("\n")
 
 @dataclass(frozen=True)
 class File:
-    """A file of the archive; ``path`` is relative to it, with slashes."""
+    """A file of the archive; ``path`` is relative to it, with slashes.
+
+    Attributes
+    ----------
+    size
+        In bytes; -1 of what is no ordinary file, which is not read.
+    """
 
     path: str
     size: int
@@ -31,13 +37,15 @@ class File:
     @property
     def kind(self) -> Kind | None:
         """What it holds, by its name; ``None`` where it is not read."""
-        return kind_of(self.path) if is_utf8(self.path) else None
+        return kind_of(self.path) if is_utf8(self.path) and self.size >= 0 else None
 
     @property
     def end(self) -> str:
         """How its name ends, to be counted by."""
         if not is_utf8(self.path):
             return "with a name that is no UTF-8"
+        if self.size < 0:
+            return "that are links to folders or to nothing, or no ordinary files"
         return Path(self.path).suffix.lower() or "without an end"
 
 
@@ -81,14 +89,15 @@ def _files(folder: Path, prefix: str) -> Iterator[File]:
         elif entry.is_file():
             told = entry.stat()
             yield File(f"{prefix}{entry.name}", told.st_size, told.st_mtime_ns)
+        else:
+            yield File(f"{prefix}{entry.name}", -1, 0)
 
 
 def others(passed_over: Counter[str]) -> str:
     """Files that are not read, by the ends of their names, in words; empty without any."""
     if not passed_over:
         return ""
-    kinds = ", ".join(f"{count} {end}" for end, count in passed_over.items())
-    return f"{sum(passed_over.values())} files of other kinds are passed over: {kinds}"
+    return f"Passed over: {', '.join(f'{count} {end}' for end, count in passed_over.items())}"
 
 
 def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:

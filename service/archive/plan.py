@@ -23,7 +23,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.errors import ArchiveError, ChangedArchive, EmptyArchive, ResultsInUse
+from service.archive.errors import ArchiveError, ChangedArchive, Damaged, EmptyArchive, ResultsInUse
 from service.archive.listing import File, Piece, files_of, others, pieces_of
 
 PARTITION: Final[int] = 512
@@ -87,12 +87,21 @@ class Plan:
 
 
 def open_plan(folder: Path) -> Plan | None:
-    """The plan in a folder; ``None`` where none was finished."""
+    """The plan in a folder; ``None`` where none was finished.
+
+    Raises
+    ------
+    Damaged
+    """
+    if not (folder / "plan.json").exists():
+        return None
     try:
         told = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        return None
-    return Plan(folder, Header(**told))
+        return Plan(folder, Header(**told))
+    except (OSError, ValueError, TypeError, pa.ArrowException) as error:
+        raise Damaged(
+            f"the plan in {folder} is damaged ({error}): tag into another folder"
+        ) from error
 
 
 def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str, Any]) -> Plan:
@@ -186,7 +195,11 @@ def alone_in(folder: Path) -> Iterator[None]:
     ------
     ResultsInUse
         When another command is at work there.
+    ArchiveError
+        When it is a file.
     """
+    if folder.exists() and not folder.is_dir():
+        raise ArchiveError(f"{folder} is a file, not a folder")
     try:
         import fcntl
     except ImportError:  # no such locks here: partitions are whole all the same

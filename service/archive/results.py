@@ -12,7 +12,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from service.archive.errors import NoResults
+from service.archive.errors import Damaged, NoResults, NotWritten
 from service.archive.plan import Plan, open_plan
 from service.archive.schemas import RESULTS
 
@@ -43,16 +43,32 @@ def write_part(folder: Path, number: int, tables: Mapping[str, pa.Table]) -> Non
 
     Each file is written beside its place and renamed, so that it is there whole or not at all; of
     two workers that did the same partition the last one's files stay, which say the same.
+
+    Raises
+    ------
+    NotWritten
     """
     for name, table in tables.items():
         path = part(folder, name, number)
-        path.parent.mkdir(parents=True, exist_ok=True)
         aside = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
-        with aside.open("wb") as file:
-            pq.write_table(table, file, compression="zstd")
-            file.flush()
-            os.fsync(file.fileno())
-        aside.replace(path)
+        try:
+            _write(table, aside)
+            aside.replace(path)
+        except OSError as error:
+            aside.unlink(missing_ok=True)
+            raise NotWritten(
+                f"{folder} can't be written: {error.strerror or error}. What is done is kept: once "
+                "it can, run the command again, and it goes on"
+            ) from error
+
+
+def _write(table: pa.Table, path: Path) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("wb") as file:
+        # A page that is damaged later on is told, not read as other numbers.
+        pq.write_table(table, file, compression="zstd", write_page_checksum=True)
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def sweep(folder: Path) -> None:
@@ -92,10 +108,22 @@ def parts(folder: Path, table: str, columns: Sequence[str] | None = None) -> Ite
 def read_part(
     folder: Path, table: str, number: int, columns: Sequence[str] | None = None
 ) -> pa.Table:
-    """One partition of a table of the results."""
+    """One partition of a table of the results.
+
+    Raises
+    ------
+    Damaged
+    """
     schema = RESULTS[table]
     names = schema.names if columns is None else [*columns]
     kept = pa.schema([schema.field(name) for name in names])
-    with pq.ParquetFile(part(folder, table, number)) as file:
-        # Words come back as the schema has them, whichever way the file keeps them.
-        return file.read(names, use_threads=False).select(names).cast(kept)
+    path = part(folder, table, number)
+    try:
+        with pq.ParquetFile(path, page_checksum_verification=True) as file:
+            # Words come back as the schema has them, whichever way the file keeps them.
+            return file.read(names, use_threads=False).select(names).cast(kept)
+    except (OSError, KeyError, pa.ArrowException) as error:
+        raise Damaged(
+            f"{path} is damaged or gone ({error}). Delete {part(folder, _MARK, number)} and run "
+            "the command that began the results again: it does that part anew"
+        ) from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -90,16 +90,12 @@ def rows_of_group(path: Path | IO[bytes], group: int, first: int = 0) -> Iterato
     pyarrow.ArrowException, OSError, ValueError
         When the file is no table, or lacks the columns of :data:`service.archive.schemas.CLIPS`.
     """
-    with pq.ParquetFile(path) as table:
-        names = table.schema_arrow.names
-        if "keypoints" not in names:
-            raise ValueError("the table has no column keypoints")
-        kind = table.schema_arrow.field("keypoints").type
-        if not _is_numbers(kind):
-            raise ValueError(f"keypoints are {kind}, not one flat list of numbers a row")
-        wanted = [name for name in names if name in _NOTED or _plain(table.schema_arrow, name)]
+    with pq.ParquetFile(path, page_checksum_verification=True) as table:
+        schema = table.schema_arrow
+        _refuse_other_columns(schema)
+        wanted = [name for name in schema.names if name in _NOTED or _plain(schema, name)]
         for batch in table.iter_batches(_BATCH, row_groups=[group], columns=wanted):
-            yield from _rows(batch.slice(first))
+            yield from _rows(batch.slice(min(first, batch.num_rows)))
             first = max(0, first - batch.num_rows)
 
 
@@ -191,12 +187,49 @@ def _remarks(row: Mapping[str, Any]) -> tuple[Remark, ...]:
     return tuple(Remark(r["code"], Level(r["level"]), r["text"], r["fix"]) for r in told)
 
 
+def _refuse_other_columns(schema: pa.Schema) -> None:
+    """Raise ``ValueError`` where columns of our names hold what can't be read as they say."""
+    names = schema.names
+    if "keypoints" not in names:
+        raise ValueError("the table has no column keypoints")
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise ValueError(f"several columns are called {', '.join(twice)}")
+    if not _is_numbers(schema.field("keypoints").type):
+        kind = schema.field("keypoints").type
+        raise ValueError(f"keypoints are {kind}, not one flat list of numbers a row")
+    for name, is_right in _NESTED.items():
+        kind = schema.field(name).type if name in names else pa.null()
+        if not (pa.types.is_null(kind) or is_right(kind)):
+            raise ValueError(f"the column {name} is {kind}, not {CLIPS.field(name).type}")
+
+
 def _is_numbers(kind: pa.DataType) -> bool:
+    number = pa.types.is_floating, pa.types.is_integer
+    return _is_list(kind) and any(is_number(kind.value_type) for is_number in number)
+
+
+def _is_list(kind: pa.DataType) -> bool:
     types = pa.types
-    is_list = types.is_list(kind) or types.is_large_list(kind) or types.is_fixed_size_list(kind)
-    return bool(
-        is_list and (types.is_floating(kind.value_type) or types.is_integer(kind.value_type))
+    return bool(types.is_list(kind) or types.is_large_list(kind) or types.is_fixed_size_list(kind))
+
+
+def _is_remarks(kind: pa.DataType) -> bool:
+    wanted = {field.name for field in CLIPS.field("remarks").type.value_type}
+    return (
+        _is_list(kind)
+        and pa.types.is_struct(kind.value_type)
+        and wanted <= {field.name for field in kind.value_type}
     )
+
+
+_NESTED: Final[Mapping[str, Callable[[pa.DataType], bool]]] = {
+    "carried": pa.types.is_map,
+    "remarks": _is_remarks,
+    "origin_path": lambda kind: pa.types.is_string(kind) or pa.types.is_large_string(kind),
+    "origin_line": pa.types.is_integer,
+}
+"""Columns taken as they are, and what they must be; the others are read as a request is."""
 
 
 def _plain(schema: pa.Schema, name: str) -> bool:
@@ -211,9 +244,9 @@ def _plain(schema: pa.Schema, name: str) -> bool:
 def _columns(layout: str | tuple[str | None, ...] | None) -> int:
     """How many points a frame has."""
     try:
-        if layout:
+        if isinstance(layout, str | tuple) and layout:
             return len(resolve(layout))
-        problem = "is missing"
+        problem = "is missing, or is neither a text nor a list of texts"
     except LayoutError as error:
         problem = f"can't be used: {error}"
     with complaining() as complaints:

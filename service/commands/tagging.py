@@ -65,11 +65,13 @@ def told_as_command() -> Iterator[None]:
         raise RecordsError(
             f"needs {', '.join(missing)}: pip install 'swing-fault-service[archive]'"
         )
+    from pyarrow import ArrowException
+
     from service.archive.errors import ArchiveError
 
     try:
         yield
-    except (ArchiveError, OSError) as error:
+    except (ArchiveError, OSError, ArrowException) as error:
         raise RecordsError(str(error)) from error
     except KeyboardInterrupt:
         raise RecordsError(

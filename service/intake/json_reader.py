@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Mapping
 from typing import Final, TypeVar
 
@@ -64,6 +65,7 @@ def read_raw(body: bytes) -> object:
         As :func:`read_model`.
     """
     _refuse_crowds(body)
+    body = body.removeprefix(codecs.BOM_UTF8)  # RFC 8259, section 8.1
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)

@@ -107,8 +107,8 @@ class Analyser:
         return Clip(reference, recording, self.analyse(recording))
 
     def analyse_each(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:
-        """The same where one may break the analysis: what broke it is in its place, and the others
-        are not to blame.
+        """As :meth:`analyse_many`, where one may break the analysis: what broke it is in its place,
+        and the others are not to blame.
         """
         try:
             return list(self.analyse_many(recordings))

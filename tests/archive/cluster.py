@@ -31,9 +31,11 @@ def start_tagging(archive: Path, out: Path, *options: object) -> subprocess.Pope
     )
 
 
-def wait_until(reached: Callable[[], bool], process: subprocess.Popen[bytes]) -> None:
+def wait_until(
+    reached: Callable[[], bool], process: subprocess.Popen[bytes], patience: float = PATIENCE
+) -> None:
     """Wait for something that a process brings about, or for its end."""
-    end = time.monotonic() + PATIENCE
+    end = time.monotonic() + patience
     while not reached() and process.poll() is None:
         if time.monotonic() > end:
             raise TimeoutError

@@ -193,6 +193,7 @@ def test_a_table_of_any_program_is_read_with_its_other_columns(tmp_path: Path) -
         ({"keypoints": [1.0] * 100}, "/keypoints"),
         ({"joints": None}, "/layout"),
         ({"layout": "no_such"}, "/layout"),
+        ({"layout": 17}, "/layout"),
         ({"timestamps": None}, "/fps"),
         ({"coordinates": "normalised"}, "/image_size"),
     ],
@@ -254,6 +255,45 @@ def test_keypoints_in_lists_of_lists_are_told(tmp_path: Path) -> None:
     (refused,) = read(tmp_path)
     assert isinstance(refused, Refused)
     assert "not one flat list of numbers" in refused.failure.message
+
+
+@pytest.mark.parametrize(
+    ("columns", "told"),
+    [
+        ({"carried": "x"}, "the column carried is string, not map"),
+        ({"remarks": [1]}, "the column remarks is list"),
+        ({"origin_path": 1}, "the column origin_path is int64, not string"),
+    ],
+)
+def test_columns_of_ours_that_hold_something_else_are_told_by_name(
+    tmp_path: Path, columns: dict[str, Any], told: str
+) -> None:
+    pq.write_table(table(**columns), tmp_path / "a.parquet")
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert refused.failure.code == "malformed-parquet"
+    assert told in refused.failure.message
+
+
+def test_two_columns_of_one_name_are_told(tmp_path: Path) -> None:
+    told = table()
+    pq.write_table(told.append_column("keypoints", told["keypoints"]), tmp_path / "a.parquet")
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert "several columns are called keypoints" in refused.failure.message
+
+
+def test_a_mark_of_byte_order_is_passed_over(tmp_path: Path) -> None:
+    (tmp_path / "a.json").write_bytes(b"\xef\xbb\xbf" + json.dumps(short_request()).encode())
+    (swing,) = read(tmp_path)
+    assert isinstance(swing, ReadSwing), swing
+
+
+@pytest.mark.parametrize("name", ["a.json", "b.ndjson"])
+def test_what_is_packed_is_unpacked_whatever_its_name(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_bytes(gzip.compress(json.dumps(short_request()).encode()))
+    (swing,) = read(tmp_path)
+    assert isinstance(swing, ReadSwing), swing
 
 
 @pytest.mark.parametrize("kind", [pa.large_list(pa.float64()), pa.list_(pa.float64())])

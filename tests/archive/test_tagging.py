@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import errno
 import json
 import os
+import shutil
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -13,10 +15,11 @@ from service.archive.errors import (
     ArchiveError,
     ChangedArchive,
     EmptyArchive,
+    NotWritten,
     OtherMaker,
     ResultsInUse,
 )
-from service.archive.results import done
+from service.archive.results import PLAN, done
 from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
 from service.use_cases.archive import tag as tagging
@@ -160,6 +163,34 @@ def test_two_commands_do_not_work_in_one_folder(tmp_path: Path, archive: Path) -
         tag(archive, tmp_path / "out")
 
 
+def test_a_disk_that_is_full_is_told_and_leaves_nothing_half_written(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def half(_: object, path: Path) -> None:
+        path.parent.mkdir(parents=True)
+        path.write_bytes(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("service.archive.results._write", half)
+    with pytest.raises(NotWritten, match=r"No space left on device\. What is done is kept"):
+        tag(archive, tmp_path / "out")
+    assert not list(tmp_path.rglob("*part-*"))
+
+
+def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "archive"
+    shutil.copytree(archive, folder)
+    (folder / "notes.txt").write_text("nothing")
+    (folder / "gone.json").symlink_to("nowhere")
+    os.mkfifo(folder / "pipe.json")
+    tag(folder, tmp_path / "out")
+    assert len(rows(tmp_path / "out")) == WHOLE
+    told = plan.open_plan(tmp_path / "out" / PLAN)
+    assert told is not None
+    assert "1 .txt" in told.header.passed_over
+    assert "2 that are links" in told.header.passed_over
+
+
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:
     with pytest.raises(ArchiveError, match="lies in the archive"):
         tag(archive, archive / "out")
@@ -168,7 +199,7 @@ def test_results_are_not_written_into_the_archive(archive: Path) -> None:
 def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:
     (tmp_path / "archive").mkdir()
     (tmp_path / "archive" / "film.mp4").write_bytes(b"")
-    with pytest.raises(EmptyArchive, match=r"\.ndjson.*1 files of other kinds.*1 \.mp4"):
+    with pytest.raises(EmptyArchive, match=r"\.ndjson.*Passed over: 1 \.mp4"):
         tag(tmp_path / "archive", tmp_path / "out")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 from datetime import date
@@ -14,7 +15,7 @@ from typing import Any
 import pytest
 
 from service.__main__ import main
-from service.archive.errors import ChangedArchive, NoResults
+from service.archive.errors import ChangedArchive, Damaged, NoResults
 from service.records import Database, SwingFilter, Window
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -27,7 +28,16 @@ from service.use_cases.archive.convert import convert_archive
 from service.use_cases.archive.retag import retag_kept, retag_results
 from service.use_cases.archive.summarise import summarise
 from service.use_cases.archive.tag import TagArchive
-from tests.archive.made import RULES_ONLY, ndjson, request, rows, short_request, small_archive, tag
+from tests.archive.made import (
+    RULES_ONLY,
+    everything,
+    ndjson,
+    request,
+    rows,
+    short_request,
+    small_archive,
+    tag,
+)
 from tests.readme import README, ROOT
 
 MODELS = Settings(database_url="")
@@ -217,7 +227,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "swing/s" in told.err
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
-    assert "<Ada>: 1 swings" in capsys.readouterr().out
+    assert "<Ada>: 1 swing\n" in capsys.readouterr().out
     html = page.read_text(encoding="utf-8")
     assert "<svg" in html
     assert "&lt;Ada&gt;" in html
@@ -226,6 +236,28 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "<script" not in html
     assert run("summary", out, "--by", "colour") == 2
     assert "there are coach, view" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("table", ["findings", "swings"])
+def test_results_that_are_damaged_are_told_and_done_again_once_they_are_deleted(
+    results: Path, archive: Path, tmp_path: Path, table: str
+) -> None:
+    out = tmp_path / "out"
+    shutil.copytree(results, out)
+    (out / table / "part-000000.parquet").write_bytes(b"garbage")
+    with pytest.raises(Damaged, match=f"{table}/part-000000.parquet.*Delete .*/swings/part-000000"):
+        summarise(out, None)
+    (out / "swings" / "part-000000.parquet").unlink()
+    tag(archive, out)
+    assert everything(out) == everything(results)
+
+
+def test_a_plan_that_is_damaged_is_told(results: Path, archive: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    shutil.copytree(results, out)
+    (out / "_plan" / "pieces.parquet").write_bytes(b"garbage")
+    with pytest.raises(Damaged, match="tag into another folder"):
+        tag(archive, out)
 
 
 @pytest.mark.parametrize(
@@ -274,7 +306,7 @@ def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
     ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr
     assert "a golf swing found in 3" in ran.stdout
-    assert "down the line: 1 swings" in ran.stdout
+    assert "down the line: 1 swing" in ran.stdout
     assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")
 
 

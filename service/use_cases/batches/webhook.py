@@ -8,6 +8,7 @@ between; redirects are not followed and proxies not asked.
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import hashlib
 import hmac
@@ -55,6 +56,8 @@ class Sender:
     ----------
     private
         Whether addresses that the internet can't reach may be called.
+    seconds
+        How long one call may take in all, however slowly something comes.
     """
 
     private: bool = False
@@ -112,8 +115,9 @@ def tell(batch: Batch, sender: Sender) -> bool:
         "webhook-signature": signature(batch.callback.secret, batch.id, now, body),
     }
     try:
-        status = _post(batch.callback.url, body, headers, sender)
-    except (httpx.HTTPError, httpx.InvalidURL, Forbidden, OSError) as error:
+        status = asyncio.run(_post(batch.callback.url, body, headers, sender))
+    except (httpx.HTTPError, httpx.InvalidURL, Forbidden, OSError, ValueError) as error:
+        # The last of a name that is none, and the one before of a call that took too long.
         _log.warning("the callback of batch %s failed: %s", batch.id, _words(error))
         return False
     if not 200 <= status < 300:
@@ -145,12 +149,15 @@ def _public(address: IPv4Address | IPv6Address) -> bool:
     return address.is_global and not address.is_multicast and not address.is_reserved
 
 
-def _post(url: str, body: bytes, headers: dict[str, str], sender: Sender) -> int:
+async def _post(url: str, body: bytes, headers: dict[str, str], sender: Sender) -> int:
     named = httpx.URL(url)
     port = named.port or (443 if named.scheme == "https" else 80)
-    address = checked_address(named.host, port, sender.private)
-    with (
-        httpx.Client(trust_env=False, follow_redirects=False, timeout=sender.seconds) as client,
+    address = await asyncio.to_thread(checked_address, named.host, port, sender.private)
+    async with (
+        asyncio.timeout(sender.seconds),
+        httpx.AsyncClient(
+            trust_env=False, follow_redirects=False, timeout=sender.seconds
+        ) as client,
         client.stream(
             "POST",
             named.copy_with(host=address),

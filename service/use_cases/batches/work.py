@@ -89,12 +89,19 @@ class Worker:
         self._turn = 0
 
     def run(self, stopped: threading.Event) -> None:
-        """Work until told to stop; what is in hand is finished first."""
-        self._safely(lambda: self._sweep())
-        while not stopped.is_set():
-            busy = self._safely(lambda: self.turn(stopped))
-            if not busy:
-                stopped.wait(_IDLE if busy is not None else _AFTER_FAILURE)
+        """Work until told to stop; what is in hand is finished first.
+
+        Whoever is to be told is told by a thread, so that no batch waits for a receiver that is
+        slow or gone.
+        """
+        self._safely(self._sweep)
+        telling = threading.Thread(target=self._keep_at, args=(self.tell_turn, stopped))
+        telling.start()
+        try:
+            self._keep_at(self.turn, stopped)
+        finally:
+            stopped.set()
+            telling.join()
 
     def turn(self, stopped: threading.Event) -> bool:
         """Do one thing for each academy that has something to do; whether there was any.
@@ -112,8 +119,26 @@ class Worker:
                 break
             database = self._shop.database.on_behalf(Behalf(academy_id))
             busy |= self._do_one(database, academy_id, stopped)
-            busy |= self._tell_one(database)
         return busy
+
+    def tell_turn(self, stopped: threading.Event) -> bool:
+        """Tell of one batch for each academy that has one to be told of; whether there was any.
+
+        Raises
+        ------
+        RecordsUnavailable
+        """
+        busy = False
+        for academy_id in self._academies():
+            if not stopped.is_set():
+                busy |= self._tell_one(self._shop.database.on_behalf(Behalf(academy_id)))
+        return busy
+
+    def _keep_at(self, turn: Callable[[threading.Event], bool], stopped: threading.Event) -> None:
+        while not stopped.is_set():
+            busy = self._safely(lambda: turn(stopped))
+            if not busy:
+                stopped.wait(_IDLE if busy is not None else _AFTER_FAILURE)
 
     def _safely(self, work: Callable[[], T]) -> T | None:
         try:

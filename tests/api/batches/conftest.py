@@ -66,7 +66,7 @@ def work(make_worker: Callable[..., Worker]) -> Callable[[], int]:
 
     def run() -> int:
         worker, stopped, turns = make_worker(), threading.Event(), 0
-        while worker.turn(stopped):
+        while worker.turn(stopped) | worker.tell_turn(stopped):
             turns += 1
         return turns
 

@@ -4,9 +4,11 @@ import base64
 import hashlib
 import hmac
 import json
+import socket
 import threading
+import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from typing import Any
@@ -117,6 +119,43 @@ def test_a_callback_waits_before_it_is_tried_again(client: TestClient, work: Wor
         assert state(client, batch)["callback"]["state"] == "waiting"
 
 
+@contextmanager
+def _dribbling() -> Iterator[str]:
+    """A server that answers well, a letter at a time: within each wait, and in 2 s in all."""
+    answer = b"HTTP/1.1 200 OK\r\nX-Long: " + b"x" * 40 + b"\r\nContent-Length: 0\r\n\r\n"
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def serve() -> None:
+            with suppress(OSError):
+                connection, _ = listening.accept()
+                with connection:
+                    for letter in answer:
+                        connection.sendall(bytes([letter]))
+                        time.sleep(2.0 / len(answer))
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}/"
+        thread.join()
+
+
+def test_a_receiver_that_dribbles_holds_nobody_up_for_longer_than_one_call_may_take(
+    client: TestClient, make_worker: Callable[..., Worker]
+) -> None:
+    with _dribbling() as url:
+        batch = send(client, callback_url=url)
+        worker = make_worker(sender=Sender(private=True, seconds=0.2))
+        assert worker.tell_turn(threading.Event())
+    assert state(client, batch)["callback"]["state"] == "waiting"
+
+
+@pytest.mark.parametrize("url", [f"http://{'a' * 70}.example/", "http://a..example/"])
+def test_a_name_that_can_be_none_ends_no_worker(client: TestClient, work: Work, url: str) -> None:
+    batch = send(client, callback_url=url)
+    work()
+    assert state(client, batch)["callback"]["state"] == "waiting"
+
+
 def test_a_secret_that_is_given_signs_and_a_poor_one_is_refused(
     client: TestClient, work: Work
 ) -> None:
@@ -146,7 +185,7 @@ def test_nobody_is_told_at_a_private_address_unless_that_is_allowed(
     with _receiver() as receiver:
         batch = send(client, callback_url=receiver.url)
         worker = make_worker(sender=Sender(private=False))
-        while worker.turn(threading.Event()):
+        while worker.tell_turn(threading.Event()):
             pass
         assert receiver.got == []
     assert state(client, batch)["callback"] == {

@@ -75,7 +75,7 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
             options = [*options[:2], "--scheduler", f"tcp://127.0.0.1:{port}"]
             running = stack.enter_context(scheduler(port))
         command = start_tagging(archive, out, *options)
-        wait_until(some_done(out, at), command)
+        wait_until(some_done(out, at), command, LONG)
         time.sleep(later)
         there = len(done(out))
         match victim:

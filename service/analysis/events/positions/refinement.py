@@ -49,6 +49,8 @@ _FARTHEST: Final[dict[int, float]] = {
 """How far from where thresholds place it a position may be moved, in the marks' unit of time."""
 
 
+_ROUNDING: Final[float] = 1e-9
+"""In the unit of any mark."""
 _in_use: ContextVar[Path | None] = ContextVar("rules in use", default=None)
 
 
@@ -100,11 +102,16 @@ class Rule:
         """
         lost = np.isnan(values)
         either = np.concatenate([np.where(lost, -np.inf, values), np.where(lost, np.inf, values)])
-        upper = (either.take(self.mark) > self.level).ravel()
+        upper = (either.take(self.mark) > self._upper_from).ravel()
         at = upper.take(self._first) + 1  # places in a tree, the topmost split's being 0
         for _ in range(1, self._depth):
             at += at + upper.take(at + self._first) + 1
         return self.base + float(np.add.reduce(self.leaf.take(at + self._first_leaf)))
+
+    @cached_property
+    def _upper_from(self) -> FloatArray:
+        """The levels beyond rounding: some marks are the same in every swing but for that."""
+        return self.level + _ROUNDING
 
     @cached_property
     def _depth(self) -> int:
