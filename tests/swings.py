@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 
+from service.analysis.judging.rules import DECISIVE
 from service.analysis.pose.points import Point
 from service.analysis.types import Finding, Intent, SwingAnalysis, SwingRecording, View
 from training.simulator import (
@@ -87,6 +88,19 @@ def finding(analysis: SwingAnalysis, fault: str) -> Finding:
 def statuses(analysis: SwingAnalysis) -> dict[str, str]:
     """Status of every fault."""
     return {f.fault: f.status.value for f in analysis.findings}
+
+
+def same_verdicts(first: SwingAnalysis, second: SwingAnalysis) -> bool:
+    """Same status of every fault, but for what lies so near the limit of what a vague measure may
+    still tell that rounding tips it."""
+    pairs = zip(first.findings, second.findings, strict=True)
+    return all(a.status is b.status or _tipped(a, b) or _tipped(b, a) for a, b in pairs)
+
+
+def _tipped(told: Finding, left_open: Finding) -> bool:
+    if told.score is None or left_open.reason is None or left_open.reason.code != "too_uncertain":
+        return False
+    return min(abs(told.score - limit) for limit in DECISIVE) < 0.01
 
 
 def frames(analysis: SwingAnalysis) -> np.ndarray:

@@ -29,9 +29,9 @@ _HIPS_FROM_BEHIND: Final[float] = 0.04
 _FAST_ENOUGH: Final[float] = 110.0
 """Frames a second from which the rate is not to blame."""
 _MOST_REPAIRS: Final[float] = 0.01
-_LONGEST_DOWNSWING: Final[float] = 0.42
+_LONGEST_DOWNSWING: Final[float] = 0.45
 """Seconds from P4 to P7 that hardly any swing at full speed takes: 0.2 to 0.35 s is common
-practice. Of 59 real swings at a known frame rate the slowest took 0.41 s, the usual one 0.24 s."""
+practice. Of 59 real swings at a known frame rate the slowest took 0.44 s, the usual one 0.26 s."""
 _USUAL_DOWNSWING: Final[float] = 0.27
 """Seconds from P4 to P7, common practice; tells how many times a film is slowed."""
 _SLOWED: Final[tuple[float, ...]] = (0.5, 0.25, 0.125)

@@ -9,7 +9,7 @@ from service.analysis.analyse import analyse
 from service.analysis.pose.layouts import LAYOUTS, to_points
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, SwingRecording, View
-from tests.swings import clip, frames, random_clip, statuses
+from tests.swings import clip, frames, random_clip, same_verdicts
 from training.simulator import FaultAmounts, Golfer
 
 CASES = [
@@ -36,7 +36,7 @@ def same(first, second, shift=0.0, stretch=1.0):
     rate = 1.0 / np.median(np.diff(second.times))
     stated = np.array([np.nan if p.time is None else p.uncertainty for p in second.positions])
     allowed = np.fmax(FRAME * stretch, 0.25 * stated * rate)
-    return statuses(first) == statuses(second) and not (moved > allowed).any()
+    return same_verdicts(first, second) and not (moved > allowed).any()
 
 
 def mirrored(recording: SwingRecording, width: float = 1080.0) -> SwingRecording:

@@ -30,9 +30,8 @@ from service.analysis.types import (
     View,
 )
 
-_DECISIVELY_BEYOND: Final[float] = 0.93
-_DECISIVELY_SHORT: Final[float] = 0.15
-"""Scores from and up to which even a vague measure tells. They differ, as a score knows nothing of
+DECISIVE: Final[tuple[float, float]] = (0.15, 0.93)
+"""Scores up to and from which even a vague measure tells. They differ, as a score knows nothing of
 how rare faults are: of vague ones at 0.90 to 0.95 a seventh have no fault, at 0.10 to 0.15 one in
 fifty has it. Set on simulated makes of golfers left out."""
 _VAGUE: Final[float] = 0.3
@@ -147,11 +146,11 @@ def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
 
     One criterion that is clearly not met settles the matter, however vague the others are.
     """
-    if min(score for _, _, score in weighed) <= _DECISIVELY_SHORT:
+    if min(score for _, _, score in weighed) <= DECISIVE[0]:
         return None
     for criterion, measured, score in weighed:
         most = _VAGUE * criterion.excess(criterion.marked)
-        if measured.uncertainty > most and score < _DECISIVELY_BEYOND:
+        if measured.uncertainty > most and score < DECISIVE[1]:
             return Reason(
                 "too_uncertain",
                 f"{criterion.measure.title}: {measured.value:.3g} ± {measured.uncertainty:.2g} "
