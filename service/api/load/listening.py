@@ -6,8 +6,9 @@ import asyncio
 import socket
 from typing import Any, Final
 
-TAKEN_AT_ONCE: Final[int] = 64
-"""Connections that the event loop takes in one turn, and as many again twice before the first is
+TAKEN_AT_ONCE: Final[int] = 4
+"""Connections that the event loop takes in one turn, so that processes that share a port share what
+comes to it (with 64 one of two often took all of 16), and as many again twice before the first is
 closed."""
 
 MAY_WAIT: Final[int] = 4096
