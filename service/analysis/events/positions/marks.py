@@ -40,9 +40,12 @@ BY_ARM: Final[Mapping[int, tuple[int, int]]] = {3: (1, 4), 5: (4, 7), 9: (7, 10)
 """Positions at which an arm is level, and those between which it is looked."""
 _ARM_LEVELS: Final[FloatArray] = np.array((-0.12, -0.07, -0.035, 0.0, 0.035, 0.07, 0.12))
 """Body heights by which the end of an arm is higher than where it begins."""
-_ARM_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+_ARMS: Final[tuple[tuple[Point, Point], ...]] = (
     (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
     (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+)
+_ARM_LINES: Final[tuple[tuple[Point, Point], ...]] = (
+    *_ARMS,
     (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
     (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW),
 )
@@ -112,15 +115,13 @@ _SIDEWAYS: Final[FloatArray] = np.array((-0.12, -0.06, -0.02, 0.02, 0.06, 0.12))
 _ABOUT_LOW: Final[FloatArray] = np.array((-0.6, -0.3, 0.0, 0.3, 0.6))
 """When it is looked how lines of the body lie, units from the hands' lowest place."""
 _LOW_LINES: Final[tuple[tuple[Point, Point], ...]] = (
-    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    *_ARMS,
     (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
     (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
 )
 """Lines that tell how far arms and trunk have come through the ball."""
 _RISE_LINES: Final[tuple[tuple[Point, Point], ...]] = (
-    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+    *_ARMS,
     (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
     (Point.LEAD_ELBOW, Point.LEAD_WRIST),
 )
