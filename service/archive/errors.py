@@ -4,6 +4,7 @@
     ``EmptyArchive``: there is nothing in it to tag.
     ``ChangedArchive``: it is not what it was when the results were begun.
     ``OtherMaker``: the results were begun by another version or model.
+    ``NoSuchColumn``: no swing tells what was asked for.
     ``ResultsInUse``: another command works in the same folder.
     ``NoResults``: the folder holds no results, or unfinished ones.
     ``Damaged``: a file of the results or of their plan can't be read any more.
@@ -28,6 +29,10 @@ class ChangedArchive(ArchiveError):
 
 class OtherMaker(ArchiveError):
     """The results were begun by another version, model or choice of options."""
+
+
+class NoSuchColumn(ArchiveError):
+    """A column was named that no swing has; the message names those that there are."""
 
 
 class ResultsInUse(ArchiveError):

@@ -85,6 +85,13 @@ class Plan:
         rows = self._pieces.slice(first, self._ends[partition] - first).to_pylist()
         return tuple(Piece(r["path"], r["first"], r["count"], r["place"]) for r in rows)
 
+    def first_pieces(self, most: int) -> Iterator[Piece]:
+        """The first pieces of some files, which lie evenly over the archive."""
+        pieces = self._pieces.filter(pc.equal(self._pieces["first"], 0))
+        every = max(1, -(-pieces.num_rows // most))
+        for row in pieces.take(list(range(0, pieces.num_rows, every))).to_pylist():
+            yield Piece(row["path"], row["first"], row["count"], row["place"])
+
 
 def open_plan(folder: Path) -> Plan | None:
     """The plan in a folder; ``None`` where none was finished.
@@ -146,6 +153,11 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
     )
     write_whole(folder / "plan.json", json.dumps(asdict(header), indent=1).encode())
     return Plan(folder, header)
+
+
+def drop_plan(folder: Path) -> None:
+    """Take a plan back of which nothing was done, so that the next run makes its own."""
+    (folder / "plan.json").unlink()
 
 
 def same_plan(earlier: Path, folder: Path, options: Mapping[str, Any]) -> Plan:

@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 
 from service.__main__ import main
-from service.archive.errors import ChangedArchive, Damaged, NoResults
+from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
+from service.archive.results import done
 from service.records import Database, SwingFilter, Window
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -148,6 +149,19 @@ def test_swings_are_kept_with_their_players_and_once_however_often_the_run_is_re
     assert told == {swing_id for _, _, swing_id in first}
     reasons = [row["not_kept"] for row in rows(out) if row["kept_as"] is None]
     assert sorted(reasons) == ["no_player_name", "no_swing", "no_swing", "no_swing"]
+
+
+def test_a_column_that_no_swing_tells_is_refused_before_any_work_with_those_there_are(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    out, settings = tmp_path / "out", keeping(database_url)
+    with pytest.raises(
+        NoSuchColumn, match=r"tells 'playr'\. They tell age, client_reference, coach"
+    ):
+        tag(archive, out, settings, keep_by="playr")
+    assert not done(out)
+    tag(archive, out, settings, keep_by="coach")
+    assert [name for name, _, _ in kept(database)] == ["Ada"]
 
 
 def test_a_kept_swing_can_be_analysed_again_from_the_request_that_was_kept(

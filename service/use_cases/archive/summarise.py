@@ -8,7 +8,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.archive.errors import ArchiveError
+from service.archive.errors import NoSuchColumn
 from service.archive.results import done, finished_plan, read_part
 from service.archive.schemas import SWINGS
 from service.lessons.rates import Counts, Summary
@@ -34,7 +34,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
     ------
     NoResults
         When there are none, or unfinished ones.
-    ArchiveError
+    NoSuchColumn
         When no swing has such a column.
     """
     finished_plan(folder)
@@ -48,7 +48,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
             counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS)
         )
     if not told:
-        raise ArchiveError(
+        raise NoSuchColumn(
             f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(folder))}"
         )
     return counts.summary(by, MOST_GROUPS)

@@ -12,12 +12,13 @@ from typing import Any, Final, TypeVar
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, OtherMaker
+from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
 from service.archive.listing import Piece
 from service.archive.plan import (
     PARTITION,
     Plan,
     alone_in,
+    drop_plan,
     make_plan,
     open_plan,
     refuse_changes,
@@ -30,6 +31,7 @@ from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.records.access.sessions import Behalf
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.archive.columns import refuse_unknown_column
 from service.use_cases.archive.keep import Keeping, keep_chunk
 
 CHUNK: Final[int] = 64
@@ -113,6 +115,8 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
         plan = open_or_make_plan(wanted, options)
         sweep(wanted.out)
         reading = reading_of(wanted, settings)
+        if wanted.keep_by and not done(wanted.out):
+            _refuse_unknown_column(plan, reading, wanted)
         # A password has no business on a scheduler that keeps nothing.
         bare = settings.model_copy(update={"database_url": ""})
         keeping = wanted.keep_by and Keeping(
@@ -130,6 +134,14 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
 
         work_through(plan, done(wanted.out), tag_partition, jobs, wanted, progress)
     return plan
+
+
+def _refuse_unknown_column(plan: Plan, reading: Reading, wanted: TagArchive) -> None:
+    try:
+        refuse_unknown_column(plan, reading, wanted.keep_by or "")
+    except NoSuchColumn:
+        drop_plan(wanted.out / PLAN)
+        raise
 
 
 def work_through(
