@@ -23,6 +23,19 @@ _DEATHS: Final[int] = 10
 _PATIENCE: Final[int] = 30
 """Seconds to wait for a scheduler or its first worker."""
 
+_SETTINGS: Final = {
+    "distributed.scheduler.allowed-failures": _DEATHS,
+    # What watches the workers otherwise wakes them a hundred times a second, and each time takes
+    # the interpreter from the analysis: with the profiler some 5 % of the time.
+    "distributed.worker.profile.enabled": False,
+    "distributed.worker.memory.monitor-interval": "1s",
+    "distributed.admin.system-monitor.interval": "10s",
+    "distributed.admin.system-monitor.gil.enabled": False,
+    "distributed.admin.tick.interval": "1s",
+}
+_OWN_PAGES: Final = {"dashboard_address": "127.0.0.1:0"}
+"""Any free port, so that two commands at once don't want the same; there is no dashboard on it."""
+
 _GONE: Final = (
     "the scheduler or its workers went away. What is done is kept: run the command again, and it "
     "goes on"
@@ -59,13 +72,14 @@ def run_on_dask(
 
     logging.getLogger("distributed").setLevel(logging.ERROR)
     with ExitStack() as stack:
-        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _DEATHS}))
+        stack.enter_context(dask.config.set(_SETTINGS))
         try:
             where = scheduler or stack.enter_context(
                 LocalCluster(
                     n_workers=workers,
                     threads_per_worker=1,
                     dashboard_address=None,
+                    scheduler_kwargs=_OWN_PAGES,
                     silence_logs=logging.CRITICAL,
                 )
             )

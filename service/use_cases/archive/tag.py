@@ -51,7 +51,8 @@ class TagArchive:
     partition
         Swings in a partition.
     workers
-        Processes; with 1 and no scheduler the work is done in this one.
+        Processes, no more than there are partitions; with 1 and no scheduler the work is done in
+        this one.
     scheduler
         Address of a running Dask scheduler.
     keep_by
@@ -158,10 +159,11 @@ def work_through(
     progress(left, 0)
     if not open_ones:
         return
-    if wanted.workers == 1 and wanted.scheduler is None:
+    workers = min(wanted.workers, len(open_ones))
+    if workers == 1 and wanted.scheduler is None:
         counts = run_here(work, jobs(open_ones))
     else:
-        counts = run_on_dask(work, jobs(open_ones), wanted.workers, wanted.scheduler)
+        counts = run_on_dask(work, jobs(open_ones), workers, wanted.scheduler)
     for count in counts:
         progress(left, count)
 
