@@ -129,7 +129,7 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
             passed_over[file.end] += 1
             continue
         _add_to(digest, file)
-        files.add(asdict(file))
+        files.add({**asdict(file), "path": file.name})
         for piece in pieces_of(archive, file, partition):
             if held and held + piece.count > partition:
                 number, held = number + 1, 0
@@ -187,7 +187,7 @@ def refuse_changes(archive: Path, folder: Path, plan: Plan) -> None:
         return
     then = pq.read_table(folder / "files.parquet")
     before = {r["path"]: (r["size"], r["changed_ns"]) for r in then.to_pylist()}
-    now = {f.path: (f.size, f.changed_ns) for f in files_of(archive) if f.kind is not None}
+    now = {f.name: (f.size, f.changed_ns) for f in files_of(archive) if f.kind is not None}
     told = [
         _told("added", sorted(now.keys() - before.keys())),
         _told("gone", sorted(before.keys() - now.keys())),
