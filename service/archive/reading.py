@@ -13,14 +13,11 @@ from typing import Final
 
 from service.archive.listing import NO_UTF8, SHUT, File, Piece
 from service.archive.table import rows_of_group
-from service.intake.many.errors import MalformedTable, Unreadable, UnreadableFile
+from service.intake.many.errors import MalformedTable, NoUtf8, ShutFolder, Unreadable
 from service.intake.many.files import Bytes, Kind, lines_of, opened, text_of, unpacked
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused
 
-_NOT_OPENED: Final = {
-    SHUT: "is a folder that may not be listed, so that nothing in it was read",
-    NO_UTF8: "has a name that is no UTF-8; give it another",
-}
+_NOT_OPENED: Final = {SHUT: ShutFolder, NO_UTF8: NoUtf8}
 
 
 @dataclass(frozen=True)
@@ -33,8 +30,7 @@ class Reading:
     def swings(self, piece: Piece) -> Iterator[ReadSwing | Refused]:
         """Every swing of a piece in its order."""
         if piece.place in _NOT_OPENED:
-            told = UnreadableFile(_NOT_OPENED[piece.place])
-            yield Refused(Origin(piece.path), told)
+            yield Refused(Origin(piece.path), _NOT_OPENED[piece.place]())
             return
         match File(piece.path, 0, 0).kind:
             case Kind.TABLE:

@@ -59,7 +59,7 @@ def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> No
         ("two.json.gz", None),
     ]
     totals = totals_of(results)
-    assert (totals.swings, totals.found, totals.refused.total()) == (WHOLE, 3, 0)
+    assert (totals.swings, totals.found, totals.refused) == (WHOLE, 3, [])
 
 
 def test_tables_have_the_columns_that_are_documented(results: Path) -> None:
@@ -182,13 +182,43 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     shutil.copytree(archive, folder)
     (folder / "notes.txt").write_text("nothing")
     (folder / "gone.json").symlink_to("nowhere")
+    (folder / "loop.json").symlink_to("loop.json")
+    (folder / "again").symlink_to(folder)
     os.mkfifo(folder / "pipe.json")
     tag(folder, tmp_path / "out")
     assert len(rows(tmp_path / "out")) == WHOLE
     told = plan.open_plan(tmp_path / "out" / PLAN)
     assert told is not None
     assert "1 .txt" in told.header.passed_over
-    assert "2 that are links" in told.header.passed_over
+    assert "4 that are links" in told.header.passed_over
+
+
+def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_errors(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = tmp_path / "archive"
+    (archive / "lost+found").mkdir(parents=True)
+    (archive / "a.json").write_text(json.dumps(short_request()))
+    Path(os.fsdecode(os.fsencode(archive) + b"/\xe4.json")).write_text("{}")
+    listed = os.scandir
+
+    def shut(folder: Path) -> object:
+        if Path(folder).name == "lost+found":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return listed(folder)
+
+    monkeypatch.setattr("service.archive.listing.os.scandir", shut)
+    out = tag(archive, tmp_path / "out")
+    assert len(rows(out)) == 1
+    told = {e["path"]: (e["code"], e["message"], e["fix"]) for e in rows(out, "errors")}
+    assert set(told) == {"lost+found/", r"\xe4.json"}
+    assert {code for code, _, _ in told.values()} == {"unreadable-file"}
+    assert "may not be listed" in told["lost+found/"][1]
+    assert told[r"\xe4.json"][2] == "Give it a name in UTF-8."
+    tag(archive, out)  # goes on: nothing has changed
+    monkeypatch.undo()
+    with pytest.raises(ChangedArchive, match=r"1 gone \(lost\+found/\)"):
+        tag(archive, out)
 
 
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:

@@ -232,12 +232,16 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     archive, out = tmp_path / "archive", tmp_path / "out"
     archive.mkdir()
     lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
+    untold = {**short_request(), "timestamps": None}
+    (archive / "b.ndjson").write_bytes(ndjson(untold, untold))
     (archive / "a.ndjson").write_bytes(lines)
     assert run("tag", archive, "--out", out, "--workers", 1) == 0
     told = capsys.readouterr()
-    assert "3 inputs in 1 files" in told.out
+    assert "5 inputs in 2 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
-    assert "1 malformed-json" in told.out
+    assert "2 invalid-request, as b.ndjson:1: fps is missing" in told.out
+    assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
+    assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0

@@ -128,13 +128,14 @@ def text_of(file: Opened, longest: int) -> bytes:
 
 
 def within(text: bytes, longest: int) -> bytes:
-    """The text of one swing, if it is not too long; the newline does not count.
+    """The text of one swing without its newline, if it is not too long.
 
     Raises
     ------
     TooLarge
     """
-    if len(text.rstrip(b"\n")) > longest:
+    text = text.rstrip(b"\n")
+    if len(text) > longest:
         raise TooLarge(
             f"The swing's text is longer than {longest} bytes. Cut the clip to a few seconds about "
             "the swing."
