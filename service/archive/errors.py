@@ -14,6 +14,10 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+from typing import Self
+
 
 class ArchiveError(Exception):
     """Anything that keeps an archive from being tagged, told for whoever gave the command."""
@@ -49,6 +53,15 @@ class Damaged(ArchiveError):
 
 class NotWritten(ArchiveError):
     """The folder of the results takes no more: the disk is full, say."""
+
+    @classmethod
+    def of(cls, folder: Path, error: OSError) -> Self:
+        """Why a folder can't be written to, as the system has it."""
+        why = os.strerror(error.errno) if error.errno else str(error)
+        return cls(
+            f"{folder} can't be written: {why}. What is done is kept: once it can, run the command "
+            "again, and it goes on"
+        )
 
 
 class EngineLost(ArchiveError):

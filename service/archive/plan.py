@@ -23,7 +23,14 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.errors import ArchiveError, ChangedArchive, Damaged, EmptyArchive, ResultsInUse
+from service.archive.errors import (
+    ArchiveError,
+    ChangedArchive,
+    Damaged,
+    EmptyArchive,
+    NotWritten,
+    ResultsInUse,
+)
 from service.archive.listing import File, Piece, files_of, others, pieces_of
 
 PARTITION: Final[int] = 512
@@ -118,8 +125,10 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
     ------
     EmptyArchive
         When there is nothing in it to read.
+    NotWritten
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    with _told_if_not_written(folder):
+        folder.mkdir(parents=True, exist_ok=True)
     passed_over: Counter[str] = Counter()
     pieces = _Writer(folder / "pieces.parquet", _PIECES)
     files, digest = _Writer(folder / "files.parquet", _FILES), hashlib.blake2b(digest_size=16)
@@ -162,9 +171,10 @@ def drop_plan(folder: Path) -> None:
 
 def same_plan(earlier: Path, folder: Path, options: Mapping[str, Any]) -> Plan:
     """The plan of earlier results for another folder, so that partitions hold the same swings."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for name in ("pieces.parquet", "files.parquet"):
-        shutil.copyfile(earlier / name, folder / name)
+    with _told_if_not_written(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in ("pieces.parquet", "files.parquet"):
+            shutil.copyfile(earlier / name, folder / name)
     told = json.loads((earlier / "plan.json").read_text(encoding="utf-8"))
     header = Header(**{**told, "options": options})
     write_whole(folder / "plan.json", json.dumps(asdict(header), indent=1).encode())
@@ -188,6 +198,11 @@ def refuse_changes(archive: Path, folder: Path, plan: Plan) -> None:
     then = pq.read_table(folder / "files.parquet")
     before = {r["path"]: (r["size"], r["changed_ns"]) for r in then.to_pylist()}
     now = {f.name: (f.size, f.changed_ns) for f in files_of(archive) if f.kind is not None}
+    if not before.items() & now.items():
+        raise ChangedArchive(
+            f"the results in {folder.parent} are of another archive: no file of {archive} is as it "
+            "was when they were begun. Tag it into another folder."
+        )
     told = [
         _told("added", sorted(now.keys() - before.keys())),
         _told("gone", sorted(before.keys() - now.keys())),
@@ -227,20 +242,36 @@ def alone_in(folder: Path) -> Iterator[None]:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole or not at all, whatever happens."""
+    """Write a file so that it is there whole or not at all, whatever happens.
+
+    Raises
+    ------
+    NotWritten
+    """
     aside = path.with_name(f".{path.name}.{os.getpid()}")
-    with aside.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    aside.replace(path)
+    with _told_if_not_written(path.parent):
+        with aside.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        aside.replace(path)
+
+
+@contextmanager
+def _told_if_not_written(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise NotWritten.of(folder, error) from error
 
 
 class _Writer:
     """Rows to a table, some at a time, so that a long list is never held whole."""
 
     def __init__(self, path: Path, schema: pa.Schema) -> None:
-        self._file = pq.ParquetWriter(path, schema)
+        self._folder = path.parent
+        with _told_if_not_written(self._folder):
+            self._file = pq.ParquetWriter(path, schema)
         self._schema = schema
         self._rows: list[dict[str, object]] = []
         self.count = 0
@@ -253,10 +284,12 @@ class _Writer:
 
     def close(self) -> None:
         self._flush()
-        self._file.close()
+        with _told_if_not_written(self._folder):
+            self._file.close()
 
     def _flush(self) -> None:
-        self._file.write_table(pa.Table.from_pylist(self._rows, schema=self._schema))
+        with _told_if_not_written(self._folder):
+            self._file.write_table(pa.Table.from_pylist(self._rows, schema=self._schema))
         self._rows = []
 
 

@@ -56,10 +56,7 @@ def write_part(folder: Path, number: int, tables: Mapping[str, pa.Table]) -> Non
             aside.replace(path)
         except OSError as error:
             aside.unlink(missing_ok=True)
-            raise NotWritten(
-                f"{folder} can't be written: {error.strerror or error}. What is done is kept: once "
-                "it can, run the command again, and it goes on"
-            ) from error
+            raise NotWritten.of(folder, error) from error
 
 
 def _write(table: pa.Table, path: Path) -> None:

@@ -146,6 +146,24 @@ def test_an_archive_that_has_changed_is_noticed_and_told(tmp_path: Path, change:
         tag(archive, tmp_path / "out")
 
 
+def test_results_of_another_archive_are_told_as_such(tmp_path: Path, results: Path) -> None:
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "two.json.gz").write_bytes(b"")
+    with pytest.raises(ChangedArchive, match="out are of another archive"):
+        tag(tmp_path / "other", results, partition=2)
+
+
+def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "Error writing bytes to file")
+
+    monkeypatch.setattr("service.archive.plan.pq.ParquetWriter", full)
+    with pytest.raises(NotWritten, match=r"out/_plan can't be written: No space left on device"):
+        tag(archive, tmp_path / "out")
+
+
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
     with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
