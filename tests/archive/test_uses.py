@@ -93,6 +93,8 @@ def test_a_summary_goes_by_any_column_that_the_archive_carries(results: Path) ->
     }
     assert {g.name for g in summarise(results, "view").groups} >= {"face_on", "down_the_line"}
     assert {g.name for g in summarise(results, "year").groups} == {"2024", None}
+    rates = {g.name for g in summarise(results, "frame_rate").groups}
+    assert all(re.fullmatch(r"\d+(\.\d{1,2})?", rate) for rate in rates if rate)
 
 
 def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
