@@ -87,6 +87,11 @@ def finished_plan(folder: Path) -> Plan:
         raise NoResults(
             f"{folder} holds no results; python -m service tag ARCHIVE --out makes them"
         )
+    if "model" not in plan.header.options:
+        raise NoResults(
+            f"{folder} holds an archive that was converted; python -m service tag {folder} --out "
+            "RESULTS tags it"
+        )
     open_ones = plan.header.partitions - len(done(folder))
     if open_ones:
         raise NoResults(

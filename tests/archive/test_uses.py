@@ -78,6 +78,8 @@ def test_what_can_not_be_converted_is_put_aside(tmp_path: Path) -> None:
     (tmp_path / "archive" / "a.ndjson").write_bytes(ndjson(short_request()) + b"{\n")
     wanted = TagArchive(tmp_path / "archive", tmp_path / "tables", {})
     convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+    with pytest.raises(NoResults, match="an archive that was converted"):
+        summarise(tmp_path / "tables", None)
     assert [(e["path"], e["line"]) for e in rows(tmp_path / "tables", "_errors")] == [
         ("a.ndjson", 2)
     ]
@@ -236,12 +238,13 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
     untold = {**short_request(), "timestamps": None}
     (archive / "b.ndjson").write_bytes(ndjson(untold, untold))
+    (archive / "c.json").write_bytes(json.dumps(untold).encode())
     (archive / "a.ndjson").write_bytes(lines)
     assert run("tag", archive, "--out", out, "--workers", 1) == 0
     told = capsys.readouterr()
-    assert "5 inputs in 2 files" in told.out
+    assert "6 inputs in 3 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
-    assert "2 invalid-request, as b.ndjson:1: fps is missing" in told.out
+    assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
@@ -287,6 +290,7 @@ def test_a_plan_that_is_damaged_is_told(results: Path, archive: Path, tmp_path: 
         (["summary", "no-such-folder"], "holds no results"),
         (["retag", "results"], "give RESULTS, ARCHIVE and --out NEW"),
         (["retag", "--kept"], "SWING_DATABASE_URL is empty"),
+        (["tag", ".", "--out", os.fsdecode(b"\xff")], "has a name that is no UTF-8"),
         (["tag", ".", "--convert", "out", "--keep", "player"], "--keep goes with --out"),
     ],
 )

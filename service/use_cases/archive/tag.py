@@ -27,6 +27,7 @@ from service.archive.plan import (
 from service.archive.reading import Reading
 from service.archive.results import PLAN, done, sweep, write_part
 from service.archive.rows import Kept, Rows
+from service.intake.many.files import is_utf8
 from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.records.access.sessions import Behalf
 from service.settings import Settings
@@ -173,11 +174,14 @@ def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
 
     Raises
     ------
-    ChangedArchive, OtherMaker, EmptyArchive, ArchiveError
+    ChangedArchive, OtherMaker, EmptyArchive, NotWritten, ArchiveError
     """
     archive, out = wanted.archive, wanted.out
     if not archive.is_dir():
         raise ArchiveError(f"{archive} is no folder")
+    for folder in (archive, out):
+        if not is_utf8(str(folder)):
+            raise ArchiveError(f"{str(folder)!r} has a name that is no UTF-8: give it another")
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
     plan = open_plan(out / PLAN)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from service.archive.results import parts
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
 _WHY = ("code", "pointer", "fix")
 _FIRST_PART = r"^(/[^/]*).*"
+_FIRST = pc.ScalarAggregateOptions(skip_nulls=False)
 
 
 @dataclass(frozen=True)
@@ -76,20 +78,21 @@ def refused_in(folder: Path, table: str) -> list[Refusals]:
     found: dict[tuple[str, ...], Refusals] = {}
     for path in sorted((folder / table).glob("part-*.parquet")):
         for each in _refusals(pq.read_table(path, partitioning=None)):
-            why = (each.code, each.field, each.fix)
+            why = (each.code, each.field, each.fix, re.sub(r"\d+", "", each.message))
             before = found.setdefault(why, replace(each, count=0))
             found[why] = replace(before, count=before.count + each.count)
     return sorted(found.values(), key=lambda each: -each.count)
 
 
 def _refusals(errors: pa.Table) -> list[Refusals]:
+    """Those that say the same, whatever their numbers."""
     words = {name: errors[name].cast(pa.string()) for name in _WHY}
     words["pointer"] = pc.replace_substring_regex(words["pointer"], _FIRST_PART, r"\1")
+    words["alike"] = pc.replace_substring_regex(errors["message"], r"\d+", "")
     table = pa.table({**words, **{n: errors[n] for n in ("path", "line", "message")}})
-    first = [(name, "first") for name in ("path", "line", "message")]
     # The first of a group is known only where one thread goes through them.
-    groups = table.group_by([*_WHY], use_threads=False)
-    counted = groups.aggregate([([], "count_all"), *first])
+    groups = table.group_by([*words], use_threads=False)
+    first = [(name, "first", _FIRST) for name in ("path", "line", "message")]
     return [
         Refusals(
             row["code"],
@@ -100,7 +103,7 @@ def _refusals(errors: pa.Table) -> list[Refusals]:
             row["line_first"],
             row["message_first"],
         )
-        for row in counted.to_pylist()
+        for row in groups.aggregate([([], "count_all"), *first]).to_pylist()
     ]
 
 
