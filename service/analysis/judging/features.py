@@ -63,6 +63,13 @@ _STANDING: Final[tuple[Point, ...]] = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Poin
 _SEEN: Final[tuple[Point, ...]] = (Point.NOSE, Point.TRAIL_EAR, Point.TRAIL_HEEL, Point.CLUBHEAD)
 _STRETCHED_AT: Final[tuple[int, ...]] = (4, 5, 6, 7, 8)
 """Positions at which lengths are held against address: each measure sees those nearest to it."""
+_PACES: Final[dict[str, tuple[float, float]]] = {
+    "after_p1": (1.0, 1.125),
+    "before_p4": (3.875, 4.0),
+    "after_p4": (4.0, 4.125),
+}
+"""Eighths of the hands' way at either end of the backswing: where hands creep, the moment at which
+they start or turn is hard to tell."""
 _ABOUT: Final[float] = 0.5
 _PLACES: Final[int] = 5
 """A signal is told at this many places from half a position before its window to half after."""
@@ -123,6 +130,7 @@ def _names() -> tuple[str, ...]:
         *(f"position.{n}.time" for n in range(1, 11)),
         *(f"position.{n}.uncertainty" for n in range(1, 11)),
         *(f"position.{n}.observed" for n in range(1, 11)),
+        *(f"pace.{name}" for name in _PACES),
         *(f"measure.{m.name}.{part}" for m in JUDGED for part in ("value", "uncertainty")),
         *shapes,
         *(f"peak.{m.name}" for m in JUDGED),
@@ -144,7 +152,8 @@ FEATURE_NAMES: Final[tuple[str, ...]] = _names()
 ``clip``: log2 of frames a second, 1 for a rehearsal, confidence in the view, frames between P4
 and P7, one standard deviation of some points in body heights, share of P1 to P9 in which some
 points are seen. ``position``: time after P4 and its uncertainty in units of P4 to P7, 1 if
-observed, 0.5 if inferred. ``measure``: in its unit; ``shape``: its signal less its value, in its
+observed, 0.5 if inferred. ``pace``: time over an eighth of the hands' way at either end of the
+backswing, in the same unit. ``measure``: in its unit; ``shape``: its signal less its value, in its
 unit; ``peak``: where in its window it is largest, 0 at the start and 1 at the end. ``length``:
 spread of the distance between two points from P1 to P8, ``slide``: of a foot's point from P1 to P7,
 body heights; ``stretch``: how much longer that distance is than at P1, ``wrists``: the same of the
@@ -194,7 +203,10 @@ def _positions(swing: MeasuredSwing) -> FloatArray:
     down = max(times[6] - times[3], 1e-3) if np.isfinite(times[[3, 6]]).all() else np.nan
     how = {Source.OBSERVED: 1.0, Source.INFERRED: 0.5, Source.NOT_FOUND: 0.0}
     sources = np.array([how[p.source] for p in swing.positions])
-    return np.concatenate([(times - times[3]) / down, spread / down, sources])
+    clock = swing.normalized.times[0]
+    paces = [clock[grid_index(end)] - clock[grid_index(start)] for start, end in _PACES.values()]
+    parts = [(times - times[3]) / down, spread / down, sources, np.array(paces) / down]
+    return np.concatenate(parts)
 
 
 def _measures(measured: Sequence[object]) -> FloatArray:
