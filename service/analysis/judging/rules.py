@@ -36,8 +36,8 @@ how rare faults are. Set on simulated makes of golfers left out: with a lower li
 quarter more verdicts were wrong, and 6 % more could be given."""
 _VAGUE: Final[float] = 0.2
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
-marked fault. Set likewise: with 0.3, 1 % more verdicts can be given, a tenth more are wrong, and more
-findings are uncertain."""
+marked fault. Set likewise: with 0.3, 1 % more verdicts can be given, a tenth more are wrong, and
+more findings are uncertain."""
 USEFUL_CONFIDENCE: Final[float] = 0.7
 """Below this the finding is uncertain: three in ten such verdicts would be wrong. A judgement:
 from 0.6 on, verdicts on motion capture were wrong twice as often."""
