@@ -282,21 +282,21 @@ def to_refine(position: Position) -> bool:
 
 
 def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found | None]:
-    better, club = dict(found), club_seen(scene.points)
+    club, clock = club_seen(scene.points), scene.tracks.times
     times = {k: m.time for k, m in found.items() if m is not None}
     about = cache(lambda number: _marks(scene, number, times))
+    asked = {}
     for number in REFINED:
         moment = found[number]
         if moment is None or moment.inferred != (number in BY_CLUB):
             continue
         marks = about(7 if number in ABOUT_LOW else number)
-        if marks is None:
-            continue
-        placed = refine(Case(number, scene.view, club), marks, moment.time)
-        if placed is not None:
-            clock = scene.tracks.times
-            time = within(placed[0], float(clock[0]), float(clock[-1]))
-            better[number] = _Found(time, placed[1], moment.inferred)
+        if marks is not None:
+            asked[Case(number, scene.view, club)] = marks, moment.time
+    better = dict(found)
+    for case, (time, spread) in refine(asked).items():
+        held = within(time, float(clock[0]), float(clock[-1]))
+        better[case.number] = _Found(held, spread, inferred=case.number in BY_CLUB)
     return better
 
 
