@@ -54,11 +54,6 @@ class NormalizedSwing:
     )
 
     @cached_property
-    def gaps(self) -> list[bool]:
-        """Whether each point is missing anywhere from the best estimate."""
-        return [bool(gap) for gap in np.logical_or.reduce(self.missing, axis=1)]
-
-    @cached_property
     def best(self) -> NormalizedSwing:
         """The best estimate alone, looking at the same poses."""
         return replace(self, poses=self.poses[:, :1], times=self.times[:1], lines={})

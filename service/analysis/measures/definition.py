@@ -7,18 +7,26 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from math import ceil, floor, isnan
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
-from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray, Measurement, Position, Reason, Source, View
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    Measurement,
+    Position,
+    Reason,
+    Source,
+    View,
+)
 
 BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
@@ -42,9 +50,9 @@ class Reduce(StrEnum):
     MEAN = "mean"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Measure:
-    """Something measured over a window of positions.
+    """Something measured over a window of positions; each is one of its kind.
 
     Attributes
     ----------
@@ -143,30 +151,77 @@ def take_all(
 
     Signals that several measures share are worked out once, and all numbers are told together.
     """
-    reasons = {measure.name: _obstacle(measure, swing, positions) for measure in measures}
-    sharing: dict[Signal, list[Measure]] = {}
+    found = tuple((position.source, position.reason) for position in positions)
+    plan = _plan(tuple(measures), _Shown(swing.view, found, swing.missing.tobytes()))
+    values: dict[str, MeasuredValue | Reason] = dict(plan.obstacles)
+    signals: dict[str, FloatArray] = {}
+    samples: dict[str, FloatArray] = {}
+    for look in plan.looks:
+        best, windows = _along(look, swing)
+        for measure, window in zip(look.measures, windows, strict=True):
+            signals[measure.name] = best
+            samples[measure.name] = _reduced(window, measure.reduce)
+    numbers = _values(plan.taken, [samples[measure.name] for measure in plan.taken])
+    for measure in plan.taken:
+        number = numbers.get(measure.name)
+        values[measure.name] = (
+            _unclear(measure)
+            if number is None
+            else MeasuredValue(*number, signals[measure.name])
+        )
+    return values
+
+
+class _Shown(NamedTuple):
+    """What of a swing decides which measures can be taken."""
+
+    view: View
+    found: tuple[tuple[Source, Reason | None], ...]
+    """How P1 to P10 were found."""
+    missing: bytes
+    """Of the swing's :attr:`NormalizedSwing.missing`."""
+
+
+@dataclass(frozen=True)
+class _Look:
+    """One signal and what is read of it.
+
+    Attributes
+    ----------
+    measures : those that read it
+    places : where on the grid they do; ``None`` where it is worked out all along it
+    windows : of each measure among these places
+    """
+
+    signal: Signal
+    measures: tuple[Measure, ...]
+    places: tuple[int, ...] | None
+    windows: tuple[slice, ...]
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Which measures can be taken and from what; why the others can't, by name."""
+
+    taken: tuple[Measure, ...]
+    looks: tuple[_Look, ...]
+    obstacles: Mapping[str, Reason]
+
+
+@lru_cache(maxsize=256)
+def _plan(measures: tuple[Measure, ...], shown: _Shown) -> _Plan:
+    """What to take of a swing; most clips of a camera show the same."""
+    missing = np.frombuffer(shown.missing, dtype=bool).reshape(N_POINTS, len(GRID))
+    obstacles, sharing = {}, dict[Signal, list[Measure]]()
     for measure in measures:
-        if reasons[measure.name] is None:
+        reason = _obstacle(measure, shown, missing)
+        if reason is None:
             sharing.setdefault(measure.signal, []).append(measure)
-    signals: dict[Signal, FloatArray] = {}
-    windows: dict[str, FloatArray] = {}
-    for signal, own in sharing.items():
-        signals[signal], parts = _along(signal, own, swing)
-        windows.update(zip((measure.name for measure in own), parts, strict=True))
-    seen = [measure for measure in measures if measure.name in windows]
-    samples = [_reduced(windows[measure.name], measure.reduce) for measure in seen]
-    numbers = _values(seen, samples)
-    return {
-        measure.name: reasons[measure.name]
-        or _value(measure, numbers.get(measure.name), signals[measure.signal])
-        for measure in measures
-    }
-
-
-def _value(
-    measure: Measure, number: tuple[float, float] | None, signal: FloatArray
-) -> MeasuredValue | Reason:
-    return _unclear(measure) if number is None else MeasuredValue(*number, signal)
+        else:
+            obstacles[measure.name] = reason
+    looks = tuple(_look(signal, tuple(own)) for signal, own in sharing.items())
+    taken = tuple(measure for measure in measures if measure.name not in obstacles)
+    return _Plan(taken, looks, obstacles)
 
 
 _placewise: Final[set[Signal]] = set()
@@ -182,25 +237,31 @@ def placewise(signal: Signal) -> Signal:
     return signal
 
 
-def _along(
-    signal: Signal, measures: Sequence[Measure], swing: NormalizedSwing
-) -> tuple[FloatArray, list[FloatArray]]:
+def _look(signal: Signal, measures: tuple[Measure, ...]) -> _Look:
+    if signal not in _placewise:
+        return _Look(signal, measures, None, tuple(measure.window for measure in measures))
+    places = sorted(set().union(*(measure.places for measure in measures)))
+    firsts = [places.index(measure.window.start) for measure in measures]
+    windows = tuple(
+        slice(first, first + measure.window.stop - measure.window.start)
+        for first, measure in zip(firsts, measures, strict=True)
+    )
+    return _Look(signal, measures, tuple(places), windows)
+
+
+def _along(look: _Look, swing: NormalizedSwing) -> tuple[FloatArray, list[FloatArray]]:
     """A signal of the best estimate, shape (n_grid,), and of all samples in each measure's window,
     shapes (n_samples, n_places).
 
     The first is a copy, so that the samples need not be kept with it.
     """
-    if signal not in _placewise:
-        whole = signal(swing)
-        return whole[0].copy(), [whole[:, measure.window] for measure in measures]
-    places = sorted(set().union(*(measure.places for measure in measures)))
-    some = signal(swing.at(places))
-    firsts = [places.index(measure.window.start) for measure in measures]
-    parts = [
-        some[:, first : first + measure.window.stop - measure.window.start]
-        for first, measure in zip(firsts, measures, strict=True)
-    ]
-    return signal(swing.best)[0], parts
+    if look.places is None:
+        samples = look.signal(swing)
+        best = samples[0].copy()
+    else:
+        samples = look.signal(swing.at(look.places))
+        best = look.signal(swing.best)[0]
+    return best, [samples[:, window] for window in look.windows]
 
 
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
@@ -289,22 +350,20 @@ def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
     return Measurement(measure.name, measure.title, measure.unit, measure.at, value, spread, reason)
 
 
-def _obstacle(
-    measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
-) -> Reason | None:
-    if swing.view not in measure.views:
+def _obstacle(measure: Measure, shown: _Shown, missing: BoolArray) -> Reason | None:
+    if shown.view not in measure.views:
         return measure.not_in_view
     for number in measure.needs_positions:
-        if positions[number - 1].time is None:
-            return _position_missing(measure, positions[number - 1])
+        source, why = shown.found[number - 1]
+        if source is Source.NOT_FOUND:
+            return _position_missing(measure, number, why)
     for number in measure.observed:
-        if positions[number - 1].source is not Source.OBSERVED:
+        if shown.found[number - 1][0] is not Source.OBSERVED:
             return Reason(
                 "position_inferred",
                 f"{measure.title} needs P{number} to be seen; the clip may start after it.",
             )
-    gaps = swing.gaps
-    unseen = tuple(p for p in measure.needs if gaps[p] and _unseen(swing, p, measure))
+    unseen = tuple(point for point in measure.needs if _unseen(missing[point], measure))
     return _points_not_seen(unseen) if unseen else None
 
 
@@ -314,16 +373,15 @@ def _points_not_seen(points: tuple[Point, ...]) -> Reason:
     return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
 
 
-def _unseen(swing: NormalizedSwing, point: Point, measure: Measure) -> bool:
-    lost = swing.missing[point]
+def _unseen(lost: BoolArray, measure: Measure) -> bool:
     share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
 
 
-def _position_missing(measure: Measure, missing: Position) -> Reason:
-    code = missing.reason.code if missing.reason else "position_not_found"
-    why = f" {missing.reason.text}" if missing.reason else ""
-    return Reason(code, f"{measure.title} needs {missing.name}, which was not found.{why}")
+def _position_missing(measure: Measure, number: int, why: Reason | None) -> Reason:
+    code = why.code if why else "position_not_found"
+    told = f" {why.text}" if why else ""
+    return Reason(code, f"{measure.title} needs P{number}, which was not found.{told}")
 
 
 _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {

@@ -170,7 +170,7 @@ def _told(cases: tuple[Case, ...], values: Sequence[FloatArray]) -> list[float]:
         return []
     trees, firsts, bases = _together(_in_use.get(), cases)
     moved: FloatArray = np.add.reduceat(trees.leaves(np.concatenate(values)), firsts) + bases
-    return moved.tolist()
+    return [float(each) for each in moved]
 
 
 @lru_cache(maxsize=64)
