@@ -15,8 +15,9 @@ from math import ceil, floor, isnan
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.events.normalized import GRID, WHOLE, NormalizedSwing, grid_index
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import (
     BoolArray,
@@ -30,6 +31,10 @@ from service.analysis.types import (
 
 BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
+SHAPE_PLACES: Final[int] = 5
+"""Places at which the shape of a signal is told."""
+_ABOUT: Final[float] = 0.5
+"""Positions before and after a measure's window at the first and the last of them."""
 _LEAST_SEEN: Final[float] = 0.7
 """Share of a measure's window in which its points must be seen."""
 
@@ -107,9 +112,19 @@ class Measure:
 
     @cached_property
     def places(self) -> frozenset[int]:
-        """Where on the grid it looks: its window, what it is held against, and P1."""
+        """Where on the grid it looks: about its window, at what it is held against, and at P1; all
+        along it where its signal is not :func:`placewise`."""
+        if self.signal not in _placewise:
+            return frozenset(WHOLE)
         window = range(self.window.start, self.window.stop)
-        return frozenset({0, *window, *(grid_index(at) for at in self.against)})
+        return frozenset({0, *window, *self.about, *(grid_index(at) for at in self.against)})
+
+    @cached_property
+    def about(self) -> tuple[int, ...]:
+        """Places of the grid that show the shape of its signal, from half a position before its
+        window to half after."""
+        places = np.linspace(self.start - _ABOUT, self.end + _ABOUT, SHAPE_PLACES)
+        return tuple(grid_index(float(at)) for at in np.clip(places, GRID[0], GRID[-1]))
 
     @cached_property
     def window(self) -> slice:
@@ -127,8 +142,8 @@ class Measure:
 class MeasuredValue:
     """A measure taken on one swing: the number, its spread, and its best signal.
 
-    ``signal`` has shape (n_grid,). ``as_measured`` is the number in the picture where ``value`` is
-    an estimate made from it.
+    ``signal`` has shape (n_grid,), NaN where a point is missing or nobody looks. ``as_measured`` is
+    the number in the picture where ``value`` is an estimate made from it.
     """
 
     value: float
@@ -155,19 +170,19 @@ def take_all(
     plan = _plan(tuple(measures), _Shown(swing.view, found, swing.missing.tobytes()))
     values: dict[str, MeasuredValue | Reason] = dict(plan.obstacles)
     signals: dict[str, FloatArray] = {}
-    samples: dict[str, FloatArray] = {}
-    for look in plan.looks:
-        best, windows = _along(look, swing)
-        for measure, window in zip(look.measures, windows, strict=True):
+    numbers: dict[str, FloatArray] = {}
+    bests = np.full((len(plan.looks), len(GRID)), np.nan)
+    for look, best in zip(plan.looks, bests, strict=True):
+        samples = look.signal(swing.at(look.places))
+        best[look.grid] = samples[0]
+        for measure, window in zip(look.measures, look.windows, strict=True):
             signals[measure.name] = best
-            samples[measure.name] = _reduced(window, measure.reduce)
-    numbers = _values(plan.taken, [samples[measure.name] for measure in plan.taken])
+            numbers[measure.name] = _reduced(samples[:, window], measure.reduce)
+    told = _values(plan.taken, [numbers[measure.name] for measure in plan.taken])
     for measure in plan.taken:
-        number = numbers.get(measure.name)
-        values[measure.name] = (
-            _unclear(measure)
-            if number is None
-            else MeasuredValue(*number, signals[measure.name])
+        name = measure.name
+        values[name] = (
+            MeasuredValue(*told[name], signals[name]) if name in told else _unclear(measure)
         )
     return values
 
@@ -189,13 +204,15 @@ class _Look:
     Attributes
     ----------
     measures : those that read it
-    places : where on the grid they do; ``None`` where it is worked out all along it
+    places : where on the grid they do
+    grid : the same as an index
     windows : of each measure among these places
     """
 
     signal: Signal
     measures: tuple[Measure, ...]
-    places: tuple[int, ...] | None
+    places: tuple[int, ...]
+    grid: NDArray[np.intp]
     windows: tuple[slice, ...]
 
 
@@ -230,38 +247,21 @@ _placewise: Final[set[Signal]] = set()
 def placewise(signal: Signal) -> Signal:
     """Of a signal that at each place of the grid hangs on that place and on P1 alone.
 
-    It is worked out for the samples where measures look at it and no further, which saves most of
-    the angles.
+    It is worked out for the samples where measures look at it and no further, and the errors of its
+    points need not be drawn elsewhere.
     """
     _placewise.add(signal)
     return signal
 
 
 def _look(signal: Signal, measures: tuple[Measure, ...]) -> _Look:
-    if signal not in _placewise:
-        return _Look(signal, measures, None, tuple(measure.window for measure in measures))
-    places = sorted(set().union(*(measure.places for measure in measures)))
+    places = tuple(sorted(set().union(*(measure.places for measure in measures))))
     firsts = [places.index(measure.window.start) for measure in measures]
     windows = tuple(
         slice(first, first + measure.window.stop - measure.window.start)
         for first, measure in zip(firsts, measures, strict=True)
     )
-    return _Look(signal, measures, tuple(places), windows)
-
-
-def _along(look: _Look, swing: NormalizedSwing) -> tuple[FloatArray, list[FloatArray]]:
-    """A signal of the best estimate, shape (n_grid,), and of all samples in each measure's window,
-    shapes (n_samples, n_places).
-
-    The first is a copy, so that the samples need not be kept with it.
-    """
-    if look.places is None:
-        samples = look.signal(swing)
-        best = samples[0].copy()
-    else:
-        samples = look.signal(swing.at(look.places))
-        best = look.signal(swing.best)[0]
-    return best, [samples[:, window] for window in look.windows]
+    return _Look(signal, measures, places, np.array(places), windows)
 
 
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
@@ -421,6 +421,6 @@ def against_address(signal: FloatArray) -> FloatArray:
     return 100.0 * (signal - signal[:, :1])
 
 
-def constant(values: FloatArray) -> FloatArray:
+def constant(values: FloatArray, swing: NormalizedSwing) -> FloatArray:
     """One value for each sample as a signal that does not change along the swing."""
-    return np.repeat(values[:, None], len(GRID), axis=1)
+    return np.repeat(values[:, None], len(swing.shown), axis=1)
