@@ -173,6 +173,7 @@ construction; in real clips, which show hardly more, the hips keep within what t
 err."""
 _MEMORY: Final[float] = 0.14
 """Seconds in which a drifting error falls to 1/e: hips, knees and ankles of those real swings."""
+_AROUND: Final[NDArray[np.intp]] = np.arange(-1, 3)[:, None]
 _NO_TIME: Final[float] = 1e-9
 """Seconds between a frame and itself, so that nothing is divided by zero."""
 N_DRAWS: Final[int] = 40
@@ -393,7 +394,7 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
     last = len(times) - 1
     k = np.minimum(np.maximum(times.searchsorted(wanted, side="right") - 1, 0), last - 1)
     # Four frames about each time; at the ends of the clip an outer one falls on its neighbour.
-    frames = np.stack([np.maximum(k - 1, 0), k, k + 1, np.minimum(k + 2, last)])
+    frames = np.minimum(np.maximum(k + _AROUND, 0), last)
     around, moments = points[..., frames], times[frames]
     left, right = around[:, :, 1], around[:, :, 2]
     steps = np.maximum(moments[1:] - moments[:-1], _NO_TIME)

@@ -29,6 +29,7 @@ from service.analysis.events.normalized import (
     grid_index,
     unit_draws,
 )
+from service.analysis.pose import geometry
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, View
 
@@ -135,8 +136,8 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     lost = swing.missing[:, 0] | swing.missing[:, _COMING_DOWN].any(axis=1)
     stays = [p for p in STAYS if p in swing.columns.drawn_at and not lost[p]]
     if stays:
-        feet = [swing.at(STAYS_AT).point(point) for point in stays]
-        way = np.mean([foot[:, 1:].mean(axis=1) - foot[:, 0] for foot in feet], axis=0)
+        feet = np.add.reduce([swing.at(STAYS_AT).point(p) for p in stays]) / len(stays)
+        way = np.add.reduce(feet[:, 1:], axis=1) / len(_COMING_DOWN) - feet[:, 0]
     else:
         way = np.full((swing.samples.shape[2], 2), np.nan)
     error = way[1:] - way[0]
@@ -147,7 +148,7 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     moved -= _WANDER * (_MOVED * np.sqrt(1.0 - np.where(seen, share, 0.0)))
     best, samples = swing.poses.swapaxes(1, 2), swing.samples
     best -= moved[0][:, None] * _GONE
-    samples -= moved.T * _GONE[swing.columns.places, None, None]
+    samples -= np.ascontiguousarray(moved.T) * _GONE[swing.columns.places, None, None]
     return swing
 
 
@@ -157,9 +158,10 @@ def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
         ((Point.LEAD_ANKLE, Point.TRAIL_ANKLE), _ANKLE_HEIGHT),
         ((Point.LEAD_HIP, Point.TRAIL_HIP), _HIP_HEIGHT),
     ):
-        seen = swing.poses[list(pair)].mean(axis=0)
-        known = np.flatnonzero(~np.isnan(seen[:, 0]))
+        lead, trail = (swing.poses[point] for point in pair)
+        known = np.flatnonzero(~np.isnan(lead[:, 0] + trail[:, 0]))
         if known.size:
-            aside, above = _ASIDE[swing.view], _LENS_HEIGHT - height
-            return np.asarray(seen[known[0]] + np.array([aside, above]))
+            between = geometry.midpoint(lead[known[0]], trail[known[0]])
+            aside = np.array([_ASIDE[swing.view], _LENS_HEIGHT - height])
+            return np.asarray(between + aside)
     return None

@@ -106,11 +106,6 @@ class Measure:
         return Reason("view", f"{self.title} can only be told {names}.")
 
     @cached_property
-    def untold(self) -> Measurement:
-        """Its record in a view that is not one of its own."""
-        return Measurement(self.name, self.title, self.unit, self.at, None, None, self.not_in_view)
-
-    @cached_property
     def places(self) -> frozenset[int]:
         """Where on the grid it looks: about its window, at what it is held against, and at P1; all
         along it where its signal is not :func:`placewise`."""
@@ -279,7 +274,7 @@ def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
 
 
 def _values(
-    measures: Sequence[Measure], samples: Sequence[FloatArray]
+    measures: tuple[Measure, ...], samples: Sequence[FloatArray]
 ) -> dict[str, tuple[float, float]]:
     """Number and spread of each measure that has them, by name, from one number a sample."""
     if not measures:
@@ -287,14 +282,22 @@ def _values(
     together = np.array(samples)
     known = ~np.isnan(np.add.reduce(together, axis=1))
     value, apart = together[:, 0], together[:, 1:] - together[:, :1]
-    angles = np.array([measure.unit == "degrees" for measure in measures])
+    angles, largest = _kinds(measures)
     apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
-    largest = np.array([measure.reduce is Reduce.MAX for measure in measures])
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
     spread[largest] = _spread(apart[largest])
     better = np.where(largest, _less_noise(value, apart, spread), value)
     told = zip(measures, known.tolist(), better.tolist(), spread.tolist(), strict=True)
     return {measure.name: (v, s) for measure, is_known, v, s in told if is_known}
+
+
+@lru_cache(maxsize=256)
+def _kinds(measures: tuple[Measure, ...]) -> tuple[BoolArray, BoolArray]:
+    """Which measures are angles, and which the largest value of a window."""
+    return (
+        np.array([measure.unit == "degrees" for measure in measures]),
+        np.array([measure.reduce is Reduce.MAX for measure in measures]),
+    )
 
 
 def _less_noise(
@@ -342,12 +345,17 @@ def _unclear(measure: Measure) -> Reason:
 
 
 def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
-    if found is measure.not_in_view:
-        return measure.untold
-    value, spread, reason = (
-        (None, None, found) if isinstance(found, Reason) else (found.value, found.uncertainty, None)
+    if isinstance(found, Reason):
+        return _untold(measure, found)
+    return Measurement(
+        measure.name, measure.title, measure.unit, measure.at, found.value, found.uncertainty
     )
-    return Measurement(measure.name, measure.title, measure.unit, measure.at, value, spread, reason)
+
+
+@lru_cache(maxsize=512)
+def _untold(measure: Measure, why: Reason) -> Measurement:
+    """The record of a measure that can't be taken; most clips of a camera lack the same."""
+    return Measurement(measure.name, measure.title, measure.unit, measure.at, None, None, why)
 
 
 def _obstacle(measure: Measure, shown: _Shown, missing: BoolArray) -> Reason | None:
