@@ -117,8 +117,8 @@ swings."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
-_SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
-_SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
+_SHAFT_LAST: Final[list[Point]] = [Point.CLUBHEAD, Point.SHAFT_MID]
+_SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
 _AT_BALL: Final[float] = 0.1
 """Seconds before the takeaway over which the clubhead's place behind the ball is taken."""
 _BEFORE_LOW: Final[float] = 0.25
@@ -171,8 +171,17 @@ class _Scene:
         return how_unsure(self.noise)
 
     @cached_property
-    def shaft_height(self) -> FloatArray:
-        """How much higher the tip of the shaft is than its butt, shape (n_frames,)."""
+    def clubhead(self) -> FloatArray | None:
+        """Path of the clubhead, shape (n_frames, 2); ``None`` where it is never seen."""
+        path = self.points[:, Point.CLUBHEAD]
+        return None if np.isnan(path[:, 0]).all() else path
+
+    @cached_property
+    def shaft_height(self) -> FloatArray | None:
+        """How much higher the tip of the shaft is than its butt, shape (n_frames,); ``None`` where
+        that is never seen."""
+        if np.isnan(self.points[:, _SHAFT_LAST, 0]).all():
+            return None
         ends = _shaft_ends(self.points)
         return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
 
@@ -214,8 +223,8 @@ def find_positions(
     found = _search(scene)
     if refined:
         found = _in_order(_refined(scene, found))
-    frames = _frames(scene.tracks.times, found)
-    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
+    frames, most = _frames(scene.tracks.times, found), _MOST_OBSERVED * _length(found)
+    return tuple(_as_position(scene, number, found, frames, most) for number in range(1, 11))
 
 
 def _frames(clock: FloatArray, found: Mapping[int, _Found | None]) -> dict[int, float]:
@@ -353,7 +362,8 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
     starts = [
         leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
-        for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
+        for way, far in ((path, _WELL_AWAY), (scene.clubhead, _CLUB_AWAY))
+        if way is not None
     ]
     if isnan(starts[0]):
         return None
@@ -415,8 +425,8 @@ def _impact(scene: _Scene, start: _Found | None) -> _Found | None:
 
 
 def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
-    head, times, low = scene.points[:, Point.CLUBHEAD], scene.tracks.times, scene.swing.low
-    if start is None or low is None:
+    head, times, low = scene.clubhead, scene.tracks.times, scene.swing.low
+    if start is None or low is None or head is None:
         return None
     resting = (times >= start.time - _AT_BALL) & (times <= start.time) & ~np.isnan(head[:, 0])
     ball = np.mean(head[resting, 0]) if resting.any() else np.interp(start.time, times, head[:, 0])
@@ -468,15 +478,16 @@ def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None])
     rising = number != 6
     if first is None and last is None:
         return None
-    shaft = scene.shaft_height + _sag(scene, number)
-    by_club = _crossing(
-        scene,
-        shaft,
-        first.time if first else None,
-        last.time if last else None,
-        rising=rising,
-        height_error=_SHAFT_ERROR,
-    )
+    by_club = None
+    if scene.shaft_height is not None:
+        by_club = _crossing(
+            scene,
+            scene.shaft_height + _sag(scene, number),
+            first.time if first else None,
+            last.time if last else None,
+            rising=rising,
+            height_error=_SHAFT_ERROR,
+        )
     if by_club is not None or first is None or last is None:
         return by_club
     ends = np.interp([first.time, last.time], scene.tracks.times, scene.tracks.height)
@@ -522,12 +533,17 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
 
 
 def _as_position(
-    scene: _Scene, number: int, found: dict[int, _Found | None], frames: Mapping[int, float]
+    scene: _Scene,
+    number: int,
+    found: dict[int, _Found | None],
+    frames: Mapping[int, float],
+    most: float,
 ) -> Position:
+    """What is told of a position; observed up to an uncertainty of ``most`` seconds."""
     moment = found[number]
     if moment is None:
         return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
-    unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
+    unsure = moment.uncertainty > most
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
