@@ -164,6 +164,9 @@ ones, blurred by a shutter, two to four times."""
 _MOST_BLUR: Final[float] = 2.0
 _MOST_BLUR_OF_CLUB: Final[float] = 3.5
 """A clubhead at speed is a streak as long as a hand (a judgement)."""
+_MOST_BLURS: Final[FloatArray] = np.array(
+    [_MOST_BLUR_OF_CLUB if point >= Point.GRIP_END else _MOST_BLUR for point in Point]
+)
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
@@ -265,7 +268,8 @@ def phase_curve(times: FloatArray, path: FloatArray, positions: Sequence[Positio
     found = [(p.time, p.number) for p in positions if p.time is not None]
     moments, numbers = np.array(found, dtype=float).T
     within = times[times.searchsorted(moments[0]) : times.searchsorted(moments[-1], side="right")]
-    stops = np.unique(np.concatenate([moments, within]))
+    stops = np.sort(np.concatenate([moments, within]))
+    stops = stops[np.concatenate([[True], stops[1:] > stops[:-1]])]
     x, y = (np.interp(stops, times, path[:, k]) for k in (0, 1))
     way = np.hypot(x[1:] - x[:-1], y[1:] - y[:-1])
     way[np.isnan(way)] = 0.0
@@ -372,8 +376,8 @@ def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:
 
     ``velocity`` has shape (2, n_points, n_grid).
     """
-    most = np.where(points >= Point.GRIP_END, _MOST_BLUR_OF_CLUB, _MOST_BLUR)[:, None]
-    return np.minimum(np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2), most)
+    blur = np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2)
+    return np.minimum(blur, _MOST_BLURS[points, None])
 
 
 def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
