@@ -24,7 +24,7 @@ where the wrist is lost and the hands tell.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 from math import erf, hypot, isnan, sqrt
@@ -45,7 +45,7 @@ from service.analysis.events.positions.marks import (
 )
 from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
 from service.analysis.events.positions.refinement import BY_CLUB, REFINED, Case, refine
-from service.analysis.pose.geometry import within
+from service.analysis.pose.geometry import distance, within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
@@ -337,7 +337,8 @@ def _top(scene: _Scene) -> _Found:
     stop = swing.top + int(below[0]) if below.size else last
     towards = path[stop] - path[swing.top]
     along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
-    first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
+    far = np.flatnonzero(along[swing.start : swing.top + 1] > 0.5 * along[stop])
+    first = swing.start + (int(far[-1]) if far.size else 0)
     turn = first + _lowest_frame(along[first : stop + 1])
     depth = along - along[turn]
     down = _onset(tracks.times, depth, turn, stop)
@@ -368,7 +369,7 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     if isnan(starts[0]):
         return None
     start = min(each for each in starts if not isnan(each))
-    gone = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    gone = distance(path, mean_place(path, begin, rest))
     still = (clock >= start - _LEAST_REST) & (clock <= start)
     if start - clock[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
@@ -381,10 +382,10 @@ def _well_away(
     clock: FloatArray, path: FloatArray, begin: int, rest: int, top: int, far: float
 ) -> float:
     """When a path is last seen nearer than ``far`` to its place at address, NaN if never."""
-    away = np.hypot(*(path - mean_place(path, begin, rest)).T)
-    part = np.flatnonzero(~np.isnan(away[: top + 1]))
-    part = part[part >= begin]
-    return float(last_upcrossing(clock[part], away[part], np.array([far]))[0])
+    part = slice(begin, top + 1)
+    clock, away = clock[part], distance(path[part], mean_place(path, begin, rest))
+    seen = ~np.isnan(away)
+    return float(last_upcrossing(clock[seen], away[seen], np.array([far]))[0])
 
 
 def _last_rest(scene: _Scene, top: float) -> int | None:
@@ -394,9 +395,8 @@ def _last_rest(scene: _Scene, top: float) -> int | None:
     speeds = tracks.speed[scene.swing.start : top_frame + 1]
     if np.isnan(speeds).all():
         return None
-    slow = tracks.speed < max(_QUIET * float(np.nanmax(speeds)), _QUIET_FLOOR)
-    frames = np.arange(len(tracks.times))
-    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
+    slow = tracks.speed < max(_QUIET * float(np.fmax.reduce(speeds)), _QUIET_FLOOR)
+    resting = np.flatnonzero((slow & _hands_hang(scene))[:top_frame])
     return int(resting[-1]) if resting.size else None
 
 
@@ -406,7 +406,7 @@ def _hands_hang(scene: _Scene) -> BoolArray:
     low = swing.start if swing.low is None else swing.low
     path = tracks.path
     reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
-    near = np.hypot(*(path - path[low]).T) <= _ADDRESS_TO_IMPACT
+    near = distance(path, path[low]) <= _ADDRESS_TO_IMPACT
     return np.asarray((tracks.height <= reach) & near)
 
 
@@ -514,19 +514,19 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
     hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
     clock, path = scene.tracks.times, scene.tracks.path
     first = int(np.searchsorted(clock, after.time))
-    seen = ~np.isnan(path).any(axis=1)
+    seen = ~np.isnan(path[:, 0] + path[:, 1])
     if np.count_nonzero(seen) < 2 or first >= len(clock):
         return None
     later = clock[first:, None] + hold * np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
     x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
-    strays = np.hypot(x - x[:, :1], y - y[:, :1]).max(axis=1)
+    strays = np.maximum.reduce(np.hypot(x - x[:, :1], y - y[:, :1]), axis=1)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     holds = np.flatnonzero((strays < held) & (scene.tracks.height[first:] > _FINISH_LOW))
     if holds.size == 0 or clock[-1] - clock[first + holds[0]] < _LEAST_HOLD:
         return None
     rest = first + int(holds[0])
-    home = np.array([x[holds[0], 2:].mean(), y[holds[0], 2:].mean()])
-    left = np.hypot(*(path - home).T)
+    home = np.array([0.5 * np.add.reduce(each[holds[0], 2:]) for each in (x, y)])
+    left = distance(path, home)
     away = last_time_above(clock[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
     time = float(clock[rest]) if np.isnan(away[0]) else float(away[0])
     return _Found(time, scene.frame + 0.03)
@@ -639,7 +639,7 @@ def _crossing(
 
 def _onset(
     times: FloatArray,
-    distance: FloatArray,
+    way: FloatArray,
     rest: int,
     away: int,
     near: float = _NEAR,
@@ -651,14 +651,6 @@ def _onset(
     """
     step = 1 if away >= rest else -1
     frames = np.arange(rest, away + step, step)
-    soon, later = last_upcrossing(times[frames], distance[frames], np.array([near, 4 * near]))
+    soon, later = last_upcrossing(times[frames], way[frames], np.array([near, 4 * near]))
     onset = float(2 * soon - later)
     return None if isnan(onset) else onset
-
-
-def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:
-    """Last frame before ``frame`` whose value passes ``test``, or ``first``."""
-    for k in range(frame, first - 1, -1):
-        if test(float(values[k])):
-            return k
-    return first
