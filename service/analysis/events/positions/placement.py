@@ -223,8 +223,8 @@ def find_positions(
     found = _search(scene)
     if refined:
         found = _in_order(_refined(scene, found))
-    frames, most = _frames(scene.tracks.times, found), _MOST_OBSERVED * _length(found)
-    return tuple(_as_position(scene, number, found, frames, most) for number in range(1, 11))
+    frames = _frames(scene.tracks.times, found)
+    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
 
 
 def _frames(clock: FloatArray, found: Mapping[int, _Found | None]) -> dict[int, float]:
@@ -533,17 +533,12 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
 
 
 def _as_position(
-    scene: _Scene,
-    number: int,
-    found: dict[int, _Found | None],
-    frames: Mapping[int, float],
-    most: float,
+    scene: _Scene, number: int, found: dict[int, _Found | None], frames: Mapping[int, float]
 ) -> Position:
-    """What is told of a position; observed up to an uncertainty of ``most`` seconds."""
     moment = found[number]
     if moment is None:
         return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
-    unsure = moment.uncertainty > most
+    unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
