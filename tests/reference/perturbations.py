@@ -51,9 +51,7 @@ class Perturbation:
 def _later(share: float) -> Change:
     """The start cut off, at most halfway from the start of the swing to its top."""
 
-    def change(
-        seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator
-    ) -> SwingRecording:
+    def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
         start, top = _frame(said, 1), _frame(said, 4)
         least = len(seen.times) if top is None else ((start or 0.0) + top) / 2
         return _frames(seen, slice(int(min(share * len(seen.times), least)), None))
@@ -64,9 +62,7 @@ def _later(share: float) -> Change:
 def _earlier(share: float) -> Change:
     """The end cut off, at most halfway from impact to the end of the swing."""
 
-    def change(
-        seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator
-    ) -> SwingRecording:
+    def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
         impact, end = _frame(said, 7), _frame(said, 10) or len(seen.times)
         most = 0.0 if impact is None else (impact + end) / 2
         return _frames(seen, slice(None, int(max((1.0 - share) * len(seen.times), most)) + 1))
@@ -110,9 +106,7 @@ def _resampled(fps: float) -> Change:
 def _jitter(share: float, held: int = 1) -> Change:
     """Each joint off by ``share`` of body height on each axis, anew every ``held`` frames."""
 
-    def change(
-        seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator
-    ) -> SwingRecording:
+    def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
         frames, joints, _ = seen.points.shape
         knots = rng.normal(0.0, share * _height(seen), (frames // held + 2, joints, 2))
         at = np.arange(frames) / held
@@ -187,9 +181,7 @@ def _one_place(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) 
 def _exchanged(joints: list[Point], count: int) -> Change:
     """Left and right of some joints exchanged for stretches."""
 
-    def change(
-        seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator
-    ) -> SwingRecording:
+    def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
         struck = np.zeros(seen.confidence.shape, dtype=bool)
         for _ in range(count):
             first = int(rng.integers(max(1, len(seen.times) - _LOST_FRAMES)))
@@ -232,9 +224,7 @@ def _panned(along: float, grown: float = 0.0) -> Change:
 def _shaken(share: float) -> Change:
     """All joints off together by some share of body height, as in a hand that holds a camera."""
 
-    def change(
-        seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator
-    ) -> SwingRecording:
+    def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
         off = rng.normal(0.0, share * _height(seen), (len(seen.times), 1, 2))
         return replace(seen, points=seen.points + off)
 

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Intent, Status, View
 from tests.swings import clip, cut, frames, without
+
+HANDS_AND_CLUB = [p for p in Point if p >= Point.GRIP_END or "WRIST" in p.name or "HAND" in p.name]
 
 
 @pytest.mark.parametrize("view", list(View))
@@ -48,6 +51,20 @@ def test_a_slow_rehearsal_is_a_swing(view):
     result = analyse(recording)
     assert result.swing_found
     assert abs(result.positions[6].time - swing.position_times[6]) < 0.1
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_hands_that_sink_a_little_at_the_top_are_still_in_one_swing(view):
+    swing, recording = clip(view, pause_at_top=0.6)
+    points = recording.points.copy()
+    stature = np.ptp(np.nanmedian(points[..., 1], axis=0))
+    pause = swing.position_times[3] - 0.3
+    sunk = 0.12 * stature * np.exp(-(((recording.times - pause) / 0.08) ** 2))
+    points[:, HANDS_AND_CLUB, 1] += sunk[:, None]
+    measured = measure_swing(dataclasses.replace(recording, points=points))
+    assert len(measured.swings) == 1
+    assert recording.times[measured.downswing.start] < swing.position_times[1]
+    assert abs(measured.positions[6].time - swing.position_times[6]) < 0.034
 
 
 def test_standing_still_is_no_swing_and_says_why():
