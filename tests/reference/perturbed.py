@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from service.analysis.types import Handedness, Status, SwingAnalysis, SwingRecording
+from service.analysis.types import Status, SwingAnalysis, SwingRecording
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference.clips import (
@@ -91,7 +91,7 @@ def placed(clip: Seen, event: dict[str, Any], after: SwingAnalysis, rate: float)
 
 
 def _golf_line(clips: Sequence[Seen], after: Sequence[SwingAnalysis], by: Perturbation) -> str:
-    found = {name: 0 for name in GOLF}
+    found = dict.fromkeys(GOLF, 0)
     right = np.zeros((0, 2))
     view, hand, turned, kept, decided = [], [], 0, 0, 0
     windows = {name: _windows(name) for name in GOLF}

@@ -53,10 +53,11 @@ _LEAST_TOGETHER: Final[float] = 0.1
 estimator may misplace an arm that it is sure of, but not all through a swing."""
 _NEARLY_AS_FAST: Final[float] = 0.85
 """Share of the highest speed of the hands in the clip that the real swing has at least."""
-_GOLF: Final[float] = 0.4
+LIKELY_GOLF: Final[float] = 0.4
 """Log odds for golf from which a fall is taken for a swing: a little more than even, where clips
 that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 real swings two lie
-below and none within half a unit above, of 460 other falls four lie above)."""
+below and none within half a unit above, of 460 other clips in which the hands fall four lie
+above; ``python -m tests.reference.fit_golf_likeness`` prints it)."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ def find_downswings(tracks: Tracks) -> tuple[Downswing, ...]:
     """
     found: list[Downswing] = []
     for fall in falls(tracks):
-        if log_odds(tracks, fall) < _GOLF:
+        if log_odds(tracks, fall) < LIKELY_GOLF:
             continue
         swing = _downswing(tracks, fall)
         if found and found[-1].end == swing.top:
