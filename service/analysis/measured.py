@@ -10,7 +10,11 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
-from service.analysis.events.landmark_paths import follow, without_lost_wrists
+from service.analysis.events.landmark_paths import (
+    follow,
+    without_leaping_feet,
+    without_lost_wrists,
+)
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
@@ -149,6 +153,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
     body = without_lost_wrists(body, recording.times, recording.confidence)
+    struck = chosen.end if chosen.low is None else chosen.low
+    body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     view = orientation.view
     canonical = to_canonical(body, orientation)

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from scipy.special import expit, logit
 
 from service.analysis.events.normalized import (
     DRAW_SEED,
@@ -52,6 +53,10 @@ _MOVED: Final[float] = 0.004
 """Spread on each axis of how far a picture has moved between address and impact, body heights: what
 both ankles of real clips, held by hand or panned, go together (0.3 to 0.9 % by P5 or P7 in 81
 annotated swings, from which no measure was set), and a tripod's 0: a judgement between them."""
+_PANNED: Final[float] = 0.05
+"""The same of a picture that follows the player, turns or zooms while it is taken."""
+_PANNED_SHARE: Final[float] = 0.05
+"""Of films in which it does: a judgement, as is how far."""
 STAYS: Final = (Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE)
 """Points that stay where they are from address to impact."""
 _COMING_DOWN: Final = tuple(range(grid_index(5.0), grid_index(7.0) + 1))
@@ -131,7 +136,9 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     the arms come down is the camera, or its own error. Of the two it is taken for the camera by the
     share that a camera's usual way (:data:`_MOVED`) has in the sum of both variances, the mean of
     a normal distribution that is known before and measured with an error; what remains unknown
-    goes into the drawn samples. The poses are changed in place.
+    goes into the drawn samples. Where both feet go farther together than a held camera and their
+    error explain, the film is panned, and what the foot goes is the camera. The poses are changed
+    in place.
     """
     lost = swing.missing[:, 0] | swing.missing[:, _COMING_DOWN].any(axis=1)
     stays = [p for p in STAYS if p in swing.columns.drawn_at and not lost[p]]
@@ -142,14 +149,35 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
         way = np.full((swing.samples.shape[2], 2), np.nan)
     error = way[1:] - way[0]
     unsure = np.add.reduce(error * error, axis=0) / len(error)
-    share = _MOVED**2 / (_MOVED**2 + unsure)
+    usual = (_PANNED if _panned(swing, way[0], unsure) > 0.5 else _MOVED) ** 2
+    share = usual / (usual + unsure)
     seen = ~np.isnan(share)
     moved = np.where(seen, share * way, 0.0)
-    moved -= _WANDER * (_MOVED * np.sqrt(1.0 - np.where(seen, share, 0.0)))
+    moved -= _WANDER * np.sqrt(usual * (1.0 - np.where(seen, share, 0.0)))
     best, samples = swing.poses.swapaxes(1, 2), swing.samples
     best -= moved[0][:, None] * _GONE
     samples -= np.ascontiguousarray(moved.T) * _GONE[swing.columns.places, None, None]
     return swing
+
+
+def _panned(swing: NormalizedSwing, way: FloatArray, unsure: FloatArray) -> float:
+    """How likely the film is panned, by Bayes' rule, from what both feet go together.
+
+    Parameters
+    ----------
+    way, unsure : arrays of shape (2,)
+        What the lead foot goes, and the variance of its error.
+    """
+    ankle = swing.poses[Point.TRAIL_ANKLE]
+    other = ankle[list(_COMING_DOWN)].mean(axis=0) - ankle[0]
+    together = np.where(way * other > 0.0, np.minimum(np.abs(way), np.abs(other)), 0.0)
+    if np.isnan(way + other).any():
+        return 0.0
+    held, panned = (_MOVED**2 + unsure, _PANNED**2 + unsure)
+    log_odds = 0.5 * np.add.reduce(
+        together**2 * (1.0 / held - 1.0 / panned) + np.log(held / panned)
+    )
+    return float(expit(log_odds + logit(_PANNED_SHARE)))
 
 
 def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:

@@ -3,7 +3,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.analysis.events.normalized import GRID, N_DRAWS, grid_index, unit_draws
+from service.analysis.events.normalized import (
+    GRID,
+    N_DRAWS,
+    NormalizedSwing,
+    grid_index,
+    unit_draws,
+)
 from service.analysis.events.perspective import STAYS, hold_still, undo_perspective
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.points import Point
@@ -76,15 +82,21 @@ def test_few_numbers_are_drawn_with_exactly_unit_spread_and_apart():
     np.testing.assert_allclose(draws.T @ draws / N_DRAWS, np.eye(10), atol=1e-12)
 
 
-def panned(foot_error: float) -> tuple[np.ndarray, np.ndarray]:
-    """Best poses of a swing by a steady camera and by one that goes 0.05 aside until P5, both held
-    still; ``foot_error`` is how far the drawn samples of the lead foot lie apart."""
-    swing = measured(View.DOWN_THE_LINE, 4.5).normalized
-    samples, places = swing.samples, swing.columns.places
+def know_foot(swing: NormalizedSwing, error: float) -> np.ndarray:
+    """The drawn samples, in which the lead foot's points now lie apart by ``error`` after P1."""
+    samples = swing.samples
     foot = np.isin(swing.columns.points, STAYS)
     samples[foot] = samples[foot][..., :1]
-    samples[foot & (places > 0), :, 1:] += foot_error * unit_draws(5, 2).T
-    aside = np.minimum((GRID - 1.0) / 4.0, 1.0)[:, None] * [0.05, 0.0]
+    samples[foot & (swing.columns.places > 0), :, 1:] += error * unit_draws(5, 2).T
+    return samples
+
+
+def panned(foot_error: float, way: float = 0.02) -> tuple[np.ndarray, np.ndarray]:
+    """Best poses of a swing by a steady camera and by one that goes ``way`` aside until P5, both
+    held still; ``foot_error`` is how far the drawn samples of the lead foot lie apart."""
+    swing = measured(View.DOWN_THE_LINE, 4.5).normalized
+    samples, places = know_foot(swing, foot_error), swing.columns.places
+    aside = np.minimum((GRID - 1.0) / 4.0, 1.0)[:, None] * [way, 0.0]
     moved = samples + aside[places][..., None]
     moving = replace(swing, poses=swing.poses + aside, samples=moved, lines={})
     steady, followed = hold_still(swing), hold_still(moving)
@@ -99,7 +111,24 @@ def test_a_camera_is_followed_wholly_where_the_foot_is_known_without_error():
 def test_a_foot_that_is_badly_known_says_little_of_the_camera():
     steady, followed = panned(foot_error=0.02)
     left = (followed - steady)[Point.LEAD_HIP, -1, 0]
-    assert 0.045 < left < 0.05
+    assert 0.018 < left < 0.02
+
+
+def test_a_film_that_follows_the_player_is_held_still_where_both_feet_go_with_it():
+    steady, followed = panned(foot_error=0.01, way=0.08)
+    left = (followed - steady)[Point.LEAD_HIP, -1, 0]
+    assert abs(left) < 0.008
+
+
+def test_a_foot_that_goes_alone_is_no_moving_camera():
+    swing = measured(View.DOWN_THE_LINE, 4.5).normalized
+    samples = know_foot(swing, 0.01)
+    stepped = replace(swing, poses=swing.poses.copy(), samples=samples.copy(), lines={})
+    stepped.poses[list(STAYS), 1:, 0] += 0.08
+    foot = np.isin(swing.columns.points, STAYS) & (swing.columns.places > 0)
+    stepped.samples[foot, 0] += 0.08
+    left = (hold_still(stepped).poses - hold_still(swing).poses)[Point.LEAD_HIP, -1, 0]
+    assert abs(left) < 0.02
 
 
 def test_what_is_not_known_of_a_camera_that_may_move_is_in_the_draws():
