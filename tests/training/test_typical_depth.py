@@ -26,4 +26,3 @@ def test_the_table_served_is_of_the_players_of_today(view):
 def test_players_differ_little_in_depth(view):
     served = json.loads(TABLE.read_text(encoding="utf-8"))[view.value]
     assert np.median(served["spread"]) < 0.05
-    assert np.median(served["sway"]) < 0.05

@@ -1,8 +1,8 @@
 """How far from the camera every joint usually is, position by position.
 
 ``python -m training.data.typical_depth`` writes ``service/analysis/events/typical_depth.json``,
-which :mod:`service.analysis.events.perspective` reads: means over players of two makes, how far
-players stand from them all through the swing, and how far from one position to the next.
+which :mod:`service.analysis.events.perspective` reads: means over players of two makes, and how
+far players differ from them.
 """
 
 from __future__ import annotations
@@ -30,19 +30,15 @@ _LOOKS_ALONG: Final[dict[View, tuple[int, float]]] = {
 
 
 def typical_depths(players: int = _PLAYERS, seed: int = 0) -> dict[str, dict[str, FloatArray]]:
-    """By view, ``depth`` of shape (N_POINTS, 10) at P1 to P10 in statures beyond the middle of the
-    feet, and how far players are from it: ``spread`` of shape (N_POINTS,) all through the swing,
-    and ``sway`` of shape (N_POINTS,) from position to position."""
+    """By view, ``depth`` of shape (N_POINTS, 10) at P1 to P10 and ``spread`` of shape (N_POINTS,)
+    from player to player, in statures beyond the middle of the feet."""
     bodies = np.array([body for n in range(players) for body in _bodies(seed, n)])
     told = {}
     for view, (axis, sign) in _LOOKS_ALONG.items():
         depth = sign * bodies[..., axis]
-        usual = depth.mean(axis=0)
-        steady = (depth - usual).mean(axis=1)
         told[view.value] = {
-            "depth": usual.T,
-            "spread": steady.std(axis=0),
-            "sway": np.sqrt(((depth - usual - steady[:, None]) ** 2).mean(axis=(0, 1))),
+            "depth": depth.mean(axis=0).T,
+            "spread": np.sqrt(depth.var(axis=0).mean(axis=0)),
         }
     return told
 

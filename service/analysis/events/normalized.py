@@ -162,10 +162,10 @@ def _shares() -> FloatArray:
     return shares / np.hypot(1.0 - share, share)
 
 
-SHARES: Final[FloatArray] = _shares()
+_SHARES: Final[FloatArray] = _shares()
 """Draws at P1 to P10 times this are draws along the grid."""
 _ALONG_GRID: Final[FloatArray] = np.ascontiguousarray(
-    np.sqrt(1.0 - _STEADY_SHARE) * (np.moveaxis(_DRAWS, -1, 1) @ SHARES)
+    np.sqrt(1.0 - _STEADY_SHARE) * (np.moveaxis(_DRAWS, -1, 1) @ _SHARES)
     + np.sqrt(_STEADY_SHARE) * np.moveaxis(_STEADY_DRAWS, -1, 1)
 )
 """Unit keypoint errors on the grid, shape (N_POINTS, 2, N_DRAWS, n_grid)."""
@@ -249,7 +249,7 @@ def time_normalize(
     grid_times = curve.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
     shifts = np.zeros((N_DRAWS + 1, len(GRID)))
-    shifts[1:] = (_TIME_DRAWS * spread) @ SHARES
+    shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
     unseen = np.isnan(points[..., 0]).all(axis=0)
     seen = np.flatnonzero(~unseen)
     told = points.take(seen, axis=1).T

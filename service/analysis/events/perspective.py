@@ -23,7 +23,6 @@ import numpy as np
 from service.analysis.events.normalized import (
     DRAW_SEED,
     GRID,
-    SHARES,
     NormalizedSwing,
     grid_index,
     unit_draws,
@@ -53,19 +52,6 @@ annotated swings, from which no measure was set), and a tripod's 0: a judgement 
 STAYS: Final = (Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE)
 """Points that stay where they are from address to impact."""
 
-_FEET: Final[list[Point]] = [p for p in Point if Point.LEAD_ANKLE <= p <= Point.TRAIL_SMALL_TOE]
-# Simulated players stand square and turn alike; that others do so less is a judgement after two
-# captured swings, whose hips are 0.06 nearer the camera than the table's and whose hands go another
-# 0.03 to 0.08 in and out on their way.
-_STANDS_APART: Final[float] = 0.045
-"""Body heights by which a player's joints lie nearer or farther all through the swing than those
-of simulated players, whose own spread comes on top."""
-_GOES_APART: Final[float] = 0.025
-"""The same from one position to the next."""
-_FEET_STAND_APART: Final[float] = 0.025
-"""An open or closed stance: 5 to 10 degrees are common (common practice)."""
-_FEET_GO_APART: Final[float] = 0.008
-
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
@@ -74,15 +60,7 @@ _CAMERAS: Final[FloatArray] = np.vstack([np.zeros(4), unit_draws(DRAW_SEED + 3, 
 _APART: Final[FloatArray] = np.ascontiguousarray(
     np.vstack([np.zeros(N_POINTS), unit_draws(DRAW_SEED + 4, N_POINTS)]).T
 )[..., None]
-"""How far players differ from the usual depth all through the swing, in units of the spread."""
-_ON_THE_WAY: Final[FloatArray] = np.concatenate(
-    [
-        np.zeros((N_POINTS, 1, len(GRID))),
-        unit_draws(DRAW_SEED + 6, N_POINTS, 10).swapaxes(0, 1) @ SHARES,
-    ],
-    axis=1,
-)
-"""The same from one position to the next, shape (N_POINTS, n_samples, n_grid)."""
+"""How far players differ from the usual depth, in units of the spread."""
 _NEARER: Final[FloatArray] = np.maximum(_NEARNESS + _NEARNESS_SPREAD * _CAMERAS[:, 0], 0.0)
 _HIGHER: Final[FloatArray] = _LENS_HEIGHT_SPREAD * _CAMERAS[:, 1]
 _ASTRAY: Final[FloatArray] = _ROUND * _CAMERAS[:, 2]
@@ -93,17 +71,16 @@ _GONE: Final[FloatArray] = np.minimum((GRID - 1.0) / 4.0, 1.0)
 """Share of the picture's way that it has gone along the grid: all of it by P5."""
 
 
-def _depths(view: View) -> FloatArray:
-    """Depth beyond the middle of the feet of each sample's player, shape (N_POINTS, n_samples,
-    n_grid), body heights."""
+def _depths(view: View) -> tuple[FloatArray, FloatArray]:
+    """Depth beyond the middle of the feet, shape (N_POINTS, n_grid), and its spread from player to
+    player, shape (N_POINTS,), body heights."""
     told = _TABLE[view.value]
     columns = np.array(told["depth"])
     grid = np.array([np.interp(GRID, np.arange(1.0, 11.0), row) for row in columns])
-    stands, goes = np.full(N_POINTS, _STANDS_APART), np.full(N_POINTS, _GOES_APART)
-    stands[_FEET], goes[_FEET] = _FEET_STAND_APART, _FEET_GO_APART
-    stands, goes = np.hypot(stands, told["spread"]), np.hypot(goes, told["sway"])
-    apart = stands[:, None, None] * _APART + goes[:, None, None] * _ON_THE_WAY
-    return np.asarray(grid[:, None] + apart)
+    return grid, np.array(told["spread"])
+
+
+_DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
 
 
 def _shifts(view: View) -> tuple[FloatArray, FloatArray]:
@@ -113,7 +90,8 @@ def _shifts(view: View) -> tuple[FloatArray, FloatArray]:
     (N_POINTS, n_samples, n_grid), and how far to move it aside for a camera that does not stand
     straight and up for one that stands higher, of shape (N_POINTS, 2, n_samples, n_grid).
     """
-    beyond = _depths(view)
+    depth, spread = _DEPTHS[view]
+    beyond = depth[:, None] + spread[:, None, None] * _APART
     nearer = _NEARER * beyond
     return nearer, np.stack([_ASTRAY * beyond, -_HIGHER * nearer], axis=1)
 

@@ -74,11 +74,11 @@ def _at(
 _DOUBT: Final[Mapping[str, float]] = {
     "chest_turn_p7": 1.4,
     "lead_arm_elevation_p4": 1.35,
-    "shaft_direction_p4.5": 1.2,
+    "shaft_direction_p4.5": 1.25,
     "shaft_direction_p5": 1.3,
     "trail_elbow_flexion_p8": 1.2,
-    "trunk_lean_p4": 1.2,
-    "trunk_lean_p7": 1.1,
+    "trunk_lean_p4": 1.25,
+    "trunk_lean_p7": 1.15,
 }
 """Factors on uncertainties (:attr:`Measure.doubt`) with which two of them hold 95 % of the truth
 on all makes of golfers together (``python -m training.evaluation.sources``): an arm that is lost at

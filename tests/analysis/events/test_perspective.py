@@ -47,18 +47,6 @@ def test_what_is_not_known_of_the_camera_is_in_the_uncertainty(view):
     assert abs(near.value - far.value) < 2.0 * np.hypot(near.uncertainty, far.uncertainty)
 
 
-@pytest.mark.parametrize("view", View)
-def test_that_players_go_in_and_out_in_their_own_ways_is_in_the_draws(view):
-    swing = measured(view, 4.5).normalized
-    swing.poses[:] = np.where(np.isnan(swing.poses[:, :1]), np.nan, 0.5)
-    swing.poses[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]] = [0.0, 0.04]
-    hip = undo_perspective(swing).point(Point.LEAD_HIP)[..., 0]
-    aside = 0.5 - (0.22 if view is View.DOWN_THE_LINE else 0.0)
-    apart = ((hip[1:] - hip[:1])[:, -1] - (hip[1:] - hip[:1])[:, 0]).std()
-    # At 0.35 of a body height's nearness, twice 0.025 as variances between two positions.
-    assert apart > 0.35 * 0.025 * np.sqrt(2.0) * aside * 0.8
-
-
 def test_without_feet_and_hips_nothing_is_changed():
     swing = bare(measured(View.FACE_ON, 4.5))
     assert undo_perspective(swing) is swing
