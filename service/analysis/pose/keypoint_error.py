@@ -44,8 +44,8 @@ _SURE: Final[dict[str, float]] = {
     "hip": 0.011,
     "knee": 0.009,
     "ankle": 0.0085,
-    "heel": 0.0115,
-    "toe": 0.0115,
+    "heel": 0.009,
+    "toe": 0.009,
     "grip_end": 0.0065,
     "grip": 0.0065,
     "shaft_mid": 0.0065,
@@ -54,8 +54,8 @@ _SURE: Final[dict[str, float]] = {
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings, with more of the difference taken for the
 estimator's where simulated ones err more than was said of them (hips, knees, ankles) and less where
-they err less (elbows). The face, the feet and the club, a thin line with ends, are judgements: the
-face errs as the simulated estimator's does, heels and toes a third more than the ankle."""
+they err less (elbows). The face, which errs as the simulated estimator's does, the feet, a little
+worse than the ankle, and the club, a thin line with ends, are judgements."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
 _SURE_FROM: Final[float] = 0.95
