@@ -34,7 +34,7 @@ LanguageCode = Annotated[
 """A language as a query names it."""
 
 
-def _accepted(
+async def _accepted(
     settings: CurrentSettings,
     accept_language: Annotated[str | None, Header(include_in_schema=False)] = None,
 ) -> Language:
@@ -46,7 +46,7 @@ AcceptedLanguage = Annotated[Language, Depends(_accepted)]
 """The language asked for by the browser, else that of the settings."""
 
 
-def _asked(accepted: AcceptedLanguage, lang: LanguageCode | None = None) -> Language:
+async def _asked(accepted: AcceptedLanguage, lang: LanguageCode | None = None) -> Language:
     return language(lang) if lang else accepted
 
 
