@@ -246,9 +246,13 @@ def _chest_turn(points: FloatArray, swing: Downswing) -> float:
 
 
 def _left_of_right(points: FloatArray, swing: Downswing) -> float:
-    """How far the left hip lies to the image right of the right hip early in the swing."""
-    early = points[swing.start : swing.start + 5]
-    return _median(early[:, Point.LEAD_HIP, 0] - early[:, Point.TRAIL_HIP, 0])
+    """How far the left hip lies to the image right of the right hip up to the top.
+
+    Going back hips turn by less than would bring one past the other, and over so long no exchange
+    of sides for some frames decides.
+    """
+    back = points[swing.start : max(swing.top, swing.start + 4) + 1]
+    return _median(back[:, Point.LEAD_HIP, 0] - back[:, Point.TRAIL_HIP, 0])
 
 
 def _judge(votes: list[float], yes: Choice, no: Choice) -> Judged[Choice]:
