@@ -18,12 +18,13 @@ from service.analysis.events.landmark_paths import (
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
+    Places,
     grid_index,
     phase_curve,
     time_normalize,
 )
 from service.analysis.events.orientation import orient, to_canonical
-from service.analysis.events.perspective import STAYS, hold_still, undo_perspective
+from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
@@ -49,14 +50,21 @@ from service.analysis.types import (
     View,
 )
 
-DRAWN: Final[Mapping[View, frozenset[Point]]] = {
-    view: frozenset(
-        {Point.GRIP, Point.GRIP_END, *STAYS}.union(*(m.needs for m in MEASURES if view in m.views))
-    )
-    for view in View
-}
-"""Points that measures read: all that they need, where the shaft begins if that is seen, and the
-foot that tells whether the camera moves."""
+
+def _drawn(view: View) -> Places:
+    """Where measures read which points: all that they need, where the shaft begins if that is
+    seen, and the foot that tells whether the camera moves."""
+    at = {point: set(STAYS_AT) for point in STAYS}
+    for measure in MEASURES:
+        if view in measure.views:
+            shaft = (Point.GRIP, Point.GRIP_END) if Point.CLUBHEAD in measure.needs else ()
+            for point in (*measure.needs, *shaft):
+                at.setdefault(point, set()).update(measure.places)
+    return tuple((point, tuple(sorted(at[point]))) for point in sorted(at))
+
+
+DRAWN: Final[Mapping[View, Places]] = {view: _drawn(view) for view in View}
+"""Where on the grid the errors of which points are drawn."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
