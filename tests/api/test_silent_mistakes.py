@@ -65,7 +65,7 @@ def test_points_that_are_not_what_they_seem_are_refused_with_the_fix(
 
 
 @pytest.mark.parametrize(
-    ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "others are wrong alike")]
+    ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "so are ")]
 )
 def test_the_same_mistake_in_every_point_is_told_once(
     client: TestClient, point: object, problem: str

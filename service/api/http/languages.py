@@ -16,7 +16,7 @@ def _known(code: str) -> str:
     if code not in CODES:
         raise PydanticCustomError(
             "unknown_language",
-            "is not the code of a language in which recaps are told; send one of {codes}",
+            "is not the code of a language that this service tells; send one of {codes}",
             {"codes": ", ".join(CODES)},
         )
     return code
@@ -40,6 +40,11 @@ def _asked(
 ) -> Language:
     accepted = best_accepted(accept_language) if accept_language else None
     return language(lang or accepted or settings.language)
+
+
+def headers_of(told_in: Language) -> dict[str, str]:
+    """What an answer's headers say of its language."""
+    return {"Content-Language": told_in.code, "Vary": "Accept-Language"}
 
 
 AskedLanguage = Annotated[Language, Depends(_asked)]
