@@ -380,13 +380,13 @@ _OUTCOMES: Final[dict[Outcome, str]] = {
     Outcome.HOLDS: sayable("✓ holds at full speed"),
     Outcome.LOST_AT_FULL_SPEED: sayable("✗ lost at full speed"),
     Outcome.NOT_CHANGED_IN_REHEARSAL: sayable("– not changed in the rehearsal"),
-    Outcome.CANNOT_TELL: sayable("? can't be told"),
+    Outcome.CANNOT_TELL: sayable("? can't tell"),
 }
 _LENGTHS: Final[dict[Length, str]] = {
     Length.AS_ASKED: sayable("as asked"),
     Length.LONGER: sayable("longer than asked"),
     Length.SHORTER: sayable("shorter than asked"),
-    Length.CANNOT_TELL: sayable("can't be told"),
+    Length.CANNOT_TELL: sayable("can't tell"),
 }
 _GRADES: Final[dict[Grade, str]] = {
     Grade.MILD: sayable("Mild"),

@@ -92,6 +92,28 @@ def test_a_handedness_that_contradicts_the_motion_is_told(view, hand):
     )
 
 
+@pytest.mark.parametrize("view", View)
+def test_a_view_that_contradicts_the_picture_is_told_and_nothing_is_judged_by_it(view):
+    _, recording = clip(view, fps=240.0)
+    other = next(v for v in View if v is not view)
+    wrong = analyse(dataclasses.replace(recording, view=other))
+    assert "view_contradicts_picture" in {r.code for r in wrong.quality.remarks}
+    assert "camera_tilted" not in {r.code for r in wrong.quality.remarks}
+    assert {f.reason and f.reason.code for f in wrong.findings} == {"view_unsure"}
+    assert "view_contradicts_picture" not in codes(dataclasses.replace(recording, view=view))
+
+
+def test_frames_left_out_at_the_old_rate_are_told():
+    _, recording = clip(fps=240.0)
+    assert "plays_fast" in codes(played(recording, 2.0))
+    assert "plays_fast" not in codes(recording)
+
+
+def test_feet_are_level_whichever_hand_was_given():
+    _, recording = clip(fps=240.0)
+    assert "camera_tilted" not in codes(dataclasses.replace(recording, handedness=Handedness.LEFT))
+
+
 def mirrored(recording):
     """The left-hander in the mirror."""
     points = swap_sides(recording.points) * np.array([-1.0, 1.0])

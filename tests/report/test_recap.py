@@ -384,8 +384,8 @@ def _charted(name: str, *statuses: Status) -> tuple[FaultProgress, MeasureProgre
 @pytest.mark.parametrize(
     ("statuses", "told"),
     [
-        ([Status.PRESENT, Status.NOT_ASSESSABLE], "found before, not to be told in the last"),
-        ([Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE], "gone before, not to be told"),
+        ([Status.PRESENT, Status.NOT_ASSESSABLE], "found before, but the last lesson can't"),
+        ([Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE], "gone before, but the last"),
         ([Status.ABSENT, Status.PRESENT], "new in the last lesson"),
         ([Status.PRESENT], "found in the last lesson"),
     ],

@@ -119,6 +119,12 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
+    if swing.view_contradicted:
+        return Reason(
+            "view_unsure",
+            "The clip looks as if filmed from another side than was said; leave view out or "
+            "correct it.",
+        )
     if not criteria:
         return _other_view(definition.views, swing.view.value)
     if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
@@ -153,10 +159,20 @@ def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
         if measured.uncertainty > most and score < DECISIVE[1]:
             return Reason(
                 "too_uncertain",
-                f"{criterion.measure.title}: {measured.value:.3g} ± {measured.uncertainty:.2g} "
+                f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
+                f"{_short(measured.uncertainty, 2)} "
                 f"{criterion.measure.unit} is too uncertain to judge.",
             )
     return None
+
+
+def _short(value: float, digits: int) -> str:
+    """A value to some digits, without powers of ten.
+
+    >>> _short(4.781, 3), _short(138.2, 2)
+    ('4.78', '140')
+    """
+    return np.format_float_positional(float(f"{value:.{digits}g}"), trim="-")
 
 
 def _too_few_frames(

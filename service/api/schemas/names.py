@@ -77,9 +77,11 @@ REMARKS: Final[tuple[str, ...]] = (
     "keypoints_repaired",
     "low_frame_rate",
     "older_lessons_left_out",
+    "plays_fast",
     "plays_slow",
     "several_people",
     "unlike_training",
+    "view_contradicts_picture",
 )
 
 
