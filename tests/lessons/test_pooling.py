@@ -33,7 +33,7 @@ def test_views_that_agree_or_cannot_tell_leave_the_verdict_as_it_is(finding) -> 
         assert pooled.reason is None
 
 
-def test_why_the_right_view_could_not_tell_is_told_before_that_the_other_was_the_wrong_one() -> None:
+def test_why_the_right_view_could_not_tell_comes_before_that_the_other_was_wrong() -> None:
     swings = [seen(unseen(HEEL)), seen(unseen(HEEL, "frame_rate"), View.DOWN_THE_LINE)]
     pooled = pool_findings(swings, HEEL)
     assert pooled.reason is not None

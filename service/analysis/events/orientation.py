@@ -25,8 +25,8 @@ LEAST_VIEW_CONFIDENCE: Final[float] = 0.75
 _SURE: Final[float] = 0.99
 """Highest confidence an inference may claim."""
 _SPEAKS_AGAINST: Final[float] = 0.95
-"""Confidence from which what is seen speaks against what was given. It does in one of 137 real clips
-whose view was given right, or as the file guesses it, and in 126 of 138 where it was given wrong."""
+"""Confidence from which what is seen speaks against what was given. Of 137 real clips with the view
+given right, or as their source guesses it, it does so in one; given wrong, in 126 of 138."""
 
 
 @dataclass(frozen=True)
