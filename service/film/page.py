@@ -16,7 +16,7 @@ from service.analysis.pose.points import Point
 from service.analysis.types import Evidence, Finding, Status, SwingAnalysis
 from service.film.container import Film
 from service.film.photos import photos
-from service.lessons.wording import PLACES
+from service.lessons.telling.wording import PLACES
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.table import advice, swing_table

@@ -39,8 +39,8 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, Standing, Told
 from service.lessons.coach.reviews import CoachView
-from service.lessons.rates import WHY
-from service.lessons.wording import Wording, sentence
+from service.lessons.rates import film_instead
+from service.lessons.telling.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
 from service.report.drawing.yardstick import draw_yardsticks
@@ -421,9 +421,8 @@ _CLUBS: Final[dict[Club, str]] = {
 
 def _film_instead(reason: str, wording: Wording) -> str:
     """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
-    if reason in _SAY_IT_THEMSELVES or reason not in WHY:
-        return ""
-    return wording.say(WHY[reason][1])
+    advice = None if reason in _SAY_IT_THEMSELVES else film_instead(reason)
+    return wording.say(advice) if advice else ""
 
 
 def _filters(wording: Wording) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.lessons.wording import PLACES
+from service.lessons.telling.wording import PLACES
 
 WIDTH: Final[int] = 100
 _NONE = "-"

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 
 from service.analysis import faults
 from service.api.http.dependencies import ServedAnalyser
-from service.api.http.languages import AskedLanguage, headers_of
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
@@ -28,7 +28,7 @@ def list_faults(told_in: AskedLanguage, response: Response) -> CatalogueAnswer:
     In another language titles, descriptions, causes, checkpoints and cautions are translated; by
     the names, which stay, the titles of every other answer can be told in it too.
     """
-    response.headers.update(headers_of(told_in))
+    response.headers.update(of_language(told_in))
     answers = [to_fault_answer(fault) for fault in faults.CATALOGUE.values()]
     return told(CatalogueAnswer(faults=answers), told_in)
 
@@ -38,7 +38,7 @@ def get_fault(name: str, told_in: AskedLanguage, response: Response) -> FaultAns
     """Describe one fault of the catalogue, in the language that is asked for."""
     if name not in faults.CATALOGUE:
         raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
-    response.headers.update(headers_of(told_in))
+    response.headers.update(of_language(told_in))
     return told(to_fault_answer(faults.CATALOGUE[name]), told_in)
 
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Path, Query, Response
 from fastapi.responses import HTMLResponse
 
 from service.api.http.dependencies import OwnBranding, Records
-from service.api.http.languages import AskedLanguage, headers_of
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
@@ -50,7 +50,7 @@ def get_recap(
     """
     with records.reading() as session:
         recap = build_recap(session, lesson_id, told_in)
-    response.headers.update(headers_of(told_in))
+    response.headers.update(of_language(told_in))
     return told(to_recap(recap, lesson_id), told_in)
 
 
@@ -67,7 +67,7 @@ def get_recap_page(
     """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
         page = recap_page(session, lesson_id, Look(told_in, branding))
-    return HTMLResponse(page, headers=headers_of(told_in))
+    return HTMLResponse(page, headers=of_language(told_in))
 
 
 @router.get(
