@@ -171,7 +171,8 @@ def _handedness(orientation: Orientation) -> Remark | None:
         "handedness_contradicts_motion",
         Level.WARNING,
         f"The player was said to play {told.value.value}-handed, but moves as a "
-        f"{seen.value.value}-hander does; lead and trail may be exchanged.",
+        f"{seen.value.value}-hander does; lead and trail may be exchanged, so faults can't be "
+        "judged.",
         "Leave handedness out or correct it; a mirrored film, as selfie cameras write, has to be "
         "mirrored back.",
     )

@@ -82,8 +82,6 @@ class MeasuredSwing:
         The one that is analysed.
     familiarity : Familiarity, optional
         How like the training clips of the estimators it is.
-    view_contradicted
-        Whether the picture clearly shows another view than was given.
     """
 
     normalized: NormalizedSwing
@@ -101,7 +99,6 @@ class MeasuredSwing:
     poses: FloatArray
     downswing: Downswing
     familiarity: Familiarity | None = None
-    view_contradicted: bool = False
 
     def frames_within(self, first: float, last: float) -> float:
         """How many frames of the footage lie between two position coordinates."""
@@ -184,7 +181,6 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         ),
         poses=canonical,
         downswing=chosen,
-        view_contradicted=orientation.view_contradicted,
     )
 
 

@@ -52,7 +52,7 @@ from service.report.progress import draw_progress, in_words
 
 T = TypeVar("T")
 
-_SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal", "view_unsure"})
+_SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal"})
 """Reasons that say what to film, or that no film would change."""
 
 

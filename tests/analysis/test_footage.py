@@ -79,14 +79,14 @@ def test_a_slow_rehearsal_is_no_film_that_plays_slow():
 
 @pytest.mark.parametrize("view", View)
 @pytest.mark.parametrize("hand", Handedness)
-def test_a_handedness_that_contradicts_the_motion_is_told(view, hand):
+def test_a_handedness_that_contradicts_the_motion_is_told_and_nothing_is_judged(view, hand):
     _, recording = clip(view, fps=240.0)
     if hand is Handedness.LEFT:
         recording = mirrored(recording)
     other = next(h for h in Handedness if h is not hand)
-    assert "handedness_contradicts_motion" in codes(
-        dataclasses.replace(recording, handedness=other)
-    )
+    wrong = analyse(dataclasses.replace(recording, handedness=other))
+    assert "handedness_contradicts_motion" in {r.code for r in wrong.quality.remarks}
+    assert {f.reason and f.reason.code for f in wrong.findings} == {"handedness_unsure"}
     assert "handedness_contradicts_motion" not in codes(
         dataclasses.replace(recording, handedness=hand)
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from math import hypot
@@ -34,6 +34,19 @@ DECISIVE: Final[tuple[float, float]] = (0.15, 0.93)
 """Scores up to and from which even a vague measure tells. They differ, as a score knows nothing of
 how rare faults are: of vague ones at 0.90 to 0.95 a seventh have no fault, at 0.10 to 0.15 one in
 fifty has it. Set on simulated makes of golfers left out."""
+_CONTRADICTED: Final[Mapping[str, Reason]] = {
+    "view_contradicts_picture": Reason(
+        "view_unsure",
+        "The clip looks as if filmed from another side than was said; leave view out or correct "
+        "it.",
+    ),
+    "handedness_contradicts_motion": Reason(
+        "handedness_unsure",
+        "The player moves as if playing the other way round than was said, so that lead and trail "
+        "may be exchanged; leave handedness out or correct it, or mirror a mirrored film back.",
+    ),
+}
+"""By the remark on what was given and contradicts what is seen: why nothing is judged by it."""
 _VAGUE: Final[float] = 0.3
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
 marked fault. Set likewise: with these three a third fewer verdicts are wrong than with 0.5, 0.9 and
@@ -119,12 +132,9 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
-    if swing.view_contradicted:
-        return Reason(
-            "view_unsure",
-            "The clip looks as if filmed from another side than was said; leave view out or "
-            "correct it.",
-        )
+    contradicted = [_CONTRADICTED[r.code] for r in swing.quality.remarks if r.code in _CONTRADICTED]
+    if contradicted:
+        return contradicted[0]
     if not criteria:
         return _other_view(definition.views, swing.view.value)
     if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:

@@ -30,6 +30,7 @@ REASONS: Final[tuple[str, ...]] = (
     "different_speed",
     "findings_changed",
     "frame_rate",
+    "handedness_unsure",
     "hands_apart",
     "hands_or_hips_not_seen",
     "hands_stay_level",
