@@ -70,6 +70,13 @@ def test_points_that_are_not_what_they_seem_are_refused_with_the_fix(
     assert hint in error["fix"]
 
 
+def test_one_frame_in_place_of_a_list_of_frames_is_told_as_that(client: TestClient) -> None:
+    body = {"keypoints": FRAMES[0], "layout": "coco_17", "fps": 30.0}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert "one frame alone" in error["problem"]
+    assert "a list of frames" in error["fix"]
+
+
 @pytest.mark.parametrize(
     ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "so are ")]
 )
