@@ -91,8 +91,8 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
         complaints.add(
             "/keypoints",
             strange or "fits several formats",
-            f"Send format, one of {names}; or a list of frames, each a list of plain points, [x, y] "
-            "or [x, y, confidence].",
+            f"Send format, one of {names}; or a list of frames, each a list of plain points, "
+            "[x, y] or [x, y, confidence].",
         )
     elif request.layout is None:
         complaints.add("/layout", "is missing", _LAYOUT_FIX)
