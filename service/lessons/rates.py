@@ -245,7 +245,7 @@ class Counts:
                 counts[Status.PRESENT],
                 counts[Status.ABSENT],
                 counts[Status.UNCERTAIN],
-                dict(reasons.get(fault, Counter()).most_common()),
+                _commonest_first(reasons.get(fault, Counter())),
             )
             for fault, counts in ((name, of_fault[name]) for name in _in_order(of_fault))
         )
@@ -282,6 +282,11 @@ def why(code: str) -> str:
 def film_instead(code: str) -> str | None:
     """What to film so that a reason falls away; ``None`` where nothing is known."""
     return WHY[code][1] if code in WHY else None
+
+
+def _commonest_first(counts: Counter[str]) -> dict[str, int]:
+    """Counts with the largest first, equal ones by name, whichever way they came."""
+    return dict(sorted(counts.items(), key=lambda each: (-each[1], each[0])))
 
 
 def _in_order(faults: Iterable[str]) -> list[str]:

@@ -22,7 +22,7 @@ def _known(code: str) -> str:
     return code
 
 
-_Code = Annotated[
+LanguageCode = Annotated[
     str,
     AfterValidator(_known),
     Query(
@@ -31,15 +31,23 @@ _Code = Annotated[
         json_schema_extra={"enum": list(CODES)},
     ),
 ]
+"""A language as a query names it."""
 
 
-async def _asked(
+async def _accepted(
     settings: CurrentSettings,
-    lang: _Code | None = None,
     accept_language: Annotated[str | None, Header(include_in_schema=False)] = None,
 ) -> Language:
     accepted = best_accepted(accept_language) if accept_language else None
-    return language(lang or accepted or settings.language)
+    return language(accepted or settings.language)
+
+
+AcceptedLanguage = Annotated[Language, Depends(_accepted)]
+"""The language asked for by the browser, else that of the settings."""
+
+
+async def _asked(accepted: AcceptedLanguage, lang: LanguageCode | None = None) -> Language:
+    return language(lang) if lang else accepted
 
 
 AskedLanguage = Annotated[Language, Depends(_asked)]
