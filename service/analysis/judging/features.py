@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
-from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.measures.definition import SHAPE_PLACES, Measure, MeasuredValue
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
@@ -70,9 +70,6 @@ _PACES: Final[dict[str, tuple[float, float]]] = {
 }
 """Eighths of the hands' way at either end of the backswing: where hands creep, the moment at which
 they start or turn is hard to tell."""
-_ABOUT: Final[float] = 0.5
-_PLACES: Final[int] = 5
-"""A signal is told at this many places from half a position before its window to half after."""
 _MOST: Final[float] = 1e4
 _ROUNDING: Final[float] = 1e-9
 """Of a signal less its value, in any unit: less is no difference."""
@@ -91,12 +88,7 @@ JUDGED: Final[tuple[Measure, ...]] = tuple(
 """The measures that faults are judged by."""
 
 
-def _signal_grid(measure: Measure) -> NDArray[np.intp]:
-    places = np.linspace(measure.start - _ABOUT, measure.end + _ABOUT, _PLACES)
-    return np.array([grid_index(float(p)) for p in np.clip(places, 1.0, 10.0)], dtype=np.intp)
-
-
-_SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in JUDGED}
+_SIGNAL_GRIDS: Final = {m.name: np.array(m.about, dtype=np.intp) for m in JUDGED}
 _WINDOWS: Final[NDArray[np.bool_]] = np.array([(m.start <= GRID) & (m.end >= GRID) for m in JUDGED])
 _ROWS: Final[NDArray[np.intp]] = np.arange(len(JUDGED))
 _STARTS: Final[FloatArray] = np.array([float(m.window.start) for m in JUDGED])
@@ -218,7 +210,7 @@ def _measures(measured: Sequence[object]) -> FloatArray:
 
 
 def _shapes(measured: Sequence[object]) -> FloatArray:
-    unknown = np.full(_PLACES, np.nan)
+    unknown = np.full(SHAPE_PLACES, np.nan)
     shapes = [
         each.signal[grid] - each.value if isinstance(each, MeasuredValue) else unknown
         for each, grid in zip(measured, _SIGNAL_GRIDS.values(), strict=True)
@@ -244,7 +236,7 @@ def _unrest(normalized: NormalizedSwing) -> FloatArray:
     """Spreads of lengths, then of places on the ground, then how much lengths have changed since
     P1, then the wrists' way from one to the other, shape (n_segments + n_standing * 2 +
     (n_segments + 2) * n_stretched_at,)."""
-    poses = normalized.poses[:, 0]
+    poses = normalized.poses
     starts, ends = _ENDS
     apart = poses[starts, : grid_index(8.0) + 1] - poses[ends, : grid_index(8.0) + 1]
     lengths = np.sqrt(np.add.reduce(apart * apart, axis=-1))
@@ -270,7 +262,7 @@ def _spread(values: FloatArray) -> FloatArray:
 
 def _address(normalized: NormalizedSwing) -> FloatArray:
     """Joints about the middle of the ankles at P1, shape (n_joints * 2,)."""
-    pose = normalized.poses[:, 0, 0]
+    pose = normalized.poses[:, 0]
     feet = pose[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]].mean(axis=0)
     return np.asarray((pose[list(_JOINTS)] - feet).reshape(-1))
 

@@ -50,11 +50,6 @@ def test_a_mark_not_seen_goes_the_way_that_was_learnt_for_it(lost_goes_up):
     assert told == pytest.approx([0.35, 0.85, 0.85 if lost_goes_up else 0.35])
 
 
-def test_a_rule_counts_in_the_movements_own_unit_of_time():
-    marks = Marks(np.array([1.0]), 2.0, 0.5, 1 / 60)
-    assert one_split(lost_goes_up=True).time(marks) == pytest.approx(2.0 + 0.5 * 0.85)
-
-
 def test_a_rule_is_less_sure_of_a_slower_swing_and_of_fewer_frames():
     rule = replace(one_split(lost_goes_up=True), spread=(0.003, 0.1, 0.5))
     usual, slow, coarse = (
@@ -68,9 +63,26 @@ def test_a_position_is_not_moved_beyond_belief():
     case = Case(1, View.FACE_ON, club=True)
     rule = rules()[case]
     marks = Marks(np.zeros(rule.n_marks), 100.0, 0.5, 1 / 60)
-    told = rule.time(marks)
-    assert refine(case, marks, told + 0.4) == (told, rule.uncertainty(marks))
-    assert refine(case, marks, told + 0.6) is None
+    told = 100.0 + 0.5 * rule.told(marks.values)  # in the movement's own unit of time
+    assert refine({case: (marks, told + 0.4)}) == {
+        case: (pytest.approx(told), rule.uncertainty(marks))
+    }
+    assert refine({case: (marks, told + 0.6)}) == {}
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_rules_asked_together_tell_what_each_tells_alone(view):
+    rng, asked, alone = np.random.default_rng(1), {}, {}
+    for case, rule in rules().items():
+        if case.view is view and not case.club:
+            values = rng.normal(0.0, 3.0, rule.n_marks)
+            values[rng.random(rule.n_marks) < 0.2] = np.nan
+            asked[case] = Marks(values, 1.0, 0.5, 1 / 60), 1.0 + 0.5 * rule.told(values)
+            alone[case] = asked[case][1], rule.uncertainty(asked[case][0])
+    together = refine(asked)
+    assert together.keys() == alone.keys()
+    for case, told in together.items():
+        assert told == pytest.approx(alone[case])
 
 
 @pytest.mark.parametrize("club", [True, False])
@@ -105,4 +117,4 @@ def test_a_handle_that_rises_through_impact_does_not_bring_impact_forward(view, 
 
 def test_a_case_without_a_rule_keeps_the_place_found():
     marks = Marks(np.zeros(3), 1.0, 0.5, 1 / 60)
-    assert refine(Case(2, View.FACE_ON, club=True), marks, 1.0) is None
+    assert refine({Case(2, View.FACE_ON, club=True): (marks, 1.0)}) == {}
