@@ -16,7 +16,7 @@ def _known(code: str) -> str:
     if code not in CODES:
         raise PydanticCustomError(
             "unknown_language",
-            "is not the code of a language in which recaps are told; send one of {codes}",
+            "is not the code of a language in which this is told; send one of {codes}",
             {"codes": ", ".join(CODES)},
         )
     return code
@@ -44,3 +44,8 @@ async def _asked(
 
 AskedLanguage = Annotated[Language, Depends(_asked)]
 """The language asked for in the query, else by the browser, else that of the settings."""
+
+
+def of_language(told_in: Language) -> dict[str, str]:
+    """Headers of an answer that is told in a language."""
+    return {"Content-Language": told_in.code, "Vary": "Accept-Language"}
