@@ -145,7 +145,7 @@ def clips_of(
     Parameters
     ----------
     reclock
-        Makes of each motion one by another clock (:mod:`training.data.other_clocks`) before it is
+        Makes of each motion one by another clock (:mod:`training.data.augmented.other_clocks`) before it is
         filmed.
     """
     place = SPLITS.index(split), list(SOURCES).index(source)

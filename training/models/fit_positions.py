@@ -35,14 +35,14 @@ from service.analysis.events.positions.network import (
 from service.analysis.events.positions.strip import Strip, strip_of
 from service.analysis.measured import LaidOut, lay_out
 from service.analysis.types import BoolArray, FloatArray, Source, SwingAnalysis, View
-from training.data.other_clocks import reclocked
+from training.data.augmented.other_clocks import reclocked
 from training.data.sources import Clip, clips_of
-from training.data.spoilt import spoilt
+from training.data.augmented.spoilt import spoilt
 from training.models.network_to_onnx import to_onnx
 from training.models.position_network import Examples, chances, fit
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 600
+GOLFERS: Final[int] = 800
 """Golfers of each make by their own clocks, and as many by other ones."""
 ROUNDS: Final[int] = 12
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")

@@ -114,16 +114,11 @@ _BY_HANDS: Final[float] = 0.012
 swings."""
 _BY_CLUB: Final[frozenset[int]] = frozenset({2, 6, 8})
 """Positions that the shaft itself shows where it is seen."""
-_FARTHEST: Final[Mapping[int, float]] = {
-    **dict.fromkeys(range(1, 11), 0.15),
-    1: 0.4,
-    4: 0.25,
-    7: 0.04,
-    10: 0.5,
-}
-"""How far from where thresholds place it a position may be moved, in lengths of the swing. All but
-P7's are judgement, hardly ever reached; hands are lowest near the ball whatever the footage, and
-P7's was set on annotated clips whose hidden arms lie anywhere."""
+_FARTHEST: Final[Mapping[int, float]] = {**dict.fromkeys(range(1, 11), 0.5), 7: 0.04}
+"""How far from where thresholds place it a position may be moved, in lengths of the swing, and how
+unsure the network may be for its word to count. P7's was set on annotated clips whose hidden arms
+lie anywhere: the hands are lowest near the ball whatever the footage. The rest is judgement, hardly
+ever reached."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -258,7 +253,9 @@ def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found
         told_by = _Found(
             float(told.times[number - 1]), float(told.spread[number - 1]), moment.inferred
         )
-        better[number] = _held_near(told_by, moment, _FARTHEST[number] * strip.length, clock)
+        farthest = _FARTHEST[number] * strip.length
+        if told_by.uncertainty <= farthest:  # else the network doesn't know its way
+            better[number] = _held_near(told_by, moment, farthest, clock)
     return better
 
 

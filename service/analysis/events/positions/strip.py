@@ -44,6 +44,8 @@ _FINE: Final[float] = 0.01
 """Body heights: smaller ways are told evenly, larger ones by their logarithm."""
 _SLOW: Final[float] = 0.05
 """Body heights a second, likewise."""
+_GENTLE: Final[float] = 0.4
+"""Factor by which such logarithms come to be about as large as other signals."""
 _LEAST_ERROR: Final[float] = 0.003
 """Body heights; no point is better known."""
 _UNKNOWN_ERROR: Final[float] = 0.03
@@ -88,8 +90,10 @@ _WAYS: Final[list[int]] = [
 ]
 """Whose ways from address and to the finish are told, beside that of the hands against the hips."""
 _SPEEDS: Final[list[int]] = [_POINTS.index(Point.LEAD_WRIST), _POINTS.index(Point.CLUBHEAD), _HANDS]
-N_SIGNALS: Final[int] = 2 * _N_PATHS + _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + len(_SPEEDS) + 1 + 2
+N_SIGNALS: Final[int] = 3 * _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + len(_SPEEDS) + 3
+"""Places and whether they are seen, ways, speeds, steps of time and whether the clip goes on."""
 N_ABOUT: Final[int] = len(_POINTS) + 6
+_Single = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -137,27 +141,30 @@ def strip_of(
         return None
     clock = _clock(hung)
     paths = np.concatenate(
-        [points.take(_POINTS, axis=1), tracks.hands[:, None], tracks.hips[:, None]], axis=1
+        [points.take(_POINTS, axis=1), tracks.hands[:, None], tracks.hips[:, None]],
+        axis=1,
+        dtype=np.float32,
     )
+    between = _between(tracks.times, clock)
+    inside = (clock >= tracks.times[0]) & (clock <= tracks.times[-1])
+    there = np.tile(inside[:, None], _N_PATHS).astype(np.float32)
     seen = ~np.isnan(paths[..., 0])
     if not seen.all():
         _bridge(tracks.times, paths, seen)
-    frame, share = _between(tracks.times, clock)
-    places = _sampled(paths, frame, share)
-    there = _sampled(seen.astype(float), frame, share)
-    inside = (clock >= tracks.times[0]) & (clock <= tracks.times[-1])
-    there *= inside[:, None]
+        there *= _sampled(seen.astype(np.float32), *between)
+    places = _sampled(paths, *between)
     ways = np.concatenate(
         [places[:, _WAYS], (places[:, _HANDS] - places[:, _HIPS])[:, None]], axis=1
     )
-    step = np.gradient(clock)
+    ways = np.stack(
+        [ways - ways[_AT_ADDRESS].mean(axis=0), ways - ways[_AT_FINISH].mean(axis=0)], 1
+    )
     signals = [
         (places - places[:, _HIPS].mean(axis=0)).reshape(N_SAMPLES, -1),
         there[:, :-1],
-        _gone(ways - ways[_AT_ADDRESS].mean(axis=0)),
-        _gone(ways - ways[_AT_FINISH].mean(axis=0)),
+        _gone(ways),
         _speeds(tracks.times, paths, clock),
-        np.log(step / _USUAL_STEP)[:, None],
+        np.log(np.gradient(clock) / _USUAL_STEP)[:, None],
         inside[:, None],
     ]
     return Strip(
@@ -192,7 +199,7 @@ def _clock(hung: tuple[float, float, float, float]) -> FloatArray:
     return np.concatenate([np.linspace(a, b, n, endpoint=False) for a, b, n in parts])
 
 
-def _bridge(clock: FloatArray, paths: FloatArray, seen: NDArray[np.bool_]) -> None:
+def _bridge(clock: FloatArray, paths: _Single, seen: NDArray[np.bool_]) -> None:
     """Fill gaps by straight lines and what is hardly ever seen by 0, in place."""
     for path in np.flatnonzero(~seen.all(axis=0)):
         known = seen[:, path]
@@ -204,15 +211,15 @@ def _bridge(clock: FloatArray, paths: FloatArray, seen: NDArray[np.bool_]) -> No
             paths[:, path, k] = np.interp(clock, clock[known], paths[known, path, k])
 
 
-def _between(clock: FloatArray, at: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+def _between(clock: FloatArray, at: FloatArray) -> tuple[NDArray[np.intp], _Single]:
     """The frame before each time and how far on the way to the next it lies; the first or last
     frame holds beyond the clip."""
     frame = np.minimum(np.maximum(clock.searchsorted(at) - 1, 0), len(clock) - 2)
     share = (at - clock[frame]) / (clock[frame + 1] - clock[frame])
-    return frame, np.minimum(np.maximum(share, 0.0), 1.0)
+    return frame, np.minimum(np.maximum(share, 0.0), 1.0).astype(np.float32)
 
 
-def _sampled(values: FloatArray, frame: NDArray[np.intp], share: FloatArray) -> FloatArray:
+def _sampled(values: _Single, frame: NDArray[np.intp], share: _Single) -> _Single:
     """Values of shape (n_frames, ...) between frames, shape (n_at, ...)."""
     flat = values.reshape(len(values), -1)
     here = flat.take(frame, axis=0)
@@ -220,20 +227,18 @@ def _sampled(values: FloatArray, frame: NDArray[np.intp], share: FloatArray) -> 
     return np.asarray(told.reshape(len(frame), *values.shape[1:]))
 
 
-def _gone(ways: FloatArray) -> FloatArray:
-    """Ways of shape (n, n_ways, 2) along either axis and straight, small ones told finely."""
-    straight = np.hypot(ways[..., 0], ways[..., 1])[..., None]
+def _gone(ways: _Single) -> _Single:
+    """Ways of shape (n, 2, n_ways, 2) along either axis and straight, small ones told finely."""
+    straight = np.sqrt(ways[..., :1] ** 2 + ways[..., 1:] ** 2)
     return _fine(np.concatenate([ways, straight], axis=-1).reshape(len(ways), -1), _FINE)
 
 
-def _fine(values: FloatArray, unit: float) -> FloatArray:
-    single = values.astype(np.float32)
-    return np.asarray(
-        np.copysign(0.4 * np.log(1.0 + np.abs(single) * np.float32(1.0 / unit)), single)
-    )
+def _fine(values: _Single, unit: float) -> _Single:
+    large = np.log(1.0 + np.abs(values) * np.float32(1.0 / unit))
+    return np.asarray(np.copysign(np.float32(_GENTLE) * large, values))
 
 
-def _speeds(times: FloatArray, paths: FloatArray, clock: FloatArray) -> FloatArray:
+def _speeds(times: FloatArray, paths: _Single, clock: FloatArray) -> _Single:
     """Speeds of some paths and of the hands against the hips, shape (N_SAMPLES, n_speeds)."""
     moving = paths[:, [*_SPEEDS, _HANDS]]
     moving[:, -1] -= paths[:, _HIPS]
