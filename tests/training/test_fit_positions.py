@@ -11,8 +11,8 @@ from service.analysis.events.positions.strip import N_SAMPLES
 from service.analysis.onnx_session import open_session
 from service.analysis.types import View
 from training.data.augmented.other_clocks import reclocked
-from training.data.sources import clips_of
 from training.data.augmented.spoilt import spoilt
+from training.data.sources import clips_of
 from training.models.fit_positions import MAKES, learnt_without, lessons, model_of
 from training.models.network_to_onnx import to_onnx
 from training.models.position_network import chances, first_weights, fit

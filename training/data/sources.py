@@ -145,8 +145,8 @@ def clips_of(
     Parameters
     ----------
     reclock
-        Makes of each motion one by another clock (:mod:`training.data.augmented.other_clocks`) before it is
-        filmed.
+        Makes of each motion one by another clock before it is filmed
+        (:mod:`training.data.augmented.other_clocks`).
     """
     place = SPLITS.index(split), list(SOURCES).index(source)
     return SOURCES[source](np.random.default_rng([seed, *place, number]), reclock)
