@@ -20,13 +20,13 @@ from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRecording, View
 from service.records import Role
-from training.simulator.amounts import FaultAmounts
-from training.simulator.body import Sex
-from training.simulator.camera import Camera
-from training.simulator.estimator import EstimatorNoise
-from training.simulator.film import film
+from training.simulator.body.segments import Sex
+from training.simulator.filming.camera import Camera
+from training.simulator.filming.estimator import EstimatorNoise
+from training.simulator.filming.film import film
 from training.simulator.golfer import Golfer
-from training.simulator.motion import SwingMotion, swing_motion
+from training.simulator.swing.amounts import FaultAmounts
+from training.simulator.swing.motion import SwingMotion, swing_motion
 
 PLAYER: Final[str] = "Ines Calder (invented), Marlow Quay Golf Academy (invented)"
 EXAMPLES: Final[Path] = Path(__file__).parents[1] / "openapi" / "examples"

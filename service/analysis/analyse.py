@@ -53,7 +53,7 @@ def _analyse(
     for recording in recordings:
         swing = measure_swing(recording)
         stops.append(_stopped_at(recording, swing))
-        measured.append(_light(swing))
+        measured.append(swing)
     swings = [swing for swing in measured if isinstance(swing, MeasuredSwing)]
     estimated = iter(classifier.estimate_all(swings) if classifier else swings)
     for recording, swing, stop in zip(recordings, measured, stops, strict=True):
@@ -74,13 +74,6 @@ def _stopped_at(
     if isinstance(swing, SwingAnalysis):
         return StoppedAt(asked, reason=swing.reason)
     return stopped_at(swing, asked)
-
-
-def _light(swing: MeasuredSwing | SwingAnalysis) -> MeasuredSwing | SwingAnalysis:
-    """What is measured without the drawn poses, which nobody needs any more: 1.6 MB a swing."""
-    if isinstance(swing, SwingAnalysis):
-        return swing
-    return replace(swing, normalized=swing.normalized.without_draws())
 
 
 def _judged(

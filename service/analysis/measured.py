@@ -10,16 +10,22 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
-from service.analysis.events.landmark_paths import Tracks, follow, without_lost_wrists
+from service.analysis.events.landmark_paths import (
+    Tracks,
+    follow,
+    without_leaping_feet,
+    without_lost_wrists,
+)
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
+    Places,
     grid_index,
     phase_curve,
     time_normalize,
 )
 from service.analysis.events.orientation import Orientation, orient, to_canonical
-from service.analysis.events.perspective import STAYS, hold_still, undo_perspective
+from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
@@ -46,14 +52,21 @@ from service.analysis.types import (
     View,
 )
 
-DRAWN: Final[Mapping[View, frozenset[Point]]] = {
-    view: frozenset(
-        {Point.GRIP, Point.GRIP_END, *STAYS}.union(*(m.needs for m in MEASURES if view in m.views))
-    )
-    for view in View
-}
-"""Points that measures read: all that they need, where the shaft begins if that is seen, and the
-foot that tells whether the camera moves."""
+
+def _drawn(view: View) -> Places:
+    """Where measures read which points: all that they need, where the shaft begins if that is
+    seen, and the foot that tells whether the camera moves."""
+    at = {point: set(STAYS_AT) for point in STAYS}
+    for measure in MEASURES:
+        if view in measure.views:
+            shaft = (Point.GRIP, Point.GRIP_END) if Point.CLUBHEAD in measure.needs else ()
+            for point in (*measure.needs, *shaft):
+                at.setdefault(point, set()).update(measure.places)
+    return tuple((point, tuple(sorted(at[point]))) for point in sorted(at))
+
+
+DRAWN: Final[Mapping[View, Places]] = {view: _drawn(view) for view in View}
+"""Where on the grid the errors of which points are drawn."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
@@ -161,6 +174,8 @@ def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
     body = without_lost_wrists(body, recording.times, recording.confidence)
+    struck = chosen.end if chosen.low is None else chosen.low
+    body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     canonical = to_canonical(body, orientation)
     observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -226,17 +226,27 @@ def _read_points(
 
 def _table(points: Sequence[object]) -> FloatArray | None:
     """The points as an array of shape (n_points, 3), or ``None`` if any is no point."""
-    rows = [point if isinstance(point, list) else _ABSENT for point in points]
-    if not set(map(type, points)) <= {list, type(None)} or not set(map(len, rows)) <= {2, 3}:
+    kinds = set(map(type, points))
+    if not kinds <= {list, type(None)}:
         return None
-    numbers = list(chain.from_iterable(row if len(row) == _AXES else (*row, None) for row in rows))
-    if not set(map(type, numbers)) <= {int, float, type(None)}:
+    rows: Sequence[Any] = points
+    if type(None) in kinds:
+        rows = [_ABSENT if row is None else row for row in rows]
+    lengths = set(map(len, rows))
+    if not lengths <= {2, _AXES}:
+        return None
+    if 2 in lengths:
+        rows = [row if len(row) == _AXES else (*row, None) for row in rows]
+    numbers = list(chain.from_iterable(rows))
+    kinds = set(map(type, numbers))
+    if not kinds <= {int, float, type(None)}:
         return None
     try:
         table = np.array(numbers, dtype=np.float64)
     except OverflowError:
         return None
-    sent_nan = np.count_nonzero(np.isnan(table)) != numbers.count(None)
+    absent = numbers.count(None) if type(None) in kinds else 0
+    sent_nan = np.count_nonzero(np.isnan(table)) != absent
     return None if sent_nan else table.reshape(-1, _AXES)
 
 

@@ -4,15 +4,15 @@ Domain only: analyses in, frozen dataclasses out; knows nothing of HTTP, files o
 databases.
 """
 
-from service.lessons.alignment import Alignment, align
-from service.lessons.causes import GRAPH, CausalGraph, Link
-from service.lessons.comparison import (
+from service.lessons.changes.alignment import Alignment, align
+from service.lessons.changes.comparison import (
     Comparison,
     FaultChange,
     MeasureChange,
     Verdict,
     compare,
 )
+from service.lessons.changes.rehearsal import Outcome, Transfer, transfer_to_full_speed
 from service.lessons.errors import (
     DifferentViews,
     NoSwingFound,
@@ -31,8 +31,9 @@ from service.lessons.progress import (
     Trend,
     follow_up,
 )
-from service.lessons.rehearsal import Outcome, Transfer, transfer_to_full_speed
-from service.lessons.story import (
+from service.lessons.swings import Lesson, Part, PooledFinding, finding_about, pool_findings
+from service.lessons.telling.causes import GRAPH, CausalGraph, Link
+from service.lessons.telling.story import (
     Chapter,
     Compensation,
     Keep,
@@ -43,7 +44,6 @@ from service.lessons.story import (
     VideoCheck,
     build_story,
 )
-from service.lessons.swings import Lesson, Part, PooledFinding, finding_about, pool_findings
 
 __all__ = [
     "GRAPH",

@@ -39,7 +39,7 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, Standing, Told
 from service.lessons.coach.reviews import CoachView
-from service.lessons.wording import Wording, sentence
+from service.lessons.telling.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
 from service.report.drawing.yardstick import draw_yardsticks

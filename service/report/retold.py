@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.lessons.retold import Changes
+from service.lessons.changes.retold import Changes
 
 
 def changes_table(changes: Changes) -> str:

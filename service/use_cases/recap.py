@@ -27,10 +27,10 @@ from service.lessons import (
     pool_findings,
     transfer_to_full_speed,
 )
+from service.lessons.changes.comparison import COACHS_VIEW
 from service.lessons.coach.approval import standing
 from service.lessons.coach.reviews import as_told, last_word, sureness
-from service.lessons.comparison import COACHS_VIEW
-from service.lessons.wording import Wording
+from service.lessons.telling.wording import Wording
 from service.records import KeptSwing, Lesson, Player, Provenance, Role
 from service.records.keeping import lessons, players, swings
 from service.report.branding import Branding

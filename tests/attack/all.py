@@ -50,28 +50,28 @@ MENDS: Final[tuple[Mend, ...]] = (
         (
             "tests/attack/test_gzip.py",
             "tests/intake/test_long_json.py",
-            "tests/api/test_transport.py",
+            "tests/api/http/test_transport.py",
         ),
         ("tests.bench.health_under_load",),
     ),
     Mend(
         "/readyz was wrong both ways",
-        ("tests/api/test_readiness.py", "tests/attack/test_ready_under_load.py"),
+        ("tests/api/http/test_readiness.py", "tests/attack/test_ready_under_load.py"),
         ("tests.bench.health_under_load",),
     ),
     Mend("a hung database stopped everything", ("tests/records/test_limits.py",)),
     Mend("the model runtime told of itself", ("tests/attack/test_telemetry.py",)),
     Mend(
         "a failed commit was told as nothing written",
-        ("tests/records/test_limits.py", "tests/api/test_retries.py"),
+        ("tests/records/test_limits.py", "tests/api/http/test_retries.py"),
         ("tests.attack.kills",),
     ),
     Mend(
         "valid input was answered with 500",
         (
             "tests/analysis/test_gaps.py",
-            "tests/api/test_records_batch.py",
-            "tests/api/test_readiness.py",
+            "tests/api/routes/test_records_batch.py",
+            "tests/api/http/test_readiness.py",
             "tests/cli/test_command_line.py",
             "tests/attack/fuzz",
         ),
@@ -79,7 +79,7 @@ MENDS: Final[tuple[Mend, ...]] = (
     ),
     Mend(
         "threads halved the throughput",
-        ("tests/api/test_admission.py",),
+        ("tests/api/http/test_admission.py",),
         ("tests.bench.throughput", "tests.bench.overload"),
     ),
     Mend("what was deleted could still be read", ("tests/records/test_forgetting.py",)),
@@ -89,13 +89,13 @@ MENDS: Final[tuple[Mend, ...]] = (
         (
             "tests/attack/test_shutdown.py",
             "tests/records/test_bounded_recap.py",
-            "tests/api/test_records_batch.py",
+            "tests/api/routes/test_records_batch.py",
         ),
         ("tests.bench.many_swings",),
     ),
     Mend(
         "the contract left things out",
-        ("tests/api/test_methods.py", "tests/api/test_confidences.py"),
+        ("tests/api/http/test_methods.py", "tests/api/routes/test_confidences.py"),
     ),
 )
 

@@ -1,7 +1,8 @@
 """Make the table of :mod:`service.analysis.events.golf_likeness` anew, and measure such fits.
 
 ``python -m tests.reference.fit_golf_likeness`` fits on either source of research clips and prints
-what is taken for golf on the other, then fits on both and prints the table. Simulated swings and
+what is taken for golf on the other, does the same ten-fold by clip, then fits on all and prints the
+table. Simulated swings and
 motions are in every fit. Each clip is also taken with its start or its end cut off, without legs
 and with unsure wrists; those copies weigh half and are not counted in what is measured.
 """
@@ -11,7 +12,7 @@ from __future__ import annotations
 import dataclasses
 import sys
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
 from typing import Any, Final
@@ -19,7 +20,7 @@ from typing import Any, Final
 import numpy as np
 from sklearn.linear_model import LogisticRegression
 
-from service.analysis.events.detection import falls
+from service.analysis.events.detection import LIKELY_GOLF, falls
 from service.analysis.events.golf_likeness import TRAITS, Fall, traits
 from service.analysis.events.landmark_paths import Tracks, follow
 from service.analysis.pose.conditioning import body_height, condition
@@ -55,7 +56,9 @@ _FEET: Final = [p for p in Point if "HEEL" in p.name or "TOE" in p.name]
 _NOT_THE_PLAYER: Final = ("estimated_golf_clips golf-23",)
 """Golf clips in which the estimator follows something else than the player."""
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
-IsSwing = Callable[[Fall], bool]
+_REAL: Final = ("Penn Action", "J-HMDB")
+_FOLDS: Final = 10
+_EDGES: Final = [-4.0, -2.0, -1.0, 0.0, LIKELY_GOLF, 1.0, 2.0, 4.0]
 
 
 @dataclass(frozen=True)
@@ -219,19 +222,46 @@ def _tracks(seen: SwingRecording) -> Tracks | None:
     return follow(clean.points * np.array([1.0, -1.0]) / scale, seen.times, seen.confidence)
 
 
-def _measure(fitted: Fit, held_out: list[Example]) -> str:
-    """What a fit takes for golf, by clip; clips in which no fall was found are in no count."""
-    best: dict[tuple[str, str], float] = defaultdict(lambda: -np.inf)
+Likely = dict[tuple[str, str], float]
+"""The highest log odds of any fall in a clip, by clip and action."""
+
+
+def _judged(fitted: Fit, held_out: list[Example]) -> Likely:
+    best: Likely = defaultdict(lambda: -np.inf)
     for e in held_out:
         if not e.copy:
             key = (e.clip, e.action)
             best[key] = max(best[key], float(fitted.log_odds(e.values[None])[0]))
+    return best
+
+
+def _in_folds(everything: list[Example]) -> Likely:
+    """Every real clip judged by a fit on nine tenths of the clips, it and its twin not among them:
+    what is to be expected of another clip of the same sources."""
+    real, simulated = _source(everything, *_REAL), _source(everything, "simulated")
+    clips = sorted({_number(e) for e in real})
+    fold = {c: k % _FOLDS for k, c in enumerate(np.random.default_rng(0).permutation(clips))}
+    best: Likely = {}
+    for k in range(_FOLDS):
+        fitted = fit([e for e in real if fold[_number(e)] != k] + simulated)
+        best |= _judged(fitted, [e for e in real if fold[_number(e)] == k])
+    return best
+
+
+def _number(example: Example) -> str:
+    """Of a clip, the same annotated by hand and through the estimator."""
+    return example.clip.split()[-1]
+
+
+def _told(best: Likely) -> str:
+    """What is taken for golf, by clip; clips in which no fall was found are in no count."""
     golf = np.array([v for (_, a), v in best.items() if a == "golf"])
     bats = np.array([v for (_, a), v in best.items() if a in BATS])
     rest = np.array([v for (_, a), v in best.items() if a != "golf" and a not in BATS])
     return (
-        f"golf {(golf >= 0).sum()} of {len(golf)}, bat swings {(bats >= 0).sum()} of {len(bats)}, "
-        f"other actions {(rest >= 0).sum()} of {len(rest)} in which the hands fall"
+        f"golf {(golf >= LIKELY_GOLF).sum()} of {len(golf)}, "
+        f"bat swings {(bats >= LIKELY_GOLF).sum()} of {len(bats)}, "
+        f"other actions {(rest >= LIKELY_GOLF).sum()} of {len(rest)} in which the hands fall"
     )
 
 
@@ -247,7 +277,13 @@ def main() -> int:
     everything = examples()
     for one, other in (("Penn Action", "J-HMDB"), ("J-HMDB", "Penn Action")):
         fitted = fit(_source(everything, one, "simulated"))
-        print(f"fitted on {one}, on {other}: {_measure(fitted, _source(everything, other))}")
+        print(f"fitted on {one}, on {other}: {_told(_judged(fitted, _source(everything, other)))}")
+    best = _in_folds(everything)
+    print(f"ten-fold by clip: {_told(best)}")
+    for what, golf in (("golf", True), ("other actions", False)):
+        odds = [value for (_, action), value in best.items() if (action == "golf") is golf]
+        counts, _ = np.histogram(odds, [-np.inf, *_EDGES, np.inf])
+        print(f"  {what:14s}log odds up to {_EDGES} and above: {counts.tolist()}")
     final = fit(everything)
     print(f"_OFFSET = {final.offset:.2f}")
     for k, trait in enumerate(TRAITS):

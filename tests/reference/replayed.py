@@ -22,7 +22,7 @@ from tests.reference.clips import read
 from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
-from training.simulator.motion import to_anatomical
+from training.simulator.swing.motion import to_anatomical
 
 _FILE: Final = "golf_motions_3d"
 DISTANCES: Final = (3.0, 4.5, 6.0)

@@ -24,7 +24,7 @@ from tests.reference.clips import FOLDER, read
 from training.data.mixed_players import mixed_player
 from training.evaluation.two_samples import held_out_auroc
 from training.simulator import EstimatorNoise, film, random_camera
-from training.simulator.estimator import LIKE_AN_ESTIMATOR
+from training.simulator.filming.estimator import LIKE_AN_ESTIMATOR
 
 BEFORE: Final = EstimatorNoise(gaps=0.0, club=False)
 """The simulated estimator without measured errors, for comparison."""

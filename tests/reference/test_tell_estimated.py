@@ -5,7 +5,7 @@ import pytest
 
 from tests.reference import tell_estimated as tell
 from tests.reference.clips import FOLDER
-from training.simulator.estimator import LIKE_AN_ESTIMATOR
+from training.simulator.filming.estimator import LIKE_AN_ESTIMATOR
 
 needs_clips = pytest.mark.skipif(
     not (FOLDER / "estimated_golf_clips.ndjson").is_file(),

@@ -14,7 +14,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import Handedness, Judged, View
 from service.demo import clip_body
-from service.lessons.wording import IN_ENGLISH, Wording
+from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
 from service.report.drawing.marks import Growth, Mark, Poses, mark_of
 from service.report.drawing.measures import ShownMeasure, value_in_words

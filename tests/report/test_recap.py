@@ -36,7 +36,7 @@ from service.lessons import (
     follow_up,
 )
 from service.lessons import Lesson as LessonAnalyses
-from service.lessons.wording import Wording
+from service.lessons.telling.wording import Wording
 from service.records import (
     Database,
     KeptAnalysis,

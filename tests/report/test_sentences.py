@@ -14,8 +14,8 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.types import Status, View
 from service.languages import CODES, language
 from service.lessons.swings import beyond
-from service.lessons.texts import TEXTS
-from service.lessons.wording import Wording
+from service.lessons.telling.texts import TEXTS
+from service.lessons.telling.wording import Wording
 from service.records import Role
 from service.report.clip import Clip
 from service.report.recap import Recap, render_html

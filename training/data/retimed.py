@@ -17,11 +17,11 @@ import numpy as np
 
 from service.analysis.types import FloatArray, Intent
 from training.simulator import FaultAmounts, Golfer, SwingMotion
-from training.simulator.curves import curve
-from training.simulator.keys import N_CHANNELS, Channel
-from training.simulator.motion import swing_table
-from training.simulator.tempo import Tempo
-from training.simulator.timeline import Timeline
+from training.simulator.swing.curves import curve
+from training.simulator.swing.keys import N_CHANNELS, Channel
+from training.simulator.swing.motion import swing_table
+from training.simulator.swing.tempo import Tempo
+from training.simulator.swing.timeline import Timeline
 
 _GROUPS: Final[tuple[slice, ...]] = (
     slice(Channel.PELVIS_X, Channel.TRAIL_HEEL_LIFT + 1),

@@ -15,12 +15,12 @@ import numpy as np
 from service.analysis.types import FloatArray, Intent, SwingRecording
 from training.data.draws import Footage
 from training.simulator import FaultAmounts, Golfer, SwingMotion, Tempo, random_golfer
-from training.simulator.body import Body
-from training.simulator.contact import set_contact
-from training.simulator.estimator import SIGMA
-from training.simulator.faults import HANDLE_RISE, put_in_faults
-from training.simulator.keys import Channel, key_poses
-from training.simulator.timeline import Timeline
+from training.simulator.body.contact import set_contact
+from training.simulator.body.segments import Body
+from training.simulator.filming.estimator import SIGMA
+from training.simulator.swing.faults import HANDLE_RISE, put_in_faults
+from training.simulator.swing.keys import Channel, key_poses
+from training.simulator.swing.timeline import Timeline
 
 _SPREAD: Final[float] = 0.05
 """Relative spread of every segment about the table of the usual generator."""

@@ -24,7 +24,7 @@ from sklearn.model_selection import StratifiedKFold, cross_val_predict
 from sklearn.pipeline import Pipeline, make_pipeline
 from sklearn.preprocessing import StandardScaler
 
-from service.analysis.events.normalized import GRID, NormalizedSwing
+from service.analysis.events.normalized import GRID, NormalizedSwing, columns_of, grid_index
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.geometry import distance, elevation, joint_angle, midpoint
 from service.analysis.pose.layouts import resolve, to_points
@@ -32,7 +32,7 @@ from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
 from service.analysis.types import FloatArray, SwingRecording, View
 from training.data.mixed_players import mixed_player
 from training.simulator import film, random_camera
-from training.simulator.estimator import LIKE_AN_ANNOTATOR
+from training.simulator.filming.estimator import LIKE_AN_ANNOTATOR
 
 _CLIPS: Final = "golf_clips.ndjson"
 _RATE: Final = 30.0
@@ -177,7 +177,7 @@ def _features(swing: NormalizedSwing) -> FloatArray:
 
 def _middle(swing: NormalizedSwing, lead: Point, at: float) -> FloatArray:
     """Between the two sides of a joint."""
-    return midpoint(swing.point_at(lead, at)[0], swing.point_at(Point(lead + 1), at)[0])
+    return midpoint(swing.poses[lead, grid_index(at)], swing.poses[lead + 1, grid_index(at)])
 
 
 def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, float]:
@@ -187,7 +187,7 @@ def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, flo
     """
 
     def point(which: int) -> FloatArray:
-        return np.asarray(swing.point_at(Point(which), at)[0])
+        return np.asarray(swing.poses[which, grid_index(at)])
 
     shoulders = _middle(swing, Point.LEAD_SHOULDER, at)
     hips = _middle(swing, Point.LEAD_HIP, at)
@@ -206,7 +206,9 @@ def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, flo
 
 def _names() -> tuple[str, ...]:
     empty = NormalizedSwing(
-        poses=np.full((N_POINTS, 1, len(GRID), 2), np.nan),
+        poses=np.full((N_POINTS, len(GRID), 2), np.nan),
+        samples=np.empty((0, 2, 1)),
+        columns=columns_of((), frozenset()),
         times=np.full((1, len(GRID)), np.nan),
         missing=np.ones((N_POINTS, len(GRID)), dtype=bool),
         view=View.FACE_ON,

@@ -30,8 +30,9 @@ from sklearn.ensemble import HistGradientBoostingRegressor
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.estimates import pooled
-from service.analysis.judging.features import FEATURE_NAMES
+from service.analysis.judging.features import FEATURE_NAMES, stretched_at
 from service.analysis.measures.definition import Measure
+from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.types import BoolArray, FloatArray, View
 from training.data.rows import Rows
 
@@ -132,22 +133,29 @@ def pairs() -> Iterator[tuple[Measure, View]]:
 
 def columns_of(measure: Measure) -> NDArray[np.intp]:
     """Features that bear on a measure: how the clip was filmed, how steady limbs and feet are in
-    it, how surely the positions were placed, and the measure's own uncertainty and the shape of its
-    own signal. How a player stands
+    it, how limbs have stretched by where the measure looks, how surely the positions were placed,
+    and the measure's own uncertainty and the shape of its own signal. How a player stands
     and times the swing is left out: it tells who swings, which would draw estimates toward what is
-    usual among such players."""
+    usual among such players. Only the tempo sees how slowly the hands start and turn, since that
+    says how surely those moments were told."""
     return np.array(
-        [k for k, name in enumerate(FEATURE_NAMES) if _bears_on(name, measure.name)], dtype=np.intp
+        [k for k, name in enumerate(FEATURE_NAMES) if _bears_on(name, measure)], dtype=np.intp
     )
 
 
-def _bears_on(feature: str, measure: str) -> bool:
+def _bears_on(feature: str, measure: Measure) -> bool:
     kind, subject, *rest = feature.split(".")
     if kind == "measure":
-        return subject == measure and rest == ["uncertainty"]
+        return subject == measure.name and rest == ["uncertainty"]
+    if kind in ("stretch", "wrists"):
+        return rest[-1] == f"p{stretched_at(measure)}"
     if kind == "position":
         return rest != ["time"]
-    return kind in ("clip", "length", "slide") or (kind in ("shape", "peak") and subject == measure)
+    if kind == "pace":
+        return measure is TEMPO_RATIO
+    return kind in ("clip", "length", "slide") or (
+        kind in ("shape", "peak") and subject == measure.name
+    )
 
 
 def fit(measure: Measure, view: View, rows: Rows) -> Estimator:

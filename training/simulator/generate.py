@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import Club, Handedness, Intent
-from training.simulator.amounts import FaultAmounts
-from training.simulator.body import Sex
+from training.simulator.body.segments import Sex
 from training.simulator.golfer import Golfer, Style
-from training.simulator.motion import SwingMotion, swing_motion
-from training.simulator.tempo import Tempo
+from training.simulator.swing.amounts import FaultAmounts
+from training.simulator.swing.motion import SwingMotion, swing_motion
+from training.simulator.swing.tempo import Tempo
 
 # Standard deviations about the usual style, cut off at two of them; common practice, and
 # where real shots tell a shape, their spread.

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from service.analysis.types import Club, Handedness
-from training.simulator.body import Body, Sex, body_of
-from training.simulator.clubs import SETUPS, Setup, club_length
+from training.simulator.body.clubs import SETUPS, Setup, club_length
+from training.simulator.body.segments import Body, Sex, body_of
 
 __all__ = ["Golfer", "Sex", "Style"]
 

@@ -9,12 +9,12 @@ import numpy as np
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Club, FloatArray, Handedness, Intent
-from training.simulator.body import Body
-from training.simulator.curves import curve
+from training.simulator.body.limbs import middle_joint
+from training.simulator.body.rotations import about_x, about_y, about_z
+from training.simulator.body.segments import Body
 from training.simulator.golfer import Golfer
-from training.simulator.limbs import middle_joint
-from training.simulator.motion import to_anatomical
-from training.simulator.rotations import about_x, about_y, about_z
+from training.simulator.swing.curves import curve
+from training.simulator.swing.motion import to_anatomical
 
 _STRIDE_SECONDS = 1.08
 _STEP = 0.39

@@ -67,7 +67,7 @@ class Trait:
 
 _FARTHEST: Final[float] = 3.0
 """Spreads beyond which a trait's value counts no further; one trait never decides alone."""
-_OFFSET: Final[float] = 6.62
+_OFFSET: Final[float] = 6.31
 """Log odds for golf where every trait has its usual value."""
 _WIDEST: Final[float] = 0.3
 """Body heights between the wrists beyond which they are no more apart."""
@@ -78,81 +78,81 @@ TRAITS: Final[tuple[Trait, ...]] = (
     Trait(
         "hands_apart_before",
         "body heights",
-        0.044,
-        0.065,
-        -0.85,
+        0.046,
+        0.063,
+        -0.72,
         "the hands are apart on the way up and down",
     ),
-    Trait("wrists_nearest", "body heights", 0.036, 0.087, -1.22, "the hands are never together"),
+    Trait("wrists_nearest", "body heights", 0.037, 0.086, -1.23, "the hands are never together"),
     Trait(
         "hands_apart_after",
         "body heights",
-        0.037,
-        0.109,
-        -1.58,
+        0.041,
+        0.108,
+        -1.42,
         "the hands come apart after the low point",
     ),
     Trait(
         "no_backswing",
         "0 or 1",
         0.000,
-        0.492,
-        -2.57,
+        0.491,
+        -2.58,
         "the hands are not seen to go up before they fall",
     ),
     Trait(
         "no_rise",
         "0 or 1",
         0.000,
-        0.370,
-        -2.05,
+        0.369,
+        -2.11,
         "the hands are not seen to go up again after they fell",
     ),
     Trait(
         "high_before",
         "share of the frames",
         0.000,
-        0.246,
-        -1.06,
+        0.239,
+        -1.12,
         "the hands are held high before they go up",
     ),
     Trait(
         "start_above_low",
         "body heights",
-        -0.015,
+        -0.020,
         0.076,
-        -0.59,
+        -0.69,
         "the hands fall far below where they started",
     ),
     Trait(
-        "top_above_shoulders", "body heights", 0.116, 0.137, 1.37, "the hands stay low at the top"
+        "top_above_shoulders", "body heights", 0.114, 0.138, 1.34, "the hands stay low at the top"
     ),
     Trait(
         "rise_after_low",
         "body heights",
-        0.425,
+        0.423,
         0.141,
-        1.00,
+        1.08,
         "the hands hardly rise after the low point",
     ),
-    Trait("across", "body heights", 0.327, 0.133, 0.80, "the hands hardly go across the body"),
-    Trait("reach", "body heights", 0.250, 0.068, 0.50, "the arms are bent at the low point"),
+    Trait("across", "body heights", 0.321, 0.133, 0.80, "the hands hardly go across the body"),
+    Trait("reach", "body heights", 0.250, 0.068, 0.34, "the arms are bent at the low point"),
     Trait(
         "arms_from_plumb",
         "degrees",
-        15.715,
-        18.437,
-        -1.31,
+        15.794,
+        18.489,
+        -1.32,
         "the arms point away from the ground at the low point",
     ),
-    Trait("hips_travel", "body heights", 0.035, 0.082, -1.78, "the whole body travels"),
-    Trait("foot_lift", "body heights", 0.035, 0.117, -1.07, "a foot is lifted"),
+    Trait("hips_travel", "body heights", 0.038, 0.091, -1.90, "the whole body travels"),
+    Trait("foot_lift", "body heights", 0.035, 0.117, -1.01, "a foot is lifted"),
     Trait(
         "stance_change",
         "body heights",
-        0.013,
-        0.086,
-        -1.75,
+        0.012,
+        0.085,
+        -1.54,
         "the feet step closer or farther apart",
     ),
 )

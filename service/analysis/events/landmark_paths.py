@@ -39,9 +39,19 @@ to the next."""
 _BEND: Final[float] = 1 / 30
 """Seconds between the moments from which a path's bend is told."""
 
+_LEAPS: Final[float] = 0.065
+"""Body heights above its usual place at which a whole foot, toe and all, is not seen right. Of 58
+feet that a real estimator saw, 54 stay within 6 % up to impact and four leap by 8 to 19 %; of 144
+that a simulated one saw, none."""
+
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 _HIPS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP]
+_FEET: Final = [
+    [Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE, Point.LEAD_SMALL_TOE],
+    [Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE, Point.TRAIL_SMALL_TOE],
+]
+"""Ankle, heel and big toe, and what goes with them."""
 _ANKLES: Final = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
 
 
@@ -185,6 +195,36 @@ def without_lost_wrists(
     kept = points.copy()
     for side, wrist in enumerate(_WRISTS):
         kept[lost[:, side], wrist] = np.nan
+    return kept
+
+
+def without_leaping_feet(points: FloatArray, standing: slice, last: int) -> FloatArray:
+    """The poses without feet that leave the ground whole before the ball is struck.
+
+    A heel comes up about its toe; where ankle, heel and toe are all above their place at once, the
+    estimator has lost the foot, and a heel kick must not be told from it.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        y up, body heights.
+    standing : slice of frames
+        In which the feet have their usual place, from address to the top.
+    last : int
+        Frame up to which feet stay on the ground: a little after impact.
+
+    Returns
+    -------
+    array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
+    """
+    kept = points
+    for foot in _FEET:
+        heights = points[:, foot[:3], 1]
+        rise = (heights - np.median(heights[standing], axis=0)).min(axis=1)
+        leaps = np.flatnonzero(rise[: last + 1] > _LEAPS)
+        if leaps.size:
+            kept = points.copy() if kept is points else kept
+            kept[leaps[:, None], foot] = np.nan
     return kept
 
 

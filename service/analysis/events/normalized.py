@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -19,84 +19,133 @@ GRID: Final[FloatArray] = np.linspace(1.0, 10.0, 9 * STEPS_PER_POSITION + 1)
 """Position coordinates at which every swing is sampled, in steps of an eighth."""
 
 
+WHOLE: Final[tuple[int, ...]] = tuple(range(len(GRID)))
+"""Every place of the grid."""
+
+Places = tuple[tuple[Point, tuple[int, ...]], ...]
+"""The points whose errors are drawn, each with the places of the grid at which they are."""
+EVERYWHERE: Final[Places] = tuple((point, WHOLE) for point in Point)
+
+
+@dataclass(frozen=True, eq=False)
+class Columns:
+    """What the columns of drawn samples stand for: one point at one place of the grid each.
+
+    Attributes
+    ----------
+    points, places : arrays of shape (n_columns,)
+    first : the first column of each point, whose columns lie together
+    drawn_at : the places of each point
+    unseen : points that would be drawn, were they ever seen
+    """
+
+    points: NDArray[np.intp]
+    places: NDArray[np.intp]
+    first: Mapping[Point, int]
+    drawn_at: Mapping[Point, tuple[int, ...]]
+    unseen: frozenset[Point]
+
+
+@lru_cache(maxsize=64)
+def columns_of(drawn: Places, seen: frozenset[int]) -> Columns:
+    """The columns of those points that are seen."""
+    kept = [(point, places) for point, places in drawn if point in seen]
+    sizes = np.array([len(places) for _, places in kept], dtype=np.intp)
+    ends = np.cumsum(sizes).tolist()
+    return Columns(
+        points=np.repeat(np.array([p for p, _ in kept], dtype=np.intp), sizes),
+        places=np.array([place for _, places in kept for place in places], dtype=np.intp),
+        first={p: end - len(places) for (p, places), end in zip(kept, ends, strict=True)},
+        drawn_at=dict(kept),
+        unseen=frozenset(point for point, _ in drawn if point not in seen),
+    )
+
+
+@lru_cache(maxsize=2048)
+def _where(columns: Columns, point: Point, places: tuple[int, ...]) -> NDArray[np.intp]:
+    """The columns of a point at some places.
+
+    Raises
+    ------
+    LookupError
+        Where the point's errors are not drawn.
+    """
+    own = {place: k for k, place in enumerate(columns.drawn_at[point], columns.first[point])}
+    return np.array([own[place] for place in places], dtype=np.intp)
+
+
 @dataclass(frozen=True)
 class NormalizedSwing:
     """Canonical poses of one swing sampled on :data:`GRID`, with what noise may do to them.
 
     Sample 0 is the best estimate; the others are drawn from the keypoint noise and the
     timing uncertainty, so that the spread of any measure over the samples is its
-    uncertainty.
+    uncertainty. They are drawn where measures look and nowhere else.
 
     Attributes
     ----------
-    poses : array of shape (n_points, n_samples, n_grid, 2)
-        In body heights, y up. Face-on, x grows toward the target; down the line, x
-        grows from the player toward the ball. NaN where a point is missing. All x of a point lie
-        together in memory, and all y, so that reckoning with either runs along it.
+    poses : array of shape (n_points, n_grid, 2)
+        The best estimate in body heights, y up. Face-on, x grows toward the target; down the
+        line, x grows from the player toward the ball. NaN where a point is missing. All x of a
+        point lie together in memory, and all y, so that reckoning with either runs along it.
+    samples : array of shape (n_columns, 2, n_samples)
+        x and y of points at places of the grid, the best estimate first. All samples of a number
+        lie together, as there are more of them than of the places at which a measure looks.
+    columns : Columns
+        Which points and places these are.
     times : array of shape (n_samples, n_grid)
         Seconds; NaN beyond the positions that were found.
     missing : boolean array of shape (n_points, n_grid)
         Where a point is missing from the best estimate.
     view : View
         Where the camera stands.
-    drawn : points whose errors are drawn
-        Of the others only sample 0 is told; their other samples are NaN.
+    shown : the places of the grid that paths of points show
     lines : lines of the body already worked out, by what works them out
     """
 
     poses: FloatArray
+    samples: FloatArray
+    columns: Columns
     times: FloatArray
     missing: BoolArray
     view: View
-    drawn: frozenset[Point] = frozenset(Point)
+    shown: tuple[int, ...] = WHOLE
     lines: dict[Callable[[NormalizedSwing], FloatArray], FloatArray] = field(
         default_factory=dict, compare=False, repr=False
     )
 
-    @cached_property
-    def gaps(self) -> list[bool]:
-        """Whether each point is missing anywhere from the best estimate."""
-        return [bool(gap) for gap in np.logical_or.reduce(self.missing, axis=1)]
-
-    @cached_property
-    def best(self) -> NormalizedSwing:
-        """The best estimate alone, looking at the same poses."""
-        return replace(self, poses=self.poses[:, :1], times=self.times[:1], lines={})
-
-    def at(self, places: Sequence[int]) -> NormalizedSwing:
+    def at(self, places: tuple[int, ...]) -> NormalizedSwing:
         """The paths of points at some places of the grid alone; what is told of one position and of
         times stays as it is."""
-        return _SomePlaces(
-            self.poses, self.times, self.missing, self.view, self.drawn, places=places
+        if places == self.shown:
+            return self
+        return NormalizedSwing(
+            self.poses, self.samples, self.columns, self.times, self.missing, self.view, places
         )
 
-    def without_draws(self) -> NormalizedSwing:
-        """The best estimate alone, and the times of all samples."""
-        return replace(self, poses=self.poses[:, :1].copy(), drawn=frozenset(), lines={})
-
     def point(self, point: Point) -> FloatArray:
-        """Path of one point, shape (n_samples, n_grid, 2)."""
-        return np.asarray(self.poses[point])
+        """Path of one point, shape (n_samples, n_places, 2).
+
+        Raises
+        ------
+        LookupError
+            Where its errors are not drawn at all of these places.
+        """
+        return self._drawn(point, self.shown)
 
     def point_at(self, point: Point, position: float) -> FloatArray:
         """One point at one position coordinate, shape (n_samples, 2)."""
-        return np.asarray(self.poses[point, :, grid_index(position)])
+        return self._drawn(point, (grid_index(position),))[:, 0]
 
     def time_at(self, position: float) -> FloatArray:
         """Times of one position coordinate, shape (n_samples,)."""
         return self.times[:, grid_index(position)]
 
-
-@dataclass(frozen=True)
-class _SomePlaces(NormalizedSwing):
-    """A swing whose paths show some places of the grid alone."""
-
-    places: Sequence[int] = ()
-
-    def point(self, point: Point) -> FloatArray:
-        """Path of one point, shape (n_samples, n_places, 2)."""
-        path: FloatArray = self.poses[point].transpose(2, 0, 1).take(self.places, axis=2)
-        return path.transpose(1, 2, 0)
+    def _drawn(self, point: Point, places: tuple[int, ...]) -> FloatArray:
+        if point in self.columns.unseen:
+            return np.full((self.samples.shape[2], len(places), 2), np.nan)
+        taken: FloatArray = self.samples[_where(self.columns, point, places)]
+        return taken.transpose(2, 0, 1)
 
 
 def grid_index(position: float) -> int:
@@ -115,6 +164,9 @@ ones, blurred by a shutter, two to four times."""
 _MOST_BLUR: Final[float] = 2.0
 _MOST_BLUR_OF_CLUB: Final[float] = 3.5
 """A clubhead at speed is a streak as long as a hand (a judgement)."""
+_MOST_BLURS: Final[FloatArray] = np.array(
+    [_MOST_BLUR_OF_CLUB if point >= Point.GRIP_END else _MOST_BLUR for point in Point]
+)
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
 0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
@@ -124,6 +176,7 @@ construction; in real clips, which show hardly more, the hips keep within what t
 err."""
 _MEMORY: Final[float] = 0.14
 """Seconds in which a drifting error falls to 1/e: hips, knees and ankles of those real swings."""
+_AROUND: Final[NDArray[np.intp]] = np.arange(-1, 3)[:, None]
 _NO_TIME: Final[float] = 1e-9
 """Seconds between a frame and itself, so that nothing is divided by zero."""
 N_DRAWS: Final[int] = 40
@@ -215,7 +268,8 @@ def phase_curve(times: FloatArray, path: FloatArray, positions: Sequence[Positio
     found = [(p.time, p.number) for p in positions if p.time is not None]
     moments, numbers = np.array(found, dtype=float).T
     within = times[times.searchsorted(moments[0]) : times.searchsorted(moments[-1], side="right")]
-    stops = np.unique(np.concatenate([moments, within]))
+    stops = np.sort(np.concatenate([moments, within]))
+    stops = stops[np.concatenate([[True], stops[1:] > stops[:-1]])]
     x, y = (np.interp(stops, times, path[:, k]) for k in (0, 1))
     way = np.hypot(x[1:] - x[:-1], y[1:] - y[:-1])
     way[np.isnan(way)] = 0.0
@@ -233,7 +287,7 @@ def time_normalize(
     positions: Sequence[Position],
     noise: FloatArray,
     view: View,
-    drawn: frozenset[Point] = frozenset(Point),
+    drawn: Places = EVERYWHERE,
 ) -> NormalizedSwing:
     """Sample a swing on :data:`GRID`, once as found and then with drawn errors.
 
@@ -244,35 +298,42 @@ def time_normalize(
     times : array of shape (n_frames,)
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
-    drawn : the points whose errors are drawn
+    drawn : where the errors of which points are drawn
     """
     grid_times = curve.when(GRID)
     spread = np.array([p.uncertainty or 0.0 for p in positions])
     shifts = np.zeros((N_DRAWS + 1, len(GRID)))
     shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
-    unseen = np.isnan(points[..., 0]).all(axis=0)
-    seen = np.flatnonzero(~unseen)
+    seen = np.flatnonzero(~np.isnan(points[..., 0]).all(axis=0))
     told = points.take(seen, axis=1).T
     best, velocity = _sample(told, times, grid_times)
     drift_left = _average_address(best, velocity, told, times, float(grid_times[0]))
-    paths = np.empty((N_POINTS, 2, N_DRAWS + 1, len(GRID)))
-    paths[unseen] = np.nan
     error = noise[seen, None] * _blur(velocity, seen)
-    for k, point in enumerate(seen.tolist()):
-        path = paths[point]
-        if point in drawn:
-            # To first order, a moment found late shows the pose a little further along its way.
-            np.multiply(velocity[:, k, None], shifts, out=path)
-            path += best[:, k, None]
-            path[:, 1:] += error[k] * _ALONG_GRID[point]
-            path[:, 1:, 0] -= (1.0 - drift_left) * error[k, 0] * _AT_ADDRESS[point]
-        else:
-            path[:, 0], path[:, 1:] = best[:, k], np.nan
+    poses = np.full((N_POINTS, 2, len(GRID)), np.nan)
+    poses[seen] = best.swapaxes(0, 1)
+    columns = columns_of(drawn, frozenset(seen.tolist()))
+    at = seen.searchsorted(columns.points), columns.places
+    # To first order, a moment found late shows the pose a little further along its way.
+    samples = velocity[:, *at].T[..., None] * shifts.T.take(columns.places, axis=0)[:, None]
+    samples += best[:, *at].T[..., None]
+    along_grid, drifting, address = _unit_errors(columns)
+    off = error[at][:, None, None]
+    samples[..., 1:] += off * along_grid
+    samples[address, :, 1:] -= (1.0 - drift_left) * off[address] * drifting
     # A position that was not found must not take the times of the others along.
     drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
     drawn_times[:, np.isnan(grid_times)] = np.nan
-    poses = paths.transpose(0, 2, 3, 1)
-    return NormalizedSwing(poses, drawn_times, np.isnan(poses[:, 0, :, 0]), view, drawn)
+    along = poses.transpose(0, 2, 1)
+    return NormalizedSwing(along, samples, columns, drawn_times, np.isnan(poses[:, 0]), view)
+
+
+@lru_cache(maxsize=16)
+def _unit_errors(columns: Columns) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
+    """Unit keypoint errors, shape (n_columns, 2, N_DRAWS); what of them drifts at P1, shape
+    (n_at_address, 2, N_DRAWS), and which columns these are."""
+    address = np.flatnonzero(columns.places == 0)
+    along_grid = np.ascontiguousarray(_ALONG_GRID[columns.points, :, :, columns.places])
+    return along_grid, _AT_ADDRESS[columns.points[address]], address
 
 
 def _average_address(
@@ -315,8 +376,8 @@ def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:
 
     ``velocity`` has shape (2, n_points, n_grid).
     """
-    most = np.where(points >= Point.GRIP_END, _MOST_BLUR_OF_CLUB, _MOST_BLUR)[:, None]
-    return np.minimum(np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2), most)
+    blur = np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2)
+    return np.minimum(blur, _MOST_BLURS[points, None])
 
 
 def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -337,7 +398,7 @@ def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[Floa
     last = len(times) - 1
     k = np.minimum(np.maximum(times.searchsorted(wanted, side="right") - 1, 0), last - 1)
     # Four frames about each time; at the ends of the clip an outer one falls on its neighbour.
-    frames = np.stack([np.maximum(k - 1, 0), k, k + 1, np.minimum(k + 2, last)])
+    frames = np.minimum(np.maximum(k + _AROUND, 0), last)
     around, moments = points[..., frames], times[frames]
     left, right = around[:, :, 1], around[:, :, 2]
     steps = np.maximum(moments[1:] - moments[:-1], _NO_TIME)

@@ -15,18 +15,22 @@ For a pinhole camera at distance D a point at depth d beyond the reference plane
 from __future__ import annotations
 
 import json
+from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
 import numpy as np
+from scipy.special import expit, logit
 
 from service.analysis.events.normalized import (
     DRAW_SEED,
     GRID,
+    Columns,
     NormalizedSwing,
     grid_index,
     unit_draws,
 )
+from service.analysis.pose import geometry
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, View
 
@@ -49,24 +53,28 @@ _MOVED: Final[float] = 0.004
 """Spread on each axis of how far a picture has moved between address and impact, body heights: what
 both ankles of real clips, held by hand or panned, go together (0.3 to 0.9 % by P5 or P7 in 81
 annotated swings, from which no measure was set), and a tripod's 0: a judgement between them."""
+_PANNED: Final[float] = 0.05
+"""The same of a picture that follows the player, turns or zooms while it is taken."""
+_PANNED_SHARE: Final[float] = 0.05
+"""Of films in which it does: a judgement, as is how far."""
 STAYS: Final = (Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE)
 """Points that stay where they are from address to impact."""
+_COMING_DOWN: Final = tuple(range(grid_index(5.0), grid_index(7.0) + 1))
+STAYS_AT: Final = (0, *_COMING_DOWN)
+"""Places of the grid at which that is looked at: P1, and from P5 to P7."""
 
 _ANKLE_HEIGHT: Final[float] = 0.045
 _HIP_HEIGHT: Final[float] = 0.52
 """Of the middle of the hips at address, where no feet are seen."""
-# Sample 0 is the usual camera and player; shapes (n_samples, 1) and (N_POINTS, n_samples, 1).
-_CAMERAS: Final[FloatArray] = np.vstack([np.zeros(4), unit_draws(DRAW_SEED + 3, 4)])[..., None]
-_APART: Final[FloatArray] = np.ascontiguousarray(
-    np.vstack([np.zeros(N_POINTS), unit_draws(DRAW_SEED + 4, N_POINTS)]).T
-)[..., None]
+# Sample 0 is the usual camera and player; shapes (n_samples,) and (N_POINTS, n_samples).
+_CAMERAS: Final[FloatArray] = np.vstack([np.zeros(4), unit_draws(DRAW_SEED + 3, 4)])
+_APART: Final[FloatArray] = np.vstack([np.zeros(N_POINTS), unit_draws(DRAW_SEED + 4, N_POINTS)]).T
 """How far players differ from the usual depth, in units of the spread."""
 _NEARER: Final[FloatArray] = np.maximum(_NEARNESS + _NEARNESS_SPREAD * _CAMERAS[:, 0], 0.0)
 _HIGHER: Final[FloatArray] = _LENS_HEIGHT_SPREAD * _CAMERAS[:, 1]
 _ASTRAY: Final[FloatArray] = _ROUND * _CAMERAS[:, 2]
 _TURNED: Final[FloatArray] = _ROLL * _CAMERAS[:, 3]
 _WANDER: Final[FloatArray] = np.vstack([np.zeros(2), unit_draws(DRAW_SEED + 5, 2)])
-_COMING_DOWN: Final[slice] = slice(grid_index(5.0), grid_index(7.0) + 1)
 _GONE: Final[FloatArray] = np.minimum((GRID - 1.0) / 4.0, 1.0)
 """Share of the picture's way that it has gone along the grid: all of it by P5."""
 
@@ -83,20 +91,19 @@ def _depths(view: View) -> tuple[FloatArray, FloatArray]:
 _DEPTHS: Final[dict[View, tuple[FloatArray, FloatArray]]] = {view: _depths(view) for view in View}
 
 
-def _shifts(view: View) -> tuple[FloatArray, FloatArray]:
-    """What the distance of each sample's camera does to each point, whatever the swing.
+@lru_cache(maxsize=16)
+def _shifts(view: View, columns: Columns) -> tuple[FloatArray, FloatArray]:
+    """What the distance of each sample's camera does to points, whatever the swing.
 
-    By what share it is nearer the foot of the axis than it should be, of shape
-    (N_POINTS, n_samples, n_grid), and how far to move it aside for a camera that does not stand
-    straight and up for one that stands higher, of shape (N_POINTS, 2, n_samples, n_grid).
+    By what share they are nearer the foot of the axis than they should be, of shape
+    (n_columns, 1, n_samples), and how far to move them aside for a camera that does not stand
+    straight and up for one that stands higher, of shape (n_columns, 2, n_samples).
     """
     depth, spread = _DEPTHS[view]
-    beyond = depth[:, None] + spread[:, None, None] * _APART
+    usual = depth[columns.points, columns.places, None]
+    beyond = usual + spread[columns.points, None] * _APART[columns.points]
     nearer = _NEARER * beyond
-    return nearer, np.stack([_ASTRAY * beyond, -_HIGHER * nearer], axis=1)
-
-
-_SHIFTS: Final = {view: _shifts(view) for view in View}
+    return nearer[:, None], np.stack([_ASTRAY * beyond, -_HIGHER * nearer], axis=1)
 
 
 def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
@@ -109,18 +116,16 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     foot = _foot_of_axis(swing)
     if foot is None:
         return swing
-    grown, moved = _SHIFTS[swing.view]
-    axis = foot[:, None, None]
-    paths = swing.poses.transpose(0, 3, 1, 2)
-    for point in np.flatnonzero(~swing.missing.all(axis=1)).tolist():
-        some = slice(None if point in swing.drawn else 1)
-        path = paths[point, :, some]
-        away = path - axis
-        path += moved[point, :, some]
-        path[0] += _TURNED[some] * away[1]
-        path[1] -= _TURNED[some] * away[0]
-        away *= grown[point, some]
-        path += away
+    depth, _ = _DEPTHS[swing.view]
+    best, samples = swing.poses.swapaxes(1, 2), swing.samples
+    best += _NEARNESS * depth[:, None] * (best - foot[:, None])
+    grown, moved = _shifts(swing.view, swing.columns)
+    away = samples - foot[:, None]
+    samples += moved
+    samples[:, 0] += _TURNED * away[:, 1]
+    samples[:, 1] -= _TURNED * away[:, 0]
+    away *= grown
+    samples += away
     return swing
 
 
@@ -131,27 +136,48 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     the arms come down is the camera, or its own error. Of the two it is taken for the camera by the
     share that a camera's usual way (:data:`_MOVED`) has in the sum of both variances, the mean of
     a normal distribution that is known before and measured with an error; what remains unknown
-    goes into the drawn samples. The poses are changed in place.
+    goes into the drawn samples. Where both feet go farther together than a held camera and their
+    error explain, the film is panned, and what the foot goes is the camera. The poses are changed
+    in place.
     """
     lost = swing.missing[:, 0] | swing.missing[:, _COMING_DOWN].any(axis=1)
-    stays = [p for p in STAYS if p in swing.drawn and not lost[p]]
+    stays = [p for p in STAYS if p in swing.columns.drawn_at and not lost[p]]
     if stays:
-        foot = swing.poses[stays, :, _COMING_DOWN].mean(axis=2) - swing.poses[stays, :, 0]
-        way = foot.mean(axis=0)
+        feet = np.add.reduce([swing.at(STAYS_AT).point(p) for p in stays]) / len(stays)
+        way = np.add.reduce(feet[:, 1:], axis=1) / len(_COMING_DOWN) - feet[:, 0]
     else:
-        way = np.full((swing.poses.shape[1], 2), np.nan)
+        way = np.full((swing.samples.shape[2], 2), np.nan)
     error = way[1:] - way[0]
     unsure = np.add.reduce(error * error, axis=0) / len(error)
-    share = _MOVED**2 / (_MOVED**2 + unsure)
+    usual = (_PANNED if _panned(swing, way[0], unsure) > 0.5 else _MOVED) ** 2
+    share = usual / (usual + unsure)
     seen = ~np.isnan(share)
     moved = np.where(seen, share * way, 0.0)
-    moved -= _WANDER * (_MOVED * np.sqrt(1.0 - np.where(seen, share, 0.0)))
-    shift = moved.T[:, :, None] * _GONE
-    paths = swing.poses.transpose(0, 3, 1, 2)
-    for point in np.flatnonzero(~swing.missing.all(axis=1)).tolist():
-        some = slice(None if point in swing.drawn else 1)
-        paths[point, :, some] -= shift[:, some]
+    moved -= _WANDER * np.sqrt(usual * (1.0 - np.where(seen, share, 0.0)))
+    best, samples = swing.poses.swapaxes(1, 2), swing.samples
+    best -= moved[0][:, None] * _GONE
+    samples -= np.ascontiguousarray(moved.T) * _GONE[swing.columns.places, None, None]
     return swing
+
+
+def _panned(swing: NormalizedSwing, way: FloatArray, unsure: FloatArray) -> float:
+    """How likely the film is panned, by Bayes' rule, from what both feet go together.
+
+    Parameters
+    ----------
+    way, unsure : arrays of shape (2,)
+        What the lead foot goes, and the variance of its error.
+    """
+    ankle = swing.poses[Point.TRAIL_ANKLE]
+    other = ankle[list(_COMING_DOWN)].mean(axis=0) - ankle[0]
+    together = np.where(way * other > 0.0, np.minimum(np.abs(way), np.abs(other)), 0.0)
+    if np.isnan(way + other).any():
+        return 0.0
+    held, panned = (_MOVED**2 + unsure, _PANNED**2 + unsure)
+    log_odds = 0.5 * np.add.reduce(
+        together**2 * (1.0 / held - 1.0 / panned) + np.log(held / panned)
+    )
+    return float(expit(log_odds + logit(_PANNED_SHARE)))
 
 
 def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
@@ -160,9 +186,10 @@ def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
         ((Point.LEAD_ANKLE, Point.TRAIL_ANKLE), _ANKLE_HEIGHT),
         ((Point.LEAD_HIP, Point.TRAIL_HIP), _HIP_HEIGHT),
     ):
-        seen = swing.poses[list(pair), 0].mean(axis=0)
-        known = np.flatnonzero(~np.isnan(seen[:, 0]))
+        lead, trail = (swing.poses[point] for point in pair)
+        known = np.flatnonzero(~np.isnan(lead[:, 0] + trail[:, 0]))
         if known.size:
-            aside, above = _ASIDE[swing.view], _LENS_HEIGHT - height
-            return np.asarray(seen[known[0]] + np.array([aside, above]))
+            between = geometry.midpoint(lead[known[0]], trail[known[0]])
+            aside = np.array([_ASIDE[swing.view], _LENS_HEIGHT - height])
+            return np.asarray(between + aside)
     return None

@@ -25,13 +25,15 @@ from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 _LEAD_ARM_ENDS: Final = (Point.LEAD_SHOULDER, Point.LEAD_WRIST)
+_ADDRESS_P3_P4: Final = (grid_index(1.0), grid_index(3.0), grid_index(4.0))
 
 
+@placewise
 def _path_steepness(swing: NormalizedSwing) -> FloatArray:
     """Direction of the hands from P3 to P4: 90 is straight up, less is up and in."""
-    path = hands(swing)
-    way = path[:, grid_index(4.0)] - path[:, grid_index(3.0)]
-    return constant(np.degrees(np.arctan2(way[:, 1], -way[:, 0])))
+    _, arm_parallel, top = hands(swing.at(_ADDRESS_P3_P4)).swapaxes(0, 1)
+    way = top - arm_parallel
+    return constant(np.degrees(np.arctan2(way[:, 1], -way[:, 0])), swing)
 
 
 @placewise
@@ -42,14 +44,15 @@ def _arm_above_shoulders(swing: NormalizedSwing) -> FloatArray:
     return arm - line
 
 
+@placewise
 def _turn_gained(swing: NormalizedSwing) -> FloatArray:
-    turn = chest_turn(swing)
-    return constant(turn[:, grid_index(4.0)] - turn[:, grid_index(3.0)])
+    _, arm_parallel, top = chest_turn(swing.at(_ADDRESS_P3_P4)).T
+    return constant(top - arm_parallel, swing)
 
 
 def _elevation_gained(swing: NormalizedSwing) -> FloatArray:
     arm = lead_arm_elevation(swing)
-    return constant(arm[:, grid_index(4.0)] - arm[:, grid_index(3.0)])
+    return constant(arm[:, grid_index(4.0)] - arm[:, grid_index(3.0)], swing)
 
 
 PATH_STEEPNESS: Final = Measure(

@@ -11,12 +11,19 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import LEAD_ARM, lead_elbow_flexion
-from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures.definition import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    placewise,
+)
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _elbow_gap(swing: NormalizedSwing) -> FloatArray:
     return against_address(
         geometry.distance(swing.point(Point.LEAD_ELBOW), swing.point(Point.TRAIL_ELBOW))

@@ -17,10 +17,12 @@ from service.analysis.measures.definition import (
     Measure,
     Reduce,
     against_address,
+    placewise,
 )
 from service.analysis.types import FloatArray
 
 
+@placewise
 def _hand_height(swing: NormalizedSwing) -> FloatArray:
     return against_address(hands(swing)[..., 1])
 

@@ -13,11 +13,18 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import HIPS, mid_hips
-from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures.definition import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    placewise,
+)
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _behind_ankle(swing: NormalizedSwing) -> FloatArray:
     """How far the middle of the hips is from where the lead ankle stood at address, away from the
     target; the foot stays there, and the ankle is told best at rest.
@@ -29,6 +36,7 @@ def _behind_ankle(swing: NormalizedSwing) -> FloatArray:
     return np.asarray(100.0 * (ankle - mid_hips(swing))[..., 0])
 
 
+@placewise
 def _travel(swing: NormalizedSwing) -> FloatArray:
     return against_address(mid_hips(swing)[..., 0])
 

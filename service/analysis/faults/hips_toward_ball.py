@@ -11,10 +11,17 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import HIPS, mid_hips
-from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures.definition import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    placewise,
+)
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _pelvis_travel(swing: NormalizedSwing) -> FloatArray:
     """Travel of the middle of the hips toward the ball.
 

@@ -16,15 +16,18 @@ from service.analysis.measures.definition import (
     Measure,
     Reduce,
     against_address,
+    placewise,
 )
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _heel_height(swing: NormalizedSwing) -> FloatArray:
     return against_address(swing.point(Point.TRAIL_HEEL)[..., 1])
 
 
+@placewise
 def _heel_outward(swing: NormalizedSwing) -> FloatArray:
     """Travel of the heel outward as the foot spins on its toe: toward the ball seen down the
     line, away from the target seen face-on."""

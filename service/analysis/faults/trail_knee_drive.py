@@ -10,11 +10,18 @@ from service.analysis.faults.definition import (
     Criterion,
     FaultDefinition,
 )
-from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures.definition import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    placewise,
+)
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _knee_travel(swing: NormalizedSwing) -> FloatArray:
     """Travel of the trail knee toward the ball against address; it stays near in a quiet
     swing up to P6."""

@@ -11,10 +11,17 @@ from service.analysis.faults.definition import (
     FaultDefinition,
 )
 from service.analysis.measures.body_lines import SHOULDERS, mid_shoulders
-from service.analysis.measures.definition import BODY_PERCENT, Measure, Reduce, against_address
+from service.analysis.measures.definition import (
+    BODY_PERCENT,
+    Measure,
+    Reduce,
+    against_address,
+    placewise,
+)
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def _drift(swing: NormalizedSwing) -> FloatArray:
     """Travel of the middle of the shoulders away from the target."""
     return -against_address(mid_shoulders(swing)[..., 0])

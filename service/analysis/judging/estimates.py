@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
-from service.analysis.types import BoolArray, Familiarity, FloatArray, Measurement, Reason
+from service.analysis.types import BoolArray, Familiarity, FloatArray, Measurement
 
 UNFAMILIAR_WIDENING: Final[float] = 1.5
 """Factor on every uncertainty of a swing unlike those that the estimators were made from; a
@@ -118,24 +118,22 @@ def pooled(
 
 def with_estimates(swing: MeasuredSwing, estimates: Mapping[str, Estimate]) -> MeasuredSwing:
     """The swing with estimates in the place of what was measured, by the measures' names."""
-    values = {
-        name: _estimated(found, estimates[name])
-        if name in estimates and isinstance(found, MeasuredValue)
-        else found
-        for name, found in swing.values.items()
+    changed = {
+        name: _estimated(found, estimate)
+        for name, estimate in estimates.items()
+        if isinstance(found := swing.values.get(name), MeasuredValue)
     }
-    return _with_values(swing, values)
+    return _with_values(swing, changed)
 
 
 def widened(swing: MeasuredSwing, factor: float) -> MeasuredSwing:
     """The swing with every uncertainty multiplied by a factor."""
-    values = {
+    changed = {
         name: replace(found, uncertainty=factor * found.uncertainty)
-        if isinstance(found, MeasuredValue)
-        else found
         for name, found in swing.values.items()
+        if isinstance(found, MeasuredValue)
     }
-    return _with_values(swing, values)
+    return _with_values(swing, changed)
 
 
 def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
@@ -147,19 +145,12 @@ def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
     )
 
 
-def _with_values(
-    swing: MeasuredSwing, values: Mapping[str, MeasuredValue | Reason]
-) -> MeasuredSwing:
-    measures = tuple(
-        m if values[m.name] is swing.values[m.name] else _told(m, values[m.name])
-        for m in swing.measures
-    )
-    return replace(swing, values=values, measures=measures)
+def _with_values(swing: MeasuredSwing, changed: Mapping[str, MeasuredValue]) -> MeasuredSwing:
+    measures = tuple(_told(m, changed[m.name]) if m.name in changed else m for m in swing.measures)
+    return replace(swing, values={**swing.values, **changed}, measures=measures)
 
 
-def _told(record: Measurement, found: MeasuredValue | Reason) -> Measurement:
-    if isinstance(found, Reason):
-        return record
+def _told(record: Measurement, found: MeasuredValue) -> Measurement:
     return Measurement(
         record.name,
         record.title,

@@ -1,8 +1,9 @@
 """What the trained estimators see of a swing: one vector of fixed length.
 
 Everything comes from the very objects that the rules judge by, in their units and frames: how the
-clip was filmed, how steady limbs and feet are, the timing, each judged measure's uncertainty and
-the shape of its signal, and the joints at address in body heights about the middle of the feet.
+clip was filmed, how steady limbs and feet are, how far limbs have stretched since address, the
+timing, each judged measure's uncertainty and the shape of its signal, and the joints at address in
+body heights about the middle of the feet.
 What is missing is NaN, and flags say what was seen at all.
 """
 
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
-from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.measures.definition import SHAPE_PLACES, Measure, MeasuredValue
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
@@ -47,6 +48,8 @@ _SEGMENTS: Final[tuple[tuple[Point, Point], ...]] = (
     (Point.TRAIL_KNEE, Point.TRAIL_ANKLE),
     (Point.LEAD_SHOULDER, Point.LEAD_HIP),
     (Point.TRAIL_SHOULDER, Point.TRAIL_HIP),
+    (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
     (Point.LEAD_WRIST, Point.TRAIL_WRIST),
     (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
     (Point.LEAD_HIP, Point.TRAIL_HIP),
@@ -58,9 +61,15 @@ off that does not jitter."""
 _STANDING: Final[tuple[Point, ...]] = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HEEL)
 """Points that a player leaves where they are up to the ball."""
 _SEEN: Final[tuple[Point, ...]] = (Point.NOSE, Point.TRAIL_EAR, Point.TRAIL_HEEL, Point.CLUBHEAD)
-_ABOUT: Final[float] = 0.5
-_PLACES: Final[int] = 5
-"""A signal is told at this many places from half a position before its window to half after."""
+_STRETCHED_AT: Final[tuple[int, ...]] = (4, 5, 6, 7, 8)
+"""Positions at which lengths are held against address: each measure sees those nearest to it."""
+_PACES: Final[dict[str, tuple[float, float]]] = {
+    "after_p1": (1.0, 1.125),
+    "before_p4": (3.875, 4.0),
+    "after_p4": (4.0, 4.125),
+}
+"""Eighths of the hands' way at either end of the backswing: where hands creep, the moment at which
+they start or turn is hard to tell."""
 _MOST: Final[float] = 1e4
 _ROUNDING: Final[float] = 1e-9
 """Of a signal less its value, in any unit: less is no difference."""
@@ -79,12 +88,7 @@ JUDGED: Final[tuple[Measure, ...]] = tuple(
 """The measures that faults are judged by."""
 
 
-def _signal_grid(measure: Measure) -> NDArray[np.intp]:
-    places = np.linspace(measure.start - _ABOUT, measure.end + _ABOUT, _PLACES)
-    return np.array([grid_index(float(p)) for p in np.clip(places, 1.0, 10.0)], dtype=np.intp)
-
-
-_SIGNAL_GRIDS: Final = {m.name: _signal_grid(m) for m in JUDGED}
+_SIGNAL_GRIDS: Final = {m.name: np.array(m.about, dtype=np.intp) for m in JUDGED}
 _WINDOWS: Final[NDArray[np.bool_]] = np.array([(m.start <= GRID) & (m.end >= GRID) for m in JUDGED])
 _ROWS: Final[NDArray[np.intp]] = np.arange(len(JUDGED))
 _STARTS: Final[FloatArray] = np.array([float(m.window.start) for m in JUDGED])
@@ -92,6 +96,14 @@ _LENGTHS: Final[FloatArray] = np.array(
     [float(max(m.window.stop - m.window.start - 1, 1)) for m in JUDGED]
 )
 _ENDS: Final = tuple(list(points) for points in zip(*_SEGMENTS, strict=True))
+_STRETCHED: Final = [grid_index(n) for n in _STRETCHED_AT]
+
+
+def stretched_at(measure: Measure) -> int:
+    """Number of the position whose lengths tell most of a measure: the one nearest to the middle
+    of its window."""
+    middle = 0.5 * (measure.start + measure.end)
+    return min(_STRETCHED_AT, key=lambda n: (abs(n - middle), -n))
 
 
 def _names() -> tuple[str, ...]:
@@ -110,11 +122,18 @@ def _names() -> tuple[str, ...]:
         *(f"position.{n}.time" for n in range(1, 11)),
         *(f"position.{n}.uncertainty" for n in range(1, 11)),
         *(f"position.{n}.observed" for n in range(1, 11)),
+        *(f"pace.{name}" for name in _PACES),
         *(f"measure.{m.name}.{part}" for m in JUDGED for part in ("value", "uncertainty")),
         *shapes,
         *(f"peak.{m.name}" for m in JUDGED),
         *(f"length.{a.name.lower()}.{b.name.lower()}" for a, b in _SEGMENTS),
         *(f"slide.{p.name.lower()}.{axis}" for p in _STANDING for axis in "xy"),
+        *(
+            f"stretch.{a.name.lower()}.{b.name.lower()}.p{n}"
+            for a, b in _SEGMENTS
+            for n in _STRETCHED_AT
+        ),
+        *(f"wrists.{axis}.p{n}" for axis in "xy" for n in _STRETCHED_AT),
         *(f"address.{p.name.lower()}.{axis}" for p in _JOINTS for axis in "xy"),
     )
 
@@ -125,10 +144,12 @@ FEATURE_NAMES: Final[tuple[str, ...]] = _names()
 ``clip``: log2 of frames a second, 1 for a rehearsal, confidence in the view, frames between P4
 and P7, one standard deviation of some points in body heights, share of P1 to P9 in which some
 points are seen. ``position``: time after P4 and its uncertainty in units of P4 to P7, 1 if
-observed, 0.5 if inferred. ``measure``: in its unit; ``shape``: its signal less its value, in its
+observed, 0.5 if inferred. ``pace``: time over an eighth of the hands' way at either end of the
+backswing, in the same unit. ``measure``: in its unit; ``shape``: its signal less its value, in its
 unit; ``peak``: where in its window it is largest, 0 at the start and 1 at the end. ``length``:
 spread of the distance between two points from P1 to P8, ``slide``: of a foot's point from P1 to P7,
-body heights. ``address``: x and y of a joint at P1 in body heights.
+body heights; ``stretch``: how much longer that distance is than at P1, ``wrists``: the same of the
+way from the trail wrist to the lead one. ``address``: x and y of a joint at P1 in body heights.
 """
 
 
@@ -174,7 +195,10 @@ def _positions(swing: MeasuredSwing) -> FloatArray:
     down = max(times[6] - times[3], 1e-3) if np.isfinite(times[[3, 6]]).all() else np.nan
     how = {Source.OBSERVED: 1.0, Source.INFERRED: 0.5, Source.NOT_FOUND: 0.0}
     sources = np.array([how[p.source] for p in swing.positions])
-    return np.concatenate([(times - times[3]) / down, spread / down, sources])
+    clock = swing.normalized.times[0]
+    paces = [clock[grid_index(end)] - clock[grid_index(start)] for start, end in _PACES.values()]
+    parts = [(times - times[3]) / down, spread / down, sources, np.array(paces) / down]
+    return np.concatenate(parts)
 
 
 def _measures(measured: Sequence[object]) -> FloatArray:
@@ -186,7 +210,7 @@ def _measures(measured: Sequence[object]) -> FloatArray:
 
 
 def _shapes(measured: Sequence[object]) -> FloatArray:
-    unknown = np.full(_PLACES, np.nan)
+    unknown = np.full(SHAPE_PLACES, np.nan)
     shapes = [
         each.signal[grid] - each.value if isinstance(each, MeasuredValue) else unknown
         for each, grid in zip(measured, _SIGNAL_GRIDS.values(), strict=True)
@@ -209,13 +233,18 @@ def _peaks(measured: Sequence[object]) -> FloatArray:
 
 
 def _unrest(normalized: NormalizedSwing) -> FloatArray:
-    """Spreads of lengths, then of places on the ground, shape (n_segments + n_standing * 2,)."""
-    poses = normalized.poses[:, 0]
+    """Spreads of lengths, then of places on the ground, then how much lengths have changed since
+    P1, then the wrists' way from one to the other, shape (n_segments + n_standing * 2 +
+    (n_segments + 2) * n_stretched_at,)."""
+    poses = normalized.poses
     starts, ends = _ENDS
     apart = poses[starts, : grid_index(8.0) + 1] - poses[ends, : grid_index(8.0) + 1]
     lengths = np.sqrt(np.add.reduce(apart * apart, axis=-1))
     places = poses[list(_STANDING), : grid_index(7.0) + 1].swapaxes(1, 2)
-    return np.concatenate([_spread(lengths), _spread(places).reshape(-1)])
+    way = (poses[Point.LEAD_WRIST] - poses[Point.TRAIL_WRIST]).T
+    told = np.concatenate([lengths, way[:, : lengths.shape[1]]])
+    changed = told.take(_STRETCHED, axis=1) - told[:, :1]
+    return np.concatenate([_spread(lengths), _spread(places).reshape(-1), changed.reshape(-1)])
 
 
 def _spread(values: FloatArray) -> FloatArray:
@@ -233,7 +262,7 @@ def _spread(values: FloatArray) -> FloatArray:
 
 def _address(normalized: NormalizedSwing) -> FloatArray:
     """Joints about the middle of the ankles at P1, shape (n_joints * 2,)."""
-    pose = normalized.poses[:, 0, 0]
+    pose = normalized.poses[:, 0]
     feet = pose[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]].mean(axis=0)
     return np.asarray((pose[list(_JOINTS)] - feet).reshape(-1))
 

@@ -89,10 +89,12 @@ def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatA
 
     A level line of width w looks w cos(turn) wide; of a line that also tilts, only the
     part left level by the tilt, sqrt(w^2 - rise^2), narrows with the turn. The full width
-    is the one at address. It says how far, not which way, and is coarse below 30 degrees.
+    is the one at address, the first place shown. It says how far, not which way, and is coarse
+    below 30 degrees.
     """
     line = swing.point(lead) - swing.point(trail)
-    full = geometry.distance(swing.point_at(lead, 1.0), swing.point_at(trail, 1.0))[:, None]
+    at_address = line[:, :1]
+    full = np.hypot(at_address[..., 0], at_address[..., 1])
     level = np.sqrt(np.maximum(full**2 - line[..., 1] ** 2, 1e-9))
     narrow = np.abs(line[..., 0]) / level
     # A line that noise makes wider than it is may be as much narrower: so little is known of small
@@ -101,10 +103,10 @@ def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatA
     return np.asarray(np.degrees(np.arccos(np.minimum(np.maximum(narrow, 0.0), 1.0))))
 
 
-@_once
+@placewise
 def chest_turn(swing: NormalizedSwing) -> FloatArray:
     """Turn of the shoulder line in degrees (see :func:`turn_from_width`)."""
-    return turn_from_width(swing, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+    return turn_from_width(swing, *SHOULDERS)
 
 
 @placewise

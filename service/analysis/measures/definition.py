@@ -7,21 +7,34 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from math import ceil, floor, isnan
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
-from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray, Measurement, Position, Reason, Source, View
+from service.analysis.events.normalized import GRID, WHOLE, NormalizedSwing, grid_index
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    Measurement,
+    Position,
+    Reason,
+    Source,
+    View,
+)
 
 BODY_PERCENT: Final[str] = "% of body height"
 BOTH_VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
+SHAPE_PLACES: Final[int] = 5
+"""Places at which the shape of a signal is told."""
+_ABOUT: Final[float] = 0.5
+"""Positions before and after a measure's window at the first and the last of them."""
 _LEAST_SEEN: Final[float] = 0.7
 """Share of a measure's window in which its points must be seen."""
 
@@ -42,9 +55,9 @@ class Reduce(StrEnum):
     MEAN = "mean"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Measure:
-    """Something measured over a window of positions.
+    """Something measured over a window of positions; each is one of its kind.
 
     Attributes
     ----------
@@ -93,15 +106,20 @@ class Measure:
         return Reason("view", f"{self.title} can only be told {names}.")
 
     @cached_property
-    def untold(self) -> Measurement:
-        """Its record in a view that is not one of its own."""
-        return Measurement(self.name, self.title, self.unit, self.at, None, None, self.not_in_view)
+    def places(self) -> frozenset[int]:
+        """Where on the grid it looks: about its window, at what it is held against, and at P1; all
+        along it where its signal is not :func:`placewise`."""
+        if self.signal not in _placewise:
+            return frozenset(WHOLE)
+        window = range(self.window.start, self.window.stop)
+        return frozenset({0, *window, *self.about, *(grid_index(at) for at in self.against)})
 
     @cached_property
-    def places(self) -> frozenset[int]:
-        """Where on the grid it looks: its window, what it is held against, and P1."""
-        window = range(self.window.start, self.window.stop)
-        return frozenset({0, *window, *(grid_index(at) for at in self.against)})
+    def about(self) -> tuple[int, ...]:
+        """Places of the grid that show the shape of its signal, from half a position before its
+        window to half after."""
+        places = np.linspace(self.start - _ABOUT, self.end + _ABOUT, SHAPE_PLACES)
+        return tuple(grid_index(float(at)) for at in np.clip(places, GRID[0], GRID[-1]))
 
     @cached_property
     def window(self) -> slice:
@@ -119,8 +137,8 @@ class Measure:
 class MeasuredValue:
     """A measure taken on one swing: the number, its spread, and its best signal.
 
-    ``signal`` has shape (n_grid,). ``as_measured`` is the number in the picture where ``value`` is
-    an estimate made from it.
+    ``signal`` has shape (n_grid,), NaN where a point is missing or nobody looks. ``as_measured`` is
+    the number in the picture where ``value`` is an estimate made from it.
     """
 
     value: float
@@ -143,30 +161,79 @@ def take_all(
 
     Signals that several measures share are worked out once, and all numbers are told together.
     """
-    reasons = {measure.name: _obstacle(measure, swing, positions) for measure in measures}
-    sharing: dict[Signal, list[Measure]] = {}
+    found = tuple((position.source, position.reason) for position in positions)
+    plan = _plan(tuple(measures), _Shown(swing.view, found, swing.missing.tobytes()))
+    values: dict[str, MeasuredValue | Reason] = dict(plan.obstacles)
+    signals: dict[str, FloatArray] = {}
+    numbers: dict[str, FloatArray] = {}
+    bests = np.full((len(plan.looks), len(GRID)), np.nan)
+    for look, best in zip(plan.looks, bests, strict=True):
+        samples = look.signal(swing.at(look.places))
+        best[look.grid] = samples[0]
+        for measure, window in zip(look.measures, look.windows, strict=True):
+            signals[measure.name] = best
+            numbers[measure.name] = _reduced(samples[:, window], measure.reduce)
+    told = _values(plan.taken, [numbers[measure.name] for measure in plan.taken])
+    for measure in plan.taken:
+        name = measure.name
+        values[name] = (
+            MeasuredValue(*told[name], signals[name]) if name in told else _unclear(measure)
+        )
+    return values
+
+
+class _Shown(NamedTuple):
+    """What of a swing decides which measures can be taken."""
+
+    view: View
+    found: tuple[tuple[Source, Reason | None], ...]
+    """How P1 to P10 were found."""
+    missing: bytes
+    """Of the swing's :attr:`NormalizedSwing.missing`."""
+
+
+@dataclass(frozen=True)
+class _Look:
+    """One signal and what is read of it.
+
+    Attributes
+    ----------
+    measures : those that read it
+    places : where on the grid they do
+    grid : the same as an index
+    windows : of each measure among these places
+    """
+
+    signal: Signal
+    measures: tuple[Measure, ...]
+    places: tuple[int, ...]
+    grid: NDArray[np.intp]
+    windows: tuple[slice, ...]
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Which measures can be taken and from what; why the others can't, by name."""
+
+    taken: tuple[Measure, ...]
+    looks: tuple[_Look, ...]
+    obstacles: Mapping[str, Reason]
+
+
+@lru_cache(maxsize=256)
+def _plan(measures: tuple[Measure, ...], shown: _Shown) -> _Plan:
+    """What to take of a swing; most clips of a camera show the same."""
+    missing = np.frombuffer(shown.missing, dtype=bool).reshape(N_POINTS, len(GRID))
+    obstacles, sharing = {}, dict[Signal, list[Measure]]()
     for measure in measures:
-        if reasons[measure.name] is None:
+        reason = _obstacle(measure, shown, missing)
+        if reason is None:
             sharing.setdefault(measure.signal, []).append(measure)
-    signals: dict[Signal, FloatArray] = {}
-    windows: dict[str, FloatArray] = {}
-    for signal, own in sharing.items():
-        signals[signal], parts = _along(signal, own, swing)
-        windows.update(zip((measure.name for measure in own), parts, strict=True))
-    seen = [measure for measure in measures if measure.name in windows]
-    samples = [_reduced(windows[measure.name], measure.reduce) for measure in seen]
-    numbers = _values(seen, samples)
-    return {
-        measure.name: reasons[measure.name]
-        or _value(measure, numbers.get(measure.name), signals[measure.signal])
-        for measure in measures
-    }
-
-
-def _value(
-    measure: Measure, number: tuple[float, float] | None, signal: FloatArray
-) -> MeasuredValue | Reason:
-    return _unclear(measure) if number is None else MeasuredValue(*number, signal)
+        else:
+            obstacles[measure.name] = reason
+    looks = tuple(_look(signal, tuple(own)) for signal, own in sharing.items())
+    taken = tuple(measure for measure in measures if measure.name not in obstacles)
+    return _Plan(taken, looks, obstacles)
 
 
 _placewise: Final[set[Signal]] = set()
@@ -175,32 +242,21 @@ _placewise: Final[set[Signal]] = set()
 def placewise(signal: Signal) -> Signal:
     """Of a signal that at each place of the grid hangs on that place and on P1 alone.
 
-    It is worked out for the samples where measures look at it and no further, which saves most of
-    the angles.
+    It is worked out for the samples where measures look at it and no further, and the errors of its
+    points need not be drawn elsewhere.
     """
     _placewise.add(signal)
     return signal
 
 
-def _along(
-    signal: Signal, measures: Sequence[Measure], swing: NormalizedSwing
-) -> tuple[FloatArray, list[FloatArray]]:
-    """A signal of the best estimate, shape (n_grid,), and of all samples in each measure's window,
-    shapes (n_samples, n_places).
-
-    The first is a copy, so that the samples need not be kept with it.
-    """
-    if signal not in _placewise:
-        whole = signal(swing)
-        return whole[0].copy(), [whole[:, measure.window] for measure in measures]
-    places = sorted(set().union(*(measure.places for measure in measures)))
-    some = signal(swing.at(places))
+def _look(signal: Signal, measures: tuple[Measure, ...]) -> _Look:
+    places = tuple(sorted(set().union(*(measure.places for measure in measures))))
     firsts = [places.index(measure.window.start) for measure in measures]
-    parts = [
-        some[:, first : first + measure.window.stop - measure.window.start]
+    windows = tuple(
+        slice(first, first + measure.window.stop - measure.window.start)
         for first, measure in zip(firsts, measures, strict=True)
-    ]
-    return signal(swing.best)[0], parts
+    )
+    return _Look(signal, measures, places, np.array(places), windows)
 
 
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
@@ -218,7 +274,7 @@ def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
 
 
 def _values(
-    measures: Sequence[Measure], samples: Sequence[FloatArray]
+    measures: tuple[Measure, ...], samples: Sequence[FloatArray]
 ) -> dict[str, tuple[float, float]]:
     """Number and spread of each measure that has them, by name, from one number a sample."""
     if not measures:
@@ -226,14 +282,22 @@ def _values(
     together = np.array(samples)
     known = ~np.isnan(np.add.reduce(together, axis=1))
     value, apart = together[:, 0], together[:, 1:] - together[:, :1]
-    angles = np.array([measure.unit == "degrees" for measure in measures])
+    angles, largest = _kinds(measures)
     apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
-    largest = np.array([measure.reduce is Reduce.MAX for measure in measures])
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
     spread[largest] = _spread(apart[largest])
     better = np.where(largest, _less_noise(value, apart, spread), value)
     told = zip(measures, known.tolist(), better.tolist(), spread.tolist(), strict=True)
     return {measure.name: (v, s) for measure, is_known, v, s in told if is_known}
+
+
+@lru_cache(maxsize=256)
+def _kinds(measures: tuple[Measure, ...]) -> tuple[BoolArray, BoolArray]:
+    """Which measures are angles, and which the largest value of a window."""
+    return (
+        np.array([measure.unit == "degrees" for measure in measures]),
+        np.array([measure.reduce is Reduce.MAX for measure in measures]),
+    )
 
 
 def _less_noise(
@@ -281,30 +345,33 @@ def _unclear(measure: Measure) -> Reason:
 
 
 def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
-    if found is measure.not_in_view:
-        return measure.untold
-    value, spread, reason = (
-        (None, None, found) if isinstance(found, Reason) else (found.value, found.uncertainty, None)
+    if isinstance(found, Reason):
+        return _untold(measure, found)
+    return Measurement(
+        measure.name, measure.title, measure.unit, measure.at, found.value, found.uncertainty
     )
-    return Measurement(measure.name, measure.title, measure.unit, measure.at, value, spread, reason)
 
 
-def _obstacle(
-    measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
-) -> Reason | None:
-    if swing.view not in measure.views:
+@lru_cache(maxsize=512)
+def _untold(measure: Measure, why: Reason) -> Measurement:
+    """The record of a measure that can't be taken; most clips of a camera lack the same."""
+    return Measurement(measure.name, measure.title, measure.unit, measure.at, None, None, why)
+
+
+def _obstacle(measure: Measure, shown: _Shown, missing: BoolArray) -> Reason | None:
+    if shown.view not in measure.views:
         return measure.not_in_view
     for number in measure.needs_positions:
-        if positions[number - 1].time is None:
-            return _position_missing(measure, positions[number - 1])
+        source, why = shown.found[number - 1]
+        if source is Source.NOT_FOUND:
+            return _position_missing(measure, number, why)
     for number in measure.observed:
-        if positions[number - 1].source is not Source.OBSERVED:
+        if shown.found[number - 1][0] is not Source.OBSERVED:
             return Reason(
                 "position_inferred",
                 f"{measure.title} needs P{number} to be seen; the clip may start after it.",
             )
-    gaps = swing.gaps
-    unseen = tuple(p for p in measure.needs if gaps[p] and _unseen(swing, p, measure))
+    unseen = tuple(point for point in measure.needs if _unseen(missing[point], measure))
     return _points_not_seen(unseen) if unseen else None
 
 
@@ -314,16 +381,15 @@ def _points_not_seen(points: tuple[Point, ...]) -> Reason:
     return Reason("points_not_seen", f"Not seen well enough for this: {names}.")
 
 
-def _unseen(swing: NormalizedSwing, point: Point, measure: Measure) -> bool:
-    lost = swing.missing[point]
+def _unseen(lost: BoolArray, measure: Measure) -> bool:
     share = np.count_nonzero(lost[measure.window]) / len(lost[measure.window])
     return bool(share > 1.0 - _LEAST_SEEN or any(lost[grid_index(at)] for at in measure.against))
 
 
-def _position_missing(measure: Measure, missing: Position) -> Reason:
-    code = missing.reason.code if missing.reason else "position_not_found"
-    why = f" {missing.reason.text}" if missing.reason else ""
-    return Reason(code, f"{measure.title} needs {missing.name}, which was not found.{why}")
+def _position_missing(measure: Measure, number: int, why: Reason | None) -> Reason:
+    code = why.code if why else "position_not_found"
+    told = f" {why.text}" if why else ""
+    return Reason(code, f"{measure.title} needs P{number}, which was not found.{told}")
 
 
 _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
@@ -363,6 +429,6 @@ def against_address(signal: FloatArray) -> FloatArray:
     return 100.0 * (signal - signal[:, :1])
 
 
-def constant(values: FloatArray) -> FloatArray:
+def constant(values: FloatArray, swing: NormalizedSwing) -> FloatArray:
     """One value for each sample as a signal that does not change along the swing."""
-    return np.repeat(values[:, None], len(GRID), axis=1)
+    return np.repeat(values[:, None], len(swing.shown), axis=1)

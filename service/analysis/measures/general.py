@@ -36,7 +36,7 @@ from service.analysis.types import FloatArray, View
 def tempo_ratio(swing: NormalizedSwing) -> FloatArray:
     """Backswing time (P1 to P4) over downswing time (P4 to P7)."""
     up = swing.time_at(4.0) - swing.time_at(1.0)
-    return constant(up / np.maximum(swing.time_at(7.0) - swing.time_at(4.0), 1e-3))
+    return constant(up / np.maximum(swing.time_at(7.0) - swing.time_at(4.0), 1e-3), swing)
 
 
 def _at(
@@ -95,7 +95,7 @@ def _general() -> tuple[Measure, ...]:
         1.0,
         4.0,
         Reduce.MEAN,
-        lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0)),
+        lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing),
         observed=(1,),
     )
     downswing = Measure(
@@ -108,7 +108,7 @@ def _general() -> tuple[Measure, ...]:
         4.0,
         7.0,
         Reduce.MEAN,
-        lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0)),
+        lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
     )
     turns = [
         _at(

@@ -284,6 +284,8 @@ def _median(values: FloatArray) -> FloatArray:
 
 def _within_short_gaps(observed: BoolArray, times: FloatArray) -> BoolArray:
     """Frames that are observed or lie in a gap short enough to fill."""
+    if observed.all():
+        return observed
     before = np.maximum.accumulate(np.where(observed, times, -np.inf), axis=1)
     after = np.minimum.accumulate(np.where(observed, times, np.inf)[:, ::-1], axis=1)[:, ::-1]
     return after - before <= LONGEST_GAP + 1e-6
@@ -346,7 +348,7 @@ def _smooth(
     """
     path, observed = np.empty_like(raw), ~np.isnan(raw[0])
     whole = observed.all(axis=1)
-    gappy, kinds = np.flatnonzero(~whole), np.unique(stiffness[whole])
+    gappy, kinds = np.flatnonzero(~whole), np.array(sorted(set(stiffness[whole].tolist())))
     everywhere = np.ones((kinds.size, len(times)), dtype=bool)
     bands, mass = _system(
         times,

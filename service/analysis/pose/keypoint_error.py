@@ -98,7 +98,7 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
         For the swing as a whole: a point that is hidden half of the time is worse than one that
         is always seen.
     """
-    jitter = np.nan_to_num(conditioned.noise) / scale
+    jitter = np.where(np.isnan(conditioned.noise), 0.0, conditioned.noise) / scale
     if ((confidence == 1.0) | ~conditioned.observed).all():
         doubt: FloatArray | float = _untold(conditioned.noise / scale)
     else:
@@ -141,8 +141,8 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
     factor = 1.0 + _UNSURE * (_SURE_FROM - confidence)
     factor = np.minimum(np.maximum(factor, 1.0), _MOST_UNSURE)
-    count = observed.sum(axis=0)
-    total = np.where(observed, factor**2, 0.0).sum(axis=0)
+    count = np.count_nonzero(observed, axis=0)
+    total = np.add.reduce(factor * factor * observed)
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))
 
 

@@ -44,7 +44,11 @@ def tag(response: Response, version: int) -> None:
     response.headers["ETag"] = f'"{version}"'
 
 
-def _versions(if_match: _IfMatch = None) -> frozenset[int] | None:
+async def _versions(if_match: _IfMatch = None) -> frozenset[int] | None:
+    return _fine(if_match)
+
+
+def _fine(if_match: str | None) -> frozenset[int] | None:
     """Versions that are fine; ``None`` for any. What is no ETag of ours matches none."""
     if if_match is None or if_match.strip() == "*":
         return None
@@ -52,18 +56,18 @@ def _versions(if_match: _IfMatch = None) -> frozenset[int] | None:
     return frozenset(int(match[1]) for match in matches if match)
 
 
-def _required_versions(if_match: _IfMatch = None) -> frozenset[int] | None:
+async def _required_versions(if_match: _IfMatch = None) -> frozenset[int] | None:
     if if_match is None:
         raise ProblemError(PRECONDITION_REQUIRED, PRECONDITION_REQUIRED.meaning)
-    return _versions(if_match)
+    return _fine(if_match)
 
 
-def _precondition(
+async def _precondition(
     if_match: _IfMatchToPut = None, if_none_match: _IfNoneMatchToPut = None
 ) -> Precondition:
     """What must be there already for a PUT, or must not."""
     return Precondition(
-        versions=None if if_match is None else _versions(if_match) or frozenset(),
+        versions=None if if_match is None else _fine(if_match) or frozenset(),
         any_version=if_match is not None and if_match.strip() == "*",
         none_yet=if_none_match is not None and if_none_match.strip() == "*",
     )

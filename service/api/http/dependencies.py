@@ -1,4 +1,8 @@
-"""What routes ask for, declared once."""
+"""What routes ask for, declared once.
+
+What only looks something up is ``async``: the framework hands everything else to a worker thread,
+which costs more processor time than checking a body.
+"""
 
 from __future__ import annotations
 
@@ -18,37 +22,37 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 
 
-def _settings(request: Request) -> Settings:
+async def _settings(request: Request) -> Settings:
     settings = request.app.state.settings
     assert isinstance(settings, Settings)
     return settings
 
 
-def _readiness(request: Request) -> Readiness:
+async def _readiness(request: Request) -> Readiness:
     readiness = request.app.state.readiness
     assert isinstance(readiness, Readiness)
     return readiness
 
 
-def _analyser(request: Request) -> Analyser:
+async def _analyser(request: Request) -> Analyser:
     analyser = request.app.state.analyser
     assert isinstance(analyser, Analyser)
     return analyser
 
 
-def _turn(request: Request) -> BoundedSemaphore:
+async def _turn(request: Request) -> BoundedSemaphore:
     turn = request.app.state.turn
     assert isinstance(turn, BoundedSemaphore)
     return turn
 
 
-def _branding(request: Request) -> Branding:
+async def _branding(request: Request) -> Branding:
     branding = request.app.state.branding
     assert isinstance(branding, Branding)
     return branding
 
 
-def needs_records(request: Request) -> Database:
+async def needs_records(request: Request) -> Database:
     """The database of the records, as whoever asks may see it.
 
     Raises
@@ -65,7 +69,7 @@ def needs_records(request: Request) -> Database:
     return database.on_behalf(behalf)
 
 
-def _metrics(request: Request) -> Metrics:
+async def _metrics(request: Request) -> Metrics:
     metrics = request.app.state.metrics
     assert isinstance(metrics, Metrics)
     return metrics

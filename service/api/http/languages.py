@@ -33,7 +33,7 @@ _Code = Annotated[
 ]
 
 
-def _asked(
+async def _asked(
     settings: CurrentSettings,
     lang: _Code | None = None,
     accept_language: Annotated[str | None, Header(include_in_schema=False)] = None,

@@ -128,7 +128,7 @@ def accepted(first: FirstAnswer) -> Response:
     return Response(first.body, 202, {"Location": first.location}, "application/json")
 
 
-def _retries(
+async def _retries(
     request: Request, records: Records, settings: CurrentSettings, key: _Key = None
 ) -> Retries:
     place = f"{request.method} {request.url.path}?{request.url.query}"

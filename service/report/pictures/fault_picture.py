@@ -13,7 +13,7 @@ import numpy as np
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
-from service.lessons.wording import IN_ENGLISH, Wording
+from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.angles import draw_angles
 from service.report.drawing.figure import (

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from service.lessons.wording import IN_ENGLISH
+from service.lessons.telling.wording import IN_ENGLISH
 from service.report.clip import Clip
 from service.report.drawing.angles import angles_of, draw_angles
 from service.report.drawing.figure import draw_figure, drawn_points, scene_of

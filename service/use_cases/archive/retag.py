@@ -10,7 +10,7 @@ import service
 from service.analysis.types import SwingAnalysis
 from service.archive.errors import ArchiveError
 from service.archive.results import finished_plan, read_part
-from service.lessons.retold import Changes
+from service.lessons.changes.retold import Changes
 from service.records import Database, RecordNotFound, SwingFilter, Window
 from service.records.errors import ConsentMissing
 from service.records.keeping import swings

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Intent, Status, View
-from tests.swings import clip, cut, frames, without
+from tests.swings import FEET, clip, cut, frames, without
+
+HANDS_AND_CLUB = [p for p in Point if p >= Point.GRIP_END or "WRIST" in p.name or "HAND" in p.name]
 
 
 @pytest.mark.parametrize("view", list(View))
@@ -48,6 +51,20 @@ def test_a_slow_rehearsal_is_a_swing(view):
     result = analyse(recording)
     assert result.swing_found
     assert abs(result.positions[6].time - swing.position_times[6]) < 0.1
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_hands_that_sink_a_little_at_the_top_are_still_in_one_swing(view):
+    swing, recording = clip(view, pause_at_top=0.6)
+    points = recording.points.copy()
+    stature = np.ptp(np.nanmedian(points[..., 1], axis=0))
+    pause = swing.position_times[3] - 0.3
+    sunk = 0.12 * stature * np.exp(-(((recording.times - pause) / 0.08) ** 2))
+    points[:, HANDS_AND_CLUB, 1] += sunk[:, None]
+    measured = measure_swing(dataclasses.replace(recording, points=points))
+    assert len(measured.swings) == 1
+    assert recording.times[measured.downswing.start] < swing.position_times[1]
+    assert abs(measured.positions[6].time - swing.position_times[6]) < 0.034
 
 
 def test_standing_still_is_no_swing_and_says_why():
@@ -152,3 +169,19 @@ def test_what_is_measured_at_a_lost_wrist_is_left_open():
     lost = analyse(lost_arm(recording, "TRAIL", sure=0.4))
     said = {f.fault: f for f in lost.findings}
     assert said["handle_rise"].status is Status.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_foot_that_leaps_whole_is_lost_and_no_heel_kick(view):
+    swing, recording = clip(view)
+    first, last = np.searchsorted(recording.times, swing.position_times[[4, 6]])
+    stature = np.ptp(np.nanmedian(recording.points[..., 1], axis=0))
+    told = {}
+    for what in ("TRAIL_HEEL", "TRAIL"):
+        foot = [p for p in (*FEET, Point.LEAD_ANKLE, Point.TRAIL_ANKLE) if p.name.startswith(what)]
+        points = recording.points.copy()
+        points[first : last + 5, foot] -= np.array([0.0, 0.12 * stature])
+        result = analyse(dataclasses.replace(recording, points=points))
+        told[what] = {m.name: m.value for m in result.measures}["trail_heel_height"]
+    assert told["TRAIL_HEEL"] > 8.0
+    assert told["TRAIL"] is None

@@ -91,3 +91,29 @@ def test_a_signal_is_largest_somewhere_in_its_window():
     places = [v for name, v in seen.items() if name.startswith("peak.") and not np.isnan(v)]
     assert places
     assert all(0.0 <= place <= 1.0 for place in places)
+
+
+def test_a_wrist_that_is_put_elsewhere_at_impact_stretches_its_arm_there():
+    _, recording = clip(View.FACE_ON)
+    impact = measure_swing(recording).positions[6].time
+    points = recording.points.copy()
+    late = np.abs(recording.times - impact) < 0.05
+    points[late, ANATOMICAL.index("left_wrist"), 1] += 40.0
+    lower = dict(zip(NAMES, features(dataclasses.replace(recording, points=points)), strict=True))
+    right = dict(zip(NAMES, features(recording), strict=True))
+    for end in ("lead_elbow", "lead_shoulder"):
+        name = f"stretch.{end}.lead_wrist.p7"
+        assert lower[name] > right[name] + 0.02
+    assert lower["wrists.y.p7"] < right["wrists.y.p7"] - 0.02
+    other = "stretch.trail_elbow.trail_wrist.p7"
+    assert lower[other] == pytest.approx(right[other], abs=0.01)
+
+
+def test_hands_that_creep_at_the_top_are_slow_about_it():
+    _, recording = clip(View.FACE_ON)
+    top = measure_swing(recording).positions[3].time
+    waiting = np.where(recording.times > top, recording.times + 0.2, recording.times)
+    paused = dict(zip(NAMES, features(dataclasses.replace(recording, times=waiting)), strict=True))
+    usual = dict(zip(NAMES, features(recording), strict=True))
+    about = ("pace.before_p4", "pace.after_p4")
+    assert sum(paused[name] for name in about) > sum(usual[name] for name in about)

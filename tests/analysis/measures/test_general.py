@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.events.normalized import GRID, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.faults.arms_lift_at_top import PATH_STEEPNESS
 from service.analysis.faults.elbows_separate import ELBOW_GAP
@@ -21,15 +21,13 @@ from service.analysis.faults.trail_shoulder_drop import SHOULDER_TILT
 from service.analysis.faults.trunk_straightens import FORWARD_BEND_LOST
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
 from service.analysis.faults.wrists_open_early import HINGE, OPENED
-from service.analysis.measured import DRAWN
 from service.analysis.measures import body_lines as measures
 from service.analysis.measures import definition
 from service.analysis.measures.definition import MeasuredValue, take
 from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Reason, Source, View
-
-ALL_FOUND = tuple(Position(n, Source.OBSERVED, float(n), float(n), 0.01) for n in range(1, 11))
+from tests.analysis.measures.posing import ALL_FOUND, everywhere
 
 
 def posed(view=View.FACE_ON, times=None, **paths):
@@ -37,12 +35,11 @@ def posed(view=View.FACE_ON, times=None, **paths):
 
     A path is a point (x, y), or a function of the grid giving an array (n_grid, 2).
     """
-    poses = np.full((N_POINTS, 3, len(GRID), 2), np.nan)
+    poses = np.full((3, N_POINTS, len(GRID), 2), np.nan)
     for name, path in paths.items():
         value = path(GRID) if callable(path) else np.asarray(path, dtype=float)
-        poses[Point[name.upper()]] = value
-    clock = GRID if times is None else times(GRID)
-    return NormalizedSwing(poses, np.tile(clock, (3, 1)), np.isnan(poses[:, 0, :, 0]), view)
+        poses[:, Point[name.upper()]] = value
+    return everywhere(view, poses, GRID if times is None else times(GRID))
 
 
 def moving(start, end, first, last):
@@ -199,8 +196,9 @@ def test_a_position_that_was_not_found_is_the_reason():
 
 def test_the_uncertainty_is_the_spread_over_the_samples():
     swing = posed(View.DOWN_THE_LINE, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3))
-    swing.poses[Point.TRAIL_KNEE, 1, grid_index(5.0) :, 0] += 0.01
-    swing.poses[Point.TRAIL_KNEE, 2, grid_index(5.0) :, 0] -= 0.01
+    columns = swing.columns
+    late = (columns.points == Point.TRAIL_KNEE) & (columns.places >= grid_index(5.0))
+    swing.samples[late, 0] += [0.0, 0.01, -0.01]
     taken = take(KNEE_TRAVEL, swing, ALL_FOUND)
     assert isinstance(taken, MeasuredValue)
     assert taken.uncertainty == pytest.approx(1.0)
@@ -227,16 +225,6 @@ def test_measure_names_are_unique_and_belong_to_their_views():
     for fault in CATALOGUE.values():
         for view, criteria in fault.criteria.items():
             assert all(view in c.measure.views for c in criteria)
-
-
-@pytest.mark.parametrize("view", View)
-def test_no_measure_reads_a_point_whose_errors_are_not_drawn(view):
-    rng = np.random.default_rng(0)
-    names = [p.name.lower() for p in Point]
-    swing = posed(view, **{name: rng.normal(size=(len(GRID), 2)) for name in names})
-    fewer = posed(view, **{p.name.lower(): swing.poses[p, 0] for p in DRAWN[view]})
-    for measure in (m for m in MEASURES if view in m.views):
-        np.testing.assert_array_equal(measure.signal(fewer), measure.signal(swing), measure.name)
 
 
 def test_forward_bend_is_lost_by_as_much_as_the_trunk_comes_up():

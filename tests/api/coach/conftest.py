@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.api.test_comparisons import JSON, drifting_body
+from tests.api.routes.test_comparisons import JSON, drifting_body
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from jsonschema_rs import validator_for
 from service.api.schemas.coach.edits import RecapEditsBody, read_edits
 from service.intake.errors import InvalidRequest
 from tests.api.coach.test_reviews import DRIFT, REVIEWER, keys_of, review, word
-from tests.api.test_comparisons import NOBODY
+from tests.api.routes.test_comparisons import NOBODY
 
 SVG = "{http://www.w3.org/2000/svg}"
 OWN = {

@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from service.analysis.types import Intent
 from service.api.schemas.coach.reviews import read_review
 from service.intake.errors import InvalidRequest
-from tests.api.test_comparisons import JSON, NOBODY, drifting_body
+from tests.api.routes.test_comparisons import JSON, NOBODY, drifting_body
 
 DRIFT = "upper_body_drift"
 REVIEWER = "Bo Invented"

@@ -162,7 +162,7 @@ def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:
     mean = np.asarray(np.add.reduce(place) / len(place))
     if not isnan(mean[0] + mean[1]):
         return mean
-    place = place[~np.isnan(place).any(axis=1)]
+    place = place[~np.isnan(place[:, 0] + place[:, 1])]
     return np.asarray(place.mean(axis=0)) if len(place) else np.full(2, np.nan)
 
 
@@ -250,6 +250,6 @@ def _thinned(times: FloatArray, way: FloatArray) -> tuple[FloatArray, FloatArray
     running = -(-times.size // _MOST)
     if running <= 1:
         return times, way
-    kept = times.size - times.size % running
-    times, way = (each[each.size - kept :].reshape(-1, running) for each in (times, way))
-    return np.add.reduce(times, axis=1) / running, np.add.reduce(way, axis=1) / running
+    both = np.array([times, way])[:, times.size % running :]
+    times, way = np.add.reduce(both.reshape(2, -1, running), axis=2) / running
+    return times, way

@@ -24,7 +24,7 @@ where the wrist is lost and the hands tell.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import erf, hypot, isnan, sqrt
@@ -43,7 +43,7 @@ from service.analysis.events.positions.onsets import (
     rest_needed,
 )
 from service.analysis.events.positions.strip import strip_of
-from service.analysis.pose.geometry import within
+from service.analysis.pose.geometry import distance, within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
 
@@ -122,8 +122,8 @@ ever reached."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
-_SHAFT_LAST: Final[tuple[Point, ...]] = (Point.CLUBHEAD, Point.SHAFT_MID)
-_SHAFT_FIRST: Final[tuple[Point, ...]] = (Point.GRIP_END, Point.GRIP)
+_SHAFT_LAST: Final[list[Point]] = [Point.CLUBHEAD, Point.SHAFT_MID]
+_SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
 _AT_BALL: Final[float] = 0.1
 """Seconds before the takeaway over which the clubhead's place behind the ball is taken."""
 _BEFORE_LOW: Final[float] = 0.25
@@ -171,8 +171,17 @@ class _Scene:
         return last_still(self.points, self.tracks, self.rest, self.top.time)
 
     @cached_property
-    def shaft_height(self) -> FloatArray:
-        """How much higher the tip of the shaft is than its butt, shape (n_frames,)."""
+    def clubhead(self) -> FloatArray | None:
+        """Path of the clubhead, shape (n_frames, 2); ``None`` where it is never seen."""
+        path = self.points[:, Point.CLUBHEAD]
+        return None if np.isnan(path[:, 0]).all() else path
+
+    @cached_property
+    def shaft_height(self) -> FloatArray | None:
+        """How much higher the tip of the shaft is than its butt, shape (n_frames,); ``None`` where
+        that is never seen."""
+        if np.isnan(self.points[:, _SHAFT_LAST, 0]).all():
+            return None
         ends = _shaft_ends(self.points)
         return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
 
@@ -302,7 +311,8 @@ def _top(scene: _Scene) -> _Found:
     stop = swing.top + int(below[0]) if below.size else last
     towards = path[stop] - path[swing.top]
     along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
-    first = _last_before(along, swing.top, lambda a: a > 0.5 * along[stop], swing.start)
+    far = np.flatnonzero(along[swing.start : swing.top + 1] > 0.5 * along[stop])
+    first = swing.start + (int(far[-1]) if far.size else 0)
     turn = first + _lowest_frame(along[first : stop + 1])
     depth = along - along[turn]
     down = _onset(tracks.times, depth, turn, stop)
@@ -327,12 +337,13 @@ def _takeaway(scene: _Scene, top: float) -> _Found | None:
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
     starts = [
         leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
-        for way, far in ((path, _WELL_AWAY), (scene.points[:, Point.CLUBHEAD], _CLUB_AWAY))
+        for way, far in ((path, _WELL_AWAY), (scene.clubhead, _CLUB_AWAY))
+        if way is not None
     ]
     if isnan(starts[0]):
         return None
     start = min(each for each in starts if not isnan(each))
-    gone = np.hypot(*(path - mean_place(path, begin, rest)).T)
+    gone = distance(path, mean_place(path, begin, rest))
     still = (clock >= start - _LEAST_REST) & (clock <= start)
     if start - clock[0] < _LEAST_REST or (gone[still] > 3 * _NEAR).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
@@ -345,10 +356,10 @@ def _well_away(
     clock: FloatArray, path: FloatArray, begin: int, rest: int, top: int, far: float
 ) -> float:
     """When a path is last seen nearer than ``far`` to its place at address, NaN if never."""
-    away = np.hypot(*(path - mean_place(path, begin, rest)).T)
-    part = np.flatnonzero(~np.isnan(away[: top + 1]))
-    part = part[part >= begin]
-    return float(last_upcrossing(clock[part], away[part], np.array([far]))[0])
+    part = slice(begin, top + 1)
+    clock, away = clock[part], distance(path[part], mean_place(path, begin, rest))
+    seen = ~np.isnan(away)
+    return float(last_upcrossing(clock[seen], away[seen], np.array([far]))[0])
 
 
 def _last_rest(scene: _Scene, top: float) -> int | None:
@@ -358,9 +369,8 @@ def _last_rest(scene: _Scene, top: float) -> int | None:
     speeds = tracks.speed[scene.swing.start : top_frame + 1]
     if np.isnan(speeds).all():
         return None
-    slow = tracks.speed < max(_QUIET * float(np.nanmax(speeds)), _QUIET_FLOOR)
-    frames = np.arange(len(tracks.times))
-    resting = np.flatnonzero(slow & _hands_hang(scene) & (frames < top_frame))
+    slow = tracks.speed < max(_QUIET * float(np.fmax.reduce(speeds)), _QUIET_FLOOR)
+    resting = np.flatnonzero((slow & _hands_hang(scene))[:top_frame])
     return int(resting[-1]) if resting.size else None
 
 
@@ -370,7 +380,7 @@ def _hands_hang(scene: _Scene) -> BoolArray:
     low = swing.start if swing.low is None else swing.low
     path = tracks.path
     reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
-    near = np.hypot(*(path - path[low]).T) <= _ADDRESS_TO_IMPACT
+    near = distance(path, path[low]) <= _ADDRESS_TO_IMPACT
     return np.asarray((tracks.height <= reach) & near)
 
 
@@ -389,8 +399,8 @@ def _impact(scene: _Scene, start: _Found | None) -> _Found | None:
 
 
 def _impact_by_club(scene: _Scene, start: _Found | None) -> _Found | None:
-    head, times, low = scene.points[:, Point.CLUBHEAD], scene.tracks.times, scene.swing.low
-    if start is None or low is None:
+    head, times, low = scene.clubhead, scene.tracks.times, scene.swing.low
+    if start is None or low is None or head is None:
         return None
     resting = (times >= start.time - _AT_BALL) & (times <= start.time) & ~np.isnan(head[:, 0])
     ball = np.mean(head[resting, 0]) if resting.any() else np.interp(start.time, times, head[:, 0])
@@ -455,15 +465,16 @@ def _shaft_parallel(scene: _Scene, number: int, found: dict[int, _Found | None])
     rising = number != 6
     if first is None and last is None:
         return None
-    shaft = scene.shaft_height + _sag(scene, number)
-    by_club = _crossing(
-        scene,
-        shaft,
-        first.time if first else None,
-        last.time if last else None,
-        rising=rising,
-        height_error=_SHAFT_ERROR,
-    )
+    by_club = None
+    if scene.shaft_height is not None:
+        by_club = _crossing(
+            scene,
+            scene.shaft_height + _sag(scene, number),
+            first.time if first else None,
+            last.time if last else None,
+            rising=rising,
+            height_error=_SHAFT_ERROR,
+        )
     if by_club is not None or first is None or last is None:
         return by_club
     ends = np.interp([first.time, last.time], scene.tracks.times, scene.tracks.height)
@@ -490,19 +501,19 @@ def _finish(scene: _Scene, impact: _Found | None, arm: _Found | None) -> _Found 
     hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
     clock, path = scene.tracks.times, scene.tracks.path
     first = int(np.searchsorted(clock, after.time))
-    seen = ~np.isnan(path).any(axis=1)
+    seen = ~np.isnan(path[:, 0] + path[:, 1])
     if np.count_nonzero(seen) < 2 or first >= len(clock):
         return None
     later = clock[first:, None] + hold * np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
     x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
-    strays = np.hypot(x - x[:, :1], y - y[:, :1]).max(axis=1)
+    strays = np.maximum.reduce(np.hypot(x - x[:, :1], y - y[:, :1]), axis=1)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     holds = np.flatnonzero((strays < held) & (scene.tracks.height[first:] > _FINISH_LOW))
     if holds.size == 0 or clock[-1] - clock[first + holds[0]] < _LEAST_HOLD:
         return None
     rest = first + int(holds[0])
-    home = np.array([x[holds[0], 2:].mean(), y[holds[0], 2:].mean()])
-    left = np.hypot(*(path - home).T)
+    home = np.array([0.5 * np.add.reduce(each[holds[0], 2:]) for each in (x, y)])
+    left = distance(path, home)
     away = last_time_above(clock[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
     time = float(clock[rest]) if np.isnan(away[0]) else float(away[0])
     return _Found(time, scene.frame + 0.03)
@@ -610,7 +621,7 @@ def _crossing(
 
 def _onset(
     times: FloatArray,
-    distance: FloatArray,
+    way: FloatArray,
     rest: int,
     away: int,
     near: float = _NEAR,
@@ -622,14 +633,6 @@ def _onset(
     """
     step = 1 if away >= rest else -1
     frames = np.arange(rest, away + step, step)
-    soon, later = last_upcrossing(times[frames], distance[frames], np.array([near, 4 * near]))
+    soon, later = last_upcrossing(times[frames], way[frames], np.array([near, 4 * near]))
     onset = float(2 * soon - later)
     return None if isnan(onset) else onset
-
-
-def _last_before(values: FloatArray, frame: int, test: Callable[[float], bool], first: int) -> int:
-    """Last frame before ``frame`` whose value passes ``test``, or ``first``."""
-    for k in range(frame, first - 1, -1):
-        if test(float(values[k])):
-            return k
-    return first

@@ -3,7 +3,7 @@
 How it is ranked
 ----------------
 1. A *cause* is a fault found with no other found fault before it on the graph of
-   :mod:`service.lessons.causes`; the rest are its *compensations*. A fault that was seen to
+   :mod:`service.lessons.telling.causes`; the rest are its *compensations*. A fault that was seen to
    be absent breaks a chain, one that could not be seen does not.
 2. Priorities are the two heaviest causes; weight is the confidence times the sum of the
    grade (1 mild, 2 moderate, 3 marked) and the number of other found faults it explains.
@@ -24,12 +24,12 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.types import Finding, Grade, Reason, Status, View
-from service.lessons.causes import GRAPH
 from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, RecapEdits
 from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
-from service.lessons.texts import TEXTS
-from service.lessons.wording import IN_ENGLISH, Wording
+from service.lessons.telling.causes import GRAPH
+from service.lessons.telling.texts import TEXTS
+from service.lessons.telling.wording import IN_ENGLISH, Wording
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""

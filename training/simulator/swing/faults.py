@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Final
 
 from service.analysis.types import FloatArray
-from training.simulator.amounts import FaultAmounts
-from training.simulator.keys import Channel
+from training.simulator.swing.amounts import FaultAmounts
+from training.simulator.swing.keys import Channel
 
 HANDLE_RISE: Final[float] = 0.042
 """Rise of the hands at impact above a sound one, statures, for an amount of 1."""
@@ -27,7 +27,7 @@ def put_in_faults(table: FloatArray, amounts: FaultAmounts) -> None:
     """Change a table of key poses, in place, by the amounts of the faults.
 
     What is not in the key poses is left to others: where the hands are at impact to
-    :mod:`training.simulator.contact`, ``hurried_transition`` to the tempo.
+    :mod:`training.simulator.body.contact`, ``hurried_transition`` to the tempo.
     """
     for name, change in _CHANGES.items():
         amount = getattr(amounts, name)

@@ -15,7 +15,7 @@ from training.simulator import (
     random_swing,
     swing_motion,
 )
-from training.simulator.clubs import LONGEST_CLUB, club_length
+from training.simulator.body.clubs import LONGEST_CLUB, club_length
 
 BONES = [
     (Point.MID_HIP, Point.MID_TRUNK),

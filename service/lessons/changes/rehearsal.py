@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Final
 
 from service.analysis.types import Intent, Reason, Status, SwingAnalysis
-from service.lessons.comparison import FaultChange, Verdict, compare
+from service.lessons.changes.comparison import FaultChange, Verdict, compare
 from service.lessons.errors import WrongIntent
 
 LEAST_KEPT: Final[float] = 0.5
@@ -58,7 +58,7 @@ def transfer_to_full_speed(
     WrongIntent
         If ``rehearsal`` holds a swing at full speed, or the others a rehearsal.
     NotComparable
-        As :func:`~service.lessons.comparison.compare`.
+        As :func:`~service.lessons.changes.comparison.compare`.
     """
     _check_intent(before, Intent.FULL_SPEED)
     _check_intent(rehearsal, Intent.REHEARSAL)

@@ -15,7 +15,7 @@ from service.app import create_app
 from service.records.tables import AnalysisRow, FindingRow
 from service.settings import Settings
 
-KEPT = Path(__file__).parents[1] / "data" / "records_0001.db.gz"
+KEPT = Path(__file__).parents[2] / "data" / "records_0001.db.gz"
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import Intent
-from tests.api.test_comparisons import JSON, NOBODY, drifting_body
+from tests.api.routes.test_comparisons import JSON, NOBODY, drifting_body
 
 SVG = "{http://www.w3.org/2000/svg}svg"
 

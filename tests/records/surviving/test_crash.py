@@ -19,7 +19,7 @@ from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
 from service.use_cases.history import swings_by_lesson
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 STOPS_BEFORE_COMMIT = """
 import sys, time

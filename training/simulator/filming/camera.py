@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray, View
-from training.simulator.rotations import about_x, about_y, about_z
+from training.simulator.body.rotations import about_x, about_y, about_z
 
 _AIM_HEIGHT: Final = 1.0
 _AIM_OUT: Final = 0.25

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.rotations import unit
+from training.simulator.body.rotations import unit
 
 
 def middle_joint(

@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.curves import curve
-from training.simulator.keys import N_CHANNELS, Channel
-from training.simulator.tempo import Tempo
+from training.simulator.swing.curves import curve
+from training.simulator.swing.keys import N_CHANNELS, Channel
+from training.simulator.swing.tempo import Tempo
 
 # Shares of backswing, downswing and follow-through at which the positions between come.
 _BACK: Final = (0.0, 0.40, 0.65, 1.0)

@@ -6,8 +6,8 @@ import pytest
 
 from service.analysis.types import Finding, Grade, Status, View
 from service.lessons import Story, build_story
-from service.lessons.story import MOST_PRIORITIES
-from service.lessons.texts import TEXTS
+from service.lessons.telling.story import MOST_PRIORITIES
+from service.lessons.telling.texts import TEXTS
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,

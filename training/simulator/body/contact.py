@@ -7,11 +7,11 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.clubs import HAND_FROM_BUTT
+from training.simulator.body.clubs import HAND_FROM_BUTT
+from training.simulator.body.posture import Trunk, feet_of, hand_direction, hold_of, trunk_of
+from training.simulator.body.rotations import clock_of
 from training.simulator.golfer import Golfer
-from training.simulator.keys import Channel
-from training.simulator.posture import Trunk, feet_of, hand_direction, hold_of, trunk_of
-from training.simulator.rotations import clock_of
+from training.simulator.swing.keys import Channel
 
 _CLUBHEAD_HEIGHT = 0.02
 _ADDRESS_REACH = 1.02

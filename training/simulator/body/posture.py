@@ -8,11 +8,11 @@ import numpy as np
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray
-from training.simulator.clubs import HAND_FROM_BUTT, HANDS_APART
+from training.simulator.body.clubs import HAND_FROM_BUTT, HANDS_APART
+from training.simulator.body.limbs import length_at, middle_joint, pull_within
+from training.simulator.body.rotations import about_x, about_y, about_z, clock_direction, unit
 from training.simulator.golfer import Golfer
-from training.simulator.keys import Channel
-from training.simulator.limbs import length_at, middle_joint, pull_within
-from training.simulator.rotations import about_x, about_y, about_z, clock_direction, unit
+from training.simulator.swing.keys import Channel
 
 _STRAIGHTEST_ARM = 0.999
 _SOFTNESS = 0.0025
@@ -62,7 +62,7 @@ def joints_of(channels: FloatArray, golfer: Golfer) -> FloatArray:
     Parameters
     ----------
     channels : array of shape (N_CHANNELS, n)
-        In the order of :class:`~training.simulator.keys.Channel`.
+        In the order of :class:`~training.simulator.swing.keys.Channel`.
 
     Returns
     -------

@@ -1,0 +1,1 @@
+"""What changed: between swings, between rehearsal and full speed, between two analyses."""

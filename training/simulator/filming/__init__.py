@@ -1,0 +1,1 @@
+"""How a motion becomes a clip: the camera, the frames, and an estimator that errs."""
