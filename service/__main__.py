@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 _BAD_INPUT: Final[int] = 2
 _PIPE_CLOSED: Final[int] = 141
 """128 and the number of SIGPIPE, as other commands exit."""
+_INTERRUPTED: Final[int] = 130
+"""Likewise of SIGINT."""
 _GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
 
 
@@ -372,6 +374,9 @@ def _run() -> int:
         # not complain of it either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _PIPE_CLOSED
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return _INTERRUPTED
     return status
 
 

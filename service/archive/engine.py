@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import logging
+import signal
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from itertools import islice
+from multiprocessing import resource_tracker
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from service.archive.errors import ArchiveError, EngineLost
 
 if TYPE_CHECKING:
-    from distributed import Client
+    from distributed import Client, LocalCluster
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
@@ -22,6 +24,19 @@ _DEATHS: Final[int] = 10
 """Workers that may die over one partition before it is given up."""
 _PATIENCE: Final[int] = 30
 """Seconds to wait for a scheduler or its first worker."""
+
+_SETTINGS: Final = {
+    "distributed.scheduler.allowed-failures": _DEATHS,
+    # What watches the workers otherwise wakes them a hundred times a second, and each time takes
+    # the interpreter from the analysis: with the profiler some 5 % of the time.
+    "distributed.worker.profile.enabled": False,
+    "distributed.worker.memory.monitor-interval": "1s",
+    "distributed.admin.system-monitor.interval": "10s",
+    "distributed.admin.system-monitor.gil.enabled": False,
+    "distributed.admin.tick.interval": "1s",
+}
+_OWN_PAGES: Final = {"dashboard_address": "127.0.0.1:0"}
+"""Any free port, so that two commands at once don't want the same; there is no dashboard on it."""
 
 _GONE: Final = (
     "the scheduler or its workers went away. What is done is kept: run the command again, and it "
@@ -55,20 +70,13 @@ def run_on_dask(
         When the scheduler went away, or a job killed one worker after the other.
     """
     import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
     logging.getLogger("distributed").setLevel(logging.ERROR)
     with ExitStack() as stack:
-        stack.enter_context(dask.config.set({"distributed.scheduler.allowed-failures": _DEATHS}))
+        stack.enter_context(dask.config.set(_SETTINGS))
         try:
-            where = scheduler or stack.enter_context(
-                LocalCluster(
-                    n_workers=workers,
-                    threads_per_worker=1,
-                    dashboard_address=None,
-                    silence_logs=logging.CRITICAL,
-                )
-            )
+            where = scheduler or stack.enter_context(_here(workers))
             client = stack.enter_context(Client(where, timeout=_PATIENCE))
             client.wait_for_workers(1, timeout=_PATIENCE)
         except (OSError, TimeoutError, ValueError) as error:  # the last of an address that is none
@@ -76,6 +84,36 @@ def run_on_dask(
                 f"no scheduler or worker at {scheduler or 'this machine'}: {error}"
             ) from error
         yield from _as_done(client, work, jobs)
+
+
+def _here(workers: int) -> LocalCluster:
+    """Worker processes of this machine."""
+    from distributed import LocalCluster
+
+    with _interrupts_held():  # by the thread, too, that begins the workers, and so by each of them
+        cluster = LocalCluster(
+            n_workers=0,
+            threads_per_worker=1,
+            dashboard_address=None,
+            scheduler_kwargs=_OWN_PAGES,
+            silence_logs=logging.CRITICAL,
+        )
+    cluster.scale(workers)
+    return cluster
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Keep a Ctrl-C from all that is begun meanwhile: the command hears it, and ends the rest."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # whose start would let interrupts through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:

@@ -4,6 +4,7 @@
     ``EmptyArchive``: there is nothing in it to tag.
     ``ChangedArchive``: it is not what it was when the results were begun.
     ``OtherMaker``: the results were begun by another version or model.
+    ``NoSuchColumn``: no swing tells what was asked for.
     ``ResultsInUse``: another command works in the same folder.
     ``NoResults``: the folder holds no results, or unfinished ones.
     ``Damaged``: a file of the results or of their plan can't be read any more.
@@ -12,6 +13,10 @@
 """
 
 from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Self
 
 
 class ArchiveError(Exception):
@@ -30,6 +35,10 @@ class OtherMaker(ArchiveError):
     """The results were begun by another version, model or choice of options."""
 
 
+class NoSuchColumn(ArchiveError):
+    """A column was named that no swing has; the message names those that there are."""
+
+
 class ResultsInUse(ArchiveError):
     """Another command works in the folder of the results."""
 
@@ -44,6 +53,15 @@ class Damaged(ArchiveError):
 
 class NotWritten(ArchiveError):
     """The folder of the results takes no more: the disk is full, say."""
+
+    @classmethod
+    def of(cls, folder: Path, error: OSError) -> Self:
+        """Why a folder can't be written to, as the system has it."""
+        why = os.strerror(error.errno) if error.errno else str(error)
+        return cls(
+            f"{folder} can't be written: {why}. What is done is kept: once it can, run the command "
+            "again, and it goes on"
+        )
 
 
 class EngineLost(ArchiveError):

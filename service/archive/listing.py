@@ -14,20 +14,31 @@ import pyarrow as pa
 
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
-from service.intake.many.files import Bytes, Kind, is_utf8, kind_of, opened
+from service.intake.many.files import Kind, is_utf8, kind_of, opened
 
 _BLOCK: Final[int] = 1 << 22
 _NEWLINE: Final[int] = ord("\n")
+_LEAST: Final[int] = 256
+"""Bytes that any swing takes; of shorter lines a piece holds more, so that millions of empty lines,
+which are soon packed into a small file, are no hundred thousand pieces."""
+
+NOT_ORDINARY: Final[int] = -1
+SHUT: Final[int] = -2
+NO_UTF8: Final[int] = -3
 
 
 @dataclass(frozen=True)
 class File:
-    """A file of the archive; ``path`` is relative to it, with slashes.
+    """A file of the archive.
 
     Attributes
     ----------
+    path
+        Relative to it, with slashes, as the system has it; of a folder that may not be listed
+        with one at its end.
     size
-        In bytes; -1 of what is no ordinary file, which is not read.
+        In bytes; ``NOT_ORDINARY`` of what is no ordinary file, which is not read, ``SHUT`` of a
+        folder that may not be listed, which is told as what can't be read.
     """
 
     path: str
@@ -37,7 +48,14 @@ class File:
     @property
     def kind(self) -> Kind | None:
         """What it holds, by its name; ``None`` where it is not read."""
-        return kind_of(self.path) if is_utf8(self.path) and self.size >= 0 else None
+        if self.size == SHUT:
+            return Kind.JSON
+        return kind_of(self.path) if self.size >= 0 else None
+
+    @property
+    def name(self) -> str:
+        """The path as a table can have it: what is no UTF-8 as numbers, such as ``\\xe4``."""
+        return os.fsencode(self.path).decode(errors="backslashreplace")
 
     @property
     def end(self) -> str:
@@ -61,7 +79,7 @@ class Piece:
         Lines or rows, empty lines too.
     place
         Byte at which the first line begins, once unpacked; number of the row group of a table, -1
-        where the table can't be read.
+        where the table can't be read; ``SHUT`` or ``NO_UTF8`` where nothing is opened.
     """
 
     path: str
@@ -79,18 +97,32 @@ def files_of(archive: Path) -> Iterator[File]:
 
 
 def _files(folder: Path, prefix: str) -> Iterator[File]:
-    with os.scandir(folder) as found:
-        entries = sorted(found, key=lambda entry: entry.name)
+    try:
+        with os.scandir(folder) as found:
+            entries = sorted(found, key=lambda entry: entry.name)
+    except OSError:
+        if not prefix:
+            raise
+        yield File(prefix, SHUT, 0)
+        return
     for entry in entries:
         if entry.name.startswith((".", "_")):
             continue
+        path = f"{prefix}{entry.name}"
         if entry.is_dir(follow_symlinks=False):
-            yield from _files(Path(entry.path), f"{prefix}{entry.name}/")
-        elif entry.is_file():
-            told = entry.stat()
-            yield File(f"{prefix}{entry.name}", told.st_size, told.st_mtime_ns)
+            yield from _files(Path(entry.path), f"{path}/")
         else:
-            yield File(f"{prefix}{entry.name}", -1, 0)
+            yield _file(entry, path)
+
+
+def _file(entry: os.DirEntry[str], path: str) -> File:
+    try:
+        if entry.is_file():
+            told = entry.stat()
+            return File(path, told.st_size, told.st_mtime_ns)
+    except OSError:  # a link to itself, or gone meanwhile
+        pass
+    return File(path, NOT_ORDINARY, 0)
 
 
 def others(passed_over: Counter[str]) -> str:
@@ -101,10 +133,13 @@ def others(passed_over: Counter[str]) -> str:
 
 
 def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:
-    """A file in pieces of at most ``most`` swings; a table in its row groups, whatever their size.
+    """A file in pieces of ``most`` swings; a table in its row groups, whatever their size.
 
     A file that can't be read is a piece all the same, so that the reading of it tells why.
     """
+    if file.size == SHUT or not is_utf8(file.path):
+        yield Piece(file.name, place=SHUT if file.size == SHUT else NO_UTF8)
+        return
     match file.kind:
         case Kind.JSON:
             yield Piece(file.path)
@@ -115,41 +150,53 @@ def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:
 
 
 def _pieces_of_lines(archive: Path, file: File, most: int) -> Iterator[Piece]:
-    starts, total = [0], 0
-    damaged = False
-    try:
-        with opened(archive / file.path) as lines:
-            total = _count_lines(lines, most, starts)
-    except (OSError, *GZIP_FAULTS) as error:
-        total, damaged = getattr(error, "lines", 0), True
-    if not total and not damaged:
-        return
+    counted = _counted(archive / file.path, most)
     # Where it breaks off is one more line, which is told as what can't be read.
-    total += damaged
-    for k, place in enumerate(starts):
-        first = k * most
-        if first < total:
-            yield Piece(file.path, first, min(most, total - first), place)
+    total = counted.lines + counted.damaged
+    ends = [*(first for first, _ in counted.starts[1:]), total]
+    for (first, place), end in zip(counted.starts, ends, strict=True):
+        if first < end:
+            yield Piece(file.path, first, end - first, place)
 
 
-def _count_lines(lines: Bytes, every: int, starts: list[int]) -> int:
-    """How many lines there are; ``starts`` gets the place of each ``every``-th."""
-    count = place = 0
-    last = b"\n"
+@dataclass
+class _Counted:
+    """A file of lines as far as it could be read: the first line and the place of each piece."""
+
+    starts: list[tuple[int, int]]
+    lines: int = 0
+    damaged: bool = False
+
+
+def _counted(path: Path, most: int) -> _Counted:
+    counted = _Counted([(0, 0)])
+    place, last = 0, b"\n"
     try:
-        while block := lines.read1(_BLOCK):
-            here = block.count(b"\n")
-            if (count + here) // every > count // every:
-                ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == _NEWLINE)
-                whole = np.arange(count + 1, count + here + 1) % every == 0
-                starts += (place + ends[whole] + 1).tolist()
-            count += here
-            place += len(block)
-            last = block[-1:]
-    except (OSError, *GZIP_FAULTS) as error:
-        error.lines = count  # type: ignore[union-attr] # what was read is good
-        raise
-    return count + (last != b"\n")
+        with opened(path) as lines:
+            while block := lines.read1(_BLOCK):
+                _cut(counted, block, place, most)
+                place, last = place + len(block), block[-1:]
+        counted.lines += last != b"\n"
+    except (OSError, *GZIP_FAULTS):
+        counted.damaged = True
+    return counted
+
+
+def _cut(counted: _Counted, block: bytes, place: int, most: int) -> None:
+    """Count the lines that end in a block, and begin a piece wherever one is full."""
+    here = block.count(b"\n")
+    first, start = counted.starts[-1]
+    if counted.lines + here >= first + most:
+        newlines = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == _NEWLINE)
+        ends = place + 1 + newlines
+        while True:
+            enough = int(ends.searchsorted(start + most * _LEAST))
+            full = max(first + most - counted.lines - 1, enough)
+            if full >= here:
+                break
+            first, start = counted.lines + full + 1, int(ends[full])
+            counted.starts.append((first, start))
+    counted.lines += here
 
 
 def _row_groups(archive: Path, file: File) -> Iterator[Piece]:

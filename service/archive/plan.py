@@ -23,7 +23,14 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.errors import ArchiveError, ChangedArchive, Damaged, EmptyArchive, ResultsInUse
+from service.archive.errors import (
+    ArchiveError,
+    ChangedArchive,
+    Damaged,
+    EmptyArchive,
+    NotWritten,
+    ResultsInUse,
+)
 from service.archive.listing import File, Piece, files_of, others, pieces_of
 
 PARTITION: Final[int] = 512
@@ -85,6 +92,13 @@ class Plan:
         rows = self._pieces.slice(first, self._ends[partition] - first).to_pylist()
         return tuple(Piece(r["path"], r["first"], r["count"], r["place"]) for r in rows)
 
+    def first_pieces(self, most: int) -> Iterator[Piece]:
+        """The first pieces of some files, which lie evenly over the archive."""
+        pieces = self._pieces.filter(pc.equal(self._pieces["first"], 0))
+        every = max(1, -(-pieces.num_rows // most))
+        for row in pieces.take(list(range(0, pieces.num_rows, every))).to_pylist():
+            yield Piece(row["path"], row["first"], row["count"], row["place"])
+
 
 def open_plan(folder: Path) -> Plan | None:
     """The plan in a folder; ``None`` where none was finished.
@@ -111,8 +125,10 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
     ------
     EmptyArchive
         When there is nothing in it to read.
+    NotWritten
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    with _told_if_not_written(folder):
+        folder.mkdir(parents=True, exist_ok=True)
     passed_over: Counter[str] = Counter()
     pieces = _Writer(folder / "pieces.parquet", _PIECES)
     files, digest = _Writer(folder / "files.parquet", _FILES), hashlib.blake2b(digest_size=16)
@@ -122,7 +138,7 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
             passed_over[file.end] += 1
             continue
         _add_to(digest, file)
-        files.add(asdict(file))
+        files.add({**asdict(file), "path": file.name})
         for piece in pieces_of(archive, file, partition):
             if held and held + piece.count > partition:
                 number, held = number + 1, 0
@@ -148,11 +164,17 @@ def make_plan(archive: Path, folder: Path, partition: int, options: Mapping[str,
     return Plan(folder, header)
 
 
+def drop_plan(folder: Path) -> None:
+    """Take a plan back of which nothing was done, so that the next run makes its own."""
+    (folder / "plan.json").unlink()
+
+
 def same_plan(earlier: Path, folder: Path, options: Mapping[str, Any]) -> Plan:
     """The plan of earlier results for another folder, so that partitions hold the same swings."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for name in ("pieces.parquet", "files.parquet"):
-        shutil.copyfile(earlier / name, folder / name)
+    with _told_if_not_written(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in ("pieces.parquet", "files.parquet"):
+            shutil.copyfile(earlier / name, folder / name)
     told = json.loads((earlier / "plan.json").read_text(encoding="utf-8"))
     header = Header(**{**told, "options": options})
     write_whole(folder / "plan.json", json.dumps(asdict(header), indent=1).encode())
@@ -175,7 +197,12 @@ def refuse_changes(archive: Path, folder: Path, plan: Plan) -> None:
         return
     then = pq.read_table(folder / "files.parquet")
     before = {r["path"]: (r["size"], r["changed_ns"]) for r in then.to_pylist()}
-    now = {f.path: (f.size, f.changed_ns) for f in files_of(archive) if f.kind is not None}
+    now = {f.name: (f.size, f.changed_ns) for f in files_of(archive) if f.kind is not None}
+    if not before.items() & now.items():
+        raise ChangedArchive(
+            f"the results in {folder.parent} are of another archive: no file of {archive} is as it "
+            "was when they were begun. Tag it into another folder."
+        )
     told = [
         _told("added", sorted(now.keys() - before.keys())),
         _told("gone", sorted(before.keys() - now.keys())),
@@ -215,20 +242,36 @@ def alone_in(folder: Path) -> Iterator[None]:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is there whole or not at all, whatever happens."""
+    """Write a file so that it is there whole or not at all, whatever happens.
+
+    Raises
+    ------
+    NotWritten
+    """
     aside = path.with_name(f".{path.name}.{os.getpid()}")
-    with aside.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    aside.replace(path)
+    with _told_if_not_written(path.parent):
+        with aside.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        aside.replace(path)
+
+
+@contextmanager
+def _told_if_not_written(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise NotWritten.of(folder, error) from error
 
 
 class _Writer:
     """Rows to a table, some at a time, so that a long list is never held whole."""
 
     def __init__(self, path: Path, schema: pa.Schema) -> None:
-        self._file = pq.ParquetWriter(path, schema)
+        self._folder = path.parent
+        with _told_if_not_written(self._folder):
+            self._file = pq.ParquetWriter(path, schema)
         self._schema = schema
         self._rows: list[dict[str, object]] = []
         self.count = 0
@@ -241,10 +284,12 @@ class _Writer:
 
     def close(self) -> None:
         self._flush()
-        self._file.close()
+        with _told_if_not_written(self._folder):
+            self._file.close()
 
     def _flush(self) -> None:
-        self._file.write_table(pa.Table.from_pylist(self._rows, schema=self._schema))
+        with _told_if_not_written(self._folder):
+            self._file.write_table(pa.Table.from_pylist(self._rows, schema=self._schema))
         self._rows = []
 
 

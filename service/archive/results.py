@@ -56,10 +56,7 @@ def write_part(folder: Path, number: int, tables: Mapping[str, pa.Table]) -> Non
             aside.replace(path)
         except OSError as error:
             aside.unlink(missing_ok=True)
-            raise NotWritten(
-                f"{folder} can't be written: {error.strerror or error}. What is done is kept: once "
-                "it can, run the command again, and it goes on"
-            ) from error
+            raise NotWritten.of(folder, error) from error
 
 
 def _write(table: pa.Table, path: Path) -> None:
@@ -89,6 +86,11 @@ def finished_plan(folder: Path) -> Plan:
     if plan is None:
         raise NoResults(
             f"{folder} holds no results; python -m service tag ARCHIVE --out makes them"
+        )
+    if "model" not in plan.header.options:
+        raise NoResults(
+            f"{folder} holds an archive that was converted; python -m service tag {folder} --out "
+            "RESULTS tags it"
         )
     open_ones = plan.header.partitions - len(done(folder))
     if open_ones:

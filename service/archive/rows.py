@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -36,27 +36,22 @@ class Kept:
 
 
 class Rows:
-    """The rows of one partition, gathered column by column."""
+    """The rows of one partition."""
 
     def __init__(self) -> None:
-        self._columns: dict[str, dict[str, list[Any]]] = {
-            table: {name: [] for name in schema.names} for table, schema in RESULTS.items()
-        }
+        self._rows: dict[str, list[tuple[Any, ...]]] = {table: [] for table in RESULTS}
 
     def add(self, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept | None = None) -> None:
         """Add what was found in one swing."""
         key = swing_key(swing.origin)
-        self._add("swings", _swing(key, swing, analysis, kept or Kept()))
-        for finding in analysis.findings:
-            self._add("findings", _finding(key, finding))
-        for measurement in analysis.measures:
-            self._add("measures", _measure(key, measurement))
+        self._rows["swings"].append(_swing(key, swing, analysis, kept or Kept()))
+        self._rows["findings"] += [_finding(key, finding) for finding in analysis.findings]
+        self._rows["measures"] += [_measure(key, each) for each in analysis.measures]
 
     def add_refused(self, refused: Refused) -> None:
         """Add what could not be read."""
         failure, origin = refused.failure, refused.origin
-        self._add(
-            "errors",
+        self._rows["errors"].append(
             (
                 origin.path,
                 origin.line,
@@ -66,19 +61,19 @@ class Rows:
                 failure.pointer,
                 failure.fix,
                 failure.more,
-            ),
+            )
         )
 
     def tables(self) -> dict[str, pa.Table]:
         """The tables, by name, in the order in which they are to be written."""
-        return {
-            table: pa.table(self._columns[table], schema=schema)
-            for table, schema in RESULTS.items()
-        }
+        return {table: _table(self._rows[table], schema) for table, schema in RESULTS.items()}
 
-    def _add(self, table: str, values: Iterable[Any]) -> None:
-        for column, value in zip(self._columns[table].values(), values, strict=True):
-            column.append(value)
+
+def _table(rows: Sequence[tuple[Any, ...]], schema: pa.Schema) -> pa.Table:
+    """Rows as a table; each must have a value for every column."""
+    columns = zip(*rows, strict=True) if rows else [()] * len(schema)
+    arrays = [pa.array(c, f.type) for c, f in zip(columns, schema, strict=True)]
+    return pa.Table.from_arrays(arrays, schema=schema)
 
 
 def _swing(key: str, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept) -> tuple[Any, ...]:

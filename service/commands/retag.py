@@ -68,12 +68,16 @@ def _results(options: argparse.Namespace, settings: Settings) -> None:
 
 def _kept(options: argparse.Namespace, settings: Settings) -> None:
     from service.commands.opening import behalf_of, opened
+    from service.records.keeping import players
     from service.report.retold import changes_table
     from service.use_cases.analyse import Analyser
     from service.use_cases.archive.retag import retag_kept
 
     behalf = behalf_of(options.academy, settings)
     with opened(settings) as database, tagging.bar() as progress:
+        if options.player:
+            with database.on_behalf(behalf).reading() as session:
+                players.get(session, options.player)  # or it says that there is none
         wanted = SwingFilter(player_id=options.player)
         analyser = Analyser.of(settings)
         anew = retag_kept(database.on_behalf(behalf), analyser, wanted, progress)

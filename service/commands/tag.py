@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from service.commands import tagging
+from service.intake.many.assumed import ASSUMED
 from service.records import RecordsError
 from service.settings import Settings
 
 if TYPE_CHECKING:
     from service.commands import Parsers
+    from service.use_cases.archive.totals import Refusals
+
+_REASONS: Final[int] = 8
+"""Reasons told at the end; all are in the table."""
 
 
 def describe(commands: Parsers) -> None:
@@ -77,7 +83,8 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
     totals = totals_of(options.out)
-    print(f"{totals.swings + totals.refused.total():,} inputs in {plan.header.files:,} files")
+    inputs = totals.swings + sum(each.count for each in totals.refused)
+    print(f"{inputs:,} inputs in {plan.header.files:,} files")
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
     if options.keep:
@@ -114,8 +121,19 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
 
 
-def _print_refused(refused: dict[str, int], where: Path) -> None:
-    count = sum(refused.values())
+def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
+    count = sum(each.count for each in refused)
     print(f"  {count:,} could not be read{f'; each has a row in {where}' if count else ''}")
-    for code, number in sorted(refused.items(), key=lambda each: -each[1]):
-        print(f"    {number:,} {code}")
+    for each in refused[:_REASONS]:
+        place = each.path if each.line is None else f"{each.path}:{each.line}"
+        wrong = f"{each.field.strip('/')} {each.message}".strip()
+        print(
+            f"    {each.count:,} {each.code}, as {place}: {wrong.rstrip('.')}. {each.fix}".rstrip()
+        )
+    if len(refused) > _REASONS:
+        print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
+    lacking = [name for name in ASSUMED if any(each.field == f"/{name}" for each in refused)]
+    if lacking:
+        print(
+            f"  what swings lack can be filled in: --assume {lacking[0]}=VALUE, into another folder"
+        )

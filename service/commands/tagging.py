@@ -71,7 +71,10 @@ def told_as_command() -> Iterator[None]:
 
     try:
         yield
-    except (ArchiveError, OSError, ArrowException) as error:
+    except OSError as error:
+        place = f"{error.filename} can't be used: " if error.filename else ""
+        raise RecordsError(f"{place}{error.strerror or error}") from error
+    except (ArchiveError, ArrowException) as error:
         raise RecordsError(str(error)) from error
     except KeyboardInterrupt:
         raise RecordsError(

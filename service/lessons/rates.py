@@ -24,6 +24,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("the view is not clear"),
         sayable("Film square to the chest or on the hand line."),
     ),
+    "handedness_unsure": (
+        sayable("the handedness is not clear"),
+        sayable("Say which way the player plays, and mirror a mirrored film back."),
+    ),
     "frame_rate": (
         sayable("too few frames a second"),
         sayable("Film at 120 frames a second or more."),
@@ -241,7 +245,7 @@ class Counts:
                 counts[Status.PRESENT],
                 counts[Status.ABSENT],
                 counts[Status.UNCERTAIN],
-                dict(reasons.get(fault, Counter()).most_common()),
+                _commonest_first(reasons.get(fault, Counter())),
             )
             for fault, counts in ((name, of_fault[name]) for name in _in_order(of_fault))
         )
@@ -278,6 +282,11 @@ def why(code: str) -> str:
 def film_instead(code: str) -> str | None:
     """What to film so that a reason falls away; ``None`` where nothing is known."""
     return WHY[code][1] if code in WHY else None
+
+
+def _commonest_first(counts: Counter[str]) -> dict[str, int]:
+    """Counts with the largest first, equal ones by name, whichever way they came."""
+    return dict(sorted(counts.items(), key=lambda each: (-each[1], each[0])))
 
 
 def _in_order(faults: Iterable[str]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
 
 import pytest
@@ -39,9 +40,12 @@ def test_a_worker_that_is_killed_is_replaced_and_its_work_done_again(
     out = tmp_path / "out"
     running = start_tagging(archive, out, "--workers", 2, "--partition", PARTITION)
     wait_until(some_done(out), running)
+    for worker in workers_of(running):
+        worker.send_signal(signal.SIGINT)  # as a Ctrl-C does, which is the command's alone
     workers_of(running)[0].kill()
     _, told = running.communicate(timeout=PATIENCE)
     assert running.returncode == 0, told
+    assert b"KeyboardInterrupt" not in told
     assert everything(out) == everything(undisturbed)
 
 

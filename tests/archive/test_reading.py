@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Callable
+from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from service.api.http.problems import PROBLEMS
 from service.archive.listing import File, pieces_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES
-from service.intake.many.files import Kind
+from service.intake.many.files import Bytes, Kind, unpacked
 from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.intake.recording import Limits
 from tests.archive.made import ndjson, short_request
@@ -146,6 +147,36 @@ def test_packed_lines_that_break_off_are_read_up_to_there(tmp_path: Path) -> Non
     assert isinstance(broken, Refused)
     assert broken.failure.code == "malformed-gzip"
     assert broken.origin.line == len(good) + 1
+
+
+def test_millions_of_empty_lines_are_a_few_pieces(tmp_path: Path) -> None:
+    good = json.dumps(short_request()).encode()
+    (tmp_path / "a.ndjson.gz").write_bytes(gzip.compress(b" \n" * 500_000 + good + b"\n" * 500_000))
+    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0, 0), 512))
+    assert len(pieces) < 20
+    assert [p.first + p.count for p in pieces[:-1]] == [p.first for p in pieces[1:]]
+    (swing,) = read(tmp_path, 512)
+    assert swing.origin.line == 500_001
+
+
+def test_a_packed_file_is_unpacked_once_for_all_its_pieces_in_their_order(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = ndjson(*({**short_request(), "client_reference": str(k)} for k in range(6)))
+    (tmp_path / "a.ndjson.gz").write_bytes(gzip.compress(text))
+    reading = Reading(tmp_path, Reader(Limits(12, 1000), LONGEST))
+    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0, 0), 1))
+    opened: list[str] = []
+
+    def counted(file: BufferedReader, name: str) -> Bytes:
+        opened.append(name)
+        return unpacked(file, name)
+
+    monkeypatch.setattr("service.archive.reading.unpacked", counted)
+    found = [swing for piece in pieces for swing in reading.swings(piece)]
+    assert [s.reference for s in found] == ["0", "1", "2", "3", "4", "5"]
+    assert opened == ["a.ndjson.gz"]
+    assert [s.reference for s in reading.swings(pieces[2])] == ["2"]
 
 
 @pytest.mark.parametrize("name", ["a.json.gz", "a.ndjson.gz"])

@@ -59,7 +59,7 @@ def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> No
         ("two.json.gz", None),
     ]
     totals = totals_of(results)
-    assert (totals.swings, totals.found, totals.refused.total()) == (WHOLE, 3, 0)
+    assert (totals.swings, totals.found, totals.refused) == (WHOLE, 3, [])
 
 
 def test_tables_have_the_columns_that_are_documented(results: Path) -> None:
@@ -146,6 +146,24 @@ def test_an_archive_that_has_changed_is_noticed_and_told(tmp_path: Path, change:
         tag(archive, tmp_path / "out")
 
 
+def test_results_of_another_archive_are_told_as_such(tmp_path: Path, results: Path) -> None:
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "two.json.gz").write_bytes(b"")
+    with pytest.raises(ChangedArchive, match="out are of another archive"):
+        tag(tmp_path / "other", results, partition=2)
+
+
+def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "Error writing bytes to file")
+
+    monkeypatch.setattr("service.archive.plan.pq.ParquetWriter", full)
+    with pytest.raises(NotWritten, match=r"out/_plan can't be written: No space left on device"):
+        tag(archive, tmp_path / "out")
+
+
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
     with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
@@ -182,13 +200,43 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     shutil.copytree(archive, folder)
     (folder / "notes.txt").write_text("nothing")
     (folder / "gone.json").symlink_to("nowhere")
+    (folder / "loop.json").symlink_to("loop.json")
+    (folder / "again").symlink_to(folder)
     os.mkfifo(folder / "pipe.json")
     tag(folder, tmp_path / "out")
     assert len(rows(tmp_path / "out")) == WHOLE
     told = plan.open_plan(tmp_path / "out" / PLAN)
     assert told is not None
     assert "1 .txt" in told.header.passed_over
-    assert "2 that are links" in told.header.passed_over
+    assert "4 that are links" in told.header.passed_over
+
+
+def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_errors(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = tmp_path / "archive"
+    (archive / "lost+found").mkdir(parents=True)
+    (archive / "a.json").write_text(json.dumps(short_request()))
+    Path(os.fsdecode(os.fsencode(archive) + b"/\xe4.json")).write_text("{}")
+    listed = os.scandir
+
+    def shut(folder: Path) -> object:
+        if Path(folder).name == "lost+found":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return listed(folder)
+
+    monkeypatch.setattr("service.archive.listing.os.scandir", shut)
+    out = tag(archive, tmp_path / "out")
+    assert len(rows(out)) == 1
+    told = {e["path"]: (e["code"], e["message"], e["fix"]) for e in rows(out, "errors")}
+    assert set(told) == {"lost+found/", r"\xe4.json"}
+    assert {code for code, _, _ in told.values()} == {"unreadable-file"}
+    assert "may not be listed" in told["lost+found/"][1]
+    assert told[r"\xe4.json"][2] == "Give it a name in UTF-8."
+    tag(archive, out)  # goes on: nothing has changed
+    monkeypatch.undo()
+    with pytest.raises(ChangedArchive, match=r"1 gone \(lost\+found/\)"):
+        tag(archive, out)
 
 
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:

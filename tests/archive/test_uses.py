@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 
 from service.__main__ import main
-from service.archive.errors import ChangedArchive, Damaged, NoResults
+from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
+from service.archive.results import done
 from service.records import Database, SwingFilter, Window
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -77,6 +78,8 @@ def test_what_can_not_be_converted_is_put_aside(tmp_path: Path) -> None:
     (tmp_path / "archive" / "a.ndjson").write_bytes(ndjson(short_request()) + b"{\n")
     wanted = TagArchive(tmp_path / "archive", tmp_path / "tables", {})
     convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+    with pytest.raises(NoResults, match="an archive that was converted"):
+        summarise(tmp_path / "tables", None)
     assert [(e["path"], e["line"]) for e in rows(tmp_path / "tables", "_errors")] == [
         ("a.ndjson", 2)
     ]
@@ -92,6 +95,8 @@ def test_a_summary_goes_by_any_column_that_the_archive_carries(results: Path) ->
     }
     assert {g.name for g in summarise(results, "view").groups} >= {"face_on", "down_the_line"}
     assert {g.name for g in summarise(results, "year").groups} == {"2024", None}
+    rates = {g.name for g in summarise(results, "frame_rate").groups}
+    assert all(re.fullmatch(r"\d+(\.\d{1,2})?", rate) for rate in rates if rate)
 
 
 def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
@@ -148,6 +153,19 @@ def test_swings_are_kept_with_their_players_and_once_however_often_the_run_is_re
     assert told == {swing_id for _, _, swing_id in first}
     reasons = [row["not_kept"] for row in rows(out) if row["kept_as"] is None]
     assert sorted(reasons) == ["no_player_name", "no_swing", "no_swing", "no_swing"]
+
+
+def test_a_column_that_no_swing_tells_is_refused_before_any_work_with_those_there_are(
+    archive: Path, tmp_path: Path, database: Database, database_url: str
+) -> None:
+    out, settings = tmp_path / "out", keeping(database_url)
+    with pytest.raises(
+        NoSuchColumn, match=r"tells 'playr'\. They tell age, client_reference, coach"
+    ):
+        tag(archive, out, settings, keep_by="playr")
+    assert not done(out)
+    tag(archive, out, settings, keep_by="coach")
+    assert [name for name, _, _ in kept(database)] == ["Ada"]
 
 
 def test_a_kept_swing_can_be_analysed_again_from_the_request_that_was_kept(
@@ -218,12 +236,17 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     archive, out = tmp_path / "archive", tmp_path / "out"
     archive.mkdir()
     lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
+    untold = {**short_request(), "timestamps": None}
+    (archive / "b.ndjson").write_bytes(ndjson(untold, untold))
+    (archive / "c.json").write_bytes(json.dumps(untold).encode())
     (archive / "a.ndjson").write_bytes(lines)
     assert run("tag", archive, "--out", out, "--workers", 1) == 0
     told = capsys.readouterr()
-    assert "3 inputs in 1 files" in told.out
+    assert "6 inputs in 3 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
-    assert "1 malformed-json" in told.out
+    assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
+    assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
+    assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
@@ -267,6 +290,7 @@ def test_a_plan_that_is_damaged_is_told(results: Path, archive: Path, tmp_path: 
         (["summary", "no-such-folder"], "holds no results"),
         (["retag", "results"], "give RESULTS, ARCHIVE and --out NEW"),
         (["retag", "--kept"], "SWING_DATABASE_URL is empty"),
+        (["tag", ".", "--out", os.fsdecode(b"\xff")], "has a name that is no UTF-8"),
         (["tag", ".", "--convert", "out", "--keep", "player"], "--keep goes with --out"),
     ],
 )

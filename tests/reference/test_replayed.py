@@ -6,7 +6,7 @@ import pytest
 from service.analysis.pose.points import Point
 from service.analysis.types import Handedness, View
 from tests.reference.clips import FOLDER
-from tests.reference.replayed import PUTS, Body, Replayed, captured
+from tests.reference.replayed import PUTS, Body, Replayed, captured, without_jitter
 from training.data.truth import true_measures
 
 pytestmark = [
@@ -58,6 +58,16 @@ def test_more_of_a_fault_shows_more_of_it_in_space(fault, number):
         for metres in (0.0, 0.1, 0.2)
     ]
     assert np.all(np.diff([t.value for t in taken]) > 0.0)
+
+
+def test_what_shakes_is_taken_off_and_what_a_body_does_is_left():
+    clock = np.arange(161) / 200.0
+    slow = 0.1 * np.sin(2.0 * np.pi * 3.0 * clock)[:, None] * np.ones(3)
+    shaking = 0.01 * np.sin(2.0 * np.pi * 60.0 * clock)[:, None] * np.ones(3)
+    clean = without_jitter(slow + shaking, 200.0, 12.0, (40, 120))
+    inside = slice(50, 111)
+    np.testing.assert_allclose(clean[inside], slow[inside], atol=1e-3)
+    np.testing.assert_array_equal(clean[:41], (slow + shaking)[:41])
 
 
 def test_another_body_keeps_its_limbs_lengths_in_proportion():

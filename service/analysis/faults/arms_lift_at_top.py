@@ -51,8 +51,9 @@ def _turn_gained(swing: NormalizedSwing) -> FloatArray:
 
 
 def _elevation_gained(swing: NormalizedSwing) -> FloatArray:
-    arm = lead_arm_elevation(swing)
-    return constant(arm[:, grid_index(4.0)] - arm[:, grid_index(3.0)], swing)
+    """Elevation of the lead arm at P4. At P3 it is level by definition: what it looks like where P3
+    was placed tells how well that was done and no more."""
+    return constant(lead_arm_elevation(swing)[:, grid_index(4.0)], swing)
 
 
 PATH_STEEPNESS: Final = Measure(
@@ -90,6 +91,7 @@ ELEVATION_GAINED: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_elevation_gained,
+    doubt=1.35,  # as of the arm's elevation at P4 by itself
 )
 TURN_GAINED: Final = Measure(
     name="chest_turn_gained",
@@ -156,8 +158,8 @@ DEFINITION: Final = FaultDefinition(
         "The trail elbow leaves the side early.",
     ),
     checkpoint=(
-        "Stop halfway between P3 and P4 and look down the line: the hands should have moved in "
-        "over the trail shoulder as much as they have risen. Make the rest of the backswing by "
+        "Stop halfway between P3 and P4 and look at it down the line: the hands should have moved "
+        "in over the trail shoulder as much as they have risen. Make the rest of the backswing by "
         "turning the chest."
     ),
     brings=("shaft_steep_at_top", "long_backswing"),

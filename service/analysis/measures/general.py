@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -49,9 +50,12 @@ def _at(
     needs: tuple[Point, ...],
     signal: Signal,
     against: tuple[float, ...] = (),
+    *,
+    unsigned: bool = False,
 ) -> Measure:
+    named = f"{name}_p{position:g}"
     return Measure(
-        f"{name}_p{position:g}",
+        named,
         title,
         unit,
         description,
@@ -62,9 +66,23 @@ def _at(
         Reduce.MEAN,
         signal,
         against,
+        unsigned=unsigned,
+        doubt=_DOUBT.get(named, 1.0),
     )
 
 
+_DOUBT: Final[Mapping[str, float]] = {
+    "chest_turn_p7": 1.4,
+    "lead_arm_elevation_p4": 1.35,
+    "shaft_direction_p4.5": 1.25,
+    "shaft_direction_p5": 1.3,
+    "trail_elbow_flexion_p8": 1.2,
+    "trunk_lean_p4": 1.25,
+    "trunk_lean_p7": 1.15,
+}
+"""Factors on uncertainties (:attr:`Measure.doubt`) with which two of them hold 95 % of the truth
+on all makes of golfers together (``python -m training.evaluation.sources``): an arm that is lost at
+the top and a club that is bridged coming down are off by more than their points' errors tell."""
 _FACE_ON: Final = (View.FACE_ON,)
 _WRIST: Final = (Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD)
 
@@ -138,6 +156,7 @@ def _general() -> tuple[Measure, ...]:
             BOTH_VIEWS,
             arm,
             signal,
+            unsigned=True,
         )
         for position in (4.0, 7.0, 8.0)
         for side, arm, signal in (

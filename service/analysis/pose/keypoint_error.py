@@ -33,10 +33,10 @@ ANNOTATOR_SPREAD: Final[dict[str, float]] = {
 keypoint constants of the COCO evaluation (Lin et al. 2014; values from memory)."""
 
 _SURE: Final[dict[str, float]] = {
-    "nose": 0.0035,
-    "eye": 0.0035,
-    "ear": 0.0045,
-    "head": 0.005,
+    "nose": 0.0075,
+    "eye": 0.0075,
+    "ear": 0.0075,
+    "head": 0.0075,
     "shoulder": 0.0085,
     "elbow": 0.0105,
     "wrist": 0.0085,
@@ -54,8 +54,8 @@ _SURE: Final[dict[str, float]] = {
 """Body heights on one axis by which a point is off that its source is sure of, whatever its
 jitter. Shoulders to ankles: set on the 21 swings, with more of the difference taken for the
 estimator's where simulated ones err more than was said of them (hips, knees, ankles) and less where
-they err less (elbows). The face, by the ratio of the annotators' spreads, and the feet, a little
-worse than the ankle, are judgements; so is the club, a thin line with ends."""
+they err less (elbows). The face, which errs as the simulated estimator's does, the feet, a little
+worse than the ankle, and the club, a thin line with ends, are judgements."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
 _SURE_FROM: Final[float] = 0.95

@@ -16,13 +16,13 @@ def _known(code: str) -> str:
     if code not in CODES:
         raise PydanticCustomError(
             "unknown_language",
-            "is not the code of a language in which recaps are told; send one of {codes}",
+            "is not the code of a language in which this is told; send one of {codes}",
             {"codes": ", ".join(CODES)},
         )
     return code
 
 
-_Code = Annotated[
+LanguageCode = Annotated[
     str,
     AfterValidator(_known),
     Query(
@@ -31,16 +31,29 @@ _Code = Annotated[
         json_schema_extra={"enum": list(CODES)},
     ),
 ]
+"""A language as a query names it."""
 
 
-async def _asked(
+async def _accepted(
     settings: CurrentSettings,
-    lang: _Code | None = None,
     accept_language: Annotated[str | None, Header(include_in_schema=False)] = None,
 ) -> Language:
     accepted = best_accepted(accept_language) if accept_language else None
-    return language(lang or accepted or settings.language)
+    return language(accepted or settings.language)
+
+
+AcceptedLanguage = Annotated[Language, Depends(_accepted)]
+"""The language asked for by the browser, else that of the settings."""
+
+
+async def _asked(accepted: AcceptedLanguage, lang: LanguageCode | None = None) -> Language:
+    return language(lang) if lang else accepted
 
 
 AskedLanguage = Annotated[Language, Depends(_asked)]
 """The language asked for in the query, else by the browser, else that of the settings."""
+
+
+def of_language(told_in: Language) -> dict[str, str]:
+    """Headers of an answer that is told in a language."""
+    return {"Content-Language": told_in.code, "Vary": "Accept-Language"}

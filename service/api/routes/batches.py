@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Header, Request, Response
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import StreamingResponse
 
 from service.api.batches.media import Form, wanted_form
@@ -36,7 +37,7 @@ from service.records.keeping.retries import FirstAnswer
 from service.settings import Settings
 from service.use_cases.batches.create import create_batch, drop_batch
 from service.use_cases.batches.folders import Archive, OutsideArchive
-from service.use_cases.batches.webhook import new_secret
+from service.use_cases.batches.webhook import is_never_called, new_secret
 
 BATCHES_PATH = "/v1/batches"
 RESULTS_PATH = "/v1/batches/{batch_id}/results"
@@ -68,6 +69,7 @@ def send_batch(
         folder, assumed = _checked_folder(sent.folder, records, settings), sent.assume.told()
     callback = None
     if options.callback_url is not None:
+        _refuse_never_called(options.callback_url, settings)
         callback = Callback(options.callback_url, secret or new_secret())
     wanted = NewBatch(
         folder, options.lesson_id, options.role, options.recorded_at, callback, assumed
@@ -77,6 +79,13 @@ def send_batch(
         return create_batch(records, wanted, body.lines(), settings.max_body_bytes, also)
 
     return accepted(retries.once(body.digest(), keep, _first_answer))
+
+
+def _refuse_never_called(url: str, settings: Settings) -> None:
+    if is_never_called(url, settings.webhook_private):
+        wrong = "is no address of the public internet; whoever runs the service may set "
+        told = {"loc": ("query", "callback_url"), "msg": f"{wrong}SWING_WEBHOOK_PRIVATE"}
+        raise RequestValidationError([told])
 
 
 def _checked_folder(folder: str, records: Database, settings: Settings) -> str:

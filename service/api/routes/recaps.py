@@ -8,11 +8,11 @@ from fastapi import APIRouter, Path, Query, Response
 from fastapi.responses import HTMLResponse
 
 from service.api.http.dependencies import OwnBranding, Records
-from service.api.http.languages import AskedLanguage
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
-from service.languages import Language
+from service.api.schemas.told import told
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
 from service.report.pictures.poses import PositionNotShown
@@ -45,12 +45,13 @@ def get_recap(
 ) -> RecapAnswer:
     """Sum a lesson up: the one or two keys, what changed, what held, what to keep.
 
-    Lessons before it are looked back on as far as 300 swings reach.
+    Lessons before it are looked back on as far as 300 swings reach. In another language every text
+    is told in it, but for units and sources, which are as in analyses.
     """
     with records.reading() as session:
         recap = build_recap(session, lesson_id, told_in)
-    response.headers.update(_of_language(told_in))
-    return to_recap(recap, lesson_id)
+    response.headers.update(of_language(told_in))
+    return told(to_recap(recap, lesson_id), told_in)
 
 
 @router.get(
@@ -66,11 +67,7 @@ def get_recap_page(
     """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
         page = recap_page(session, lesson_id, Look(told_in, branding))
-    return HTMLResponse(page, headers=_of_language(told_in))
-
-
-def _of_language(told_in: Language) -> dict[str, str]:
-    return {"Content-Language": told_in.code, "Vary": "Accept-Language"}
+    return HTMLResponse(page, headers=of_language(told_in))
 
 
 @router.get(

@@ -9,10 +9,12 @@ from fastapi import Query
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from service.analysis.types import Club, View
+from service.api.http.languages import LanguageCode
 from service.api.schemas.analysis import Number
 from service.api.schemas.names import FaultName
 from service.api.schemas.record_requests import Day, Uuid, not_before_the_first
-from service.lessons.rates import FaultRate, Group, Summary, film_instead
+from service.languages import Language
+from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
 from service.records import SwingFilter
 from service.records.keeping.rates import GroupBy
 
@@ -33,6 +35,8 @@ class SummaryQuery(BaseModel):
         default=None, description="Of the lesson, included; not before `first_day`."
     )
 
+    lang: LanguageCode | None = None
+
     @field_validator("last_day")
     @classmethod
     def _not_before_the_first(cls, last: date | None, info: ValidationInfo) -> date | None:
@@ -40,7 +44,7 @@ class SummaryQuery(BaseModel):
 
     def wanted(self) -> SwingFilter:
         """The filter that is meant."""
-        return SwingFilter(**self.model_dump(exclude={"by"}))
+        return SwingFilter(**self.model_dump(exclude={"by", "lang"}))
 
 
 SummaryOf = Annotated[SummaryQuery, Query()]
@@ -59,6 +63,7 @@ class ReasonCountAnswer(BaseModel):
     reason: str = Field(
         description="A code of `ReasonCode`; `not_told` where an earlier version kept the finding."
     )
+    text: str = Field(description="The same for people.")
     swings: int
     film_instead: str | None = Field(description="What to film so that it falls away.")
 
@@ -101,37 +106,44 @@ class SummaryAnswer(BaseModel):
     groups_left_out: int = Field(description="Smaller groups, which are only in `total`.")
 
 
-def to_summary(summary: Summary) -> SummaryAnswer:
-    """The answer."""
+def to_summary(summary: Summary, told_in: Language) -> SummaryAnswer:
+    """The answer in a language."""
     return SummaryAnswer(
         by=None if summary.by is None else GroupBy(summary.by),
-        total=_group(summary.total),
-        groups=[_group(group) for group in summary.groups],
+        total=_group(summary.total, told_in),
+        groups=[_group(group, told_in) for group in summary.groups],
         groups_left_out=summary.left_out,
     )
 
 
-def _group(group: Group) -> GroupAnswer:
+def _group(group: Group, told_in: Language) -> GroupAnswer:
     return GroupAnswer(
         name=group.name,
         swings=group.swings,
         no_swing=group.no_swing,
-        faults=[_rate(rate) for rate in group.rates],
+        faults=[_rate(rate, told_in) for rate in group.rates],
     )
 
 
-def _rate(rate: FaultRate) -> FaultRateAnswer:
+def _rate(rate: FaultRate, told_in: Language) -> FaultRateAnswer:
     return FaultRateAnswer(
         fault=rate.fault,
-        title=rate.title,
+        title=told_in.say(rate.title),
         present=rate.present,
         absent=rate.absent,
         uncertain=rate.uncertain,
         not_assessable=rate.not_assessable,
         rate=rate.rate,
         interval=rate.interval and IntervalAnswer(low=rate.interval[0], high=rate.interval[1]),
-        reasons=[
-            ReasonCountAnswer(reason=code, swings=count, film_instead=film_instead(code))
-            for code, count in rate.reasons.items()
-        ],
+        reasons=[_reason(code, count, told_in) for code, count in rate.reasons.items()],
+    )
+
+
+def _reason(code: str, count: int, told_in: Language) -> ReasonCountAnswer:
+    advice = film_instead(code)
+    return ReasonCountAnswer(
+        reason=code,
+        text=told_in.say(why(code)),
+        swings=count,
+        film_instead=advice and told_in.say(advice),
     )

@@ -16,6 +16,8 @@ from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 GZIP_FAULTS: Final = (gzip.BadGzipFile, EOFError, zlib.error)
 """What the library raises where a file is no gzip or breaks off."""
 
+_JSON_FIX: Final[str] = "Write it again, whole: a swing is one JSON object, in .ndjson one a line."
+
 
 class Unreadable(ValueError):
     """A file, or part of it, can't be read; ``fix`` says what to do about it."""
@@ -25,6 +27,24 @@ class Unreadable(ValueError):
 
 class UnreadableFile(Unreadable):
     """The system doesn't give the file, or it is none that is read."""
+
+
+class NoUtf8(UnreadableFile):
+    """The file's name can stand in no table and no database."""
+
+    fix = "Give it a name in UTF-8."
+
+    def __init__(self) -> None:
+        super().__init__("has a name that is no UTF-8")
+
+
+class ShutFolder(UnreadableFile):
+    """A folder may not be listed, so that nothing in it is read."""
+
+    fix = "Let the account that reads the archive list it, or take it out."
+
+    def __init__(self) -> None:
+        super().__init__("is a folder that may not be listed; nothing in it was read")
 
 
 class MalformedGzip(Unreadable):
@@ -79,7 +99,7 @@ def failure_of(error: Exception) -> Failure:
             first, more = error.errors[0], len(error.errors) - 1 + error.omitted
             return Failure("invalid-request", first.problem, first.pointer, first.fix, more)
         case MalformedJson():
-            return Failure("malformed-json", f"is not JSON: {error}")
+            return Failure("malformed-json", f"is not JSON: {error}", fix=_JSON_FIX)
         case TooLarge():
             return Failure("body-too-large", str(error))
         case Unreadable():

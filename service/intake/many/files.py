@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gzip
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from enum import StrEnum
 from io import BufferedReader
@@ -79,7 +79,9 @@ def opened(path: Path) -> Iterator[Bytes]:
         yield unpacked(file, path.name)
 
 
-def lines_of(file: Opened, longest: int, place: int = 0) -> Iterator[bytes | Unreadable]:
+def lines_of(
+    file: Opened, longest: int, place: int = 0
+) -> Generator[bytes | Unreadable, None, None]:
     """Lines as :func:`bounded_lines` gives them; where the file breaks off, why, and no more.
 
     Parameters
@@ -126,13 +128,14 @@ def text_of(file: Opened, longest: int) -> bytes:
 
 
 def within(text: bytes, longest: int) -> bytes:
-    """The text of one swing, if it is not too long; the newline does not count.
+    """The text of one swing without its newline, if it is not too long.
 
     Raises
     ------
     TooLarge
     """
-    if len(text.rstrip(b"\n")) > longest:
+    text = text.rstrip(b"\n")
+    if len(text) > longest:
         raise TooLarge(
             f"The swing's text is longer than {longest} bytes. Cut the clip to a few seconds about "
             "the swing."

@@ -11,6 +11,7 @@ from typing import Any, Final, Protocol
 from pydantic_core import to_json
 
 from service.analysis.types import FloatArray, Remark, SwingRecording
+from service.intake.errors import MalformedJson
 from service.intake.json_reader import read_raw
 from service.intake.long_json import collector_at_rest
 from service.intake.many.errors import Failure, failure_of
@@ -128,7 +129,9 @@ class Reader:
     def of_text(self, origin: Origin, text: bytes) -> ReadSwing | Refused:
         """The swing of a JSON text."""
         try:
-            within(text, self.longest)
+            text = within(text, self.longest)
+            if not text.strip():
+                raise MalformedJson("it is empty")
             with collector_at_rest():
                 raw = read_raw(text)
                 told, carried = _told_and_carried(raw) if self.lenient else (raw, {})

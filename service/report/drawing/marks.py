@@ -119,7 +119,8 @@ def _unit(way: FloatArray) -> FloatArray:
 def _arm_rise(poses: Poses) -> Mark:
     shoulder, wrist = _line(poses.now, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
     before = _line(poses.arm_level, Point.LEAD_SHOULDER, Point.LEAD_WRIST)
-    was = shoulder + before[1] - before[0]
+    reach = np.copysign(_length(before), (before[1] - before[0])[0])
+    was = shoulder + np.array([reach, 0.0])
     return Mark(((shoulder, wrist),), ((shoulder, was),), (shoulder, was, wrist))
 
 

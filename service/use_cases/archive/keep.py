@@ -23,6 +23,7 @@ from service.records.access.sessions import Behalf
 from service.records.errors import ConsentMissing
 from service.records.identity import stable_id
 from service.records.keeping import lessons, players, swings
+from service.use_cases.archive.columns import REFERENCE
 from service.use_cases.keep import provenance, told_against_record
 
 TITLE: Final[str] = "From the archive"
@@ -91,7 +92,7 @@ def _keep(
     analysis: SwingAnalysis | Exception,
 ) -> Kept:
     reference = swing.request.client_reference
-    name = reference if keeping.by == "client_reference" else swing.carried.get(keeping.by)
+    name = reference if keeping.by == REFERENCE else swing.carried.get(keeping.by)
     if isinstance(analysis, Exception) or not analysis.swing_found:
         return Kept(reason="no_swing")
     if not name or not name.strip() or len(name) > _MOST_NAME or "\0" in name:

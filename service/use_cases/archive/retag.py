@@ -9,7 +9,8 @@ from pathlib import Path
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.errors import ArchiveError
-from service.archive.results import finished_plan, read_part
+from service.archive.plan import refuse_changes
+from service.archive.results import PLAN, finished_plan, read_part
 from service.lessons.changes.retold import Changes
 from service.records import Database, RecordNotFound, SwingFilter, Window
 from service.records.errors import ConsentMissing
@@ -60,6 +61,7 @@ def retag_results(
     plan = finished_plan(earlier)
     if out.resolve() == earlier.resolve():
         raise ArchiveError("both are to be kept: give another folder than that of the results")
+    refuse_changes(archive, earlier / PLAN, plan)
     assumed = plan.header.options["assumed"]
     wanted = TagArchive(archive, out, assumed, workers=workers, scheduler=scheduler, as_in=earlier)
     tag_archive(wanted, settings, progress)

@@ -8,7 +8,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.archive.errors import ArchiveError
+from service.archive.errors import NoSuchColumn
 from service.archive.results import done, finished_plan, read_part
 from service.archive.schemas import SWINGS
 from service.lessons.rates import Counts, Summary
@@ -19,6 +19,8 @@ _NOT_BY: Final = ("swing", "remarks", "carried")
 _WORDS: Final = ("view", "handedness", "intent", "club", "service", "model")
 _DATES: Final = ("date", "recorded_at")
 """Whose first four characters are the year, where none is carried."""
+_DECIMALS: Final[int] = 2
+"""To which numbers are alike, such as frame rates."""
 _FINDINGS: Final = ("swing", "fault", "status", "reason")
 
 
@@ -34,7 +36,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
     ------
     NoResults
         When there are none, or unfinished ones.
-    ArchiveError
+    NoSuchColumn
         When no swing has such a column.
     """
     finished_plan(folder)
@@ -48,7 +50,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
             counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS)
         )
     if not told:
-        raise ArchiveError(
+        raise NoSuchColumn(
             f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(folder))}"
         )
     return counts.summary(by, MOST_GROUPS)
@@ -69,7 +71,10 @@ def _groups(swings: pa.Table, by: str | None) -> pa.Array:
     if by is None:
         return pa.nulls(swings.num_rows, pa.string())
     if by in SWINGS.names and by not in _NOT_BY:
-        return swings[by].combine_chunks().cast(pa.string())
+        column = swings[by].combine_chunks()
+        if pa.types.is_floating(column.type):
+            column = pc.round(column, _DECIMALS)
+        return column.cast(pa.string())
     carried = swings["carried"].combine_chunks()
     if by == "year":
         dates = (pc.utf8_slice_codeunits(_carried(carried, name), 0, 4) for name in _DATES)

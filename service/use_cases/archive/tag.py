@@ -12,12 +12,13 @@ from typing import Any, Final, TypeVar
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, OtherMaker
+from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
 from service.archive.listing import Piece
 from service.archive.plan import (
     PARTITION,
     Plan,
     alone_in,
+    drop_plan,
     make_plan,
     open_plan,
     refuse_changes,
@@ -26,10 +27,12 @@ from service.archive.plan import (
 from service.archive.reading import Reading
 from service.archive.results import PLAN, done, sweep, write_part
 from service.archive.rows import Kept, Rows
+from service.intake.many.files import is_utf8
 from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.records.access.sessions import Behalf
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.archive.columns import refuse_unknown_column
 from service.use_cases.archive.keep import Keeping, keep_chunk
 
 CHUNK: Final[int] = 64
@@ -49,7 +52,8 @@ class TagArchive:
     partition
         Swings in a partition.
     workers
-        Processes; with 1 and no scheduler the work is done in this one.
+        Processes, no more than there are partitions; with 1 and no scheduler the work is done in
+        this one.
     scheduler
         Address of a running Dask scheduler.
     keep_by
@@ -113,6 +117,8 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
         plan = open_or_make_plan(wanted, options)
         sweep(wanted.out)
         reading = reading_of(wanted, settings)
+        if wanted.keep_by and not done(wanted.out):
+            _refuse_unknown_column(plan, reading, wanted)
         # A password has no business on a scheduler that keeps nothing.
         bare = settings.model_copy(update={"database_url": ""})
         keeping = wanted.keep_by and Keeping(
@@ -132,6 +138,14 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     return plan
 
 
+def _refuse_unknown_column(plan: Plan, reading: Reading, wanted: TagArchive) -> None:
+    try:
+        refuse_unknown_column(plan, reading, wanted.keep_by or "")
+    except NoSuchColumn:
+        drop_plan(wanted.out / PLAN)
+        raise
+
+
 def work_through(
     plan: Plan,
     finished: set[int],
@@ -146,10 +160,11 @@ def work_through(
     progress(left, 0)
     if not open_ones:
         return
-    if wanted.workers == 1 and wanted.scheduler is None:
+    workers = min(wanted.workers, len(open_ones))
+    if workers == 1 and wanted.scheduler is None:
         counts = run_here(work, jobs(open_ones))
     else:
-        counts = run_on_dask(work, jobs(open_ones), wanted.workers, wanted.scheduler)
+        counts = run_on_dask(work, jobs(open_ones), workers, wanted.scheduler)
     for count in counts:
         progress(left, count)
 
@@ -159,11 +174,14 @@ def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
 
     Raises
     ------
-    ChangedArchive, OtherMaker, EmptyArchive, ArchiveError
+    ChangedArchive, OtherMaker, EmptyArchive, NotWritten, ArchiveError
     """
     archive, out = wanted.archive, wanted.out
     if not archive.is_dir():
         raise ArchiveError(f"{archive} is no folder")
+    for folder in (archive, out):
+        if not is_utf8(str(folder)):
+            raise ArchiveError(f"{str(folder)!r} has a name that is no UTF-8: give it another")
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
     plan = open_plan(out / PLAN)

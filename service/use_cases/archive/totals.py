@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pyarrow as pa
@@ -13,6 +14,30 @@ import pyarrow.parquet as pq
 from service.archive.results import parts
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
+_WHY = ("code", "pointer", "fix")
+_FIRST_PART = r"^(/[^/]*).*"
+_FIRST = pc.ScalarAggregateOptions(skip_nulls=False)
+
+
+@dataclass(frozen=True)
+class Refusals:
+    """Inputs that could not be read for the same reason, and the first of them.
+
+    Attributes
+    ----------
+    field
+        Pointer to the field of the request that is wrong; empty for the whole.
+    path, line, message
+        Of the first.
+    """
+
+    code: str
+    field: str
+    fix: str
+    count: int
+    path: str
+    line: int | None
+    message: str
 
 
 @dataclass(frozen=True)
@@ -24,14 +49,14 @@ class Totals:
     swings, found
         Clips that could be read, and those of them in which a golf swing was found.
     refused
-        What could not be read, by the code of the problem.
+        What could not be read, the commonest reason first.
     kept, not_kept
         Swings that are in the service's records, and those that were to be, by the reason.
     """
 
     swings: int
     found: int
-    refused: Counter[str]
+    refused: list[Refusals]
     kept: int = 0
     not_kept: Counter[str] = field(default_factory=Counter)
 
@@ -48,12 +73,38 @@ def totals_of(folder: Path) -> Totals:
     return Totals(swings, found, refused_in(folder, "errors"), kept, not_kept)
 
 
-def refused_in(folder: Path, table: str) -> Counter[str]:
-    """What could not be read, by the code of the problem."""
-    refused: Counter[str] = Counter()
+def refused_in(folder: Path, table: str) -> list[Refusals]:
+    """What could not be read, by reason, the commonest first."""
+    found: dict[tuple[str, ...], Refusals] = {}
     for path in sorted((folder / table).glob("part-*.parquet")):
-        refused += counted(pq.read_table(path, columns=["code"])["code"])
-    return refused
+        for each in _refusals(pq.read_table(path, partitioning=None)):
+            why = (each.code, each.field, each.fix, re.sub(r"\d+", "", each.message))
+            before = found.setdefault(why, replace(each, count=0))
+            found[why] = replace(before, count=before.count + each.count)
+    return sorted(found.values(), key=lambda each: -each.count)
+
+
+def _refusals(errors: pa.Table) -> list[Refusals]:
+    """Those that say the same, whatever their numbers."""
+    words = {name: errors[name].cast(pa.string()) for name in _WHY}
+    words["pointer"] = pc.replace_substring_regex(words["pointer"], _FIRST_PART, r"\1")
+    words["alike"] = pc.replace_substring_regex(errors["message"], r"\d+", "")
+    table = pa.table({**words, **{n: errors[n] for n in ("path", "line", "message")}})
+    # The first of a group is known only where one thread goes through them.
+    groups = table.group_by([*words], use_threads=False)
+    first = [(name, "first", _FIRST) for name in ("path", "line", "message")]
+    return [
+        Refusals(
+            row["code"],
+            row["pointer"],
+            row["fix"],
+            row["count_all"],
+            row["path_first"],
+            row["line_first"],
+            row["message_first"],
+        )
+        for row in groups.aggregate([([], "count_all"), *first]).to_pylist()
+    ]
 
 
 def converted_in(folder: Path, table: str) -> int:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from service.intake.many.errors import MalformedTable, Unreadable, UnreadableFile
+from service.intake.many.errors import MalformedTable, NoUtf8, Unreadable, UnreadableFile
 from service.intake.many.files import Kind, is_utf8, kind_of, text_of
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused, reference_in
 from service.records.batches.entities import ItemKind, TakenItem
@@ -91,7 +91,7 @@ def _full_lines(item: TakenItem) -> Iterator[tuple[int, bytes]]:
 def _of_file(origin: Origin, archive: Archive | None, reader: Reader) -> ReadSwing | Refused:
     try:
         if not is_utf8(origin.path) and kind_of(origin.path) is not Kind.JSON:
-            raise UnreadableFile("has a name that is no UTF-8; give it another")
+            raise NoUtf8
         text = text_of(_there(archive).open(origin.path), reader.longest)
     except ValueError as error:  # it is too long or can't be read
         return Refused(origin, error)

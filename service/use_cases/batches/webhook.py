@@ -125,6 +125,23 @@ def tell(batch: Batch, sender: Sender) -> bool:
     return 200 <= status < 300
 
 
+def is_never_called(url: str, private: bool) -> bool:
+    """Whether a URL itself names an address that :func:`checked_address` forbids.
+
+    A name is looked up only when it is called, as it may mean something else by then.
+
+    >>> is_never_called("http://10.1.2.3/done", private=False)
+    True
+    """
+    host = httpx.URL(url).host
+    if private:
+        return False
+    try:
+        return not _public(ip_address(host))
+    except ValueError:
+        return host == "localhost" or host.endswith(".localhost")
+
+
 def checked_address(host: str, port: int, private: bool) -> str:
     """The address of a host, if all it has may be called.
 

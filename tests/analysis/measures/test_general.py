@@ -1,5 +1,7 @@
 """Measures on poses posed by hand, where the answer is known in closed form."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.analysis.events.normalized import GRID, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.faults.arms_lift_at_top import PATH_STEEPNESS
+from service.analysis.faults.arms_lift_at_top import ELEVATION_GAINED, PATH_STEEPNESS
 from service.analysis.faults.elbows_separate import ELBOW_GAP
 from service.analysis.faults.handle_rise import HAND_HEIGHT
 from service.analysis.faults.hips_past_lead_foot import BEHIND_ANKLE, TRAVEL
@@ -70,6 +72,16 @@ def test_hands_that_go_straight_up_have_a_path_of_90_degrees(end, degrees):
     path = moving((0.0, 0.0), end, 3.0, 4.0)
     swing = posed(View.DOWN_THE_LINE, lead_wrist=path, trail_wrist=path)
     assert value(PATH_STEEPNESS, swing) == pytest.approx(degrees)
+
+
+@pytest.mark.parametrize("at_p3", [-8.0, 0.0, 8.0])
+def test_the_arm_has_risen_from_level_wherever_p3_was_placed(at_p3):
+    def wrist(grid):
+        turn = np.radians(np.interp(grid, [2.0, 3.0, 4.0], [-60.0, at_p3, 30.0]))
+        return 0.3 * np.stack([-np.cos(turn), np.sin(turn)], axis=1) + [0.0, 0.8]
+
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=wrist)
+    assert value(ELEVATION_GAINED, swing) == pytest.approx(30.0)
 
 
 @pytest.mark.parametrize(
@@ -202,6 +214,29 @@ def test_the_uncertainty_is_the_spread_over_the_samples():
     taken = take(KNEE_TRAVEL, swing, ALL_FOUND)
     assert isinstance(taken, MeasuredValue)
     assert taken.uncertainty == pytest.approx(1.0)
+
+
+def test_noise_does_not_bend_an_arm_that_is_straight():
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_elbow=(0.0, 0.65), lead_wrist=(0.0, 0.5))
+    apart = 0.15 * np.tan(np.radians(5.0))
+    swing.samples[swing.columns.points == Point.LEAD_ELBOW, 0] += [apart, 3.0 * apart, 3.0 * apart]
+    bend = next(m for m in MEASURES if m.name == "lead_elbow_flexion_p7")
+    as_seen = 2.0 * 5.0
+    drawn = 2.0 * np.degrees(np.arctan(3.0 * np.tan(np.radians(5.0))))
+    taken = take(bend, swing, ALL_FOUND)
+    assert isinstance(taken, MeasuredValue)
+    assert taken.value == pytest.approx(max(as_seen - 0.75 * (drawn - as_seen), 0.0))
+
+
+def test_a_doubted_measure_says_that_it_may_be_further_off_than_its_samples_lie_apart():
+    swing = posed(View.DOWN_THE_LINE, trail_knee=(0.0, 0.3))
+    late = swing.columns.places >= grid_index(5.0)
+    swing.samples[late, 0] += [0.0, 0.01, -0.01]
+    plain, doubted = (take(replace(KNEE_TRAVEL, doubt=d), swing, ALL_FOUND) for d in (1.0, 1.3))
+    assert isinstance(plain, MeasuredValue)
+    assert isinstance(doubted, MeasuredValue)
+    assert doubted.value == plain.value
+    assert doubted.uncertainty == pytest.approx(1.3 * plain.uncertainty)
 
 
 @given(st.integers(0, 1000), st.floats(0.0, 0.9))

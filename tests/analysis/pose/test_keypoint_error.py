@@ -11,6 +11,7 @@ from service.analysis.pose.keypoint_error import (
     sure_error,
 )
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
+from training.simulator.filming.measured_errors import _JOINTS
 
 TIMES = np.arange(60) / 60.0
 HEIGHT = 400.0
@@ -49,6 +50,14 @@ def test_an_elbow_hidden_for_half_of_the_clip_lies_in_between():
 
 def test_steady_points_are_off_nevertheless():
     assert (error(told()) > 0.003).all()
+
+
+@pytest.mark.parametrize("point", ["nose", "left_eye", "right_ear"])
+def test_a_face_is_no_surer_than_the_simulated_estimator_finds_it(point):
+    joint = _JOINTS["nose"]
+    assert sure_error(point) == pytest.approx(
+        np.sqrt(0.5 * (joint.steady**2 + joint.drift**2)), rel=0.05
+    )
 
 
 def test_jitter_comes_on_top():

@@ -34,6 +34,7 @@ def client(database_url: str, archive: Path) -> Iterator[TestClient]:
         migrate_on_start=False,
         archive_root=archive.parent,
         max_body_bytes=MAX_BODY,
+        webhook_private=True,
     )
     app = create_app(settings)
     app.state.analyser = RULES

@@ -17,9 +17,17 @@ import httpx
 import pytest
 from fastapi.testclient import TestClient
 
+from service.app import create_app
 from service.records.batches import webhooks
 from service.records.batches.webhooks import MOST_TRIES, pause_after
-from service.use_cases.batches.webhook import Forbidden, Sender, checked_address, new_secret
+from service.settings import Settings
+from service.use_cases.batches.webhook import (
+    Forbidden,
+    Sender,
+    checked_address,
+    is_never_called,
+    new_secret,
+)
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import NDJSON, bodies, send, state
 
@@ -193,6 +201,18 @@ def test_nobody_is_told_at_a_private_address_unless_that_is_allowed(
         "state": "waiting",
         "tries": 1,
     }
+
+
+def test_an_address_that_will_never_be_called_is_refused_at_once(database_url: str) -> None:
+    for url in ("http://127.0.0.1:9/", "http://localhost/", "https://a.localhost/", "http://[::1]"):
+        assert is_never_called(url, private=False), url
+        assert not is_never_called(url, private=True)
+    assert not is_never_called("https://example.com/", private=False)
+    with TestClient(create_app(Settings(database_url=database_url))) as client:
+        options: Any = {"params": {"callback_url": "http://10.0.0.1/"}, "headers": NDJSON}
+        answer = client.post("/v1/batches", content=b"", **options)
+    assert answer.status_code == 422, answer.text
+    assert "SWING_WEBHOOK_PRIVATE" in answer.text
 
 
 @pytest.mark.parametrize(

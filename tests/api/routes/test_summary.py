@@ -6,6 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.types import Club, View
+from service.languages import language
 from service.records import Database, SwingFilter
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -52,6 +53,27 @@ def test_rates_are_those_of_the_newest_analyses(keeper: TestClient, kept: list[K
         reasons = Counter(f.reason.code for f in told if f.reason and f.score is None)
         assert {r["reason"]: r["swings"] for r in rate["reasons"]} == reasons
     assert statuses(answer["total"], "elbows_separate")[0] >= 1
+
+
+def test_texts_are_told_in_the_language_asked_for_and_figures_stay(
+    keeper: TestClient, kept: list[KeptSwing]
+) -> None:
+    english, german, asked = (
+        keeper.get(f"/v1/summary{query}", headers={"Accept-Language": accepted})
+        for query, accepted in (("", "fr"), ("", "de-AT, en;q=0.5"), ("?by=view&lang=de", "en"))
+    )
+    assert [a.headers["Content-Language"] for a in (english, german, asked)] == ["en", "de", "de"]
+    assert german.headers["Vary"] == "Accept-Language"
+    say = language("de").say
+    for ours, theirs in zip(*(a.json()["total"]["faults"] for a in (english, german)), strict=True):
+        assert theirs["title"] == say(ours["title"]) != ours["title"]
+        for mine, other in zip(ours["reasons"], theirs["reasons"], strict=True):
+            assert other["text"] == say(mine["text"]) != mine["text"]
+            assert other["film_instead"] == say(mine["film_instead"]) != mine["film_instead"]
+            assert other["reason"] == mine["reason"]
+        assert (ours["present"], ours["rate"]) == (theirs["present"], theirs["rate"])
+    assert asked.json()["total"] == german.json()["total"]
+    assert keeper.get("/v1/summary?lang=xx").status_code == 422
 
 
 def test_groups_go_by_year_of_the_lesson(keeper: TestClient, kept: list[KeptSwing]) -> None:
