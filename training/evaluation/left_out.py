@@ -27,8 +27,8 @@ from training.data.sources import clips_of
 from training.evaluation.sources.rows import Row, row_of
 from training.evaluation.sources.tallies import Tally, tally
 from training.models.export import export
-from training.models.fit_positions import learnt_without
 from training.models.learn import learn
+from training.models.left_out import learnt_without
 
 _CLIPS_OF_ONE: Final[int] = 4
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")

@@ -38,6 +38,7 @@ from service.analysis.types import BoolArray, FloatArray, Source, SwingAnalysis,
 from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import Clip, clips_of
+from training.models.left_out import learnt_without
 from training.models.network_to_onnx import to_onnx
 from training.models.position_network import Examples, chances, fit
 
@@ -47,7 +48,6 @@ GOLFERS: Final[int] = 800
 ROUNDS: Final[int] = 12
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
-_LEFT_OUT: Final[Path] = Path(__file__).parent / "left_out"
 _OTHER_CLOCKS: Final[int] = 1_000_000
 """From this number on golfers swing by other clocks."""
 _MOVED: Final[float] = 0.05
@@ -311,11 +311,6 @@ def _scale(left: Sequence[Left], k: int) -> list[float]:
     return [round(float(held / 2.0 * np.sqrt(each)), _DIGITS) for each in shares]
 
 
-def learnt_without(make: str) -> Path:
-    """The network learnt from all makes but one."""
-    return _LEFT_OUT / f"without_{make.replace(' ', '_')}.onnx"
-
-
 def model_of(weights: Mapping[str, FloatArray], scales: Mapping[str, list[list[float]]]) -> bytes:
     """A network as the service reads it."""
     return to_onnx(weights, {SPREAD: json.dumps(scales)})
@@ -330,7 +325,6 @@ def main() -> None:
     taught = lessons(asked.golfers, jobs=os.cpu_count() or 1)
     weights, others = learn(taught, asked.rounds)
     sure = scales(left_over(taught, others))
-    _LEFT_OUT.mkdir(exist_ok=True)
     for make, its in others.items():
         learnt_without(make).write_bytes(model_of(its, sure))
     served = Path(service.analysis.events.positions.__file__).parent / FILE
