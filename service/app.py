@@ -27,6 +27,7 @@ from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
 from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
+from service.api.http.dependencies import refuse_unknown_parameters
 from service.api.http.problems import ProblemError, answer_with_problem
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
@@ -127,7 +128,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
-        dependencies=[Depends(admit)],
+        dependencies=[Depends(admit), Depends(refuse_unknown_parameters)],
         telemetry=_UNTOLD,
         docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
         redoc_url=None,

@@ -17,6 +17,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
+from service.analysis import events
+from service.analysis.events.positions.network import FILE
 from training.data.dataset import Dataset, build, load, save
 from training.evaluation.card import METRICS, MODELS, write_card
 from training.evaluation.left_out import figures, judge_left_out
@@ -32,6 +34,8 @@ GOLFERS: Final[dict[str, int]] = {
     "retimed": 500,
 }
 """Golfers of each make that the estimators are learned from."""
+POSITIONS: Final[Path] = Path(events.positions.__file__).parent / FILE
+"""The network that places positions, which ``training.models.fit_positions`` writes."""
 JUDGED_CLIPS: Final[int] = 400
 """Clips of each make that are judged when it is left out."""
 
@@ -62,7 +66,7 @@ def rebuild(
         "clips": {name: int((train.source == k).sum()) for k, name in enumerate(train.sources)},
         "trials": [asdict(t) for t in trials],
         "left_out": figures(judge_left_out(train, judged_clips, seed, jobs, quiet=quiet)),
-        "model_bytes": sum(p.stat().st_size for p in models.glob("*.onnx")),
+        "model_bytes": sum(p.stat().st_size for p in (*models.glob("*.onnx"), POSITIONS)),
         "reused_data": reuse,
         "minutes": round((time.monotonic() - start) / 60.0, 1),
     }

@@ -73,7 +73,7 @@ def demo_lesson() -> Request:
             "date": "2025-05-20",
             "title": "Finishing the backswing with the turn",
             "coach_note": "You found it in the slow rehearsal and took it to full speed.\n"
-            "Ten slow ones before every bucket. The trail heel waits for next time.",
+            "Ten slow ones before every bucket. Next comes the trail heel.",
             "swings": [
                 *_of_the_player(Role.BEFORE, before, seeds),
                 *_of_the_player(Role.REHEARSAL, FaultAmounts(), seeds, Intent.REHEARSAL),

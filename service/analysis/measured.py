@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -11,6 +11,7 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
 from service.analysis.events.landmark_paths import (
+    Tracks,
     follow,
     without_leaping_feet,
     without_lost_wrists,
@@ -23,17 +24,18 @@ from service.analysis.events.normalized import (
     phase_curve,
     time_normalize,
 )
-from service.analysis.events.orientation import orient, to_canonical
+from service.analysis.events.orientation import Orientation, orient, to_canonical
 from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
-from service.analysis.pose.conditioning import body_height, condition, stature
+from service.analysis.pose.conditioning import Conditioned, body_height, condition, stature
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import (
+    BoolArray,
     Familiarity,
     FloatArray,
     FootageQuality,
@@ -130,12 +132,31 @@ class MeasuredSwing:
         return Moment(frame, float(self.times[frame]), position)
 
 
-def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
-    """Everything before judging: condition, orient, find positions, time-normalize, measure.
+@dataclass(frozen=True)
+class LaidOut:
+    """A swing found and turned into the canonical frame, nothing of it measured yet.
+
+    ``poses`` are canonical points of shape (n_frames, n_points, 2) in body heights of ``scale``;
+    others as in :class:`MeasuredSwing`.
+    """
+
+    conditioned: Conditioned
+    scale: float
+    poses: FloatArray
+    tracks: Tracks
+    swings: Sequence[Downswing]
+    downswing: Downswing
+    orientation: Orientation
+    observed: BoolArray
+    point_error: FloatArray
+
+
+def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
+    """Condition a recording, find the swing in it and orient the poses.
 
     Returns
     -------
-    MeasuredSwing, or the analysis itself, with its reason, when there is no swing to judge
+    LaidOut, or the analysis itself, with its reason, when there is no swing to judge
     """
     scale = body_height(recording.points)
     if not np.isfinite(scale) or scale <= 0.0:
@@ -156,17 +177,32 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
-    view = orientation.view
     canonical = to_canonical(body, orientation)
-    left_handed = orientation.handedness.value is Handedness.LEFT
     observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
-    if left_handed:
+    if orientation.handedness.value is Handedness.LEFT:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
         tracks = tracks.mirrored()
-    positions = find_positions(canonical, tracks, chosen, view.value, error)
-    curve = phase_curve(recording.times, tracks.path, positions)
-    canonical *= scale / stature(conditioned.points, scale)
+    return LaidOut(
+        conditioned, scale, canonical, tracks, swings, chosen, orientation, observed, error
+    )
+
+
+def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
+    """Everything before judging: condition, orient, find positions, time-normalize, measure.
+
+    Returns
+    -------
+    MeasuredSwing, or the analysis itself, with its reason, when there is no swing to judge
+    """
+    laid = lay_out(recording)
+    if isinstance(laid, SwingAnalysis):
+        return laid
+    canonical, conditioned, orientation = laid.poses, laid.conditioned, laid.orientation
+    view, error = orientation.view, laid.point_error
+    positions = find_positions(canonical, laid.tracks, laid.downswing, view.value, error)
+    curve = phase_curve(recording.times, laid.tracks.path, positions)
+    canonical *= laid.scale / stature(conditioned.points, laid.scale)
     swing = time_normalize(
         canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
     )
@@ -183,10 +219,12 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
         handedness=orientation.handedness,
         intent=recording.intent,
         curve=curve,
-        swings=tuple(_span(s, s is chosen, positions, recording.times) for s in swings),
+        swings=tuple(
+            _span(s, s is laid.downswing, positions, recording.times) for s in laid.swings
+        ),
         quality=inspect_swing(
             canonical,
-            observed,
+            laid.observed,
             conditioned,
             positions,
             orientation,
@@ -194,7 +232,7 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
             recording.intent,
         ),
         poses=canonical,
-        downswing=chosen,
+        downswing=laid.downswing,
     )
 
 

@@ -10,7 +10,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final
 
-from service.analysis.faults import CAUTIONS
 from service.records import Database, Role, upgrade
 from service.records.keeping import lessons, players
 from service.report.clip import Clip
@@ -56,9 +55,6 @@ def run(out: Path, analyser: Analyser) -> int:
     page = out / "recap.html"
     page.write_text(lesson_page(analyser), encoding="utf-8")
     print(f"\nThe recap of a lesson, for a browser:\n  {page}")
-    print("\nBefore you work on any of this:")
-    for caution in CAUTIONS:
-        print(f"  {caution}")
     return 0
 
 

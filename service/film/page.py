@@ -16,11 +16,11 @@ from service.analysis.pose.points import Point
 from service.analysis.types import Evidence, Finding, Status, SwingAnalysis
 from service.film.container import Film
 from service.film.photos import photos
+from service.lessons.telling.wording import PLACES
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
-from service.report.table import swing_table
+from service.report.table import advice, swing_table
 
-_LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
 _SHARPNESS: Final[float] = 2.0
 """Pixels of a still for each unit of its drawing, at most."""
 _WITHOUT_SWING: Final[int] = 4
@@ -85,8 +85,7 @@ def _positions(clip: Clip) -> list[_Shown]:
     for position in clip.analysis.positions:
         if position.frame is None or position.time is None:
             continue
-        named = _LANDMARKS.get(position.number)
-        title = position.name if named is None else f"{position.name}, {named}"
+        title = f"{position.name}, {PLACES[position.number]}"
         frame = round(position.frame)
         when = f"{position.time:.2f} s, frame {frame}; {position.source}"
         shown.append(_Shown(frame, title, (f"{when}, confidence {position.confidence:.2f}.",)))
@@ -111,7 +110,11 @@ def _of_finding(finding: Finding, analysis: SwingAnalysis) -> _Shown:
     return _Shown(
         moment.frame,
         finding.title,
-        (f"{grade.capitalize()}{sure}; {where}.", *map(_measured, finding.evidence)),
+        (
+            f"{grade.capitalize()}{sure}; {where}.",
+            *map(_measured, finding.evidence),
+            *advice(finding),
+        ),
         CATALOGUE[finding.fault].needs(view.value),
     )
 

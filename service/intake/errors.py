@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -77,6 +78,39 @@ def complaining() -> Iterator[Complaints]:
     complaints = Complaints()
     yield complaints
     complaints.raise_if_any()
+
+
+class Alike:
+    """What is wrong with points or times, by the fix; the same of very many is told once."""
+
+    def __init__(self) -> None:
+        self._told: list[tuple[str, str, str]] = []
+        self._count: Counter[str] = Counter()
+
+    def add(self, pointer: str, problem: str, fix: str) -> None:
+        """Note one of them."""
+        self._count[fix] += 1
+        if self._count[fix] <= MAX_ERRORS:
+            self._told.append((pointer, problem, fix))
+
+    def tell(self, complaints: Complaints) -> None:
+        """Complain of each, or once of those with the same fix where they are too many."""
+        once: set[str] = set()
+        for pointer, problem, fix in self._told:
+            if self._count[fix] <= MAX_ERRORS:
+                complaints.add(pointer, problem, fix)
+            elif fix not in once:
+                once.add(fix)
+                others = self._count[fix] - 1
+                complaints.add(pointer, f"{problem}; so are {others:,} others", fix)
+
+
+@contextmanager
+def telling_alike_once(complaints: Complaints) -> Iterator[Alike]:
+    """Gather what is wrong in a block and tell it at its end, the same of very many once."""
+    wrong = Alike()
+    yield wrong
+    wrong.tell(complaints)
 
 
 def json_pointer(*path: str | int) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from service.intake.errors import Complaints, json_pointer, kind_of
+from service.intake.errors import Complaints, json_pointer, kind_of, telling_alike_once
 
 MIN_FPS: Final[float] = 10.0
 """Slowest video taken, in frames a second: a downswing is then two or three frames."""
@@ -74,12 +74,13 @@ def _read_timestamps(raw: object, n_frames: int, complaints: Complaints) -> Floa
         return None
     times = _numbers(raw)
     wrong = np.flatnonzero(~np.isfinite(times))
-    for index in wrong:
-        complaints.add(
-            json_pointer("timestamps", int(index)),
-            "is not a finite number",
-            "Send the frame's time in seconds.",
-        )
+    with telling_alike_once(complaints) as alike:
+        for index in wrong.tolist():
+            alike.add(
+                json_pointer("timestamps", index),
+                "is not a finite number",
+                "Send the frame's time in seconds.",
+            )
     if wrong.size or not _increasing(times, complaints):
         return None
     return times if _rate_fits(times, complaints) else None
@@ -102,14 +103,15 @@ def _number(value: object) -> float:
 def _increasing(times: FloatArray, complaints: Complaints) -> bool:
     steps = np.diff(times)
     late = np.flatnonzero(steps < MIN_STEP)
-    for index in late:
-        complaints.add(
-            json_pointer("timestamps", int(index) + 1),
-            "is not later than the timestamp before it"
-            if steps[index] <= 0
-            else f"is less than {1000 * MIN_STEP:g} ms later than the timestamp before it",
-            "Send strictly increasing times; drop repeated frames.",
-        )
+    with telling_alike_once(complaints) as alike:
+        for index in late.tolist():
+            alike.add(
+                json_pointer("timestamps", index + 1),
+                "is not later than the timestamp before it"
+                if steps[index] <= 0
+                else f"is less than {1000 * MIN_STEP:g} ms later than the timestamp before it",
+                "Send strictly increasing times; drop repeated frames.",
+            )
     return late.size == 0
 
 

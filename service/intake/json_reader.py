@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 from collections.abc import Mapping
+from difflib import get_close_matches
 from typing import Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -26,6 +27,8 @@ MOST_COMMAS: Final[int] = 4_000_000
 """Most values in a request: three for each of so many points, and what stands about them."""
 
 _MOST_TOLD = 1000
+_CLOSE: Final[float] = 0.75
+"""How alike two names must be, from 0 to 1, for one to be a slip for the other."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -84,7 +87,7 @@ def model_of(raw: object, model: type[Model], fixes: Mapping[str, str], whole_fi
     try:
         return model.model_validate(raw)
     except ValidationError as error:
-        raise _invalid(error, fixes, whole_fix) from None
+        raise _invalid(error, model, fixes, whole_fix) from None
 
 
 def _refuse_crowds(body: bytes) -> None:
@@ -100,14 +103,18 @@ def _refuse_crowds(body: bytes) -> None:
         )
 
 
-def _invalid(error: ValidationError, fixes: Mapping[str, str], whole_fix: str) -> InvalidRequest:
+def _invalid(
+    error: ValidationError, model: type[BaseModel], fixes: Mapping[str, str], whole_fix: str
+) -> InvalidRequest:
     if error.error_count() > _MOST_TOLD:  # each would cost memory only to be counted
         problem = f"has {error.error_count()} wrong or unknown fields"
         return InvalidRequest((FieldError("", problem, whole_fix),))
     details = error.errors(include_url=False, include_input=False)
     return InvalidRequest(
         tuple(
-            FieldError(json_pointer(*each["loc"]), _problem(each), _fix(each, fixes, whole_fix))
+            FieldError(
+                json_pointer(*each["loc"]), _problem(each), _fix(each, model, fixes, whole_fix)
+            )
             for each in details[:MAX_ERRORS]
         ),
         omitted=max(0, len(details) - MAX_ERRORS),
@@ -136,6 +143,8 @@ def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
     'should be a JSON object'
     >>> plain_words("less_than", "Input should be less than 3", {"lt": 3})
     'should be less than 3'
+    >>> plain_words("too_short", "List should have at least 1 item after validation, not 0", {})
+    'should have at least 1 item, not 0'
     """
     if kind in _WORDS:
         return _WORDS[kind]
@@ -147,6 +156,7 @@ def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
         return f"should be {words} {f'{most:.12g}' if isinstance(most, float) else most}"
     for start in ("Input ", "String ", "List ", "Value error, "):
         message = message.removeprefix(start)
+    message = message.replace(" after validation", "")
     return message[0].lower() + message[1:]
 
 
@@ -179,8 +189,20 @@ _WORDS: Final[Mapping[str, str]] = {
 }
 
 
-def _fix(details: ErrorDetails, fixes: Mapping[str, str], whole_fix: str) -> str:
+def _fix(
+    details: ErrorDetails, model: type[BaseModel], fixes: Mapping[str, str], whole_fix: str
+) -> str:
     if details["type"] == "extra_forbidden":
-        return "Remove it or correct its name."
+        return _known_fields(details, model)
     name = str(details["loc"][0]) if details["loc"] else ""
     return fixes.get(name, whole_fix)
+
+
+def _known_fields(details: ErrorDetails, model: type[BaseModel]) -> str:
+    """What the unknown field may have been meant for, or all that there are."""
+    if len(details["loc"]) != 1:
+        return "Remove it or correct its name."
+    known = list(model.model_fields)
+    close = get_close_matches(str(details["loc"][0]), known, n=1, cutoff=_CLOSE)
+    meant = f"did you mean {close[0]}?" if close else f"fields are {', '.join(known)}."
+    return f"Remove it or correct its name: {meant}"

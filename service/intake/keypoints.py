@@ -7,9 +7,7 @@ arrays; only when that fails are the points walked one by one to say which is wr
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import Any, Final
@@ -17,7 +15,7 @@ from typing import Any, Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from service.intake.errors import MAX_ERRORS, Complaints, json_pointer, kind_of
+from service.intake.errors import Alike, Complaints, json_pointer, kind_of, telling_alike_once
 
 MAX_COORDINATE: Final[float] = 100_000.0
 """Largest coordinate taken, in pixels either way from the corner of the image."""
@@ -68,7 +66,7 @@ def read_keypoints(
     """
     if isinstance(raw, np.ndarray):
         return _read_array(raw, n_columns, limit, complaints)
-    with _telling_alike_once(complaints) as wrong:
+    with telling_alike_once(complaints) as wrong:
         frames = _fitting_frames(raw, n_columns, wrong)
         tables = [
             _read_block(frames, first, n_columns, limit, wrong)
@@ -95,7 +93,7 @@ def _read_array(
     x, y, confidence = np.ascontiguousarray(points.T)
     # Two columns compared are several times as fast as `any` along an axis of two.
     bad = (np.abs(x) > limit) | (np.abs(y) > limit) | (confidence < 0) | (confidence > 1)
-    with _telling_alike_once(complaints) as wrong:
+    with telling_alike_once(complaints) as wrong:
         for index in np.flatnonzero(bad).tolist():
             point = [None if math.isnan(number) else number for number in points[index].tolist()]
             suffix, problem, fix = _wrong_with(point, limit) or ("", "is no point", _POINT_FIX)
@@ -105,7 +103,7 @@ def _read_array(
 
 
 def _read_block(
-    frames: Sequence[list[object]], first: int, n_columns: int, limit: float, wrong: _Alike
+    frames: Sequence[list[object]], first: int, n_columns: int, limit: float, wrong: Alike
 ) -> FloatArray | None:
     """The points of some frames, shape (n_points, 3); ``None`` after complaints."""
 
@@ -131,7 +129,7 @@ def read_club_point(
             "Send one point or null for every frame of keypoints.",
         )
         return None
-    with _telling_alike_once(complaints) as wrong:
+    with telling_alike_once(complaints) as wrong:
         table = _read_points(raw, lambda index: f"{where}/{index}", limit, wrong)
     return None if table is None else _tracks(table.reshape(n_frames, 1, _AXES))
 
@@ -157,39 +155,7 @@ def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_
     return np.asarray((tracks.values[..., 0] == 0) & (tracks.values[..., 1] == 0))
 
 
-class _Alike:
-    """What is wrong with points or frames, by the fix; the same of very many is told once."""
-
-    def __init__(self) -> None:
-        self._told: list[tuple[str, str, str]] = []
-        self._count: Counter[str] = Counter()
-
-    def add(self, pointer: str, problem: str, fix: str) -> None:
-        """Note one point or frame."""
-        self._count[fix] += 1
-        if self._count[fix] <= MAX_ERRORS:
-            self._told.append((pointer, problem, fix))
-
-    def tell(self, complaints: Complaints) -> None:
-        """Complain of each, or once of those with the same fix where they are too many."""
-        once: set[str] = set()
-        for pointer, problem, fix in self._told:
-            if self._count[fix] <= MAX_ERRORS:
-                complaints.add(pointer, problem, fix)
-            elif fix not in once:
-                once.add(fix)
-                others = self._count[fix] - 1
-                complaints.add(pointer, f"{problem}; {others:,} others are wrong alike", fix)
-
-
-@contextmanager
-def _telling_alike_once(complaints: Complaints) -> Iterator[_Alike]:
-    wrong = _Alike()
-    yield wrong
-    wrong.tell(complaints)
-
-
-def _fitting_frames(frames: Sequence[object], n_columns: int, wrong: _Alike) -> list[list[object]]:
+def _fitting_frames(frames: Sequence[object], n_columns: int, wrong: Alike) -> list[list[object]]:
     """The frames, with an empty one for each that is no list of ``n_columns``."""
     fitting: list[list[object]] = []
     for index, frame in enumerate(frames):
@@ -210,7 +176,7 @@ def _read_points(
     points: Sequence[object],
     pointer_to: Callable[[int], str],
     limit: float,
-    wrong: _Alike,
+    wrong: Alike,
 ) -> FloatArray | None:
     """Array of shape (n_points, 3), NaN where nothing was sent; ``None`` after complaints."""
     table = _table(points)

@@ -6,6 +6,7 @@ anybody who stands, and the size of the numbers.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -34,6 +35,11 @@ _LYING: Final[float] = 2.0
 """How many times farther across than up the head must be from the feet."""
 _LEAST_SEEN: Final[float] = 0.3
 """Share of the frames in which head and feet must be seen for anything to be said."""
+_LARGEST_FRACTION: Final[float] = 1.5
+"""No coordinate of a frame or of a club's track beyond it: these are fractions of the image, which
+may lie a little outside it. A body in pixels is never so small."""
+_PIXELS: Final[float] = 10.0
+"""Some coordinate beyond it: these are pixels."""
 
 
 def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
@@ -52,6 +58,48 @@ def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
             "says pixels, but every coordinate lies between 0 and 1",
             "Send coordinates: normalised, and image_size with the video's width and height.",
         )
+
+
+def refuse_mixed_units(
+    body: FloatArray, club: Mapping[str, FloatArray], complaints: Complaints
+) -> None:
+    """Complain of frames, or points of the club, in another unit than the rest.
+
+    Parameters
+    ----------
+    body : array of shape (n_frames, n_columns, 2)
+        As sent; NaN where missing.
+    club
+        By the name of the point arrays of shape (n_frames, 1, 2), likewise.
+    """
+    size = _size(body, axis=(1, 2))
+    small, large = size <= _LARGEST_FRACTION, size > _PIXELS
+    if small.any() and large.any():
+        one, other = int(np.argmax(small)), int(np.argmax(large))
+        complaints.add(
+            f"/keypoints/{one}",
+            f"has coordinates within 0 and 1, frame {other} has pixels",
+            "Send every frame in the same unit.",
+        )
+        return
+    whole = float(_size(body))
+    for name, values in club.items():
+        own = float(_size(values))
+        if min(own, whole) <= _LARGEST_FRACTION and max(own, whole) > _PIXELS:
+            units = ("fractions of the image", "pixels")
+            mine, bodys = units if own < whole else units[::-1]
+            complaints.add(
+                f"/club_points/{name}",
+                f"is in {mine}, the body in {bodys}",
+                "Send club_points in the unit of keypoints.",
+            )
+
+
+def _size(values: FloatArray, axis: tuple[int, ...] | None = None) -> FloatArray:
+    """Largest coordinate by size; NaN where all are one number, which stands for "not found"."""
+    least = np.fmin.reduce(values, axis=axis, initial=np.inf)
+    most = np.fmax.reduce(values, axis=axis, initial=-np.inf)
+    return np.where(most > least, np.maximum(most, -least), np.nan)
 
 
 def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
@@ -77,8 +125,9 @@ def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
     elif _mostly(down > across):
         complaints.add(
             "/keypoints",
-            "shows the feet above the head: y grows upwards",
-            "Send y growing down the image, its height minus y.",
+            "shows the feet above the head: y grows upwards, or the picture is upside down",
+            "Send y growing down the image, its height minus y; turn a picture that is upside "
+            "down as the video's rotation flag says.",
         )
 
 

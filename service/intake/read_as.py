@@ -91,7 +91,8 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
         complaints.add(
             "/keypoints",
             strange or "fits several formats",
-            f"Send format, one of {names}; or plain points, [x, y] or [x, y, confidence].",
+            f"Send format, one of {names}; or a list of frames, each a list of plain points, "
+            "[x, y] or [x, y, confidence].",
         )
     elif request.layout is None:
         complaints.add("/layout", "is missing", _LAYOUT_FIX)
@@ -120,6 +121,8 @@ def _told_strange(keypoints: object) -> str | None:
     ]
     if len(strange) <= len(points) // 2:
         return None
+    if isinstance(strange[0], int | float):
+        return f"has {len(strange):,} numbers where points should be, as one frame alone would have"
     kind = kind_of(strange[0])
     return f"has {len(strange):,} points that are no points but {kind} each"
 

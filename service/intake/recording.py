@@ -23,7 +23,11 @@ from service.intake.keypoints import (
     without_placeholders,
 )
 from service.intake.long_json import collector_at_rest
-from service.intake.plausibility import refuse_unit_square, refuse_wrong_axes
+from service.intake.plausibility import (
+    refuse_mixed_units,
+    refuse_unit_square,
+    refuse_wrong_axes,
+)
 from service.intake.read_as import Sent, read_as
 from service.intake.request import (
     MAX_COLUMNS,
@@ -114,6 +118,9 @@ def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecordi
             _refuse_all_zero(body, complaints)
             if not sent.normalised:
                 refuse_unit_square(body.values, complaints)
+        if body is not None and not complaints.any:
+            tracks = {name: track.values for name, track in club.items()}
+            refuse_mixed_units(body.values, tracks, complaints)
     assert times is not None  # a reader that gives None has complained
     assert body is not None
     points, confidence = _in_point_order(body, joints, club)
@@ -190,16 +197,20 @@ def _frames(keypoints: object, limits: Limits, complaints: Complaints) -> list[o
     if len(keypoints) < limits.min_frames:
         complaints.add(
             "/keypoints",
-            f"has {len(keypoints)} frames, fewer than {limits.min_frames}",
+            f"has {_count(len(keypoints))}, fewer than {limits.min_frames}",
             "Send the whole swing, from before the takeaway to the finish.",
         )
     if len(keypoints) > limits.max_frames:
         complaints.add(
             "/keypoints",
-            f"has {len(keypoints)} frames, more than {limits.max_frames}",
+            f"has {_count(len(keypoints))}, more than {limits.max_frames}",
             "Cut the clip to a few seconds about the swing.",
         )
     return keypoints
+
+
+def _count(frames: int) -> str:
+    return "1 frame" if frames == 1 else f"{frames:,} frames"
 
 
 def _club_tracks(

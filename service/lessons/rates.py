@@ -24,6 +24,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("the view is not clear"),
         sayable("Film square to the chest or on the hand line."),
     ),
+    "handedness_unsure": (
+        sayable("the handedness is not clear"),
+        sayable("Say which way the player plays, and mirror a mirrored film back."),
+    ),
     "frame_rate": (
         sayable("too few frames a second"),
         sayable("Film at 120 frames a second or more."),

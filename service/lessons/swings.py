@@ -105,8 +105,7 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
         return _pool_reviewed([f for _, f in findings], own=own)
     judged = [(s, f) for s, f in findings if f.status is not Status.NOT_ASSESSABLE]
     if not judged:
-        reason = next((f.reason for _, f in findings if f.reason is not None), NOT_JUDGED)
-        return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, reason)
+        return PooledFinding(Status.NOT_ASSESSABLE, None, 0, 0, _why_not(f for _, f in findings))
     by_view = {
         view: _pool_one_view([f for s, f in judged if s.view and s.view.value is view])
         for view in View
@@ -132,6 +131,12 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
 def beyond(finding: Finding) -> tuple[bool, ...]:
     """For each piece of evidence whether its value lies on the faulty side of its threshold."""
     return tuple(e.excess > 0.0 for e in finding.evidence)
+
+
+def _why_not(findings: Iterable[Finding]) -> Reason:
+    """Why none could be judged: that one was filmed from the other side tells least."""
+    reasons = [f.reason for f in findings if f.reason is not None]
+    return min(reasons, key=lambda reason: reason.code == "view", default=NOT_JUDGED)
 
 
 def _pool_reviewed(findings: Sequence[Finding], *, own: bool) -> PooledFinding:

@@ -48,7 +48,7 @@ _TRENDS: Final[dict[Trend, str]] = {
     Trend.GONE: sayable("gone"),
     Trend.RELAPSE: sayable("was gone and is back"),
 }
-_UNTOLD: Final[str] = sayable("can not be told")
+_UNTOLD: Final[str] = sayable("can't tell")
 _PARTS: Final[dict[Part, str]] = {Part.START: sayable("start"), Part.END: sayable("end")}
 _LAST_KNOWN: Final[dict[Trend, str]] = {
     Trend.NEVER_SEEN: sayable("not found before"),
@@ -122,10 +122,10 @@ def in_words(fault: FaultProgress, wording: Wording = IN_ENGLISH) -> str:
     Where the last lesson could not tell, it says so and what was known before.
     """
     if fault.trend is None:
-        return wording.say("never to be judged")
+        return wording.say("could never be judged")
     if not fault.last_told:
         known = wording.say(_LAST_KNOWN[fault.trend])
-        return wording.say("{known}, not to be told in the last lesson", known=known)
+        return wording.say("{known}, but the last lesson can't tell", known=known)
     told = [p for p in fault.points if p.settled.status in _STATUS]
     if fault.trend is Trend.NEW and len(told) == 1:
         return wording.say("found in the last lesson")
@@ -227,7 +227,7 @@ def _draw_legend(parent: Element, criterion: Criterion, wording: Wording, *, alo
     for draw, text in (
         (_draw_present, say("Fault")),
         (_draw_absent, say("No fault")),
-        (_draw_unknown, say("Can't be told")),
+        (_draw_unknown, say("Can't tell")),
     ):
         draw(parent, x, 0)
         write(parent, x + 14, 4.5, text)

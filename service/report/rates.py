@@ -190,7 +190,7 @@ def _advice(code: str, language: Language) -> str:
 def name_of(group: Group, by: str | None = None, language: Language = ENGLISH) -> str:
     """What the swings of a group are alike in."""
     if group.name is None:
-        return language.say("not told")
+        return language.say("not given")
     if by in _CODED:
         return language.say(_WORDS.get(group.name, group.name.replace("_", " ")))
     return group.name
@@ -223,7 +223,7 @@ def _draw_row(
     )
     write(root, _RIGHT + _GAP, y + 4.5, told, fill=MUTED)
     if rate.rate is None or rate.interval is None:
-        write(root, _LEFT + 6, y + 4.5, language.say("never to be judged"), fill=MUTED)
+        write(root, _LEFT + 6, y + 4.5, language.say("could never be judged"), fill=MUTED)
         return
     low, high = (_x(end) for end in rate.interval)
     add(root, "rect", x=low, y=y - 5, width=max(high - low, 1.0), height=10, fill=BAND)

@@ -39,6 +39,7 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, Standing, Told
 from service.lessons.coach.reviews import CoachView
+from service.lessons.rates import film_instead
 from service.lessons.telling.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
@@ -50,6 +51,9 @@ from service.report.pictures.strip import draw_strip
 from service.report.progress import draw_progress, in_words
 
 T = TypeVar("T")
+
+_SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal"})
+"""Reasons that say what to film, or that no film would change."""
 
 
 @dataclass(frozen=True)
@@ -380,13 +384,13 @@ _OUTCOMES: Final[dict[Outcome, str]] = {
     Outcome.HOLDS: sayable("✓ holds at full speed"),
     Outcome.LOST_AT_FULL_SPEED: sayable("✗ lost at full speed"),
     Outcome.NOT_CHANGED_IN_REHEARSAL: sayable("– not changed in the rehearsal"),
-    Outcome.CANNOT_TELL: sayable("? can't be told"),
+    Outcome.CANNOT_TELL: sayable("? can't tell"),
 }
 _LENGTHS: Final[dict[Length, str]] = {
     Length.AS_ASKED: sayable("as asked"),
     Length.LONGER: sayable("longer than asked"),
     Length.SHORTER: sayable("shorter than asked"),
-    Length.CANNOT_TELL: sayable("can't be told"),
+    Length.CANNOT_TELL: sayable("can't tell"),
 }
 _GRADES: Final[dict[Grade, str]] = {
     Grade.MILD: sayable("Mild"),
@@ -415,6 +419,12 @@ _CLUBS: Final[dict[Club, str]] = {
 }
 
 
+def _film_instead(reason: str, wording: Wording) -> str:
+    """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
+    advice = None if reason in _SAY_IT_THEMSELVES else film_instead(reason)
+    return wording.say(advice) if advice else ""
+
+
 def _filters(wording: Wording) -> dict[str, Any]:
     """What the template calls to say things to this player."""
     say, language = wording.say, wording.language
@@ -433,6 +443,7 @@ def _filters(wording: Wording) -> dict[str, Any]:
         "grade": lambda grade: say(_GRADES[grade]),
         "intent": lambda intent: say(_INTENTS[intent]),
         "role": lambda role: say(_ROLES[role]),
+        "film_instead": lambda reason: _film_instead(reason.code, wording),
         "club": lambda club: say(_CLUBS[club]),
         "between": lambda at: " – ".join(at.split("-")),
     }

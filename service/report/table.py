@@ -6,7 +6,9 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
+    Evidence,
     Finding,
     FootageQuality,
     Handedness,
@@ -17,15 +19,18 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
+from service.lessons.telling.wording import PLACES
 
 WIDTH: Final[int] = 100
 _NONE = "-"
 _GAP = "  "
-_POSITION_ROW = "{:<8}  {:<9}  {:>7}  {:>6}  {:>7}  {:>10}"
+_POSITION_ROW = "{:<8}  {:<9}  {:>7}  {:>6}  {:>7}  {:>10}  {}"
+_SUREST: Final[float] = 0.99
+"""No confidence is written as if nothing could be otherwise."""
 
 
 def swing_table(analysis: SwingAnalysis) -> str:
-    """The whole analysis: what was found, positions, findings and remarks on the footage.
+    """The whole analysis: what was found, positions, findings, remarks on the footage, cautions.
 
     No line is longer than :data:`WIDTH`; long sentences wrap.
     """
@@ -33,6 +38,8 @@ def swing_table(analysis: SwingAnalysis) -> str:
     if analysis.swing_found:
         sections += [_positions(analysis.positions), _findings(analysis.findings)]
     sections.append(_quality(analysis.quality))
+    if any(_advised(finding) for finding in analysis.findings):
+        sections.append(_cautions(analysis.findings))
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
 
 
@@ -59,7 +66,11 @@ def _judged(judged: Judged[View] | Judged[Handedness] | None) -> str:
 
 
 def _positions(positions: Sequence[Position]) -> list[str]:
-    lines = [_POSITION_ROW.format("Position", "Source", "Time s", "±", "Frame", "Confidence")]
+    lines = [
+        _POSITION_ROW.format(
+            "Position", "Source", "Time s", "±", "Frame", "Confidence", ""
+        ).rstrip()
+    ]
     for position in positions:
         lines.append(_position(position))
         if position.reason is not None:
@@ -74,20 +85,27 @@ def _position(position: Position) -> str:
         _number(position.time, 3),
         _number(position.uncertainty, 3),
         _number(position.frame, 1),
-        _number(position.confidence, 2),
+        _number(min(position.confidence, _SUREST), 2),
+        PLACES[position.number],
     )
 
 
 def _findings(findings: Sequence[Finding]) -> list[str]:
-    width = max((len(finding.title) for finding in findings), default=0)
-    header = _finding_row("Fault", "Status", "Conf.", "Grade", "Severity", width)
-    return [header, *(line for finding in findings for line in _finding(finding, width))]
+    """What is there first, what is not after it, and at the end what could not be judged."""
+    judged = [f for f in findings if f.status is not Status.NOT_ASSESSABLE]
+    width = max((len(finding.title) for finding in judged), default=len("Fault"))
+    lines = [_finding_row("Fault", "Status", "Conf.", "Grade", "Severity", width)]
+    for status in (Status.PRESENT, Status.UNCERTAIN, Status.ABSENT):
+        for finding in judged:
+            if finding.status is status:
+                lines += _finding(finding, width)
+    return lines + _not_judged([f for f in findings if f not in judged])
 
 
 def _finding_row(
     title: str, status: str, confidence: str, grade: str, severity: str, width: int
 ) -> str:
-    cells = (f"{title:<{width}}", f"{status:<14}", f"{confidence:>5}", f"{grade:<8}", severity)
+    cells = (f"{title:<{width}}", f"{status:<9}", f"{confidence:>5}", f"{grade:<8}", severity)
     return _GAP.join(cells).rstrip()
 
 
@@ -100,21 +118,63 @@ def _finding(finding: Finding, width: int) -> list[str]:
         _severity(finding),
         width,
     )
-    return [row, *_wrapped(_explanation(finding), _GAP)]
+    return [row, *(line for told in _explanation(finding) for line in _wrapped(told, _GAP))]
 
 
-def _explanation(finding: Finding) -> str:
-    """Why it can't be told, or where a present fault shows; may be empty."""
-    if finding.reason is not None:
-        return finding.reason.text
-    told = []
-    moment = finding.shows_most
+def _explanation(finding: Finding) -> list[str]:
+    """Of a present fault where it shows, by what, what often lies behind it and what to do."""
     if finding.status is Status.UNCERTAIN:
-        told.append(f"too close to call: chance {_number(finding.chance, 2)}")
-    if finding.status is Status.PRESENT and moment is not None:
+        return [f"Too close to call: chance {_number(finding.chance, 2)}"]
+    if finding.status is not Status.PRESENT:
+        return []
+    moment = finding.shows_most
+    told = [*map(_sentence, finding.evidence), *advice(finding)]
+    if moment is not None:
         at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
-        told.append(f"shows most at {at}")
-    return "; ".join(told)
+        told.insert(0, f"Shows most at {at}")
+    return told
+
+
+def advice(finding: Finding) -> tuple[str, ...]:
+    """Of a present fault what often lies behind it and what to try; cautions belong beside it."""
+    if not _advised(finding):
+        return ()
+    definition = CATALOGUE[finding.fault]
+    return (
+        f"Often behind it: {' '.join(definition.causes)}",
+        f"Try this: {definition.checkpoint}",
+    )
+
+
+def _sentence(evidence: Evidence) -> str:
+    return (
+        f"{evidence.title}: {evidence.value:.3g} ± {evidence.uncertainty:.2g} {evidence.unit}, "
+        f"a fault {evidence.direction} {evidence.threshold:g} ({evidence.reference})"
+    )
+
+
+def _not_judged(findings: Sequence[Finding]) -> list[str]:
+    """Each reason once, with the faults that could not be judged for it."""
+    by_reason: dict[str, list[str]] = {}
+    for finding in findings:
+        by_reason.setdefault(finding.reason.text if finding.reason else "", []).append(
+            finding.title
+        )
+    lines = ["", "Not assessable"] if findings else []
+    for reason, titles in by_reason.items():
+        lines += [*_wrapped(reason, _GAP), *_wrapped("; ".join(titles), 2 * _GAP)]
+    return lines
+
+
+def _cautions(findings: Sequence[Finding]) -> list[str]:
+    """What goes with the advice, each once."""
+    found = [CATALOGUE[f.fault] for f in findings if _advised(f)]
+    told = list(dict.fromkeys(caution for fault in found for caution in fault.cautions))
+    return ["Before you work on any of this:", *(f"{_GAP}{caution}" for caution in told)]
+
+
+def _advised(finding: Finding) -> bool:
+    return finding.status is Status.PRESENT and finding.fault in CATALOGUE
 
 
 def _severity(finding: Finding) -> str:

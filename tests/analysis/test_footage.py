@@ -79,17 +79,39 @@ def test_a_slow_rehearsal_is_no_film_that_plays_slow():
 
 @pytest.mark.parametrize("view", View)
 @pytest.mark.parametrize("hand", Handedness)
-def test_a_handedness_that_contradicts_the_motion_is_told(view, hand):
+def test_a_handedness_that_contradicts_the_motion_is_told_and_nothing_is_judged(view, hand):
     _, recording = clip(view, fps=240.0)
     if hand is Handedness.LEFT:
         recording = mirrored(recording)
     other = next(h for h in Handedness if h is not hand)
-    assert "handedness_contradicts_motion" in codes(
-        dataclasses.replace(recording, handedness=other)
-    )
+    wrong = analyse(dataclasses.replace(recording, handedness=other))
+    assert "handedness_contradicts_motion" in {r.code for r in wrong.quality.remarks}
+    assert {f.reason and f.reason.code for f in wrong.findings} == {"handedness_unsure"}
     assert "handedness_contradicts_motion" not in codes(
         dataclasses.replace(recording, handedness=hand)
     )
+
+
+@pytest.mark.parametrize("view", View)
+def test_a_view_that_contradicts_the_picture_is_told_and_nothing_is_judged_by_it(view):
+    _, recording = clip(view, fps=240.0)
+    other = next(v for v in View if v is not view)
+    wrong = analyse(dataclasses.replace(recording, view=other))
+    assert "view_contradicts_picture" in {r.code for r in wrong.quality.remarks}
+    assert "camera_tilted" not in {r.code for r in wrong.quality.remarks}
+    assert {f.reason and f.reason.code for f in wrong.findings} == {"view_unsure"}
+    assert "view_contradicts_picture" not in codes(dataclasses.replace(recording, view=view))
+
+
+def test_frames_left_out_at_the_old_rate_are_told():
+    _, recording = clip(fps=240.0)
+    assert "plays_fast" in codes(played(recording, 2.0))
+    assert "plays_fast" not in codes(recording)
+
+
+def test_feet_are_level_whichever_hand_was_given():
+    _, recording = clip(fps=240.0)
+    assert "camera_tilted" not in codes(dataclasses.replace(recording, handedness=Handedness.LEFT))
 
 
 def mirrored(recording):

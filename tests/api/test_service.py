@@ -80,6 +80,17 @@ def test_the_catalogue_lists_every_fault_and_tells_each_alone(client: TestClient
         assert set(fault["criteria"]) == set(fault["needs"]) == set(fault["views"])
 
 
+def test_the_catalogue_is_told_in_german_under_the_same_names(client: TestClient) -> None:
+    german = client.get("/v1/faults", params={"lang": "de"})
+    assert german.headers["content-language"] == "de"
+    for fault in german.json()["faults"]:
+        english = CATALOGUE[fault["name"]]
+        assert fault["title"] != english.title
+        assert fault["checkpoint"] != english.checkpoint
+        assert not set(fault["causes"]) & set(english.causes)
+        assert not set(fault["cautions"]) & set(english.cautions)
+
+
 def test_the_layouts_come_with_points_and_aliases(client: TestClient) -> None:
     answer = client.get("/v1/layouts").json()
     assert [layout["name"] for layout in answer["layouts"]] == list(LAYOUTS)

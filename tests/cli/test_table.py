@@ -63,19 +63,32 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
     text = swing_table(_swing())
     cells = ["Bent", "lead", "arm", "present", "0.91", "moderate", "38.2", "degrees"]
     assert _line(text, "Bent lead arm") == cells
-    assert "shows most at P4.2, frame 66, 1.10 s" in text
+    assert "Shows most at P4.2, frame 66, 1.10 s" in text
 
 
 def test_a_fault_that_can_not_be_judged_shows_why() -> None:
     text = swing_table(_swing())
-    assert _line(text, "Stance")[3:5] == ["not", "assessable"]
-    assert "Points that it needs are hidden" in text
+    unjudged = text.split("Not assessable")[1]
+    assert unjudged.index("Points that it needs are hidden") < unjudged.index("Stance too wide")
+
+
+def test_what_is_there_comes_first_with_why_and_what_to_try_and_cautions_after_it() -> None:
+    heel = Finding("trail_heel_kick", "Trail heel kicking up and out", Status.PRESENT)
+    text = swing_table(_swing((*reversed(FINDINGS), heel)))
+    places = [
+        text.index(part)
+        for part in ("Bent lead arm", "Trail heel", "Try this", "Head lifts", "Stance", "Warm up")
+    ]
+    assert places == sorted(places)
+    assert "Warm up" not in swing_table(_swing())
 
 
 def test_positions_show_their_time_and_frame_or_a_dash() -> None:
     text = swing_table(_swing())
-    assert _line(text, "P1 ") == ["P1", "observed", "0.200", "0.004", "12.0", "0.97"]
-    assert _line(text, "P10 ") == ["P10", "not", "found", "-", "-", "-", "0.00"]
+    assert _line(text, "P1 ") == [
+        *("P1", "observed", "0.200", "0.004", "12.0", "0.97", "address"),
+    ]
+    assert _line(text, "P10 ")[:7] == ["P10", "not", "found", "-", "-", "-", "0.00"]
 
 
 def test_view_handedness_and_remarks_are_told() -> None:

@@ -33,6 +33,13 @@ def test_views_that_agree_or_cannot_tell_leave_the_verdict_as_it_is(finding) -> 
         assert pooled.reason is None
 
 
+def test_why_the_right_view_could_not_tell_comes_before_that_the_other_was_wrong() -> None:
+    swings = [seen(unseen(HEEL)), seen(unseen(HEEL, "frame_rate"), View.DOWN_THE_LINE)]
+    pooled = pool_findings(swings, HEEL)
+    assert pooled.reason is not None
+    assert pooled.reason.code == "frame_rate"
+
+
 def test_a_view_too_close_to_call_does_not_outvote_one_that_tells() -> None:
     swings = [seen(present(HEEL)), seen(absent(HEEL, 0.55), View.DOWN_THE_LINE)]
     pooled = pool_findings(swings, HEEL)

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import (
     Finding,
     Reason,
@@ -240,7 +241,8 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
     for told in (*recap.cautions, *recap.made_by, *(k.text for k in recap.story.keep)):
         assert told in text
     for unseen_fault in recap.story.unseen:
-        assert unseen_fault.reason.text in text
+        assert recap.wording.reason(unseen_fault.reason) in text
+    assert BODY_PERCENT not in text
     assert "▲ better" in text
     assert "✓ holds at full speed" in text
     assert "✗ lost at full speed" in text
@@ -384,8 +386,8 @@ def _charted(name: str, *statuses: Status) -> tuple[FaultProgress, MeasureProgre
 @pytest.mark.parametrize(
     ("statuses", "told"),
     [
-        ([Status.PRESENT, Status.NOT_ASSESSABLE], "found before, not to be told in the last"),
-        ([Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE], "gone before, not to be told"),
+        ([Status.PRESENT, Status.NOT_ASSESSABLE], "found before, but the last lesson can't"),
+        ([Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE], "gone before, but the last"),
         ([Status.ABSENT, Status.PRESENT], "new in the last lesson"),
         ([Status.PRESENT], "found in the last lesson"),
     ],

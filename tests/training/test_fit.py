@@ -60,7 +60,7 @@ def estimator():
 
 
 def test_onnx_says_what_its_estimator_says(estimator):
-    from service.analysis.judging.classifier import open_session
+    from service.analysis.onnx_session import open_session
 
     rows = rows_of(estimator.measure, estimator.view)
     known = np.clip(rows.features[:, estimator.columns], estimator.low, estimator.high)

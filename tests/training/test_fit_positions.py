@@ -1,36 +1,81 @@
-"""The rules that place positions are learnt from several makes of golfers."""
+"""The network that places positions is learnt from several makes of golfers."""
+
+import json
+from functools import partial
 
 import numpy as np
 import pytest
-from sklearn.ensemble import HistGradientBoostingRegressor
 
-from service.analysis.events.positions.refinement import REFINED, Case, rules
+from service.analysis.events.positions.network import SPREAD
+from service.analysis.events.positions.strip import N_SAMPLES
+from service.analysis.onnx_session import open_session
 from service.analysis.types import View
-from training.models.fit_positions import MAKES, learn
-from training.models.flat_trees import flat
+from training.data.augmented.other_clocks import reclocked
+from training.data.augmented.spoilt import spoilt
+from training.data.sources import clips_of
+from training.models.fit_positions import MAKES, learnt_without, lessons, model_of
+from training.models.network_to_onnx import to_onnx
+from training.models.position_network import chances, first_weights, fit
+
+UNTOLD = {view.value: [[1.0, 0.03, 0.5]] * 10 for view in View}
 
 
-def test_rules_for_positions_can_be_learnt_anew():
-    learnt = learn(12, seed=3, quiet=True, fewest=12)
-    assert {(r["position"], r["view"]) for r in learnt} == {(n, v) for n in REFINED for v in View}
-    for rule in learnt:
-        case = Case(rule["position"], View(rule["view"]), rule["club"])
-        assert np.isfinite(rule["leaf"]).all()
-        if case in rules():
-            assert rules()[case].n_marks == rule["n_marks"]
+@pytest.fixture(scope="module")
+def taught():
+    return lessons(1, seed=3, quiet=True)
 
 
-def test_a_rule_tells_what_the_trees_tell_it_was_made_from():
-    rng = np.random.default_rng(2)
-    values = rng.standard_normal((400, 6))
-    values[rng.random(values.shape) < 0.2] = np.nan
-    target = np.nan_to_num(values[:, 0]) * np.nan_to_num(values[:, 1], nan=2.0)
-    trees = HistGradientBoostingRegressor(max_iter=20, max_depth=3).fit(values, target)
-    rule = flat(trees, 3)
-    assert [rule.told(each) for each in values] == pytest.approx(trees.predict(values))
+def test_every_make_teaches_by_its_own_clock_and_by_others(taught):
+    assert set(taught.make) == set(MAKES)
+    assert taught.own.any()
+    assert not taught.own.all()
+    assert np.isfinite(taught.examples.signals).all()
+
+
+def test_the_model_tells_what_the_network_tells_it_was_made_from(taught):
+    weights = {name: np.asarray(value) for name, value in first_weights(2).items()}
+    some = taught.examples.rows(slice(0, 3))
+    session = open_session(model_of(weights, UNTOLD))
+    signals = some.signals.astype(np.float32)
+    (told,) = session.run(None, {"signals": signals, "about": some.about})
+    assert told == pytest.approx(chances(weights, some), abs=2e-5)
+    assert json.loads(session.get_modelmeta().custom_metadata_map[SPREAD]) == UNTOLD
+
+
+def test_fitting_brings_the_chances_to_where_positions_are(taught):
+    some = taught.examples.rows(slice(0, 16))
+
+    def chance_near(weights):
+        off = some.clock[:, None] - some.truth[:, :, None]
+        return float((chances(weights, some) * (np.abs(off) <= 0.1)).sum(axis=2).mean())
+
+    before = chance_near({k: np.asarray(v) for k, v in first_weights(1).items()})
+    assert chance_near(fit(some, rounds=20)) > 1.5 * before
 
 
 @pytest.mark.parametrize("make", MAKES)
-def test_every_make_teaches(make):
-    learnt = learn(4, seed=3, makes=[make], quiet=True, fewest=4)
-    assert {r["position"] for r in learnt} >= {1, 4, 7, 10}
+def test_there_is_a_network_without_each_make(make):
+    session = open_session(learnt_without(make).read_bytes())
+    assert session.get_outputs()[0].shape[1:] == [10, N_SAMPLES]
+
+
+def test_weights_are_written_in_half_precision():
+    weights = {name: np.asarray(value) for name, value in first_weights(1).items()}
+    size = sum(value.size for value in weights.values())
+    assert len(to_onnx(weights, {})) < 2.2 * size
+
+
+def test_by_another_clock_a_body_is_in_the_same_places():
+    rng = np.random.default_rng(4)
+    own = next(clips_of("keyed", "train", 3, 0)).motion
+    other = next(clips_of("keyed", "train", 3, 0, partial(reclocked, rng=rng))).motion
+    assert np.abs(other.position_times - own.position_times).max() > 0.01
+    there = own.canonical_joints(own.position_times)
+    assert other.canonical_joints(other.position_times) == pytest.approx(there, abs=0.01)
+
+
+def test_a_spoilt_clip_keeps_its_frames():
+    recording = next(clips_of("keyed", "train", 3, 0)).recording
+    changed = [spoilt(recording, np.random.default_rng(seed)) for seed in range(8)]
+    assert all(each.points.shape == recording.points.shape for each in changed)
+    assert any(not np.array_equal(c.points, recording.points, equal_nan=True) for c in changed)

@@ -68,42 +68,50 @@ class Clip:
         return "phone" if self.footage.rate <= PHONE_RATE and noisy else "other"
 
 
-def joint_angles(rng: np.random.Generator) -> Iterator[Clip]:
+Reclock = Callable[[FilmedSwing], FilmedSwing]
+"""Makes of a motion one by another clock."""
+
+
+def _as_it_is(motion: FilmedSwing) -> FilmedSwing:
+    return motion
+
+
+def joint_angles(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """A golfer built from curves of joint angles: two swings, each from both sides."""
     golfer = random_golfer(rng)
     for _ in range(2):
         intent, length, clean, amounts = _drawn(rng)
         motion = random_swing(rng, golfer, amounts, intent, length)
-        yield from _from_both_sides(motion, clean, rng)
+        yield from _from_both_sides(reclock(motion), clean, rng)
 
 
-def shifted(rng: np.random.Generator) -> Iterator[Clip]:
+def shifted(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """The same with other proportions, tempo, ways of a fault and errors of the estimator."""
     golfer = random_other_golfer(rng)
     for _ in range(2):
         intent, length, clean, amounts = _drawn(rng)
         motion = other_swing(rng, golfer, amounts, intent, length)
-        for clip in _from_both_sides(motion, clean, rng):
+        for clip in _from_both_sides(reclock(motion), clean, rng):
             recording = other_errors(clip.recording, clip.footage, rng)
             yield Clip(clip.motion, recording, clip.start, clip.footage, clip.view, clean)
 
 
-def keyed(rng: np.random.Generator) -> Iterator[Clip]:
+def keyed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """A golfer of key positions in space: two swings, each from both sides."""
     player = random_player(rng)
     for _ in range(2):
         intent, _, clean, amounts = _drawn(rng)
         motion = random_keyed_swing(rng, player, amounts, intent)
-        yield from _from_both_sides(motion, clean, rng)
+        yield from _from_both_sides(reclock(motion), clean, rng)
 
 
-def retimed(rng: np.random.Generator) -> Iterator[Clip]:
+def retimed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """Bodies of joint angles moved by other clocks: two swings, each from both sides."""
     golfer = random_golfer(rng)
     for _ in range(2):
         intent, length, clean, amounts = _drawn(rng)
         motion = retimed_swing(rng, golfer, amounts, intent, length)
-        yield from _from_both_sides(motion, clean, rng)
+        yield from _from_both_sides(reclock(motion), clean, rng)
 
 
 def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:
@@ -120,14 +128,25 @@ def _from_both_sides(motion: FilmedSwing, clean: bool, rng: np.random.Generator)
         yield Clip(motion, recording, start, footage, view, clean)
 
 
-SOURCES: Final[Mapping[str, Callable[[np.random.Generator], Iterator[Clip]]]] = MappingProxyType(
-    {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed, "retimed": retimed}
+SOURCES: Final[Mapping[str, Callable[[np.random.Generator, Reclock], Iterator[Clip]]]] = (
+    MappingProxyType(
+        {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed, "retimed": retimed}
+    )
 )
 """Every make of golfer by name; the order seeds them, so that a new one goes last."""
 SPLITS: Final[tuple[str, ...]] = ("train", "test")
 
 
-def clips_of(source: str, split: str, seed: int, number: int) -> Iterator[Clip]:
-    """The clips of one golfer; no golfer and no camera is in two splits or sources."""
+def clips_of(
+    source: str, split: str, seed: int, number: int, reclock: Reclock = _as_it_is
+) -> Iterator[Clip]:
+    """The clips of one golfer; no golfer and no camera is in two splits or sources.
+
+    Parameters
+    ----------
+    reclock
+        Makes of each motion one by another clock before it is filmed
+        (:mod:`training.data.augmented.other_clocks`).
+    """
     place = SPLITS.index(split), list(SOURCES).index(source)
-    return SOURCES[source](np.random.default_rng([seed, *place, number]))
+    return SOURCES[source](np.random.default_rng([seed, *place, number]), reclock)

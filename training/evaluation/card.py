@@ -249,7 +249,7 @@ def _positions(metrics: dict[str, Any]) -> str:
     heads = ("make", "footage", *(f"P{n}" for n in range(1, 11)), "all")
     return (
         "## Positions\n\nWithin 33 ms of the truth at full speed; rehearsals within 2 % of the "
-        "swing's length. The rules that place them were learned from the makes not left out.\n\n"
+        "swing's length. The network that places them was learned from the makes not left out.\n\n"
         + _table(heads, rows)
     )
 

@@ -1,8 +1,8 @@
 """What the trained part is worth on makes of golfers that it was not made from.
 
-Each make is left out in turn: estimators, calibration and the rules that place positions are
-learned from the others, and its own golfers, whom nothing was learned from, are judged by the rules
-alone and with what was learned.
+Each make is left out in turn: estimators and calibration are learned from the others, as was the
+network that places positions (``python -m training.models.fit_positions``), and its own golfers,
+whom nothing was learned from, are judged by the rules alone and with what was learned.
 """
 
 from __future__ import annotations
@@ -20,19 +20,17 @@ import numpy as np
 from tqdm import tqdm
 
 from service.analysis.analyse import analyse
-from service.analysis.events.positions.refinement import TABLE, using_rules
+from service.analysis.events.positions.network import using_network
 from service.analysis.judging.classifier import Classifier
 from training.data.dataset import Dataset
 from training.data.sources import clips_of
 from training.evaluation.sources.rows import Row, row_of
 from training.evaluation.sources.tallies import Tally, tally
-from training.models import fit_positions
 from training.models.export import export
 from training.models.learn import learn
+from training.models.left_out import learnt_without
 
 _CLIPS_OF_ONE: Final[int] = 4
-_PLACED_GOLFERS: Final[int] = 300
-"""Golfers of each make from whom the rules that place positions are learned without one make."""
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")
 Judged = dict[str, dict[str, list[Row]]]
 
@@ -47,14 +45,11 @@ def judge_left_out(
     mapping of the make left out to rows by :data:`JUDGED_BY`
     """
     judged: Judged = {}
-    placed = fit_positions.lessons(_PLACED_GOLFERS, jobs=jobs, quiet=quiet)
     with TemporaryDirectory() as folder:
         for number, name in enumerate(tqdm(data.sources, desc="left out", disable=quiet)):
             models = Path(folder) / str(number)
             learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
             export(learned, models, "without " + name, date.today())
-            others = [lesson for lesson in placed if lesson.make != name]
-            fit_positions.write(fit_positions.rules_from(others, jobs=jobs), models / TABLE)
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
 
@@ -75,7 +70,7 @@ def judge_source(
 
 def _judge_golfer(name: str, seed: int, models: Path, number: int) -> list[tuple[Row, Row]]:
     classifier = Classifier.load(models)
-    with using_rules(models / TABLE):
+    with using_network(learnt_without(name)):
         return [
             (row_of(clip), row_of(clip, lambda recording: analyse(recording, classifier)))
             for clip in clips_of(name, "test", seed, number)

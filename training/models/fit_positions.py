@@ -1,9 +1,9 @@
-"""Learn where positions lie from what is well seen about them.
+"""Learn where positions lie from all that is seen of a swing.
 
-``python -m training.models.fit_positions`` writes the rules of
-:mod:`service.analysis.events.positions.refinement`. The golfers it learns from are in none of
-the other splits. They are of several makes; the uncertainty of every rule is what is left over on
-each make by a rule learnt from the others.
+``python -m training.models.fit_positions`` writes the network of
+:mod:`service.analysis.events.positions.network`. The golfers it learns from are in none of
+the other splits. They are of several makes, half of them by clocks drawn anew; how its uncertainty
+is scaled is what is left over on each make by a network learnt from the others.
 """
 
 from __future__ import annotations
@@ -11,81 +11,102 @@ from __future__ import annotations
 import argparse
 import json
 import os
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import nnls
-from sklearn.ensemble import HistGradientBoostingRegressor
+from scipy.optimize import minimize
 from tqdm import tqdm
 
 import service.analysis.events.positions
-from service.analysis.events.landmark_paths import follow
-from service.analysis.events.positions import club_seen, find_positions, position_marks, to_refine
-from service.analysis.events.positions.marks import Marks
-from service.analysis.events.positions.refinement import REFINED, TABLE, Case
-from service.analysis.measured import measure_swing
-from service.analysis.types import BoolArray, FloatArray, Intent, SwingAnalysis
+from service.analysis.events.positions import find_positions, to_refine
+from service.analysis.events.positions.network import (
+    ALLOWED,
+    ALLOWED_SHARE,
+    FILE,
+    SPREAD,
+    read_off,
+)
+from service.analysis.events.positions.strip import Strip, strip_of
+from service.analysis.measured import LaidOut, lay_out
+from service.analysis.types import BoolArray, FloatArray, Source, SwingAnalysis, View
+from training.data.augmented.other_clocks import reclocked
+from training.data.augmented.spoilt import spoilt
 from training.data.sources import Clip, clips_of
-from training.models.flat_trees import flat
+from training.models.left_out import learnt_without
+from training.models.network_to_onnx import to_onnx
+from training.models.position_network import Examples, chances, fit
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 600
-"""Golfers of each make."""
+GOLFERS: Final[int] = 800
+"""Golfers of each make by their own clocks, and as many by other ones."""
+ROUNDS: Final[int] = 12
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
-"""Makes of golfers that the rules are learnt from."""
-FEWEST: Final[int] = 150
-"""Clips of a case below which no rule is learnt."""
-_ALLOWED: Final[Mapping[Intent, float]] = {Intent.FULL_SPEED: 0.033, Intent.REHEARSAL: 0.10}
-"""Seconds by which a position may be off; an error counts by how many of these it is."""
-_MISREAD: Final[float] = 12.0
-"""Such errors from the usual place; a clip that is off by more was misread, and tells nothing."""
+"""Makes of golfers that the network is learnt from."""
+_OTHER_CLOCKS: Final[int] = 1_000_000
+"""From this number on golfers swing by other clocks."""
+_MOVED: Final[float] = 0.05
+"""Spread by which a moment that the strip hangs on is moved, in parts of the swing beside it."""
+_SCALED: Final[float] = 0.03
+_TILTED: Final[float] = 1.5
+"""Spread of the logarithm of the player's size, and of the camera's tilt in degrees."""
+_CUT: Final[float] = 0.15
+"""Share of clips that are cut at the end, and of those at the start."""
+_FEWEST_FRAMES: Final[int] = 10
 _OUTLYING: Final[float] = 4.5
-"""Such errors that a rule leaves; beyond, a clip was misread and tells nothing of the spread."""
-_DEPTH: Final[int] = 4
-_TREES: Final[Mapping[str, Any]] = {
-    "loss": "absolute_error",
-    "max_iter": 80,
-    "learning_rate": 0.1,
-    "max_depth": _DEPTH,
-    "max_leaf_nodes": None,
-    "min_samples_leaf": 15,
-    "l2_regularization": 5.0,
-    "max_features": 0.5,
-    "random_state": 1,
-}
-"""Of what was tried the least that did as well as any on makes left out."""
-_DIGITS: Final[int] = 4
+"""Errors allowed that a network leaves; beyond, a clip was misread and tells nothing of the
+spread."""
+_FEWEST: Final[int] = 30
+"""Clips that tell a spread."""
+_HELD: Final[float] = 0.965
+"""Share of what is left that two uncertainties hold: 95 % and some more, as clips that were misread
+are not among it and golfers of yet another make will be off more."""
+_UNTOLD: Final[tuple[float, float, float]] = (1.0, ALLOWED, 0.5)
+"""Parts of the uncertainty where too few do."""
+_DIGITS: Final[int] = 5
 
 
-class Lesson(NamedTuple):
-    """What was seen about a position of one clip, and when it truly was (seconds)."""
+@dataclass(frozen=True)
+class Lesson:
+    """One swing on its strip, and where its positions truly are (seconds, shape (10,), NaN where
+    not reached); ``asked`` says which the network is asked for by the service."""
 
-    case: Case
     make: str
-    intent: Intent
-    marks: Marks
-    truth: float
+    view: View
+    strip: Strip
+    frame: float
+    truth: FloatArray
+    asked: BoolArray
+
+    @property
+    def allowed(self) -> float:
+        """Seconds by which a position may be off."""
+        return max(ALLOWED, ALLOWED_SHARE * self.strip.length)
 
 
-def learn(
-    golfers: int,
-    seed: int = SEED,
-    jobs: int = 1,
-    makes: Sequence[str] = MAKES,
-    *,
-    fewest: int = FEWEST,
-    quiet: bool = False,
-) -> list[dict[str, Any]]:
-    """Rules for every position, view and kind of footage, from so many golfers of each make."""
-    return rules_from(lessons(golfers, seed, jobs, makes, quiet=quiet), fewest, jobs)
+@dataclass(frozen=True)
+class Taught:
+    """Lessons and the same as examples for a network; ``own`` marks those as the service sees
+    them, the others being made harder."""
+
+    lessons: Sequence[Lesson]
+    examples: Examples
+    own: BoolArray
+
+    def of(self, chosen: BoolArray) -> Taught:
+        """The lessons for which a mask is true."""
+        lessons = [lesson for lesson, kept in zip(self.lessons, chosen, strict=True) if kept]
+        return Taught(lessons, self.examples.rows(chosen), self.own[chosen])
+
+    @property
+    def make(self) -> np.ndarray[Any, np.dtype[np.str_]]:
+        """The make of each."""
+        return np.array([lesson.make for lesson in self.lessons])
 
 
 def lessons(
@@ -95,157 +116,219 @@ def lessons(
     makes: Sequence[str] = MAKES,
     *,
     quiet: bool = False,
-) -> list[Lesson]:
-    """What so many golfers of each make teach."""
-    numbers = [(make, n) for n in range(golfers) for make in makes]
+) -> Taught:
+    """What so many golfers of each make teach, by their own clocks and by others."""
+    numbers = [
+        (make, first + n) for n in range(golfers) for first in (0, _OTHER_CLOCKS) for make in makes
+    ]
     teach = partial(_lessons_of_golfer, seed)
     bar = partial(tqdm, total=len(numbers), desc="positions golfers", disable=quiet)
     if jobs == 1:
-        return list(chain.from_iterable(bar(map(teach, numbers))))
-    with ProcessPoolExecutor(jobs) as pool:
-        return list(chain.from_iterable(bar(pool.map(teach, numbers, chunksize=8))))
+        told = list(chain.from_iterable(bar(map(teach, numbers))))
+    else:
+        with ProcessPoolExecutor(jobs) as pool:
+            told = list(chain.from_iterable(bar(pool.map(teach, numbers, chunksize=8))))
+    some = [lesson for lesson, _ in told]
+    own = np.array([as_seen for _, as_seen in told])
+    return Taught(some, examples_of(some), own)
 
 
-def rules_from(
-    lessons: Iterable[Lesson], fewest: int = FEWEST, jobs: int = 1
-) -> list[dict[str, Any]]:
-    """Rules from lessons, one for every case that has enough of them."""
-    by_case: dict[Case, list[Lesson]] = defaultdict(list)
-    for lesson in lessons:
-        by_case[lesson.case].append(lesson)
-    enough = [(case, some) for case, some in sorted(by_case.items()) if len(some) >= fewest]
-    if jobs == 1:
-        return [_rule(case, some) for case, some in enough]
-    with ProcessPoolExecutor(jobs) as pool:
-        return list(pool.map(_rule, *zip(*enough, strict=True)))
-
-
-def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[Lesson]:
+def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[tuple[Lesson, bool]]:
     make, number = golfer
-    return [x for clip in clips_of(make, "train", seed, number) for x in lessons_of(clip, make)]
+    rng = np.random.default_rng([seed, len(make), number])
+    if number < _OTHER_CLOCKS:
+        clips = clips_of(make, "train", seed, number)
+    else:
+        clips = clips_of(make, "train", seed, number, partial(reclocked, rng=rng))
+    told: list[tuple[Lesson, bool]] = []
+    for clip in clips:
+        for recording in (clip.recording, spoilt(clip.recording, rng)):
+            laid = lay_out(recording)
+            if isinstance(laid, SwingAnalysis) or laid.orientation.view.value is not clip.view:
+                continue
+            as_seen = recording is clip.recording
+            times, asked = rough_times(laid)
+            if not as_seen:
+                laid, times = _made_harder(laid, times, rng)
+            one = lesson_of(clip, make, laid, times, asked)
+            if one is not None:
+                told.append((one, as_seen))
+    return told
 
 
-def lessons_of(clip: Clip, make: str) -> Iterator[Lesson]:
-    """What one clip teaches; nothing where the service finds no swing or the other view."""
-    found = measure_swing(clip.recording)
-    if isinstance(found, SwingAnalysis) or found.view.value is not clip.view:
-        return
-    tracks = follow(found.poses, found.times)
-    about = (found.poses, tracks, found.downswing, clip.view, found.point_error)
+def rough_times(laid: LaidOut) -> tuple[dict[int, float], BoolArray]:
+    """Where thresholds place the positions, seconds by number, and which of the ten the network is
+    asked for."""
+    view = laid.orientation.view.value
+    about = laid.poses, laid.tracks, laid.downswing, view, laid.point_error
     rough = find_positions(*about, refined=False)
-    times = {p.number: p.time for p in rough if p.time is not None}
+    asked = [
+        p.time is not None and to_refine(p.number, inferred=p.source is Source.INFERRED)
+        for p in rough
+    ]
+    return {p.number: p.time for p in rough if p.time is not None}, np.array(asked)
+
+
+def lesson_of(
+    clip: Clip, make: str, laid: LaidOut, times: Mapping[int, float], asked: BoolArray
+) -> Lesson | None:
+    """What one clip teaches; ``None`` where it can't be laid on a strip."""
+    view = laid.orientation.view.value
+    strip = strip_of(laid.poses, laid.tracks, view, laid.point_error, times)
+    if strip is None:
+        return None
+    half = replace(strip, signals=strip.signals.astype(np.float16))
     truth = clip.motion.position_times - clip.start
-    for number in REFINED:
-        if not (to_refine(rough[number - 1]) and np.isfinite(truth[number - 1])):
-            continue
-        marks = position_marks(number, *about, times)
-        if marks is not None:
-            case = Case(number, clip.view, club_seen(found.poses))
-            yield Lesson(case, make, clip.motion.intent, marks, float(truth[number - 1]))
+    clock = laid.tracks.times
+    truth = np.where((truth >= clock[0]) & (truth <= clock[-1]), truth, np.nan)
+    return Lesson(make, view, half, laid.tracks.frame, truth, asked)
 
 
-def _rule(case: Case, lessons: list[Lesson]) -> dict[str, Any]:
-    """One rule, and the spread of what it leaves on makes that it was not learnt from."""
-    seen = _examples(lessons)
-    left = np.zeros(len(lessons))
-    for make in np.unique(seen.make):
-        own = seen.make == make
-        if not own.all():
-            told = _fitted(seen.rows(~own)).predict(seen.values[own])
-            left[own] = (told - seen.target[own]) * seen.unit[own]
-    rule = flat(_fitted(seen), _DEPTH)
+def _made_harder(
+    laid: LaidOut, times: Mapping[int, float], rng: np.random.Generator
+) -> tuple[LaidOut, dict[int, float]]:
+    """The same swing looked at otherwise: hung on other moments, larger, tilted, cut off."""
+    turn = np.exp(_SCALED * rng.standard_normal()) * _turned(_TILTED * rng.standard_normal())
+    tracks = replace(laid.tracks, hands=laid.tracks.hands @ turn, hips=laid.tracks.hips @ turn)
+    hung = sorted({1, 4, 7, 10} & set(times))
+    parts = np.diff([times[k] for k in hung])
+    moved = dict(times)
+    for k, number in enumerate(hung):
+        beside = min(parts[max(k - 1, 0) : k + 1], default=0.0)
+        moved[number] += _MOVED * float(beside * rng.standard_normal())
+    harder = replace(laid, poses=laid.poses @ turn, tracks=tracks)
+    return _cut(harder, moved, rng)
+
+
+def _turned(degrees: float) -> FloatArray:
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    return np.array([[c, s], [-s, c]])
+
+
+def _cut(
+    laid: LaidOut, times: dict[int, float], rng: np.random.Generator
+) -> tuple[LaidOut, dict[int, float]]:
+    """Now and then the clip ends or starts within the swing."""
+    clock, top = laid.tracks.times, times.get(4, 0.0)
+    first, last = float(clock[0]), float(clock[-1])
+    if rng.random() < _CUT and last > top + 0.1:
+        last = float(rng.uniform(top + 0.1, last))
+    if rng.random() < _CUT and first < top - 0.2:
+        first = float(rng.uniform(first, top - 0.2))
+    kept = (clock >= first) & (clock <= last)
+    if kept.sum() < _FEWEST_FRAMES:
+        return laid, times
+    tracks = replace(
+        laid.tracks,
+        times=clock[kept],
+        hands=laid.tracks.hands[kept],
+        hips=laid.tracks.hips[kept],
+    )
+    still = {number: time for number, time in times.items() if first <= time <= last}
+    return replace(laid, poses=laid.poses[kept], tracks=tracks), still
+
+
+def examples_of(lessons: Sequence[Lesson]) -> Examples:
+    """Lessons as a network takes them."""
+    first = np.array([lesson.strip.clock[0] for lesson in lessons])
+    return Examples(
+        signals=np.stack([lesson.strip.signals for lesson in lessons]),
+        about=np.stack([lesson.strip.about for lesson in lessons]),
+        clock=(np.stack([x.strip.clock for x in lessons]) - first[:, None]).astype(np.float32),
+        truth=(np.stack([x.truth for x in lessons]) - first[:, None]).astype(np.float32),
+        allowed=np.array([lesson.allowed for lesson in lessons], dtype=np.float32),
+    )
+
+
+def learn(
+    taught: Taught, rounds: int = ROUNDS, *, quiet: bool = False
+) -> tuple[dict[str, FloatArray], dict[str, dict[str, FloatArray]]]:
+    """Weights from every make, and by make those learnt from the others."""
+    bar = partial(tqdm, desc="positions network", disable=quiet)
+    makes = taught.make
+    others = {
+        make: dict(fit(taught.examples.rows(makes != make), rounds, progress=bar))
+        for make in sorted(set(makes))
+        if (makes != make).any()
+    }
+    return dict(fit(taught.examples, rounds, progress=bar)), others
+
+
+def placed(weights: Mapping[str, FloatArray], taught: Taught) -> tuple[FloatArray, FloatArray]:
+    """Times and spreads that a network tells, each of shape (n, 10), seconds."""
+    told = chances(weights, taught.examples)
+    read = [read_off(each, lesson.strip) for each, lesson in zip(told, taught.lessons, strict=True)]
+    return np.array([r.times for r in read]), np.array([r.spread for r in read])
+
+
+class Left(NamedTuple):
+    """What a network leaves on a lesson of a make that it was not learnt from, seconds, each of
+    shape (10,)."""
+
+    lesson: Lesson
+    off: FloatArray
+    spread: FloatArray
+
+
+def left_over(taught: Taught, others: Mapping[str, Mapping[str, FloatArray]]) -> list[Left]:
+    """What networks leave on the makes that they were not learnt from, by which they go by name."""
+    seen, left = taught.of(taught.own), []
+    for make, weights in others.items():
+        own = seen.of(seen.make == make)
+        times, spread = placed(weights, own)
+        off = times - np.array([lesson.truth for lesson in own.lessons])
+        left += [Left(*each) for each in zip(own.lessons, off, spread, strict=True)]
+    return left
+
+
+def scales(left: Sequence[Left]) -> dict[str, list[list[float]]]:
+    """What makes uncertainties of spreads, by view."""
     return {
-        "position": case.number,
-        "view": case.view.value,
-        "club": case.club,
-        "spread": _spread(left, seen),
-        "n_marks": rule.n_marks,
-        "base": _rounded(rule.base),
-        "mark": rule.mark.tolist(),
-        "level": _rounded(rule.level),
-        "leaf": _rounded(rule.leaf),
+        view.value: [_scale([x for x in left if x.lesson.view is view], k) for k in range(10)]
+        for view in View
     }
 
 
-def _rounded(values: Any) -> Any:
-    """Numbers with as many digits as count, in lists of the shape of an array."""
-    if np.ndim(values):
-        return [_rounded(each) for each in values]
-    return float(f"{float(values):.{_DIGITS}g}")
+def _scale(left: Sequence[Left], k: int) -> list[float]:
+    """Parts of one position's uncertainty that grow with the spread, are fixed and grow with the
+    frame, as likely as can be; then as large as two of them need to hold what they should."""
+    kept = [
+        x for x in left if x.lesson.asked[k] and abs(x.off[k]) < _OUTLYING * x.lesson.allowed
+    ]  # NaN is not
+    if len(kept) < _FEWEST:
+        return list(_UNTOLD)
+    square = np.array([x.off[k] for x in kept]) ** 2
+    parts = np.array([(x.spread[k], 1.0, x.lesson.frame) for x in kept]) ** 2
+
+    def unlikely(log_shares: FloatArray) -> float:
+        told = parts @ np.exp(log_shares)
+        return float(np.mean(np.log(told) + square / told))
+
+    typical = np.log(square.mean() / parts.mean(axis=0) / 3.0)
+    bounds = [(each - 12.0, each + 4.0) for each in typical]
+    shares = np.exp(minimize(unlikely, typical, bounds=bounds).x)
+    held = float(np.quantile(np.sqrt(square / (parts @ shares)), _HELD))
+    return [round(float(held / 2.0 * np.sqrt(each)), _DIGITS) for each in shares]
 
 
-@dataclass(frozen=True)
-class _Examples:
-    """Marks of shape (n, n_marks), what they should tell in their own unit of time, and how long
-    (seconds) an error may be."""
-
-    values: FloatArray
-    unit: FloatArray
-    frame: FloatArray
-    target: FloatArray
-    make: NDArray[np.str_]
-    allowed: FloatArray
-
-    def rows(self, chosen: BoolArray) -> _Examples:
-        """The rows for which a mask of shape (n,) is true."""
-        return _Examples(**{f.name: getattr(self, f.name)[chosen] for f in fields(self)})
-
-
-def _examples(lessons: list[Lesson]) -> _Examples:
-    return _Examples(
-        values=np.array([x.marks.values for x in lessons]),
-        unit=np.array([x.marks.unit for x in lessons]),
-        frame=np.array([x.marks.frame for x in lessons]),
-        target=np.array([(x.truth - x.marks.reference) / x.marks.unit for x in lessons]),
-        make=np.array([x.make for x in lessons]),
-        allowed=np.array([_ALLOWED[x.intent] for x in lessons]),
-    )
-
-
-def _fitted(seen: _Examples) -> HistGradientBoostingRegressor:
-    worth = seen.unit / seen.allowed
-    kept = np.abs(seen.target - np.median(seen.target)) * worth < _MISREAD
-    values = seen.values[kept]
-    values[:, np.isnan(values).all(axis=0)] = 0.0  # what nobody shows tells nothing
-    trees = HistGradientBoostingRegressor(**_TREES)
-    return trees.fit(values, seen.target[kept], worth[kept])
-
-
-def _spread(left: FloatArray, seen: _Examples) -> list[float]:
-    """Parts of the spread that are fixed, grow with the movement's time and with the frame's."""
-    kept = np.abs(left) < _OUTLYING * seen.allowed
-    parts = np.column_stack([np.ones_like(left), seen.unit**2, seen.frame**2])[kept]
-    scale = parts.mean(axis=0)
-    # What is left in slow swings is larger and would drown the rest.
-    worth = 1.0 / (parts / scale).mean(axis=1)
-    shares, _ = nnls(parts / scale * worth[:, None], left[kept] ** 2 * worth)
-    told = parts @ (shares / scale)
-    off = left[kept] ** 2 / np.maximum(told, 1e-9)
-    # As wide as the make on which the others' rule does worst needs.
-    worst = max(1.0, *(float(off[seen.make[kept] == make].mean()) for make in set(seen.make[kept])))
-    return [
-        round(float(np.sqrt(worst * share / size)), 5)
-        for share, size in zip(shares, scale, strict=True)
-    ]
-
-
-def write(rules: list[dict[str, Any]], path: Path) -> None:
-    """Write rules, one a line."""
-    lines = ",\n".join(json.dumps(rule) for rule in rules)
-    path.write_text(f'{{"rules": [\n{lines}\n]}}\n', encoding="utf-8")
+def model_of(weights: Mapping[str, FloatArray], scales: Mapping[str, list[list[float]]]) -> bytes:
+    """A network as the service reads it."""
+    return to_onnx(weights, {SPREAD: json.dumps(scales)})
 
 
 def main() -> None:
-    """Learn from every make, or all but one to see how the rules do on the make left out."""
+    """Learn from every make, and from all but each one for how sure the network may be."""
     parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("--without", choices=sorted(MAKES), help="the make to leave out")
     parser.add_argument("--golfers", type=int, default=GOLFERS, help="of each make")
-    parser.add_argument(
-        "--out", type=Path, default=Path(service.analysis.events.positions.__file__).parent / TABLE
-    )
+    parser.add_argument("--rounds", type=int, default=ROUNDS, help="times each lesson is seen")
     asked = parser.parse_args()
-    makes = [make for make in MAKES if make != asked.without]
-    write(learn(asked.golfers, jobs=os.cpu_count() or 1, makes=makes), asked.out)
+    taught = lessons(asked.golfers, jobs=os.cpu_count() or 1)
+    weights, others = learn(taught, asked.rounds)
+    sure = scales(left_over(taught, others))
+    for make, its in others.items():
+        learnt_without(make).write_bytes(model_of(its, sure))
+    served = Path(service.analysis.events.positions.__file__).parent / FILE
+    served.write_bytes(model_of(weights, sure))
 
 
 if __name__ == "__main__":

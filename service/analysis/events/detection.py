@@ -152,7 +152,7 @@ def why_none(tracks: Tracks) -> Reason:
     return Reason(
         "no_downswing",
         "The hands never fall together from a height to the hips and rise again, as they do in "
-        "a golf swing.",
+        "a golf swing. If the clip was cut, send it from before the takeaway to the finish.",
     )
 
 

@@ -158,8 +158,8 @@ DEFINITION: Final = FaultDefinition(
         "The trail elbow leaves the side early.",
     ),
     checkpoint=(
-        "Stop halfway between P3 and P4 and look down the line: the hands should have moved in "
-        "over the trail shoulder as much as they have risen. Make the rest of the backswing by "
+        "Stop halfway between P3 and P4 and look at it down the line: the hands should have moved "
+        "in over the trail shoulder as much as they have risen. Make the rest of the backswing by "
         "turning the chest."
     ),
     brings=("shaft_steep_at_top", "long_backswing"),

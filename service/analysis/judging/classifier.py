@@ -25,6 +25,7 @@ from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fin
 from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
+from service.analysis.onnx_session import open_session
 from service.analysis.types import FloatArray, Level, ModelVersion, Remark, View
 
 Watch = Callable[[View, NDArray[np.float32]], None]
@@ -250,16 +251,6 @@ class Classifier:
     def calibration(self, fault: str, view: View) -> LogisticCalibration:
         """The calibration of a fault in a view."""
         return self.calibrations.get((fault, view), UNCALIBRATED)
-
-
-def open_session(model: bytes) -> onnxruntime.InferenceSession:
-    """A session under the thread policy of the service: one thread, in order."""
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = 1
-    options.inter_op_num_threads = 1
-    options.execution_mode = onnxruntime.ExecutionMode.ORT_SEQUENTIAL
-    options.log_severity_level = 3
-    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
 
 
 def _numbers_of(measured: object) -> tuple[float, float]:

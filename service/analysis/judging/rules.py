@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from math import hypot
@@ -34,6 +34,19 @@ DECISIVE: Final[tuple[float, float]] = (0.12, 0.90)
 """Scores up to and from which even a vague measure tells. They differ, as a score knows nothing of
 how rare faults are. Set on simulated makes of golfers left out: with a lower limit of 0.15, a
 quarter more verdicts were wrong, and 6 % more could be given."""
+_CONTRADICTED: Final[Mapping[str, Reason]] = {
+    "view_contradicts_picture": Reason(
+        "view_unsure",
+        "The clip looks as if filmed from another side than was said; leave view out or correct "
+        "it.",
+    ),
+    "handedness_contradicts_motion": Reason(
+        "handedness_unsure",
+        "The player moves as if playing the other way round than was said, so that lead and trail "
+        "may be exchanged; leave handedness out or correct it, or mirror a mirrored film back.",
+    ),
+}
+"""By the remark on what was given and contradicts what is seen: why nothing is judged by it."""
 _VAGUE: Final[float] = 0.2
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
 marked fault. Set likewise: with 0.3, 1 % more verdicts can be given, a tenth more are wrong, and
@@ -119,6 +132,9 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
+    contradicted = [_CONTRADICTED[r.code] for r in swing.quality.remarks if r.code in _CONTRADICTED]
+    if contradicted:
+        return contradicted[0]
     if not criteria:
         return _other_view(definition.views, swing.view.value)
     if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
@@ -153,10 +169,20 @@ def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
         if measured.uncertainty > most and score < DECISIVE[1]:
             return Reason(
                 "too_uncertain",
-                f"{criterion.measure.title}: {measured.value:.3g} ± {measured.uncertainty:.2g} "
+                f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
+                f"{_short(measured.uncertainty, 2)} "
                 f"{criterion.measure.unit} is too uncertain to judge.",
             )
     return None
+
+
+def _short(value: float, digits: int) -> str:
+    """A value to some digits, without powers of ten.
+
+    >>> _short(4.781, 3), _short(138.2, 2)
+    ('4.78', '140')
+    """
+    return np.format_float_positional(float(f"{value:.{digits}g}"), trim="-")
 
 
 def _too_few_frames(

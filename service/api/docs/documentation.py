@@ -15,6 +15,7 @@ from service.api.docs import examples
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.docs.links import tell_links
 from service.api.http.bodies.body import NDJSON
+from service.api.http.dependencies import CHECKED_PATHS
 from service.api.http.problems import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,
@@ -234,7 +235,7 @@ def _problems_of(path: str, method: str, operation: dict[str, Any]) -> list[Prob
         kinds.append(NOT_FOUND)
     if IDEMPOTENCY_KEY.lower() in headers:
         kinds += [INVALID_PARAMETER, KEY_REUSED]
-    if "query" in places and INVALID_PARAMETER not in kinds:
+    if path.startswith(CHECKED_PATHS) and INVALID_PARAMETER not in kinds:
         kinds.append(INVALID_PARAMETER)
     if "if-match" in headers:
         kinds.append(STALE_VERSION)

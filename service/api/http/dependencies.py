@@ -6,11 +6,16 @@ which costs more processor time than checking a body.
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
+from difflib import get_close_matches
 from threading import BoundedSemaphore
-from typing import IO, Annotated
+from typing import IO, Annotated, Final
 
 from fastapi import Depends, Request
+from fastapi.dependencies.models import Dependant
+from fastapi.exceptions import RequestValidationError
+from fastapi.routing import APIRoute
+from pydantic import BaseModel
 
 from service.api.health.readiness import Readiness
 from service.api.http.bodies.body import SentBody, receive_body, spool_lines
@@ -20,6 +25,9 @@ from service.records import Behalf, Database
 from service.report.branding import Branding
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+
+CHECKED_PATHS: Final[str] = "/v1/"
+"""Where the names of parameters are checked: probes and pages may be asked with others."""
 
 
 async def _settings(request: Request) -> Settings:
@@ -73,6 +81,48 @@ async def _metrics(request: Request) -> Metrics:
     metrics = request.app.state.metrics
     assert isinstance(metrics, Metrics)
     return metrics
+
+
+async def refuse_unknown_parameters(request: Request) -> None:
+    """Refuse what no route would read: a slip in a parameter's name would change the answer
+    without a word.
+
+    Raises
+    ------
+    RequestValidationError
+        With each parameter of the query that the route does not know, and those that it does.
+    """
+    route = request.scope["route"]
+    if not request.url.query or not request.url.path.startswith(CHECKED_PATHS):
+        return
+    assert isinstance(route, APIRoute)
+    known = sorted(_query_parameters(route.dependant))
+    wrong = [
+        {"loc": ("query", name), "msg": f"is not known here; {_meant(name, known)}"}
+        for name in request.query_params
+        if name not in known
+    ]
+    if wrong:
+        raise RequestValidationError(wrong)
+
+
+def _query_parameters(dependant: Dependant) -> Iterator[str]:
+    """Names of the parameters that a route and all that it depends on read from the query."""
+    for parameter in dependant.query_params:
+        kind = parameter.field_info.annotation
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            yield from (field.alias or name for name, field in kind.model_fields.items())
+        else:
+            yield parameter.alias
+    for each in dependant.dependencies:
+        yield from _query_parameters(each)
+
+
+def _meant(name: str, known: list[str]) -> str:
+    close = get_close_matches(name, known, n=1)
+    if close:
+        return f"did you mean {close[0]}?"
+    return f"known are {', '.join(known)}" if known else "this path takes no parameters"
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 
 from service.analysis import faults
 from service.api.http.dependencies import ServedAnalyser
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
@@ -15,22 +16,30 @@ from service.api.schemas.catalogue import (
     to_layouts_answer,
 )
 from service.api.schemas.model import ServedModelAnswer, to_served_model
+from service.api.schemas.told import told
 
 router = APIRouter(prefix="/v1", tags=["catalogue"])
 
 
 @router.get("/faults", summary="Every fault the service knows")
-def list_faults() -> CatalogueAnswer:
-    """List the catalogue: what each fault is, what decides it, and which points it needs."""
-    return CatalogueAnswer(faults=[to_fault_answer(fault) for fault in faults.CATALOGUE.values()])
+def list_faults(told_in: AskedLanguage, response: Response) -> CatalogueAnswer:
+    """List the catalogue: what each fault is, what decides it, and which points it needs.
+
+    In another language titles, descriptions, causes, checkpoints and cautions are translated; by
+    the names, which stay, the titles of every other answer can be told in it too.
+    """
+    response.headers.update(of_language(told_in))
+    answers = [to_fault_answer(fault) for fault in faults.CATALOGUE.values()]
+    return told(CatalogueAnswer(faults=answers), told_in)
 
 
 @router.get("/faults/{name}", summary="One fault")
-def get_fault(name: str) -> FaultAnswer:
-    """Describe one fault of the catalogue."""
+def get_fault(name: str, told_in: AskedLanguage, response: Response) -> FaultAnswer:
+    """Describe one fault of the catalogue, in the language that is asked for."""
     if name not in faults.CATALOGUE:
         raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
-    return to_fault_answer(faults.CATALOGUE[name])
+    response.headers.update(of_language(told_in))
+    return told(to_fault_answer(faults.CATALOGUE[name]), told_in)
 
 
 @router.get("/layouts", summary="Layouts and point names")

@@ -12,6 +12,7 @@ from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems import NOT_FOUND, ProblemError
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.record_requests import RecordId
+from service.api.schemas.told import told
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
 from service.report.pictures.poses import PositionNotShown
@@ -44,12 +45,13 @@ def get_recap(
 ) -> RecapAnswer:
     """Sum a lesson up: the one or two keys, what changed, what held, what to keep.
 
-    Lessons before it are looked back on as far as 300 swings reach.
+    Lessons before it are looked back on as far as 300 swings reach. In another language every text
+    is told in it, but for units and sources, which are as in analyses.
     """
     with records.reading() as session:
         recap = build_recap(session, lesson_id, told_in)
     response.headers.update(of_language(told_in))
-    return to_recap(recap, lesson_id)
+    return told(to_recap(recap, lesson_id), told_in)
 
 
 @router.get(

@@ -153,7 +153,14 @@ class FaultProgressAnswer(_Answer):
 
     fault: FaultName
     title: str
-    trend: Trend | None = Field(description="Null when it could never be judged.")
+    trend: Trend | None = Field(
+        description="What the last lesson says that could judge it; null when none could. `new` is "
+        "found for the first time, be it that earlier lessons could not judge it."
+    )
+    last_told: bool = Field(
+        description="Whether the last lesson of all could judge it; otherwise the trend is what "
+        "was known before."
+    )
     since: Day | None = Field(description="The lesson in which the present status began.")
     points: list[FaultPointAnswer]
 

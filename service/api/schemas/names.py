@@ -30,6 +30,7 @@ REASONS: Final[tuple[str, ...]] = (
     "different_speed",
     "findings_changed",
     "frame_rate",
+    "handedness_unsure",
     "hands_apart",
     "hands_or_hips_not_seen",
     "hands_stay_level",
@@ -77,9 +78,11 @@ REMARKS: Final[tuple[str, ...]] = (
     "keypoints_repaired",
     "low_frame_rate",
     "older_lessons_left_out",
+    "plays_fast",
     "plays_slow",
     "several_people",
     "unlike_training",
+    "view_contradicts_picture",
 )
 
 

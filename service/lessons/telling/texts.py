@@ -55,8 +55,8 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             dose="Ten slow ones with a stop at P5, counting one to the top and two to P5.",
             gone={
                 _DOWN_THE_LINE: (
-                    "at the start down the line of the shaft passes below the trail shoulder, "
-                    "over the trail upper arm"
+                    "at the start of the downswing the shaft points below the trail shoulder, over "
+                    "the trail upper arm"
                 ),
             },
         ),
@@ -64,8 +64,8 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             effect="The hips come toward the ball and the room for the arms is gone.",
             dose="Three sets of five balls; only those with the heel down at impact count.",
             gone={
-                _DOWN_THE_LINE: "until impact the trail heel is down or just off the ground",
-                _FACE_ON: "until impact the trail heel is down or just off the ground",
+                _DOWN_THE_LINE: "the trail heel stays down, or just off the ground, until impact",
+                _FACE_ON: "the trail heel stays down, or just off the ground, until impact",
             },
         ),
         "elbows_separate": FaultTexts(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -25,6 +26,9 @@ _DECIMALS: Final[dict[str, int]] = {
     _HAND_WIDTHS: 1,
     "times": 1,
 }
+
+_LENGTH: Final = re.compile(rf"(-?[\d.]+) ± ([\d.]+) {BODY_PERCENT}")
+"""A length and its error, as reasons have them."""
 
 PLACES: Final[dict[int, str]] = {
     1: sayable("address"),
@@ -156,8 +160,17 @@ class Wording:
         return self.language.listed([self.language.in_sentence(title) for title in titles])
 
     def reason(self, reason: Reason) -> str:
-        """Why something could not be told."""
-        return self.language.by_code("reason", reason.code, reason.text)
+        """Why something could not be told, lengths in the unit that the player reads.
+
+        >>> Wording().reason(Reason("x", "Travel: 5.9 ± 1.2 % of body height is too uncertain."))
+        'Travel: 1.2 ± 0.2 hand-widths is too uncertain.'
+        """
+        told = self.language.by_code("reason", reason.code, reason.text)
+        return _LENGTH.sub(self._in_own_unit, told)
+
+    def _in_own_unit(self, found: re.Match[str]) -> str:
+        value, error = (float(number) for number in found.groups())
+        return f"{self.number(value, BODY_PERCENT)} ± {self.with_unit(error, BODY_PERCENT)}"
 
     def remark(self, remark: Remark) -> str:
         """What is to be said of the footage."""

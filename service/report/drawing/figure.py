@@ -47,6 +47,10 @@ _LEAD_BONES: Final[_Bones] = (
 )
 # Every lead point is followed by its trail fellow.
 _TRAIL_BONES: Final[_Bones] = tuple((Point(a + 1), Point(b + 1)) for a, b in _LEAD_BONES)
+_FEET: Final = (
+    ((Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE), LEAD),
+    ((Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE), TRAIL),
+)
 _ACROSS: Final[_Bones] = (
     (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
     (Point.LEAD_HIP, Point.TRAIL_HIP),
@@ -131,6 +135,7 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
     across = [*_seen(pose, _ACROSS), *_known_pairs([(spine[0], spine[1])])]
     lines(parent, across, stroke=MUTED, stroke_width=4, stroke_linecap="round")
     _draw_head(parent, pose, head_radius, {"stroke": MUTED, "stroke_width": 4})
+    _draw_soles(parent, pose)
     lines(parent, _seen(pose, _TRAIL_BONES), TRAIL_LINE)
     lines(parent, _seen(pose, _LEAD_BONES), LEAD_LINE)
     _draw_joints(parent, pose, _LEAD_BONES, LEAD, LEAD)
@@ -142,6 +147,15 @@ def draw_shadow(parent: Element, pose: FloatArray) -> None:
     """Draw a pose faintly, as what another one is compared with."""
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
     lines(parent, bones, SHADOW_LINE)
+
+
+def _draw_soles(parent: Element, pose: FloatArray) -> None:
+    """Feet filled, so that they are seen for what they are where only legs are shown."""
+    for foot, colour in _FEET:
+        corners = pose[list(foot)]
+        if np.isfinite(corners).all():
+            path = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
+            add(parent, "polygon", points=path, fill=colour, fill_opacity=0.25)
 
 
 def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:

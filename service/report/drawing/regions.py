@@ -18,7 +18,6 @@ _FEET: Final = (
     Point.LEAD_TOE,
     Point.TRAIL_TOE,
 )
-_TRAIL_FOOT: Final = (Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE)
 _KNEES: Final = (Point.LEAD_KNEE, Point.TRAIL_KNEE)
 _LEADING_UP: Final = (*_KNEES, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
 """Where the lines go that leave a picture of the legs at its top."""
@@ -29,7 +28,7 @@ _TO_KNEES: Final = (*_UPPER, *_KNEES)
 _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "arms_lift_at_top": _UPPER,
     "shaft_steep_at_top": _UPPER,
-    "trail_heel_kick": _TRAIL_FOOT,
+    "trail_heel_kick": (*_KNEES, *_FEET),
     "elbows_separate": _TO_KNEES,
     "lead_wrist_cup": _TO_KNEES,
     "trail_shoulder_drop": _TO_KNEES,

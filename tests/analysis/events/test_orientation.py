@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
+from service.analysis.events.detection import find_downswings
+from service.analysis.events.landmark_paths import follow
+from service.analysis.events.orientation import orient
 from service.analysis.measured import measure_swing
+from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, View
 from tests.swings import clip, cut, without
@@ -84,3 +88,16 @@ def test_hands_that_go_up_beyond_where_they_hang_do_not_turn_the_picture_round()
     steepness = measure_swing(recording).values["hand_path_steepness"]
     assert "camera_opposite" not in {remark.code for remark in orientation.remarks}
     assert steepness.value > 90.0
+
+
+def test_sides_exchanged_where_the_swing_begins_do_not_make_a_left_hander():
+    _, recording = clip(View.FACE_ON, fps=30.0)
+    scale = body_height(recording.points)
+    body = recording.points * np.array([1.0, -1.0]) / scale
+    tracks = follow(body, recording.times)
+    swing = find_downswings(tracks)[0]
+    begins = slice(swing.start, swing.start + 5)
+    body[begins] = swap_sides(body[begins])
+    seen = orient(body, tracks, swing, view=None, handedness=None)
+    assert seen.handedness.value is Handedness.RIGHT
+    assert seen.handedness.confidence > 0.95

@@ -157,12 +157,12 @@ def test_much_noise_makes_a_finding_less_sure_or_leaves_it_open():
     assert rough.status is Status.NOT_ASSESSABLE or rough.confidence < plain.confidence
 
 
-def test_a_given_view_is_taken_at_its_word():
+def test_a_given_view_stays_as_given_where_the_picture_contradicts_it():
     _, recording = clip(View.FACE_ON)
     told = analyse(dataclasses.replace(recording, view=View.DOWN_THE_LINE))
     assert told.view.given
     assert told.view.confidence == 1.0
-    assert finding(told, "upper_body_drift").reason.code == "view"
+    assert finding(told, "upper_body_drift").reason.code == "view_unsure"
 
 
 def test_grades_follow_the_definition():

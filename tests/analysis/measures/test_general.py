@@ -219,7 +219,7 @@ def test_the_uncertainty_is_the_spread_over_the_samples():
 def test_noise_does_not_bend_an_arm_that_is_straight():
     swing = posed(lead_shoulder=(0.0, 0.8), lead_elbow=(0.0, 0.65), lead_wrist=(0.0, 0.5))
     apart = 0.15 * np.tan(np.radians(5.0))
-    swing.poses[Point.LEAD_ELBOW, :, :, 0] += np.array([[1.0], [3.0], [3.0]]) * apart
+    swing.samples[swing.columns.points == Point.LEAD_ELBOW, 0] += [apart, 3.0 * apart, 3.0 * apart]
     bend = next(m for m in MEASURES if m.name == "lead_elbow_flexion_p7")
     as_seen = 2.0 * 5.0
     drawn = 2.0 * np.degrees(np.arctan(3.0 * np.tan(np.radians(5.0))))
@@ -230,8 +230,8 @@ def test_noise_does_not_bend_an_arm_that_is_straight():
 
 def test_a_doubted_measure_says_that_it_may_be_further_off_than_its_samples_lie_apart():
     swing = posed(View.DOWN_THE_LINE, trail_knee=(0.0, 0.3))
-    swing.poses[Point.TRAIL_KNEE, 1, grid_index(5.0) :, 0] += 0.01
-    swing.poses[Point.TRAIL_KNEE, 2, grid_index(5.0) :, 0] -= 0.01
+    late = swing.columns.places >= grid_index(5.0)
+    swing.samples[late, 0] += [0.0, 0.01, -0.01]
     plain, doubted = (take(replace(KNEE_TRAVEL, doubt=d), swing, ALL_FOUND) for d in (1.0, 1.3))
     assert isinstance(plain, MeasuredValue)
     assert isinstance(doubted, MeasuredValue)

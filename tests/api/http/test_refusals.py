@@ -130,7 +130,7 @@ def test_everything_wrong_is_told_at_once(client: TestClient) -> None:
 def test_the_same_error_of_hundreds_of_points_is_told_once(client: TestClient) -> None:
     (error,) = _refused(client, clip(keypoints=frames_of([1], 100)))
     assert error["pointer"] == "/keypoints/0/0"
-    assert error["problem"] == "is a list of 1, not a point; 299 others are wrong alike"
+    assert error["problem"] == "is a list of 1, not a point; so are 299 others"
 
 
 def test_many_errors_are_told_as_twenty_and_a_count(client: TestClient) -> None:

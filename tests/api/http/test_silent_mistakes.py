@@ -22,6 +22,10 @@ def changed(change: Any) -> list[Any]:
     return [[p and [*change(p[0], p[1]), p[2]] for p in f] for f in FRAMES]
 
 
+def in_fractions(frame: list[Any]) -> list[Any]:
+    return [p and [p[0] / WIDTH, p[1] / HEIGHT, *p[2:]] for p in frame]
+
+
 def world() -> list[Any]:
     """Metres about the hips, as landmark libraries give beside the picture's points."""
     frame = [{"x": 0.01 * k, "y": 0.02 * k, "z": 0.0} for k in range(33)]
@@ -35,6 +39,8 @@ REFUSED = {
     "x and y exchanged": (changed(lambda x, y: (y, x)), "x before y"),
     "a picture on its side": (changed(lambda x, y: (y, WIDTH - x)), "rotation"),
     "world coordinates": (world(), "pose_landmarks"),
+    "upside down": (changed(lambda x, y: (WIDTH - x, HEIGHT - y)), "turn a picture"),
+    "some frames in fractions": ([*FRAMES[:40], *map(in_fractions, FRAMES[40:])], "same unit"),
 }
 
 
@@ -64,8 +70,15 @@ def test_points_that_are_not_what_they_seem_are_refused_with_the_fix(
     assert hint in error["fix"]
 
 
+def test_one_frame_in_place_of_a_list_of_frames_is_told_as_that(client: TestClient) -> None:
+    body = {"keypoints": FRAMES[0], "layout": "coco_17", "fps": 30.0}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert "one frame alone" in error["problem"]
+    assert "a list of frames" in error["fix"]
+
+
 @pytest.mark.parametrize(
-    ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "others are wrong alike")]
+    ("point", "problem"), [({"px": 1.0}, "points that are"), (["1", "2"], "so are ")]
 )
 def test_the_same_mistake_in_every_point_is_told_once(
     client: TestClient, point: object, problem: str
@@ -75,6 +88,54 @@ def test_the_same_mistake_in_every_point_is_told_once(
     assert answer.status_code == 422
     (error,) = answer.json()["errors"]
     assert problem in error["problem"]
+
+
+def test_a_club_in_another_unit_than_the_body_is_refused(client: TestClient) -> None:
+    heads = [[0.5 + 0.001 * k, 0.6, 0.9] for k in range(len(FRAMES))]
+    body = {"keypoints": FRAMES, "layout": "coco_17", "fps": 30.0}
+    answer = client.post("/v1/swings/analyze", json={**body, "club_points": {"clubhead": heads}})
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == "/club_points/clubhead"
+    assert "fractions of the image" in error["problem"]
+
+
+def test_frames_in_which_nobody_was_found_are_no_other_unit(client: TestClient) -> None:
+    empty = [[[-1.0, -1.0, 0.0]] * 17] * 2
+    body = {"keypoints": [*empty, *FRAMES], "layout": "coco_17", "fps": 30.0}
+    assert client.post("/v1/swings/analyze", json=body).status_code == 200
+
+
+@pytest.mark.parametrize(("name", "hint"), [("handednes", "handedness?"), ("rate", "fps, ")])
+def test_a_field_that_is_none_is_told_with_what_was_meant(
+    client: TestClient, name: str, hint: str
+) -> None:
+    body = {"keypoints": FRAMES, "layout": "coco_17", "fps": 30.0, name: 1}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert error["pointer"] == f"/{name}"
+    assert hint in error["fix"]
+
+
+def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
+    times = [-k / 30.0 for k in range(len(FRAMES))]
+    body = {"keypoints": FRAMES, "layout": "coco_17", "timestamps": times}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert error["pointer"] == "/timestamps/1"
+    assert "so are" in error["problem"]
+
+
+@pytest.mark.parametrize(
+    ("path", "hint"),
+    [
+        ("/v1/faults?langg=de", "did you mean lang?"),
+        ("/v1/layouts?lang=de", "takes no parameters"),
+        ("/v1/swings/analyze?rolle=before", "takes no parameters"),
+    ],
+)
+def test_a_parameter_that_no_one_reads_is_refused(client: TestClient, path: str, hint: str) -> None:
+    answer = client.request("POST" if "analyze" in path else "GET", path)
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["parameters"]
+    assert hint in wrong["problem"]
 
 
 def test_a_film_that_plays_slow_is_remarked_with_the_speed_to_send(client: TestClient) -> None:

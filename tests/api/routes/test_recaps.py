@@ -51,6 +51,21 @@ def test_the_recap_tells_the_key_what_held_and_the_pictures(
             assert keeper.get(path).headers["content-type"].startswith("image/svg+xml")
 
 
+def test_a_recap_in_german_has_german_titles_and_reasons_and_the_coachs_own_words(
+    keeper: TestClient, lesson: str
+) -> None:
+    english, german = (
+        keeper.get(f"{lesson}/recap", params={"lang": code}).json() for code in ("en", "de")
+    )
+    assert german["coach_note"] == english["coach_note"]
+    assert german["standing"]["why"][0]["code"] == english["standing"]["why"][0]["code"]
+    assert german["standing"]["why"][0]["text"] != english["standing"]["why"][0]["text"]
+    found, gefunden = (r["story"]["priorities"][0]["finding"] for r in (english, german))
+    assert found["fault"] == gefunden["fault"]
+    assert found["title"] != gefunden["title"]
+    assert found["evidence"][0]["title"] != gefunden["evidence"][0]["title"]
+
+
 def test_the_page_is_html_and_escapes_what_people_wrote(keeper: TestClient, lesson: str) -> None:
     page = keeper.get(f"{lesson}/recap.html")
     assert page.status_code == 200

@@ -1,10 +1,5 @@
-"""P1 to P10: found by their definitions, placed anew by what is seen beside them."""
+"""P1 to P10: found by their definitions, placed anew by all that is seen of the swing."""
 
-from service.analysis.events.positions.placement import (
-    club_seen,
-    find_positions,
-    position_marks,
-    to_refine,
-)
+from service.analysis.events.positions.placement import find_positions, to_refine
 
-__all__ = ["club_seen", "find_positions", "position_marks", "to_refine"]
+__all__ = ["find_positions", "to_refine"]

@@ -14,6 +14,8 @@ from typing import Final
 
 import numpy as np
 
+from service.analysis.events.landmark_paths import Tracks
+from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
 IN_PLACE: Final[float] = 0.01
@@ -34,6 +36,20 @@ _START_SHARES: Final[FloatArray] = np.linspace(0.0, 1.0, 32)
 """Moments of start that are tried, shares of the time up to the last frame but one."""
 _ROOTS: Final[FloatArray] = np.repeat(1.0 / _POWERS, len(_START_SHARES))
 """Of each curve, in the order of powers and starts."""
+_UNSEEN_START: Final[float] = 0.4
+_SEEN_START: Final[float] = 0.25
+"""Shares of the backswing seen, before and after the hands are last seen to rest, between which it
+is looked for the first of any movement."""
+_AT_ADDRESS: Final[float] = 0.12
+"""Seconds of rest whose mean is the place at address."""
+_BODY: Final = np.array(
+    [
+        p
+        for p in Point
+        if Point.LEAD_SHOULDER <= p <= Point.TRAIL_WRIST or Point.LEAD_HIP <= p <= Point.TRAIL_KNEE
+    ]
+)
+"""Joints that leave address together: arms, trunk and knees."""
 _FINENESS: Final[float] = 1e12
 """Steps in which moments of a movement are told; the clock of a clip is not surer."""
 _FEWEST: Final[int] = 5
@@ -105,6 +121,37 @@ def joint_leaving_time(
     there = np.add.reduce(ways[-_LAST:]) / len(ways[-_LAST:]) - place
     gone = (ways @ there - place @ there) / max(float(there @ there), 1e-9)
     return onset_time(clock[part], gone, _JOINT_LEVEL) if there.size else float("nan")
+
+
+def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int:
+    """Last frame before any of the body moves off, at or before one at which the hands rest.
+
+    Down the line the hands start along the line of sight and seem to rest when shoulders, knees
+    and club are well on their way.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    rest : int
+        Last frame at which the hands rest at address.
+    top : float
+        Seconds.
+    """
+    clock = tracks.times
+    back = slice(int(clock.searchsorted(top)) + 1)
+    together = points[back].take(_BODY, axis=1) - tracks.hips[back, None]
+    for _ in range(2):
+        unit = top - clock[rest]
+        begin = int(clock.searchsorted(clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
+        still = int(clock.searchsorted(clock[begin] + _AT_ADDRESS))
+        until = float(clock[rest] + _SEEN_START * unit)
+        moved = joint_leaving_time(clock, together, begin, still, until)
+        if isnan(moved):
+            break
+        before, rest = rest, min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))
+        if rest == before:
+            break
+    return rest
 
 
 def mean_place(path: FloatArray, first: int, last: int) -> FloatArray:

@@ -14,9 +14,9 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 
 An arm or a shaft is parallel to the ground when both its ends are equally high in the
 picture, which holds face-on for a level camera; down the line one end is nearer to the camera, for
-which a usual camera's share is taken off. A few thresholds look for every position; rules
-learnt on golfers of several makes place it anew from what is seen beside it
-(:mod:`service.analysis.events.positions.refinement`), which tells most where what defines it is
+which a usual camera's share is taken off. A few thresholds look for every position; a network
+learnt on golfers of several makes places all of them anew from all that is seen of the swing
+(:mod:`service.analysis.events.positions.network`), which tells most where what defines them is
 hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
 the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
 where the wrist is lost and the hands tell.
@@ -25,8 +25,8 @@ where the wrist is lost and the hands tell.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cache, cached_property
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import erf, hypot, isnan, sqrt
 from typing import Final
 
@@ -35,16 +35,14 @@ import numpy as np
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.level_crossings import last_time_above, last_upcrossing
-from service.analysis.events.positions.marks import (
-    ABOUT_LOW,
-    Marks,
-    how_unsure,
+from service.analysis.events.positions.network import network
+from service.analysis.events.positions.onsets import (
     last_still,
-    lowest_time,
-    marks_about,
+    leaving_time,
+    mean_place,
+    rest_needed,
 )
-from service.analysis.events.positions.onsets import leaving_time, mean_place, rest_needed
-from service.analysis.events.positions.refinement import BY_CLUB, REFINED, Case, refine
+from service.analysis.events.positions.strip import strip_of
 from service.analysis.pose.geometry import distance, within
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, Position, Reason, Source, View
@@ -114,6 +112,13 @@ _ARMS: Final[Mapping[int, tuple[Point, Point]]] = {
 _BY_HANDS: Final[float] = 0.012
 """Uncertainty in seconds, beside that of a crossing, of an arm whose wrist is lost; simulated
 swings."""
+_BY_CLUB: Final[frozenset[int]] = frozenset({2, 6, 8})
+"""Positions that the shaft itself shows where it is seen."""
+_FARTHEST: Final[Mapping[int, float]] = {**dict.fromkeys(range(1, 11), 0.5), 7: 0.04}
+"""How far from where thresholds place it a position may be moved, in lengths of the swing, and how
+unsure the network may be for its word to count. P7's was set on annotated clips whose hidden arms
+lie anywhere: the hands are lowest near the ball whatever the footage. The rest is judgement, hardly
+ever reached."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -166,11 +171,6 @@ class _Scene:
         return last_still(self.points, self.tracks, self.rest, self.top.time)
 
     @cached_property
-    def unsure(self) -> FloatArray:
-        """How far small ways can be trusted, as marks tell it."""
-        return how_unsure(self.noise)
-
-    @cached_property
     def clubhead(self) -> FloatArray | None:
         """Path of the clubhead, shape (n_frames, 2); ``None`` where it is never seen."""
         path = self.points[:, Point.CLUBHEAD]
@@ -211,8 +211,8 @@ def find_positions(
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
     refined : bool
-        False leaves every position where thresholds place it, without the rules of
-        :mod:`service.analysis.events.positions.refinement`.
+        False leaves every position where thresholds place it, without the network of
+        :mod:`service.analysis.events.positions.network`.
 
     Returns
     -------
@@ -249,64 +249,38 @@ def _search(scene: _Scene) -> dict[int, _Found | None]:
     return _in_order(found)
 
 
-def position_marks(
-    number: int,
-    points: FloatArray,
-    tracks: Tracks,
-    swing: Downswing,
-    view: View,
-    noise: FloatArray,
-    times: Mapping[int, float],
-) -> Marks | None:
-    """What a rule of :mod:`service.analysis.events.positions.refinement` goes by; arguments as in
-    :func:`find_positions`, ``times`` the seconds of the positions found, by number."""
-    scene = _Scene(points, tracks, swing, view, noise, tracks.frame)
-    return _marks(scene, number, times)
-
-
-def _marks(scene: _Scene, number: int, times: Mapping[int, float]) -> Marks | None:
-    return marks_about(
-        number,
-        scene.points,
-        scene.tracks,
-        scene.swing,
-        times,
-        scene.rest,
-        scene.still,
-        scene.unsure,
-    )
-
-
-def club_seen(points: FloatArray) -> bool:
-    """Whether the clubhead is seen at all in points of shape (n_frames, n_points, 2)."""
-    return not bool(np.isnan(points[:, Point.CLUBHEAD]).all())
-
-
-def to_refine(position: Position) -> bool:
-    """Whether a rule may place a position that the search has found."""
-    if position.time is None:
-        return False
-    by_rule_alone = position.number in BY_CLUB
-    return by_rule_alone == (position.source is Source.INFERRED)
-
-
 def _refined(scene: _Scene, found: dict[int, _Found | None]) -> dict[int, _Found | None]:
-    club, clock = club_seen(scene.points), scene.tracks.times
     times = {k: m.time for k, m in found.items() if m is not None}
-    about = cache(lambda number: _marks(scene, number, times))
-    asked = {}
-    for number in REFINED:
-        moment = found[number]
-        if moment is None or moment.inferred != (number in BY_CLUB):
+    strip = strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
+    if strip is None:
+        return found
+    told = network().place(strip, scene.view, scene.tracks.frame)
+    better, clock = dict(found), scene.tracks.times
+    for number, moment in found.items():
+        if moment is None or not to_refine(number, inferred=moment.inferred):
             continue
-        marks = about(7 if number in ABOUT_LOW else number)
-        if marks is not None:
-            asked[Case(number, scene.view, club)] = marks, moment.time
-    better = dict(found)
-    for case, (time, spread) in refine(asked).items():
-        held = within(time, float(clock[0]), float(clock[-1]))
-        better[case.number] = _Found(held, spread, inferred=case.number in BY_CLUB)
+        told_by = _Found(
+            float(told.times[number - 1]), float(told.spread[number - 1]), moment.inferred
+        )
+        farthest = _FARTHEST[number] * strip.length
+        if told_by.uncertainty <= farthest:  # else the network doesn't know its way
+            better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _held_near(told: _Found, placed: _Found, farthest: float, clock: FloatArray) -> _Found:
+    """What the network tells, no farther than so many seconds from where thresholds place it and
+    within the clip; as much less sure as that takes away."""
+    first = max(placed.time - farthest, float(clock[0]))
+    last = min(placed.time + farthest, float(clock[-1]))
+    time = within(told.time, first, last)
+    return replace(told, time=time, uncertainty=hypot(told.uncertainty, told.time - time))
+
+
+def to_refine(number: int, *, inferred: bool) -> bool:
+    """Whether the network may place a position that thresholds have found: not what the shaft
+    itself shows, nor a start that may lie before the clip."""
+    return inferred if number in _BY_CLUB else not (inferred and number == 1)
 
 
 def _in_order(found: dict[int, _Found | None]) -> dict[int, _Found | None]:
@@ -440,8 +414,21 @@ def _lowest(scene: _Scene, height: FloatArray, near: slice) -> _Found | None:
     window = height[near]
     if np.isnan(window).all():
         return None
-    time = lowest_time(scene.tracks.times, height, near.start + _lowest_frame(window))
+    time = _lowest_time(scene.tracks.times, height, near.start + _lowest_frame(window))
     return _Found(time, 0.4 * scene.frame + 0.008)
+
+
+def _lowest_time(clock: FloatArray, height: FloatArray, k: int) -> float:
+    """Sub-frame time of a low near frame ``k``, from the parabola through three samples."""
+    if not 0 < k < len(clock) - 1 or np.isnan(height[k - 1 : k + 2]).any():
+        return float(clock[k])
+    before, after = clock[k] - clock[k - 1], clock[k + 1] - clock[k]
+    fall, rise = (height[k] - height[k - 1]) / before, (height[k + 1] - height[k]) / after
+    bend = (rise - fall) / (before + after)
+    if bend <= 0.0:
+        return float(clock[k])
+    slope = fall + bend * before
+    return float(clock[k]) + within(float(-slope / (2.0 * bend)), -float(before), float(after))
 
 
 def _lowest_frame(values: FloatArray) -> int:

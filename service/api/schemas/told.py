@@ -1,0 +1,57 @@
+"""Answers in another language than English: what is for people is translated, names stay."""
+
+from __future__ import annotations
+
+from typing import Any, Final, TypeVar
+
+from pydantic import BaseModel
+
+from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
+from service.api.schemas.coach.recap import OwnKeyAnswer
+from service.api.schemas.recap import RecapAnswer
+from service.languages import ENGLISH, Language
+
+Answer = TypeVar("Answer", bound=BaseModel)
+
+_TEXTS: Final = frozenset({"title", "description", "causes", "checkpoint", "cautions"})
+"""Fields that hold sentences or titles of the service; what it does not know stays as it is."""
+_IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer)
+"""Whose title is what the coach wrote."""
+
+
+def told(answer: Answer, language: Language) -> Answer:
+    """The answer with its texts in a language; it is changed in place.
+
+    Reasons and remarks are told by their codes, so without the figures of the case.
+    """
+    if language is not ENGLISH:
+        _tell(answer, language)
+    return answer
+
+
+def _tell(answer: BaseModel, language: Language) -> None:
+    if isinstance(answer, ReasonAnswer):
+        answer.text = language.by_code("reason", answer.code, answer.text)
+    elif isinstance(answer, RemarkAnswer):
+        answer.text = language.by_code("remark", answer.code, answer.text)
+        answer.fix = language.by_code("fix", answer.code, answer.fix)
+    for name, value in answer:
+        if name in _TEXTS and not isinstance(answer, _IN_COACHS_WORDS):
+            setattr(answer, name, _said(value, language))
+        else:
+            _look_into(value, language)
+
+
+def _look_into(value: object, language: Language) -> None:
+    if isinstance(value, BaseModel):
+        _tell(value, language)
+    elif isinstance(value, list | tuple | dict):
+        for each in value.values() if isinstance(value, dict) else value:
+            _look_into(each, language)
+
+
+def _said(text: Any, language: Language) -> Any:
+    """A text or a list of them; whatever else there is stays."""
+    if isinstance(text, list):
+        return [_said(each, language) for each in text]
+    return language.say(text) if isinstance(text, str) and text else text

@@ -1,0 +1,133 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from service.analysis.analyse import analyse
+from service.analysis.events.positions import find_positions
+from service.analysis.events.positions.network import ALLOWED, LABEL, network, read_off
+from service.analysis.events.positions.strip import N_ABOUT, N_SAMPLES, N_SIGNALS, Strip, strip_of
+from service.analysis.measured import LaidOut, lay_out
+from service.analysis.types import View
+from tests.swings import CLUB, clip, random_clip, without
+from training.simulator import FaultAmounts
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_start_top_and_finish_are_mostly_within_a_frame_of_ordinary_video(view):
+    hits = []
+    for seed in range(40):
+        motion, recording = random_clip(1000 + seed, view, fps=60.0)
+        found = analyse(recording).positions
+        hits += [
+            found[n - 1].time is not None
+            and abs(found[n - 1].time - motion.position_times[n - 1]) <= 0.033
+            for n in (1, 4, 10)
+        ]
+    assert np.mean(hits) >= 0.85
+
+
+def even_strip(length: float = 1.5) -> Strip:
+    clock = np.linspace(3.0, 6.0, N_SAMPLES)
+    nothing = np.zeros((N_SAMPLES, N_SIGNALS), dtype=np.float32)
+    return Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, length)
+
+
+def chances_about(*moments: tuple[float, float, float]) -> np.ndarray:
+    """Chances of ten positions alike: the sum of bells of a weight, a middle and a spread."""
+    clock = even_strip().clock
+    one = sum(weight * norm.pdf(clock, middle, spread) for weight, middle, spread in moments)
+    return np.tile(one / np.sum(one), (10, 1))
+
+
+def test_a_position_is_where_most_of_the_chance_lies_within_the_error_allowed():
+    told = read_off(chances_about((0.6, 4.2, 0.02), (0.4, 5.0, 0.005)), even_strip())
+    assert told.times == pytest.approx(4.2, abs=0.002)
+    broad = read_off(chances_about((0.6, 4.2, 0.30), (0.4, 5.0, 0.005)), even_strip())
+    assert broad.times == pytest.approx(5.0, abs=0.002)
+
+
+def test_what_the_network_was_taught_is_taken_off_the_spread():
+    taught = LABEL * ALLOWED
+    told = read_off(chances_about((1.0, 4.0, float(np.hypot(taught, 0.04)))), even_strip())
+    assert told.spread == pytest.approx(0.04, rel=0.02)
+
+
+def test_chance_between_samples_is_told_between_samples():
+    for middle in np.linspace(4.0, 4.02, 7):
+        told = read_off(chances_about((1.0, middle, 0.012)), even_strip())
+        assert told.times == pytest.approx(middle, abs=0.001)
+
+
+def laid(recording) -> LaidOut:
+    told = lay_out(recording)
+    assert isinstance(told, LaidOut)
+    return told
+
+
+def strip_at(told: LaidOut) -> Strip | None:
+    view = told.orientation.view.value
+    about = told.poses, told.tracks, told.downswing, view, told.point_error
+    rough = find_positions(*about, refined=False)
+    times = {p.number: p.time for p in rough if p.time is not None}
+    return strip_of(told.poses, told.tracks, view, told.point_error, times)
+
+
+@pytest.mark.parametrize("club", [True, False])
+@pytest.mark.parametrize("view", list(View))
+def test_the_network_reads_the_strip_of_a_swing(view, club):
+    _, recording = random_clip(1000, view, fps=30.0)
+    told = laid(recording if club else without(recording, CLUB))
+    strip = strip_at(told)
+    assert strip is not None
+    assert strip.signals.shape == (N_SAMPLES, N_SIGNALS)
+    assert np.isfinite(strip.signals).all()
+    placed = network().place(strip, view, told.tracks.frame)
+    assert (np.diff(placed.times) > 0.0).all()
+    assert (placed.spread > 0.0).all()
+
+
+def test_a_swing_looks_alike_at_any_frame_rate():
+    _, coarse = clip(View.FACE_ON, fps=60.0)
+    _, fine = clip(View.FACE_ON, fps=240.0)
+    first, second = (strip_at(laid(recording)) for recording in (coarse, fine))
+    assert first is not None
+    assert second is not None
+    assert np.median(np.abs(first.signals - second.signals)) < 0.02
+
+
+def test_moments_that_do_not_follow_each_other_hold_no_strip():
+    told = laid(clip(View.FACE_ON, fps=60.0)[1])
+    about = told.poses, told.tracks, View.FACE_ON, told.point_error
+    assert strip_of(*about, {1: 1.0, 4: 0.5, 7: 2.0}) is None
+    assert strip_of(*about, {4: 1.0}) is None
+    assert strip_of(*about, {1: 0.5, 4: 1.2}) is not None
+
+
+def test_a_position_is_not_moved_beyond_belief_and_is_less_sure_where_it_would_be(monkeypatch):
+    told = laid(clip(View.FACE_ON, fps=60.0)[1])
+    about = told.poses, told.tracks, told.downswing, View.FACE_ON, told.point_error
+    rough = find_positions(*about, refined=False)
+
+    class Far:
+        def place(self, strip, view, frame):
+            placed = network().place(strip, view, frame)
+            late = np.where(np.arange(1, 11) == 7, 2.0 * strip.length, 0.0)
+            return replace(placed, times=placed.times + late)
+
+    monkeypatch.setattr("service.analysis.events.positions.placement.network", Far)
+    impact, before = find_positions(*about)[6], rough[6]
+    assert before.time < impact.time < before.time + 0.1
+    assert impact.uncertainty > 1.0
+
+
+@pytest.mark.parametrize("rise", [0.0, 1.5])
+@pytest.mark.parametrize("view", list(View))
+def test_a_handle_that_rises_through_impact_does_not_bring_impact_forward(view, rise):
+    amounts = FaultAmounts(handle_rise=rise)
+    swing, recording = clip(view, amounts=amounts, fps=60.0)
+    found = analyse(without(recording, CLUB)).positions[6]
+    assert found.time == pytest.approx(swing.position_times[6], abs=0.02)

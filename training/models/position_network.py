@@ -1,0 +1,213 @@
+"""The network that places P1 to P10, and how it is fitted.
+
+Convolutions along the strip of :mod:`service.analysis.events.positions.strip` at four fineness
+levels, each coarser one joined again with the finer (O. Ronneberger, P. Fischer and T. Brox,
+U-Net, 2015, doi:10.1007/978-3-319-24574-4_28). It tells, for every position, the chance of
+each sample; the steps (Adam with decoupled weight decay, one cycle of the learning rate) are
+those of I. Loshchilov and F. Hutter, 2019, arXiv:1711.05101.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Final
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+from service.analysis.events.positions.network import LABEL
+from service.analysis.events.positions.strip import N_ABOUT, N_SAMPLES, N_SIGNALS
+from service.analysis.types import FloatArray
+
+N_POSITIONS: Final[int] = 10
+WIDTHS: Final[tuple[int, ...]] = (32, 48, 64, 64)
+"""Channels of each level, from half of the samples to a sixteenth of them."""
+BLOCKS: Final[int] = 2
+"""Blocks of each level on the way down; one on the way up."""
+KERNEL: Final[int] = 5
+_BATCH: Final[int] = 128
+_RATE: Final[float] = 2e-3
+_DECAY: Final[float] = 0.02
+_BETAS: Final[tuple[float, float]] = (0.9, 0.98)
+_WARM: Final[float] = 0.15
+"""Share of the steps in which the learning rate rises."""
+_DROPPED: Final[float] = 0.1
+"""Share of the stem's channels left out at each step, that no one signal is relied on."""
+_STEPS_AT_ONCE: Final[int] = 50
+
+Weights = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Examples:
+    """Strips and where the positions are.
+
+    ``signals`` of shape (n, N_SAMPLES, N_SIGNALS) in half precision, ``about`` (n, N_ABOUT),
+    ``clock`` (n, N_SAMPLES) in seconds from the strip's first sample, ``truth`` (n, 10) likewise,
+    NaN where not reached, ``allowed`` (n,) the error that is allowed in seconds.
+    """
+
+    signals: np.ndarray[Any, Any]
+    about: np.ndarray[Any, Any]
+    clock: np.ndarray[Any, Any]
+    truth: np.ndarray[Any, Any]
+    allowed: np.ndarray[Any, Any]
+
+    def rows(self, chosen: Any) -> Examples:
+        """Some of them."""
+        return Examples(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+
+
+def layers() -> Iterator[tuple[str, tuple[int, int, int]]]:
+    """Name and shape (kernel, from, to) of every convolution."""
+    yield "stem", (KERNEL, N_SIGNALS, WIDTHS[0])
+    yield "about", (1, N_ABOUT, WIDTHS[0])
+    for level, width in enumerate(WIDTHS):
+        if level:
+            yield f"down{level}", (3, WIDTHS[level - 1], width)
+            yield f"up{level}", (1, width, 2 * WIDTHS[level - 1])
+        names = [f"block{level}.{k}" for k in range(BLOCKS)]
+        names += [f"joined{level}"] if level < len(WIDTHS) - 1 else []
+        for name in names:
+            yield name + ".wide", (KERNEL, width, width)
+            yield name + ".mix", (1, width, width)
+    yield "told", (1, WIDTHS[0], 2 * N_POSITIONS)
+
+
+def first_weights(seed: int) -> Weights:
+    """Weights to start from."""
+    rng = np.random.default_rng(seed)
+    weights: Weights = {}
+    for name, (kernel, come, go) in layers():
+        # Each block first adds little to what passes it, so that deep ones learn as shallow ones.
+        size = 0.25 if name.endswith(".mix") else 0.1 if name == "told" else 1.0
+        scale = size * np.sqrt(2.0 / (kernel * come))
+        weights[name] = jnp.asarray(scale * rng.standard_normal((kernel, come, go)), jnp.float32)
+        weights[name + ".bias"] = jnp.zeros(go, jnp.float32)
+    return weights
+
+
+def logits(weights: Weights, signals: Any, about: Any, dropped: Any = None) -> Any:
+    """Logarithms of chances, up to a constant, shape (n, N_SAMPLES, 10)."""
+    x = _conv(weights, "stem", signals, 2)
+    x += (about @ weights["about"][0] + weights["about.bias"])[:, None]
+    if dropped is not None:
+        x = x * dropped
+    passed: list[Any] = []
+    for level in range(len(WIDTHS)):
+        if level:
+            passed.append(x)
+            x = _conv(weights, f"down{level}", jax.nn.relu(x), 2)
+        for k in range(BLOCKS):
+            x = _block(weights, f"block{level}.{k}", x)
+    for level in reversed(range(1, len(WIDTHS))):
+        x = _unfolded(_conv(weights, f"up{level}", jax.nn.relu(x))) + passed.pop()
+        x = _block(weights, f"joined{level - 1}", x)
+    return _unfolded(_conv(weights, "told", jax.nn.relu(x)))
+
+
+def _block(weights: Weights, name: str, x: Any) -> Any:
+    inner = jax.nn.relu(_conv(weights, name + ".wide", jax.nn.relu(x)))
+    return x + _conv(weights, name + ".mix", inner)
+
+
+def _conv(weights: Weights, name: str, x: Any, stride: int = 1) -> Any:
+    """A convolution along the samples: neighbours side by side times one matrix."""
+    kernel, come, go = weights[name].shape
+    if kernel > 1:
+        n, half = x.shape[1], kernel // 2
+        padded = jnp.pad(x, ((0, 0), (half, half), (0, 0)))
+        x = jnp.concatenate([padded[:, k : k + n : stride] for k in range(kernel)], axis=-1)
+    return x @ weights[name].reshape(kernel * come, go) + weights[name + ".bias"]
+
+
+def _unfolded(x: Any) -> Any:
+    """Twice as many samples of half as many channels."""
+    return x.reshape(x.shape[0], 2 * x.shape[1], x.shape[2] // 2)
+
+
+def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
+    signals, about, clock, truth, allowed = some
+    told = jax.nn.log_softmax(logits(weights, signals.astype(jnp.float32), about, dropped), axis=1)
+    there = jnp.isfinite(truth)
+    off = clock[:, :, None] - jnp.where(there, truth, 0.0)[:, None]
+    wanted = jnp.exp(-0.5 * (off / (LABEL * allowed[:, None, None])) ** 2)
+    wanted *= jnp.asarray(jnp.gradient(clock, axis=1))[:, :, None]
+    total = wanted.sum(axis=1)
+    there &= total > 1e-6
+    surprise = -(wanted * told).sum(axis=1) / jnp.maximum(total, 1e-9)
+    return jnp.where(there, surprise, 0.0).sum() / there.sum()
+
+
+@partial(jax.jit, donate_argnums=0)
+def _steps(state: Any, data: tuple[Any, ...], chosen: Any, rates: Any, key: Any) -> Any:
+    def step(state: Any, now: Any) -> Any:
+        weights, first, second, count = state
+        rows, rate, key = now
+        some = tuple(each[rows] for each in data)
+        kept = jax.random.bernoulli(key, 1.0 - _DROPPED, (len(rows), 1, WIDTHS[0]))
+        loss, slope = jax.value_and_grad(_loss)(weights, some, kept / (1.0 - _DROPPED))
+        size = jnp.sqrt(sum((g * g).sum() for g in jax.tree.leaves(slope)))
+        slope = jax.tree.map(lambda g: g * jnp.minimum(1.0, 1.0 / size), slope)
+        a, b = _BETAS
+        count += 1
+        first = jax.tree.map(lambda m, g: a * m + (1 - a) * g, first, slope)
+        second = jax.tree.map(lambda v, g: b * v + (1 - b) * g * g, second, slope)
+
+        def moved(w: Any, m: Any, v: Any) -> Any:
+            way = m / (1 - a**count) / (jnp.sqrt(v / (1 - b**count)) + 1e-8)
+            return w - rate * (way + (_DECAY * w if w.ndim > 1 else 0.0))
+
+        return (jax.tree.map(moved, weights, first, second), first, second, count), loss
+
+    keys = jax.random.split(key, len(rates))
+    return jax.lax.scan(step, state, (chosen, rates, keys))
+
+
+def fit(
+    data: Examples,
+    rounds: int,
+    seed: int = 1,
+    progress: Callable[[Any], Any] = lambda steps: steps,
+) -> Mapping[str, FloatArray]:
+    """Weights fitted to examples, each seen ``rounds`` times."""
+    rng = np.random.default_rng(seed)
+    n = len(data.truth)
+    batch = min(_BATCH, n)
+    total = max(rounds * n // batch, 1)
+    order = np.concatenate([rng.permutation(n) for _ in range(rounds + 1)])
+    chosen = order[: total * batch].reshape(total, batch)
+    rates = _cycle(total)
+    on_device = tuple(
+        jnp.asarray(each)
+        for each in (data.signals, data.about, data.clock, data.truth, data.allowed)
+    )
+    weights = first_weights(seed)
+    zeros = jax.tree.map(jnp.zeros_like, weights)
+    state = (weights, zeros, jax.tree.map(jnp.zeros_like, weights), jnp.zeros((), jnp.float32))
+    for k in progress(range(0, total, _STEPS_AT_ONCE)):
+        part = slice(k, k + _STEPS_AT_ONCE)
+        key = jax.random.key(int(rng.integers(2**31)))
+        state, _ = _steps(state, on_device, chosen[part], rates[part], key)
+    return {name: np.asarray(value) for name, value in state[0].items()}
+
+
+def _cycle(total: int) -> np.ndarray[Any, Any]:
+    """Learning rates: up in a first share of the steps, then down to nothing by half a cosine."""
+    done = (np.arange(total) + 1) / total
+    down = 0.5 * (1.0 + np.cos(np.pi * np.clip((done - _WARM) / (1.0 - _WARM), 0.0, 1.0)))
+    return np.asarray(_RATE * np.minimum(done / _WARM, down), dtype=np.float32)
+
+
+def chances(weights: Mapping[str, FloatArray], data: Examples) -> FloatArray:
+    """Chances of every sample, shape (n, 10, N_SAMPLES)."""
+    tell = jax.jit(lambda s, a: jax.nn.softmax(logits(dict(weights), s, a), axis=1))
+    told = [
+        np.asarray(tell(jnp.asarray(data.signals[k : k + 64], jnp.float32), data.about[k : k + 64]))
+        for k in range(0, len(data.truth), 64)
+    ]
+    empty = np.zeros((0, N_SAMPLES, N_POSITIONS))
+    return np.moveaxis(np.concatenate([empty, *told]), 1, 2)
