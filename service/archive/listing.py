@@ -120,6 +120,8 @@ def _file(entry: os.DirEntry[str], path: str) -> File:
         if entry.is_file():
             told = entry.stat()
             return File(path, told.st_size, told.st_mtime_ns)
+    except PermissionError:
+        return File(path, 0, 0)  # the reading of it tells why
     except OSError:  # a link to itself, or gone meanwhile
         pass
     return File(path, NOT_ORDINARY, 0)

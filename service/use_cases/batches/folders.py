@@ -59,7 +59,8 @@ class Archive:
     def files(self, folder: str) -> Iterator[str]:
         """Paths of the files of swings below a folder, relative to the archive, in a fixed order.
 
-        Names that begin with a dot are left out, as are links and files of other kinds.
+        A folder in it that may not be listed is there with a slash at its end. Names that begin
+        with a dot are left out, as are links and files of other kinds.
 
         Raises
         ------
@@ -106,6 +107,11 @@ class Archive:
         return opened
 
 
+def is_shut(path: str) -> bool:
+    """Whether a path of :meth:`Archive.files` is a folder that may not be listed."""
+    return path.endswith("/")
+
+
 def _walk(folder: int, path: str) -> Iterator[str]:
     with os.scandir(folder) as found:
         entries = sorted(
@@ -118,7 +124,11 @@ def _walk(folder: int, path: str) -> Iterator[str]:
         if is_file and kind_of(name) is not None:
             yield below
         elif is_folder:
-            opened = os.open(name, _FOLDER, dir_fd=folder)
+            try:
+                opened = os.open(name, _FOLDER, dir_fd=folder)
+            except PermissionError:
+                yield f"{below}/"
+                continue
             try:
                 yield from _walk(opened, below)
             finally:

@@ -6,12 +6,18 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from service.intake.many.errors import MalformedTable, NoUtf8, Unreadable, UnreadableFile
+from service.intake.many.errors import (
+    MalformedTable,
+    NoUtf8,
+    ShutFolder,
+    Unreadable,
+    UnreadableFile,
+)
 from service.intake.many.files import Kind, is_utf8, kind_of, text_of
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused, reference_in
 from service.records.batches.entities import ItemKind, TakenItem
 from service.use_cases.batches import tables
-from service.use_cases.batches.folders import Archive
+from service.use_cases.batches.folders import Archive, is_shut
 from service.use_cases.batches.lines import lines_in, stood_for
 
 
@@ -90,6 +96,8 @@ def _full_lines(item: TakenItem) -> Iterator[tuple[int, bytes]]:
 
 def _of_file(origin: Origin, archive: Archive | None, reader: Reader) -> ReadSwing | Refused:
     try:
+        if is_shut(origin.path):
+            raise ShutFolder
         if not is_utf8(origin.path) and kind_of(origin.path) is not Kind.JSON:
             raise NoUtf8
         text = text_of(_there(archive).open(origin.path), reader.longest)

@@ -10,7 +10,7 @@ from service.intake.many.errors import Unreadable
 from service.intake.many.files import Kind, is_utf8, kind_of, lines_of
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, NewItem
 from service.use_cases.batches import tables
-from service.use_cases.batches.folders import Archive
+from service.use_cases.batches.folders import Archive, is_shut
 from service.use_cases.batches.lines import pieces
 
 
@@ -67,7 +67,7 @@ def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[
         resumed = mark.lines if path == mark.path else 0
         if path == mark.path and not resumed:
             continue
-        kind = kind_of(path) if is_utf8(path) else Kind.JSON  # which tells of its name
+        kind = kind_of(path) if is_utf8(path) and not is_shut(path) else Kind.JSON  # tells why
         if kind is Kind.JSON:
             whole.append(path)
             if len(whole) < LINES_AN_ITEM:

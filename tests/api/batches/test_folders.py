@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+import errno
 import gzip
 import json
 import os
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -217,6 +219,27 @@ def test_files_that_can_not_be_read_are_told_with_the_reason(
     }
     assert found["odd?.json"]["client_reference"] == "odd"
     assert "breaks off" in found["cut.json.gz"]["problem"]["detail"]
+
+
+def test_a_folder_in_it_that_may_not_be_listed_is_a_line_and_the_others_are_done(
+    client: TestClient, archive: Path, work: Work, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (archive / "lost+found").mkdir()
+    (archive / "z.json").write_bytes(still_body())
+    opened = os.open
+
+    def shut(path: object, *options: Any, **more: Any) -> int:
+        if path == "lost+found":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return opened(path, *options, **more)  # type: ignore[call-overload]
+
+    batch = _send(client, "")
+    monkeypatch.setattr("service.use_cases.batches.folders.os.open", shut)
+    work()
+    lost, done = results(client, batch)
+    assert (lost["path"], lost["problem"]["type"]) == ("lost+found/", "/problems/unreadable-file")
+    assert "may not be listed" in lost["problem"]["detail"]
+    assert (done["path"], done["status"]) == ("z.json", 200)
 
 
 def test_a_folder_that_vanishes_is_told(client: TestClient, archive: Path, work: Work) -> None:
