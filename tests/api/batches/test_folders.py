@@ -242,6 +242,16 @@ def test_a_folder_in_it_that_may_not_be_listed_is_a_line_and_the_others_are_done
     assert (done["path"], done["status"]) == ("z.json", 200)
 
 
+def test_empty_lines_before_a_swing_are_no_work(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    (archive / "a.ndjson").write_bytes(b" \n" * 5_000 + still_body() + b"\n")
+    batch = _send(client, "")
+    assert work() <= 3
+    (found,) = results(client, batch)
+    assert (found["line"], found["path_line"], found["status"]) == (1, 5_001, 200)
+
+
 def test_a_folder_that_vanishes_is_told(client: TestClient, archive: Path, work: Work) -> None:
     (archive / "2019").mkdir()
     batch = _send(client, "2019")
