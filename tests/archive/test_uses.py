@@ -12,11 +12,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from service.__main__ import main
 from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
 from service.archive.results import done
+from service.archive.schemas import RESULTS
 from service.records import Database, SwingFilter, Window
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -195,25 +198,37 @@ def test_two_players_of_one_name_are_not_guessed_between(
     assert kept(database) == []
 
 
+def found_otherwise(results: Path, folder: Path) -> Path:
+    """The same results as a model would have given them that was unsure of every first finding."""
+    shutil.copytree(results, folder)
+    for path in (folder / "findings").glob("*.parquet"):
+        found = pq.read_table(path, partitioning=None).to_pylist()
+        for finding in found[:1]:
+            finding["status"] = "uncertain" if finding["status"] != "uncertain" else "absent"
+        pq.write_table(pa.Table.from_pylist(found, RESULTS["findings"]), path)
+    return folder
+
+
 def test_tagging_again_tells_what_changed_and_keeps_both(
     archive: Path, results: Path, tmp_path: Path
 ) -> None:
-    before = rows(results, "findings")
+    earlier = found_otherwise(results, tmp_path / "earlier")
+    before = rows(earlier, "findings")
     changes = retag_results(
-        results, archive, tmp_path / "new", 1, None, MODELS, lambda left, more: None
+        earlier, archive, tmp_path / "new", 1, None, MODELS, lambda left, more: None
     )
     after = rows(tmp_path / "new", "findings")
-    assert rows(results, "findings") == before
+    assert rows(earlier, "findings") == before
     pairs = list(zip(before, after, strict=True))
     assert all((b["swing"], b["fault"]) == (a["swing"], a["fault"]) for b, a in pairs)
     differing = [(b["fault"], b["status"], a["status"]) for b, a in pairs]
     differing = [each for each in differing if each[1] != each[2]]
-    assert differing, "the models change nothing of these swings, so that this test shows nothing"
+    assert differing
     told = [(c.fault, c.before, c.after) for c in changes for _ in range(c.count)]
     assert sorted(told) == sorted(differing)
     assert all(c.examples for c in changes)
     assert changes.swings == len(rows(results))
-    assert {row["model"] for row in rows(results)} == {None}
+    assert {row["model"] for row in rows(earlier)} == {None}
     assert {row["model"] for row in rows(tmp_path / "new")} != {None}
 
 
