@@ -68,6 +68,7 @@ def rebuild(
         "left_out": figures(judge_left_out(train, judged_clips, seed, jobs, quiet=quiet)),
         "model_bytes": sum(p.stat().st_size for p in (*models.glob("*.onnx"), POSITIONS)),
         "reused_data": reuse,
+        "processes": jobs,
         "minutes": round((time.monotonic() - start) / 60.0, 1),
     }
     metrics = _rounded(metrics)

@@ -55,7 +55,8 @@ def claims(metrics: dict[str, Any]) -> Iterator[Claim]:
     ):
         yield _at_least(what, _mean(placed[grade]), least)
     yield _at_most("models, MB", metrics["model_bytes"] / 1e6, 5.0)
-    yield _at_most("rebuilt, minutes", metrics["minutes"], 40.0)
+    name = f"rebuilt, minutes, by {metrics['processes']} processes"
+    yield _at_most(name, metrics["minutes"], 40.0)
 
 
 def _at_least(what: str, value: float, least: float) -> Claim:
@@ -95,13 +96,18 @@ def _about(metrics: dict[str, Any]) -> str:
     return f"""# Model card: what is learned about a golf swing
 
 Version {version["version"]}, trained {version["trained"]}, data {version["data"]}, seed \
-{metrics["seed"]}. Rebuilt by `python -m training.build` in {metrics["minutes"]} minutes{made}.
+{metrics["seed"]}. Rebuilt by `python -m training.build` in {metrics["minutes"]} minutes by
+{metrics["processes"]} processes{made}.
 
 **What it is.** For every measure that a fault is judged by, and each view, a small estimator:
 gradient-boosted trees that say how far the measure is off in this clip and how large the error is
 that remains. The rule then holds the estimate against the threshold of the catalogue; a
 calibration says how sure that makes, and never turns a verdict round. An estimator is served only
 where it came nearer to the truth than the measure itself on every make of golfer left out.
+
+Positions are placed by a convolutional network of its own, which sees the whole swing;
+`python -m training.models.fit_positions` fits it, apart from this rebuild, and with it the networks
+learnt without each make, by which the makes left out are judged here.
 
 **What it was made from.** Simulated golfers only: no labelled swings of real players can openly be
 had. Golfers: {golfers}. Clips: {clips}. `joint angles` moves a body by curves of joint angles;
