@@ -30,10 +30,11 @@ from service.analysis.events.positions import find_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
-from service.analysis.pose.conditioning import Conditioned, body_height, condition, stature
+from service.analysis.pose.conditioning import Conditioned, condition
 from service.analysis.pose.geometry import frame_interval
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
+from service.analysis.pose.stature import body_height, stature
 from service.analysis.types import (
     BoolArray,
     Familiarity,

@@ -8,9 +8,10 @@ from typing import Annotated, Final
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.analysis.pose.conditioning import LONGEST_GAP, body_height
 from service.analysis.pose.keypoint_error import confidence_of, sure_error
 from service.analysis.pose.points import both_sides
+from service.analysis.pose.smoothing import LONGEST_GAP
+from service.analysis.pose.stature import body_height
 from service.analysis.types import BoolArray, FloatArray, Level, Remark
 from service.film.club_path import Frames, Track, clubhead_track, grip_track
 from service.intake.errors import complaining, json_pointer

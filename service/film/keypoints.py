@@ -11,8 +11,8 @@ from typing import Any, Final
 import numpy as np
 
 from service.analysis.pose import layouts
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import both_sides
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray, Level, Remark
 from service.film import FilmError
 from service.film.club_marks import ClubMarks, marked_club

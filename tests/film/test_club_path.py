@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.keypoint_error import confidence_of, sure_error
 from service.analysis.pose.points import Point
+from service.analysis.pose.stature import body_height
 from service.analysis.types import SwingRecording, View
 from service.film.club_path import LONGEST_GAP, clubhead_track, grip_track
 from training.simulator import film, random_camera, random_swing

@@ -23,8 +23,9 @@ from sklearn.linear_model import LogisticRegression
 from service.analysis.events.detection import LIKELY_GOLF, falls
 from service.analysis.events.golf_likeness import TRAITS, Fall, traits
 from service.analysis.events.landmark_paths import Tracks, follow
-from service.analysis.pose.conditioning import body_height, condition
+from service.analysis.pose.conditioning import condition
 from service.analysis.pose.points import Point
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray, SwingRecording, View
 from tests.reference.clips import (
     BATS,

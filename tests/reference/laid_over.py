@@ -13,9 +13,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.layouts import LAYOUTS, resolve, to_points
 from service.analysis.pose.points import ANATOMICAL, swap_sides
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
 from service.contract import answer_to
 from service.settings import Settings

@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point, swap_sides
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray, SwingAnalysis, SwingRecording
 
 Change = Callable[[SwingRecording, SwingAnalysis, np.random.Generator], SwingRecording]

@@ -16,9 +16,9 @@ from typing import Any, Final
 import numpy as np
 from sklearn.metrics import roc_auc_score
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.layouts import LAYOUTS, to_points
 from service.analysis.pose.points import ANATOMICAL
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray, View
 from tests.reference.clips import FOLDER, read
 from training.data.mixed_players import mixed_player

@@ -129,6 +129,11 @@ def within(value: float, least: float, most: float) -> float:
     return min(max(value, least), most)
 
 
+def frame_rate(times: FloatArray) -> float:
+    """Median frame rate of strictly increasing times, hertz; NaN for fewer than two frames."""
+    return 1.0 / frame_interval(times) if len(times) > 1 else float("nan")
+
+
 def frame_interval(times: FloatArray) -> float:
     """Seconds between frames: the median, which a dropped frame does not move.
 

@@ -9,8 +9,8 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
 from service.report.drawing.svg import (
     FAINT,

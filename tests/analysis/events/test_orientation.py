@@ -8,8 +8,8 @@ from service.analysis.events.detection import find_downswings
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.orientation import orient
 from service.analysis.measured import measure_swing
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import Point, swap_sides
+from service.analysis.pose.stature import body_height
 from service.analysis.types import Handedness, View
 from tests.swings import clip, cut, without
 from training.simulator import FaultAmounts

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.analysis.pose.conditioning import Conditioned, body_height, condition, stature
+from service.analysis.pose.conditioning import Conditioned, condition
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
+from service.analysis.pose.stature import body_height, stature
 from service.analysis.types import FloatArray
 
 

@@ -13,14 +13,9 @@ from scipy.integrate import quad
 from scipy.interpolate import BarycentricInterpolator, make_smoothing_spline
 from scipy.signal import butter, sosfreqz
 
-from service.analysis.pose.conditioning import (
-    _STIFFNESS,
-    _TWO_PASSES,
-    _cubic,
-    _median,
-    _smooth,
-    _taken,
-)
+from service.analysis.pose.row_median import row_median
+from service.analysis.pose.smoothing import _STIFFNESS, _TWO_PASSES, _smooth, _taken
+from service.analysis.pose.spikes import _cubic
 from service.analysis.types import BoolArray, FloatArray
 
 
@@ -114,7 +109,7 @@ def test_the_median_of_rows_with_gaps_is_numpys(values):
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # numpy warns of rows of nothing
         expected = np.nanmedian(values, axis=1)
-    np.testing.assert_allclose(_median(values), expected, rtol=1e-12)
+    np.testing.assert_allclose(row_median(values), expected, rtol=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
+from service.analysis.pose.stature import body_height
 from service.analysis.types import BoolArray, FloatArray, SwingRecording
 
 # How often and how far: judgement, wider than what any one source of real clips shows.

@@ -13,8 +13,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from scipy.ndimage import convolve1d
 
-from service.analysis.pose.conditioning import body_height
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, swap_sides
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
 
 
