@@ -5,7 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from service.analysis.events.positions.placement import _as_position, _Found, _frames
+from service.analysis.events.positions.placement import _as_position, _frames
+from service.analysis.events.positions.scene import Found
 from service.analysis.types import Source
 
 SCENE = SimpleNamespace(tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)))
@@ -19,7 +20,7 @@ def test_a_position_that_may_lie_anywhere_in_the_swing_does_not_count_as_observe
     uncertainty: float, source: str
 ):
     found = dict.fromkeys(range(1, 11))
-    found[1], found[4], found[7] = _Found(0.3, 0.01), _Found(1.1, uncertainty), _Found(1.5, 0.01)
+    found[1], found[4], found[7] = Found(0.3, 0.01), Found(1.1, uncertainty), Found(1.5, 0.01)
     told = _as_position(SCENE, 4, found, _frames(SCENE.tracks.times, found))
     assert told.source == source
     assert told.uncertainty == uncertainty

@@ -1,0 +1,152 @@
+"""P2, P3, P5, P6, P8 and P9: where an arm or the shaft is level."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import hypot
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
+
+_HANDS_AT_SHAFT_PARALLEL: Final[dict[int, float]] = {2: 0.13, 6: 0.17, 8: 0.47}
+"""Height of the hands at P2, P6, P8 as a share of the way from their address or impact
+height up to the height at which the arm is parallel; from simulated swings."""
+_CROSSING: Final[float] = 0.004
+"""Uncertainty in seconds of a crossing however steep: the smoothing of a fast movement."""
+_ARM_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.017, View.DOWN_THE_LINE: 0.027}
+_SHAFT_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.030, View.DOWN_THE_LINE: 0.050}
+"""One standard deviation of the difference in height of the ends of an arm and of the shaft, body
+heights: what four makes of simulated golfers leave in slow swings, cameras at 3.2 to 6 m."""
+_SAG: Final[Mapping[int, float]] = {2: 0.045, 3: -0.007, 6: 0.040, 9: 0.010}
+"""Down the line an arm or a shaft points at the camera or away from it, so that one end is nearer.
+Body heights by which the end that should be level looks lower than it is, for a camera hip-high to
+chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera looks lower (the shaft
+at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
+Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
+rods straight along the line of sight."""
+_ARMS: Final[Mapping[int, tuple[Point, Point]]] = {
+    3: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    5: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    9: (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+}
+"""The arm that is parallel to the ground at a position."""
+_BY_HANDS: Final[float] = 0.012
+"""Uncertainty in seconds, beside that of a crossing, of an arm whose wrist is lost; simulated
+swings."""
+
+
+def arm_parallel(
+    scene: Scene, number: int, first: float | None, last: float | None
+) -> Found | None:
+    """Where the arm that defines a position is level.
+
+    Where its wrist is lost about that moment, both hands being on one handle, the height of the
+    hands tells instead, and the position is inferred.
+    """
+    ends, sag = _ARMS[number], _sag(scene, number)
+
+    def level(height: FloatArray) -> Found | None:
+        rising, late = number != 5, number == 3
+        return crossing(scene, height + sag, first, last, rising=rising, last=late)
+
+    seen = level(_arm_height(scene, *ends))
+    if seen is not None:
+        return seen
+    told = level(_arm_height_by_hands(scene, *ends))
+    if told is None:
+        return None
+    return Found(told.time, hypot(told.uncertainty, _BY_HANDS), inferred=True)
+
+
+def shaft_parallel(scene: Scene, number: int, found: Mapping[int, Found | None]) -> Found | None:
+    """Where the shaft is level, or where the hands are as high as they then usually are.
+
+    Parameters
+    ----------
+    found
+        The positions before and after it, by number.
+    """
+    before, after = {2: (1, 3), 6: (5, 7), 8: (7, 9)}[number]
+    first, last = found[before], found[after]
+    rising = number != 6
+    if first is None and last is None:
+        return None
+    by_club = None
+    if scene.shaft_height is not None:
+        by_club = crossing(
+            scene,
+            scene.shaft_height + _sag(scene, number),
+            first.time if first else None,
+            last.time if last else None,
+            rising=rising,
+            height_error=_SHAFT_ERROR,
+        )
+    if by_club is not None or first is None or last is None:
+        return by_club
+    ends = np.interp([first.time, last.time], scene.tracks.times, scene.tracks.height)
+    share = _HANDS_AT_SHAFT_PARALLEL[number]
+    level = (
+        ends[1] + (1 - share) * (ends[0] - ends[1])
+        if rising
+        else ends[0] + (1 - share) * (ends[1] - ends[0])
+    )
+    hands = crossing(
+        scene, scene.tracks.height - level, first.time, last.time, rising=rising, last=not rising
+    )
+    if hands is None:
+        return None
+    spread = hands.uncertainty + 0.12 * (last.time - first.time)
+    return Found(hands.time, spread, inferred=True)
+
+
+def crossing(
+    scene: Scene,
+    signal: FloatArray,
+    first: float | None,
+    end: float | None,
+    *,
+    rising: bool,
+    last: bool = False,
+    height_error: Mapping[View, float] = _ARM_ERROR,
+) -> Found | None:
+    """Time at which a signal passes zero, by the straight line between two samples."""
+    window = scene.window(first, end)
+    times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
+    hits = ((value[:-1] < 0) & (value[1:] >= 0)).nonzero()[0]
+    if hits.size == 0:
+        return None
+    k = int(hits[-1] if last else hits[0])
+    slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
+    time = float(times[k] - value[k] / slope)
+    known = 0.1 * scene.frame + _CROSSING
+    return Found(time, hypot(known, float(height_error[scene.view] / slope)))
+
+
+def _sag(scene: Scene, number: int) -> float:
+    """How much lower the far end of an arm or shaft looks than it is at a position."""
+    return _SAG.get(number, 0.0) if scene.view is View.DOWN_THE_LINE else 0.0
+
+
+def _arm_height(scene: Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    return np.asarray(scene.points[:, wrist, 1] - scene.points[:, shoulder, 1])
+
+
+def _arm_height_by_hands(scene: Scene, shoulder: Point, wrist: Point) -> FloatArray:
+    """The same where the wrist is lost, from the middle of the hands; shape (n_frames,).
+
+    The wrist keeps its height against the hands, and the shoulder its way, from where it is seen
+    to where it is seen again.
+    """
+    clock, hands = scene.tracks.times, scene.tracks.hands[:, 1]
+    above = _bridged(clock, scene.points[:, wrist, 1] - hands)
+    return hands + above - _bridged(clock, scene.points[:, shoulder, 1])
+
+
+def _bridged(clock: FloatArray, values: FloatArray) -> FloatArray:
+    """Values of shape (n_frames,) with straight lines over what is missing; NaN if all is."""
+    seen = ~np.isnan(values)
+    return np.interp(clock, clock[seen], values[seen]) if seen.any() else values

@@ -1,0 +1,86 @@
+"""What the searches for the single positions look at, and what they find."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from service.analysis.events.detection import Downswing
+from service.analysis.events.landmark_paths import Tracks
+from service.analysis.pose.points import Point
+from service.analysis.types import FloatArray, View
+
+_SHAFT_LAST: Final[list[Point]] = [Point.CLUBHEAD, Point.SHAFT_MID]
+_SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
+
+
+@dataclass(frozen=True)
+class Found:
+    """A moment in seconds with one standard deviation."""
+
+    time: float
+    uncertainty: float
+    inferred: bool = False
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What the searches for the single positions share.
+
+    Attributes
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    noise : array of shape (n_points,)
+        One standard deviation of the error of ``points`` on one axis.
+    frame : float
+        Seconds between frames.
+    """
+
+    points: FloatArray
+    tracks: Tracks
+    swing: Downswing
+    view: View
+    noise: FloatArray
+    frame: float
+
+    @cached_property
+    def clubhead(self) -> FloatArray | None:
+        """Path of the clubhead, shape (n_frames, 2); ``None`` where it is never seen."""
+        path = self.points[:, Point.CLUBHEAD]
+        return None if np.isnan(path[:, 0]).all() else path
+
+    @cached_property
+    def shaft_height(self) -> FloatArray | None:
+        """How much higher the tip of the shaft is than its butt, shape (n_frames,); ``None`` where
+        that is never seen."""
+        if np.isnan(self.points[:, _SHAFT_LAST, 0]).all():
+            return None
+        ends = _shaft_ends(self.points)
+        return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
+
+    def window(self, first: float | None, last: float | None) -> slice:
+        """Frames between two times, one frame of margin on either side."""
+        times = self.tracks.times
+        low = self.swing.start if first is None else int(times.searchsorted(first)) - 1
+        high = self.swing.end if last is None else int(times.searchsorted(last))
+        return slice(max(low, 0), min(high, len(times) - 1) + 1)
+
+
+def lowest_frame(values: FloatArray) -> int:
+    """Frame of the least value that is seen, of some of which one is."""
+    return int(np.where(np.isnan(values), np.inf, values).argmin())
+
+
+def _shaft_ends(points: FloatArray) -> FloatArray:
+    """Butt and tip of the shaft, shape (n_frames, 2, 2); the best seen of each end."""
+    ends = []
+    for choices in (_SHAFT_FIRST, _SHAFT_LAST):
+        end = points[:, choices[0]]
+        for other in choices[1:]:
+            end = np.where(np.isnan(end), points[:, other], end)
+        ends.append(end)
+    return np.stack(ends, axis=1)
