@@ -124,6 +124,26 @@ def test_a_position_is_not_moved_beyond_belief_and_is_less_sure_where_it_would_b
     assert impact.uncertainty > 1.0
 
 
+def test_a_level_arm_that_is_seen_has_as_much_of_a_say_as_the_network(monkeypatch):
+    told = laid(clip(View.FACE_ON, fps=60.0)[1])
+    about = told.poses, told.tracks, told.downswing, View.FACE_ON, told.point_error
+    rough = find_positions(*about, refined=False)
+
+    class Late:
+        def place(self, strip, view, frame):
+            placed = network().place(strip, view, frame)
+            return replace(placed, times=np.array([p.time for p in rough]) + 0.04)
+
+    monkeypatch.setattr("service.analysis.events.positions.placement.network", Late)
+    late = [
+        found.time - before.time
+        for found, before in zip(find_positions(*about), rough, strict=True)
+    ]
+    assert late[2] == pytest.approx(0.02)
+    assert late[4] == pytest.approx(0.04)
+    assert late[8] == pytest.approx(0.02)
+
+
 @pytest.mark.parametrize("rise", [0.0, 1.5])
 @pytest.mark.parametrize("view", list(View))
 def test_a_handle_that_rises_through_impact_does_not_bring_impact_forward(view, rise):
