@@ -160,13 +160,15 @@ def _other_view(views: tuple[View, ...], view: View) -> Reason:
 def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
     """Why what was measured is too uncertain to judge by.
 
-    One criterion that is clearly not met settles the matter, however vague the others are.
+    One criterion that is clearly not met settles the matter, however vague the others are; that
+    one is met takes an uncertainty smaller than a marked fault.
     """
     if min(score for _, _, score in weighed) <= DECISIVE[0]:
         return None
     for criterion, measured, score in weighed:
-        most = _VAGUE * criterion.excess(criterion.marked)
-        if measured.uncertainty > most and score < DECISIVE[1]:
+        marked = criterion.excess(criterion.marked)
+        most = marked if score >= DECISIVE[1] else _VAGUE * marked
+        if measured.uncertainty > most:
             return Reason(
                 "too_uncertain",
                 f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
