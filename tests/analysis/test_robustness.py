@@ -11,6 +11,7 @@ from service.analysis.pose.points import ANATOMICAL, N_POINTS
 from service.analysis.types import (
     Handedness,
     Intent,
+    Source,
     Status,
     SwingAnalysis,
     SwingRecording,
@@ -74,7 +75,10 @@ def check_answer(result: SwingAnalysis, recording: SwingRecording) -> None:
     assert times == sorted(times)
     assert all(0.0 <= time <= recording.times[-1] for time in times)
     for position in result.positions:
-        assert (position.time is None) == (position.reason is not None)
+        missing = position.source is Source.NOT_FOUND
+        assert (position.time is None) == missing
+        assert not (missing and position.reason is None)
+        assert not (position.source is Source.OBSERVED and position.reason)
     for found in result.findings:
         left_open = found.status is Status.NOT_ASSESSABLE
         assert left_open == (found.reason is not None) == (found.score is None)
