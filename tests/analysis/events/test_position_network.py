@@ -99,6 +99,15 @@ def test_a_swing_looks_alike_at_any_frame_rate():
     assert np.median(np.abs(first.signals - second.signals)) < 0.02
 
 
+def test_where_in_the_picture_the_player_stands_does_not_matter_though_points_are_never_seen():
+    seen = without(clip(View.FACE_ON, fps=60.0)[1], CLUB)
+    moved = replace(seen, points=0.37 * seen.points + 500.0)
+    here, there = (strip_at(laid(recording)) for recording in (seen, moved))
+    assert here is not None
+    assert there is not None
+    np.testing.assert_allclose(here.signals, there.signals, atol=1e-3)
+
+
 def test_moments_that_do_not_follow_each_other_hold_no_strip():
     told = laid(clip(View.FACE_ON, fps=60.0)[1])
     about = told.poses, told.tracks, View.FACE_ON, told.point_error

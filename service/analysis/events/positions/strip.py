@@ -159,8 +159,10 @@ def strip_of(
     ways = np.stack(
         [ways - ways[_AT_ADDRESS].mean(axis=0), ways - ways[_AT_FINISH].mean(axis=0)], 1
     )
+    about_hips = places - places[:, _HIPS].mean(axis=0)
+    about_hips[:, ~seen.any(axis=0)] = 0.0  # wherever in the picture the player stands
     signals = [
-        (places - places[:, _HIPS].mean(axis=0)).reshape(N_SAMPLES, -1),
+        about_hips.reshape(N_SAMPLES, -1),
         there[:, :-1],
         _gone(ways),
         _speeds(tracks.times, paths, clock),
