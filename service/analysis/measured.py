@@ -31,7 +31,7 @@ from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
 from service.analysis.measures.definition import MeasuredValue, measure_all
 from service.analysis.pose.conditioning import Conditioned, condition
-from service.analysis.pose.geometry import frame_interval
+from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.pose.stature import body_height, stature
@@ -165,7 +165,7 @@ def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
             "body_not_measurable",
             "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
         )
-        return _no_swing(recording, reason, FootageQuality(_frame_rate(recording.times), {}))
+        return _no_swing(recording, reason, FootageQuality(frame_rate(recording.times), {}))
     conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
     body = conditioned.points / scale
     body[..., 1] *= -1.0
@@ -259,7 +259,3 @@ def _span(
         found = [p.frame for p in positions if p.frame is not None]
         first, last = int(found[0]), int(np.ceil(found[-1]))
     return SwingSpan(first, last, float(times[first]), float(times[last]), analysed)
-
-
-def _frame_rate(times: FloatArray) -> float:
-    return 1.0 / frame_interval(times)

@@ -49,23 +49,6 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
     return _last_crossing(clock, values, levels, ge)
 
 
-def first_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
-    """Times at which ``values`` first rise to each level, having been below it; NaN if never.
-
-    Parameters
-    ----------
-    values : array of shape (n_frames,)
-    levels : array of shape (n_levels,)
-    """
-    if len(values) < 2:
-        return np.full(len(levels), np.nan)
-    level = levels[:, None]
-    rises = (values[:-1] < level) & (values[1:] >= level)
-    first = rises.argmax(axis=1).tolist()
-    frames = [k if rises.item(n, k) else -1 for n, k in enumerate(first)]
-    return _after(clock, values, levels, np.array(frames))
-
-
 def _is_one_signal(values: FloatArray) -> bool:
     """Whether it is one signal that is seen at its end."""
     return values.ndim == 1 and len(values) > 1 and not isnan(values[-1])

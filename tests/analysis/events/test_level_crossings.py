@@ -4,7 +4,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.analysis.events.level_crossings import (
-    first_upcrossing,
     last_time_above,
     last_upcrossing,
 )
@@ -35,12 +34,6 @@ def test_the_last_time_above_a_level():
 
 def test_beside_a_missing_sample_nothing_is_told():
     assert np.isnan(last_upcrossing(CLOCK[:3], np.array([0.0, np.nan, 2.0]), np.array([1.0]))).all()
-
-
-def test_the_first_time_a_level_is_reached_from_below():
-    values = np.array([2.0, 0.0, 3.0, 0.0, 3.0, np.nan])
-    told = first_upcrossing(CLOCK, values, np.array([1.5, 4.0, 0.0]))
-    np.testing.assert_allclose(told, [1.5, np.nan, np.nan])
 
 
 @pytest.mark.parametrize("search", [last_upcrossing, last_time_above])
