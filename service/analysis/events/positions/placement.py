@@ -9,8 +9,8 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 - P5 lead arm parallel coming down, P6 shaft parallel coming down.
 - P7 impact: the clubhead is back above its place at address, along the target line.
 - P8 shaft parallel after impact, P9 trail arm parallel after impact.
-- P10: the finish holds. The first moment from which the hands stay within 1 % of body height of
-  where they hold.
+- P10: the finish. The first moment from which the hands are within 1 % of body height of where
+  they stop: they hold there, or turn back.
 
 An arm or a shaft is parallel to the ground when both its ends are equally high in the
 picture, which holds face-on for a level camera; down the line one end is nearer to the camera, for
