@@ -329,6 +329,11 @@ class Replayed:
         return float(np.average(told, weights=[3.0, 2.0, 1.0]))
 
     @property
+    def swing_start(self) -> float:
+        """When the swing begins, seconds."""
+        return self.knots[0]
+
+    @property
     def stood_in(self) -> tuple[int, ...]:
         """Numbers of the positions that are stood in for."""
         return () if Point.CLUBHEAD in self.swing.seen else tuple(k + 1 for k in _STAND_INS)
