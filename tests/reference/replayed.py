@@ -24,7 +24,7 @@ from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
 from training.simulator.swing.motion import to_anatomical
-from training.simulator.swing.positions import finish_frame, takeaway_frame
+from training.simulator.swing.positions import finish_frame, takeaway_frame, top_frame
 
 _FILE: Final = "golf_motions_3d"
 DISTANCES: Final = (3.0, 4.5, 6.0)
@@ -427,7 +427,7 @@ class Replayed:
         lead = joints[:, Point.LEAD_WRIST] - joints[:, Point.LEAD_SHOULDER]
         trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
         swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
-        top = start + int(np.argmin(swept[start:impact]))
+        top = start + top_frame(lead[start:impact])
         club = np.isfinite(joints[0, Point.CLUBHEAD, 0])
         hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
         near = _IN_PLACE * self._stature

@@ -40,7 +40,10 @@ _HAPPENS: Final[float] = 0.75
 """Share of swings in which each other thing happens."""
 _SWAY: Final = np.array([[-0.02, 0.0, 0.0], [0.05, 0.012, 0.02]])
 _HANDS_FIRST: Final = np.array([[0.0, 0.0, 0.0], [0.012, 0.006, 0.010]])
-_BODY_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.015, 0.008, 0.015]])
+_BODY_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.01, 0.02]])
+_WAIT: Final[float] = 0.3
+"""Rest after all that comes before the swing, in which the body may already shift, at most, in
+backswings."""
 _HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.02]])
 _LOWERED: Final = np.array([[0.0, -0.2, 0.05], [0.05, 0.08, 0.08]])
 _DRAGGED: Final[tuple[float, float, float, float]] = (0.02, 0.05, -0.04, 0.15)
@@ -66,6 +69,7 @@ _BODY: Final = _weights(REST=1.0, KNEE=0.5, ANKLE=0.0, HEEL=0.0, TOE=0.0, SMALL_
 _ARMS: Final = _weights(
     ELBOW=0.5, WRIST=1.0, HAND=1.0, GRIP_END=1.0, GRIP=1.0, SHAFT_MID=1.0, CLUBHEAD=1.0
 )
+_TRUNK: Final = np.maximum(_BODY - _ARMS, 0.0)
 
 
 @dataclass(frozen=True)
@@ -154,12 +158,14 @@ class Restless:
 def restless(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     """A motion with what people do beside, drawn at random."""
     own_times = motion.position_times
-    own, told, later = _clock(motion, own_times, rng)
+    waited = float(rng.uniform(0.0, _WAIT) * np.ptp(own_times[[_P1, _P4]]))
+    own, told, begun = _clock(motion, own_times, waited, rng)
+    later = begun + waited
     times = own_times + later
     if np.isnan(times[_P9]):
         times[_P9] = times[_P7] + 0.4 * (times[_P10] - times[_P7])
     start, stature = motion.swing_start + later, motion.golfer.stature
-    ways = [*_takeaway(times, start, rng), *_finish(times, rng)]
+    ways = [*_takeaway(times, start, waited, rng), *_finish(times, rng)]
     breath = np.stack(
         [
             _BREATH * stature * rng.standard_normal(3),
@@ -168,23 +174,26 @@ def restless(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
         ]
     )
     sized = tuple(Way(way.weights, stature * way.metres, way.moments) for way in ways)
-    return Restless(motion, start, own, told, sized, _lags(times, start, rng), breath)
+    lags = _lags(times, start, rng)
+    return Restless(motion, start - waited, own, told, sized, lags, breath)
 
 
 def _clock(
-    motion: FilmedSwing, times: FloatArray, rng: np.random.Generator
+    motion: FilmedSwing, times: FloatArray, waited: float, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray, float]:
-    """Seconds of the motion, those at which they are shown, and how much later the swing is."""
+    """Seconds of the motion, those at which they are shown, and how much later the player is at
+    rest before the swing."""
     start, back, through = motion.swing_start, np.ptp(times[[_P1, _P4]]), np.ptp(times[[_P7, _P10]])
     turn = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 40))
     share = np.linspace(0.0, 1.0, 40)
-    own, told, later = [np.array([0.0, start])], [np.array([0.0, start])], 0.0
+    own, told, begun = [np.array([0.0, start])], [np.array([0.0, start])], 0.0
     if rng.random() < _FALSE_START:
         length = float(rng.uniform(*_FALSE_SECONDS))
         there = start + rng.uniform(*_FALSE_WAY) * back * np.concatenate([turn, turn[::-1]])
         own.append(there)
         told.append(start + 0.5 * length * np.concatenate([share, 1.0 + share]))
-        later = length + float(rng.uniform(0.0, 0.4))
+        begun = length + float(rng.uniform(0.0, 0.4))
+    later = begun + waited
     if rng.random() < _RECOILS:
         end = min(float(times[_P10] + _ENDS * through), motion.duration)
         held = end + later + float(rng.exponential(0.08))
@@ -196,13 +205,15 @@ def _clock(
     else:
         own.append(np.array([start, motion.duration]))
         told.append(own[-1] + later)
-    return np.concatenate(own), np.concatenate(told), later
+    return np.concatenate(own), np.concatenate(told), begun
 
 
-def _takeaway(times: FloatArray, start: float, rng: np.random.Generator) -> list[Way]:
+def _takeaway(
+    times: FloatArray, start: float, waited: float, rng: np.random.Generator
+) -> list[Way]:
     """What sets off before or after the rest of the swing."""
     back, latest = times[_P4] - start, np.fmin(times[_P6], times[_P7])
-    begin = start + float(rng.uniform(0.0, 0.25) * back)
+    begin = start - float(rng.uniform(0.0, waited)) + float(rng.uniform(0.0, 0.2) * back)
     most = begin + float(rng.uniform(0.1, 0.7) * back)
     soon = start + float(rng.uniform(0.08, 0.4) * back), start + float(rng.uniform(0.5, 0.9) * back)
     return _some(
@@ -218,9 +229,13 @@ def _finish(times: FloatArray, rng: np.random.Generator) -> list[Way]:
     """What arrives late, and whether the club is lowered."""
     end, through = times[_P10], times[_P10] - times[_P7]
     ways = []
-    for weights, sizes in ((_BODY, _BODY_LATE), (_ARMS, _HANDS_LATE)):
+    for weights, sizes, latest in (
+        (_BODY, _BODY_LATE, 0.15),
+        (_TRUNK, _BODY_LATE, 0.6),
+        (_ARMS, _HANDS_LATE, 0.25),
+    ):
         most = end - float(rng.uniform(0.05, 0.5) * (end - times[_P9]))
-        moments = times[_P9], most, end + float(rng.uniform(-0.02, 0.5) * through)
+        moments = times[_P9], most, end + float(rng.uniform(-0.02, latest) * through)
         ways.append(Way(weights, _drawn(sizes, rng), moments))
     ways = _some(ways, rng)
     if rng.random() < _LOWERS:

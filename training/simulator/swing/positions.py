@@ -66,7 +66,7 @@ def position_times(
     trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
     head = joints[:, Point.CLUBHEAD]
 
-    top = _top(lead)
+    top = top_frame(lead)
     impact = _first(head[:, 0] > head[0, 0], _first(head[:, 0] < head[0, 0], top))
     hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
     near = _IN_PLACE * stature
@@ -96,6 +96,13 @@ def takeaway_frame(paths: FloatArray, near: float) -> int:
     return int(np.flatnonzero(away < near)[-1])
 
 
+def top_frame(lead: FloatArray) -> int:
+    """Last frame before the lead arm, its direction of shape (n, 3), turns back as seen face-on."""
+    swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
+    lowest = int(np.argmin(swept))
+    return lowest + int(np.argmax(swept[lowest:] > swept[lowest] + _AT_TOP)) - 1
+
+
 def finish_frame(hands: FloatArray, frames: tuple[int, int, int], near: float) -> int:
     """First frame from which the hands, shape (n, 3), are nearer than so much to where they stop.
 
@@ -117,12 +124,6 @@ def finish_frame(hands: FloatArray, frames: tuple[int, int, int], near: float) -
         stop = min(stop, through + int(back[0]))
     left = np.linalg.norm(hands[impact : stop + 1] - hands[stop], axis=-1)
     return min(impact + int(np.flatnonzero(left >= near)[-1]) + 1, stop)
-
-
-def _top(lead: FloatArray) -> int:
-    swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
-    lowest = int(np.argmin(swept))
-    return lowest + int(np.argmax(swept[lowest:] > swept[lowest] + _AT_TOP)) - 1
 
 
 def _first(mask: NDArray[np.bool_], start: int) -> int:
