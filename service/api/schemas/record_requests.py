@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
-from difflib import get_close_matches
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Query
@@ -23,6 +22,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from service.analysis.faults import CATALOGUE
+from service.analysis.spelling import did_you_mean
 from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
@@ -69,12 +69,10 @@ def _written_time(value: object) -> object:
 def _known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
-        alike = get_close_matches(name, CATALOGUE, n=1)
-        hint = f"; did you mean {alike[0]}?" if alike else ""
         raise PydanticCustomError(
             "unknown_fault",
             "is not the name of a fault in /v1/faults{hint}",
-            {"hint": hint},
+            {"hint": did_you_mean(name, CATALOGUE)},
         )
     return name
 
