@@ -19,7 +19,7 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.lessons.telling.wording import PLACES
+from service.lessons.telling.wording import IN_ENGLISH, PLACES, Wording
 
 WIDTH: Final[int] = 100
 _NONE = "-"
@@ -135,14 +135,14 @@ def _explanation(finding: Finding) -> list[str]:
     return told
 
 
-def advice(finding: Finding) -> tuple[str, ...]:
+def advice(finding: Finding, wording: Wording = IN_ENGLISH) -> tuple[str, ...]:
     """Of a present fault what often lies behind it and what to try; cautions belong beside it."""
     if not _advised(finding):
         return ()
-    definition = CATALOGUE[finding.fault]
+    definition, say = CATALOGUE[finding.fault], wording.say
     return (
-        f"Often behind it: {' '.join(definition.causes)}",
-        f"Try this: {definition.checkpoint}",
+        say("Often behind it: {causes}", causes=" ".join(map(say, definition.causes))),
+        say("Try this: {checkpoint}", checkpoint=say(definition.checkpoint)),
     )
 
 

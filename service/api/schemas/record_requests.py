@@ -66,7 +66,7 @@ def _written_time(value: object) -> object:
     return value
 
 
-def _known_fault(name: str) -> str:
+def known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
         raise PydanticCustomError(
@@ -214,7 +214,7 @@ class SwingQuery(PageQuery):
 
     player_id: Uuid | None = None
     lesson_id: Uuid | None = None
-    fault: Annotated[str, AfterValidator(_known_fault), FAULT_NAMES] | None = Field(
+    fault: Annotated[str, AfterValidator(known_fault), FAULT_NAMES] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
     status: Status | None = Field(
