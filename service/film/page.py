@@ -21,7 +21,7 @@ from service.lessons.telling.wording import PLACES, Wording
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.recap import GRADES
-from service.report.table import advice, swing_table
+from service.report.table import SUREST, advice, swing_table
 from service.report.unjudged import unjudged
 
 _SHARPNESS: Final[float] = 2.0
@@ -106,7 +106,7 @@ def _positions(clip: Clip, wording: Wording) -> list[_Shown]:
             seconds=wording.language.number(position.time, 2),
             frame=frame,
             source=wording.say(_SOURCES[position.source]),
-            confidence=wording.language.number(position.confidence, 2),
+            confidence=wording.language.number(min(position.confidence, SUREST), 2),
         )
         title = f"{position.name}, {wording.say(PLACES[position.number])}"
         shown.append(_Shown(frame, title, (told,)))

@@ -25,7 +25,7 @@ WIDTH: Final[int] = 100
 _NONE = "-"
 _GAP = "  "
 _POSITION_ROW = "{:<8}  {:<9}  {:>7}  {:>6}  {:>7}  {:>10}  {}"
-_SUREST: Final[float] = 0.99
+SUREST: Final[float] = 0.99
 """No confidence is written as if nothing could be otherwise."""
 
 
@@ -85,7 +85,7 @@ def _position(position: Position) -> str:
         _number(position.time, 3),
         _number(position.uncertainty, 3),
         _number(position.frame, 1),
-        _number(min(position.confidence, _SUREST), 2),
+        _number(min(position.confidence, SUREST), 2),
         PLACES[position.number],
     )
 

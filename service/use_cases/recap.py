@@ -416,7 +416,8 @@ def _charts(
     charts = []
     for name in dict.fromkeys(named):
         leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
-        measures = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        followed = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        measures = [m for m in followed if _decided(faults[name], m)]
         if measures and not any(p.settled.coachs_own for p in faults[name].points):
             best = max(measures, key=lambda m: (_decided(faults[name], m), len(m.points)))
             charts.append(Charted(faults[name], best))
@@ -437,7 +438,10 @@ def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
 
 
 def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tuple[str, ...]:
-    """What the views disagree on, the view that was missing, then what the footage lacked."""
+    """What the views disagree on, the view that was missing, then what the footage lacked.
+
+    Where no view was missing the two are asked for again last.
+    """
     seen = {_view(s) for s in visit.full_speed()}
     wanted = [
         wording.say(
@@ -456,13 +460,13 @@ def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tu
             faults=wording.titles(torn),
         )
         wanted.insert(0, told)
-    elif not wanted:
-        wanted = [
+    fixes = list(dict.fromkeys(wording.fix(r) for r in _remarks(visit)))
+    if not wanted:
+        fixes.append(
             wording.say(
                 "Film face on and down the line again, so that the lessons can be compared."
             )
-        ]
-    fixes = dict.fromkeys(wording.fix(r) for r in _remarks(visit))
+        )
     return (*wanted, *fixes)[:_MOST_TO_FILM]
 
 
