@@ -175,7 +175,7 @@ def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
 def _clip(swing: MeasuredSwing) -> FloatArray:
     normalized, step = swing.normalized, frame_interval(swing.times)
     down = normalized.times[0, grid_index(7.0)] - normalized.times[0, grid_index(4.0)]
-    missing = normalized.missing[:, : grid_index(9.0)].take(_SEEN, axis=0)
+    missing = normalized.missing[0, :, : grid_index(9.0)].take(_SEEN, axis=0)
     seen = 1.0 - np.add.reduce(missing, axis=1) / missing.shape[1]
     return np.array(
         [
@@ -236,7 +236,7 @@ def _unrest(normalized: NormalizedSwing) -> FloatArray:
     """Spreads of lengths, then of places on the ground, then how much lengths have changed since
     P1, then the wrists' way from one to the other, shape (n_segments + n_standing * 2 +
     (n_segments + 2) * n_stretched_at,)."""
-    poses = normalized.poses
+    poses = normalized.poses[0]
     starts, ends = _ENDS
     apart = poses[starts, : grid_index(8.0) + 1] - poses[ends, : grid_index(8.0) + 1]
     lengths = np.sqrt(np.add.reduce(apart * apart, axis=-1))
@@ -262,7 +262,7 @@ def _spread(values: FloatArray) -> FloatArray:
 
 def _address(normalized: NormalizedSwing) -> FloatArray:
     """Joints about the middle of the ankles at P1, shape (n_joints * 2,)."""
-    pose = normalized.poses[:, 0]
+    pose = normalized.poses[0, :, 0]
     feet = pose[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]].mean(axis=0)
     return np.asarray((pose[list(_JOINTS)] - feet).reshape(-1))
 
