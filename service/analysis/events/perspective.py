@@ -179,7 +179,8 @@ def _way_of_lead_foot(swing: NormalizedSwing) -> FloatArray:
     told = [np.where(lost[:, k, None, None, None], 0.0, path) for k, path in enumerate(paths)]
     count = len(stays) - np.count_nonzero(lost, axis=1)
     feet = np.add.reduce(told) / np.where(count > 0, count, np.nan)[:, None, None, None]
-    return _mean_coming_down(feet[:, :, 1:]) - feet[:, :, 0]
+    way: FloatArray = _mean_coming_down(feet[:, :, 1:]) - feet[:, :, 0]
+    return way
 
 
 def _mean_coming_down(paths: FloatArray) -> FloatArray:
