@@ -130,6 +130,14 @@ def test_at_thirty_frames_a_second_the_blink_after_impact_is_not_judged():
     assert "film at 60 frames a second or more" in found.reason.text
 
 
+@pytest.mark.parametrize(("frames", "rate"), [(2.0, 60), (3.0, 120), (5.0, 240), (99.0, 480)])
+def test_the_rate_to_film_at_is_the_next_usual_one_that_brings_enough_frames(frames, rate):
+    _, recording = clip(fps=30.0)
+    more = dataclasses.replace(CATALOGUE["lead_wrist_cup"], min_frames=frames)
+    told = judge(more, measure_swing(recording)).reason.text
+    assert f"film at {rate} frames a second or more" in told
+
+
 def test_a_late_start_leaves_open_what_is_told_against_address():
     swing, recording = clip(View.DOWN_THE_LINE)
     late = analyse(cut(recording, swing.position_times[2], np.inf))
