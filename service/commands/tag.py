@@ -146,10 +146,10 @@ def _print_changes(before: Header | None, header: Header) -> None:
     """What became of an archive that was tagged before."""
     if before is None:
         return
-    if before == header:
+    done = header.inputs - header.kept
+    if before == header or not (done or any(header.changes.values())):
         print("  nothing was added, changed or taken away: all kept from before")
         return
-    done = header.inputs - header.kept
     print(f"  {header.kept:,} kept from before, {done:,} done now")
     if any(header.changes.values()):
         print(f"  since then {tagging.told_changes(header.changes)}")
