@@ -206,7 +206,7 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         told=told,
         standing=standing(told, said.approval),
-        coach_views=coach_views(analyses, settled),
+        coach_views=coach_views(analyses, settled, wording.language),
         own_pictures=_own_pictures(story, final),
         wording=wording,
     )
