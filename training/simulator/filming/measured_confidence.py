@@ -29,10 +29,10 @@ arms."""
 _UNREST_SPREAD: Final[float] = 0.32
 _UNREST_ALIKE: Final[FloatArray] = shared(limb=0.4, turn=0.45)
 """Of the logarithm of a limb's unrest between clips: 0.8 to 0.95 along a limb."""
-_COURSE_ALIKE: Final[FloatArray] = shared(limb=0.55, turn=0.33)
+_COURSE_ALIKE: Final[FloatArray] = shared(part=0.2, limb=0.3, turn=0.42)
 """In time: 0.8 to 0.93 along a limb, 0.35 to 0.75 from the arm to the leg of a side, -0.2 to -0.5
 from arm to arm, about nothing from leg to leg."""
-_SETTLES: Final[float] = 0.3
+_SETTLES: Final[float] = 0.4
 """Seconds in which confidence changes."""
 _KEPT: Final[float] = 0.75
 _ARMS_KEPT: Final[float] = 0.6
