@@ -184,9 +184,10 @@ class EstimatorNoise:
 LIKE_AN_ESTIMATOR: Final = EstimatorNoise(
     level=0.02, swaps=0.12, gaps=0.0, club=False, measured=1.0, held=0.012
 )
-"""A widely used open estimator of 33 landmarks on small pictures of 30 frames a second: it loses no
-point and knows no club; legs and arms change sides 0.25 times a second together. Annotators and estimator see both ankles
-go together by 1 % of body height, of which the player's own feet make a part."""
+"""A widely used open estimator of 33 landmarks on small pictures of 30 frames a second, held by
+hand: it loses no point and knows no club; legs and arms change sides 0.25 times a second
+together. Annotators and estimator alike see both ankles go together by 1 to 1.5 % of body
+height."""
 LIKE_AN_ANNOTATOR: Final = EstimatorNoise(
     level=0.02, swaps=0.0, gaps=0.0, club=False, measured=1.0, told=False, held=0.012
 )

@@ -16,7 +16,7 @@ sets in (a judgement)."""
 
 _REACH: Final[float] = 0.12
 """Metres that elbow and wrist may lie behind the middle of the trunk before that counts."""
-_CORNERS: Final[list[int]] = [
+CORNERS: Final[list[int]] = [
     ANATOMICAL.index(f"{side}_{joint}")
     for side in ("left", "right")
     for joint in ("shoulder", "hip")
@@ -36,7 +36,7 @@ def hidden(depth: FloatArray) -> FloatArray:
     """
     beyond, sharp = _HIDDEN_BEYOND
     behind = np.nan_to_num(depth - swap_sides(depth))
-    trunk_depth = depth[:, _CORNERS].mean(axis=1)
+    trunk_depth = depth[:, CORNERS].mean(axis=1)
     for arm, side in zip(ARMS, ("left", "right"), strict=True):
         trunk = [ANATOMICAL.index(f"{side}_{joint}") for joint in ("shoulder", "hip")]
         farthest = np.maximum(behind[:, trunk[0]], behind[:, trunk[1]] + 0.5 * beyond)

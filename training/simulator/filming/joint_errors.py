@@ -25,11 +25,12 @@ class JointErrors(NamedTuple):
     ``near`` and ``far`` are the confidence of the side toward the camera and of the hidden one, as
     log-odds, ``unrest`` its spread in time.
 
-    What the annotated joints are off by steadily and by drift is as measured, and so is the
-    jitter of shoulders, elbows and wrists. The jitter of hips, knees and ankles (measured 0.0011 to
-    0.0014), all confidences and the feet were moved from what was measured until ``python -m
-    tests.reference.tell_estimated`` could tell the clips less well; they are set on the same clips
-    that it tells apart.
+    Steady errors are as measured, drifts too but those of knees and ankles (measured 0.0146 and
+    0.0129, of which a camera held by hand is a part). ``jitter`` is what comes on top of drift and
+    motion from frame to frame at a brisk pace (:mod:`training.simulator.filming.liveliness`): it,
+    the feet and all confidences were set so that simulated clips jitter at each joint and phase
+    and are trusted at each joint as the real ones are, with ``python -m
+    tests.reference.tell_estimated`` to tell how near that comes. They are set on the same clips.
     """
 
     steady: float

@@ -69,7 +69,9 @@ def measured_confidence(
     unrest = np.broadcast_to(column("unrest") * size, depth.shape).copy()
     for arm in ARMS:
         unrest[:, arm] *= 1.45 - 1.0 * unseen[:, arm]
-    odds += unrest * (wander((len(times), len(_COURSE_ALIKE)), times, _SETTLES, rng) @ _COURSE_ALIKE)
+    odds += unrest * (
+        wander((len(times), len(_COURSE_ALIKE)), times, _SETTLES, rng) @ _COURSE_ALIKE
+    )
     for arm in ARMS:
         far_off = np.linalg.norm(error[:, arm], axis=-1) / body_height(pixels) > _FAR_OFF
         odds[:, arm] -= _FORSAKEN * far_off
