@@ -9,7 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
+from service.analysis.events.detection import (
+    NO_DOWNSWING,
+    Downswing,
+    choose,
+    find_downswings,
+    why_none,
+)
 from service.analysis.events.landmark_paths import (
     Tracks,
     follow,
@@ -202,6 +208,8 @@ def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
     canonical, conditioned, orientation = laid.poses, laid.conditioned, laid.orientation
     view, error = orientation.view, laid.point_error
     positions = find_positions(canonical, laid.tracks, laid.downswing, view.value, error)
+    if all(position.time is None for position in positions):
+        return _no_swing(recording, NO_DOWNSWING, inspect_clip(conditioned, ANATOMICAL))
     curve = phase_curve(recording.times, laid.tracks.path, positions)
     canonical *= laid.scale / stature(conditioned.points, laid.scale)
     swing = time_normalize(
