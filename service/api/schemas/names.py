@@ -70,6 +70,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "club_not_seen",
     "clubs_differ",
     "feet_not_seen",
+    "film_cut",
     "film_read",
     "format_read",
     "handedness_contradicts_motion",
