@@ -15,7 +15,11 @@ from sqlalchemy import create_engine, make_url, text
 from service.app import create_app
 from service.records import Database, upgrade
 from service.settings import Settings
-from tests.taking_turns import pytest_runtest_protocol, pytest_unconfigure  # noqa: F401 - hooks
+from tests.taking_turns import (  # noqa: F401 - hooks
+    pytest_runtest_protocol,
+    pytest_unconfigure,
+    pytest_xdist_auto_num_workers,
+)
 
 POSTGRES = "SWING_TEST_POSTGRES_URL"
 

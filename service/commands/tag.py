@@ -13,6 +13,7 @@ from service.records import RecordsError
 from service.settings import Settings
 
 if TYPE_CHECKING:
+    from service.archive.planning.plan import Header
     from service.commands import Parsers
     from service.use_cases.archive.totals import Refusals
 
@@ -23,7 +24,11 @@ _REASONS: Final[int] = 8
 def describe(commands: Parsers) -> None:
     """Add the command."""
     parser = commands.add_parser(
-        "tag", help="analyse an archive of swings into tables; run again, it goes on"
+        "tag",
+        help="analyse an archive of swings into tables; run again, it does what is left or new",
+        description="Analyse an archive of swings into tables. Run again with the same options, "
+        "it goes on where it was interrupted, tags what was added or has changed since, keeps the "
+        "rest, and takes out what is gone. Results that are complete stay so meanwhile.",
     )
     parser.add_argument(
         "archive", metavar="ARCHIVE", type=Path, help="folder of .json, .ndjson and .parquet files"
@@ -63,7 +68,8 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.plan import PARTITION
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
     from service.commands.opening import behalf_of
     from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
@@ -82,9 +88,10 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     )
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
-    totals = totals_of(options.out)
+    totals = totals_of(Results(options.out, plan))
     inputs = totals.swings + sum(each.count for each in totals.refused)
     print(f"{inputs:,} inputs in {plan.header.files:,} files")
+    _print_changes(plan.header)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
     if options.keep:
@@ -97,7 +104,8 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _convert(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.plan import PARTITION
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
     from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive
     from service.use_cases.archive.tag import TagArchive
     from service.use_cases.archive.totals import converted_in, refused_in
@@ -114,11 +122,28 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     )
     with tagging.bar() as progress:
         plan = convert_archive(wanted, settings, progress)
-    print(f"{converted_in(options.convert, CLIPS):,} swings of {plan.header.files:,} files written")
-    _print_refused(refused_in(options.convert, ERRORS), options.convert / ERRORS)
+    results = Results(options.convert, plan)
+    print(f"{converted_in(results, CLIPS):,} swings of {plan.header.files:,} files written")
+    _print_changes(plan.header)
+    _print_refused(refused_in(results, ERRORS), options.convert / ERRORS)
     if plan.header.passed_over:
         print(f"  {plan.header.passed_over}")
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
+
+
+def _print_changes(header: Header) -> None:
+    """What became of an archive that was tagged before."""
+    if header.number == 1:
+        return
+    done = header.inputs - header.kept
+    print(f"  {header.kept:,} kept from before, {done:,} done now")
+    if any(header.changes.values()):
+        print(f"  since then {tagging.told_changes(header.changes)}")
+    for name in header.gone:
+        print(f"    gone: {name}")
+    more = header.changes["gone"] - len(header.gone)
+    if more > 0:
+        print(f"    and {more:,} more")
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:

@@ -6,7 +6,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Final
@@ -100,6 +100,12 @@ def bar() -> Iterator[Progress]:
     finally:
         for each in drawn:
             each.close()
+
+
+def told_changes(changes: Mapping[str, int]) -> str:
+    """How many files were added, changed and gone, in words."""
+    told = [f"{count:,} {what}" for what, count in changes.items() if count]
+    return f"files {', '.join(told)}"
 
 
 def count(text: str) -> int:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import codecs
+import re
 from collections.abc import Mapping
-from difflib import get_close_matches
 from typing import Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from service.analysis.spelling import did_you_mean
 from service.intake.errors import (
     MAX_ERRORS,
     FieldError,
@@ -17,6 +18,7 @@ from service.intake.errors import (
     MalformedJson,
     TooLarge,
     json_pointer,
+    kind_of,
 )
 from service.intake.long_json import read_json
 
@@ -27,8 +29,6 @@ MOST_COMMAS: Final[int] = 4_000_000
 """Most values in a request: three for each of so many points, and what stands about them."""
 
 _MOST_TOLD = 1000
-_CLOSE: Final[float] = 0.75
-"""How alike two names must be, from 0 to 1, for one to be a slip for the other."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -69,6 +69,8 @@ def read_raw(body: bytes) -> object:
     """
     _refuse_crowds(body)
     body = body.removeprefix(codecs.BOM_UTF8)  # RFC 8259, section 8.1
+    if not body.strip():
+        raise MalformedJson("it is empty")
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)
@@ -109,11 +111,13 @@ def _invalid(
     if error.error_count() > _MOST_TOLD:  # each would cost memory only to be counted
         problem = f"has {error.error_count()} wrong or unknown fields"
         return InvalidRequest((FieldError("", problem, whole_fix),))
-    details = error.errors(include_url=False, include_input=False)
+    details = error.errors(include_url=False)
     return InvalidRequest(
         tuple(
             FieldError(
-                json_pointer(*each["loc"]), _problem(each), _fix(each, model, fixes, whole_fix)
+                json_pointer(*each["loc"]),
+                _problem(each, model),
+                _fix(each, model, fixes, whole_fix),
             )
             for each in details[:MAX_ERRORS]
         ),
@@ -121,14 +125,20 @@ def _invalid(
     )
 
 
-def _problem(details: ErrorDetails) -> str:
-    match details["type"]:
-        case "missing":
-            return "is missing"
-        case "extra_forbidden":
-            return "is not a field of this request"
-        case _:
-            return plain_words(details["type"], details["msg"], details.get("ctx", {}))
+def _problem(details: ErrorDetails, model: type[BaseModel]) -> str:
+    kind, sent, place = details["type"], details["input"], details["loc"]
+    problem = plain_words(kind, details["msg"], details.get("ctx", {}))
+    if kind == "extra_forbidden":
+        known = model.model_fields if len(place) == 1 else ()
+        return f"is not a field of this request{did_you_mean(str(place[-1]), known)}"
+    if kind == "enum":
+        return f"{problem}{did_you_mean(sent, _allowed(details)) if isinstance(sent, str) else ''}"
+    return f"{problem}, not {kind_of(sent)}" if kind.endswith("_type") else problem
+
+
+def _allowed(details: ErrorDetails) -> list[str]:
+    """The values of an enumeration, of which the library tells a sentence."""
+    return re.findall(r"'([^']*)'", str(details.get("ctx", {}).get("expected", "")))
 
 
 def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
@@ -192,17 +202,7 @@ _WORDS: Final[Mapping[str, str]] = {
 def _fix(
     details: ErrorDetails, model: type[BaseModel], fixes: Mapping[str, str], whole_fix: str
 ) -> str:
-    if details["type"] == "extra_forbidden":
-        return _known_fields(details, model)
-    name = str(details["loc"][0]) if details["loc"] else ""
-    return fixes.get(name, whole_fix)
-
-
-def _known_fields(details: ErrorDetails, model: type[BaseModel]) -> str:
-    """What the unknown field may have been meant for, or all that there are."""
-    if len(details["loc"]) != 1:
-        return "Remove it or correct its name."
-    known = list(model.model_fields)
-    close = get_close_matches(str(details["loc"][0]), known, n=1, cutoff=_CLOSE)
-    meant = f"did you mean {close[0]}?" if close else f"fields are {', '.join(known)}."
-    return f"Remove it or correct its name: {meant}"
+    place = details["loc"]
+    if details["type"] == "extra_forbidden" and len(place) == 1:
+        return f"Remove it or correct its name; fields are {', '.join(model.model_fields)}."
+    return fixes.get(str(place[0]) if place else "", whole_fix)

@@ -49,6 +49,7 @@ def read_as(request: SwingRequest) -> Sent:
     """
     with complaining() as complaints:
         found = _format_of(request, complaints)
+    with complaining() as complaints:
         people = found.read(request.keypoints, complaints) if found else None
     if found is None:
         return Sent(
@@ -79,9 +80,16 @@ def read_as(request: SwingRequest) -> Sent:
 
 def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | None:
     """The format to read by; ``None`` for plain frames of points."""
-    if request.format is not None:
-        return FORMATS[request.format]
     plain = _is_plain(request.keypoints)
+    if request.format is not None:
+        declared = FORMATS[request.format]
+        if plain and declared.detectable and not declared.recognises(request.keypoints):
+            complaints.add(
+                "/format",
+                f"says {declared.name}, but keypoints are frames of plain points",
+                "Leave format out and send layout, or send what the pose library wrote as it came.",
+            )
+        return declared
     found = () if plain else detect(request.keypoints)
     if len(found) == 1:
         return found[0]
@@ -100,10 +108,10 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
 
 
 def _is_plain(keypoints: object) -> bool:
-    """Whether the first frame that holds a point holds a list of numbers for it."""
+    """Whether the first frame that holds anything holds a list of numbers for a point."""
     frames = keypoints if isinstance(keypoints, list) else []
-    frame = next((f for f in frames if isinstance(f, list) and any(f)), None)
-    point = next((p for p in frame or () if p), None)
+    frame = next((f for f in frames if (any(f) if isinstance(f, list) else f)), None)
+    point = next((p for p in frame if p), None) if isinstance(frame, list) else None
     return isinstance(point, list) and not any(isinstance(v, list | dict) for v in point)
 
 
@@ -112,9 +120,9 @@ def _told_strange(keypoints: object) -> str | None:
     if isinstance(keypoints, dict):
         return "is an object, not a list of frames"
     frames = [f for f in keypoints if f] if isinstance(keypoints, list) else []
-    objects = [f for f in frames if isinstance(f, dict)]
-    if objects:
-        return f"has {len(objects):,} frames that are objects"
+    others = [f for f in frames if not isinstance(f, list)]
+    if others:
+        return f"has {len(others):,} frames that are {kind_of(others[0])} each, no list of points"
     points = [p for p in chain.from_iterable(f for f in frames if isinstance(f, list)) if p]
     strange = [
         p for p in points if not isinstance(p, list) or any(isinstance(v, list | dict) for v in p)

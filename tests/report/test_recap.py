@@ -244,8 +244,8 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
         assert recap.wording.reason(unseen_fault.reason) in text
     assert BODY_PERCENT not in text
     assert "▲ better" in text
-    assert "✓ holds at full speed" in text
-    assert "✗ lost at full speed" in text
+    assert "✓ kept at full speed" in text
+    assert "✗ not kept at full speed" in text
 
 
 def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
@@ -399,6 +399,15 @@ def test_a_trend_says_of_the_last_lesson_only_what_it_showed(
     assert in_words(fault).startswith(told)
 
 
+def test_what_another_view_decided_marks_no_value_of_this_view() -> None:
+    fault, measure = _charted("handle_rise", Status.PRESENT, Status.PRESENT)
+    first, last = fault.points
+    behind = replace(first.settled, views=frozenset({View.DOWN_THE_LINE}))
+    torn = replace(fault, points=(replace(first, settled=behind), last))
+    told = ElementTree.fromstring(draw_progress(torn, measure)).findtext(f"{SVG}desc") or ""
+    assert (told.count("can't tell"), told.count(", fault")) == (1, 1)
+
+
 def test_a_side_is_tinted_only_where_the_drawn_measure_alone_decides() -> None:
     for name, alone in (("long_backswing", True), ("elbows_separate", False)):
         root = ElementTree.fromstring(draw_progress(*_charted(name, Status.ABSENT, Status.PRESENT)))
@@ -441,7 +450,9 @@ def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone()
     assert recap.story.priorities == recap.story.keep == ()
     text = _Page(render_html(replace(recap, strip=None), {})).text
     assert "Seen from one side only: found face on, not found down the line." in text
-    assert recap.film_next[0].endswith("seen from one side only, trail heel kicking up and out.")
+    assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
+    assert "Too close to call at full speed: trail heel kicking up and out." in text
+    assert "No fault was found" not in text
     assert "gone" not in text.lower().replace("it is gone", "")
 
 
@@ -459,7 +470,10 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
 def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
     news = dict(recap.news)
     assert news["Better, and held at full speed"] == "arms lifting at the top"
-    assert "trail heel kicking up and out" in news["Lost again at full speed"]
+    assert (
+        "trail heel kicking up and out"
+        in news["Better in the slow rehearsal, but not at full speed"]
+    )
 
     def told(*verdicts: Verdict) -> str:
         torn = tuple(

@@ -32,6 +32,7 @@ from service.records.errors import (
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
+_JSON_FIX: Final[str] = "Send one JSON text in UTF-8, its names and texts in double quotes."
 _METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 _log = logging.getLogger(__name__)
@@ -108,7 +109,10 @@ UNSUPPORTED_ENCODING: Final = ProblemKind(
     "Send the body as it is, or with Content-Encoding: gzip.",
 )
 NOT_FOUND: Final = ProblemKind(
-    "not-found", 404, "There is nothing here", "No resource has this path or name."
+    "not-found",
+    404,
+    "There is nothing here",
+    "No resource has this path or name; /docs lists the paths.",
 )
 METHOD_NOT_ALLOWED: Final = ProblemKind(
     "method-not-allowed",
@@ -332,7 +336,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
         case InvalidRequest():
             return _invalid_request(error, instance)
         case MalformedJson():
-            return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
+            detail = f"The body can't be read: {error}. {_JSON_FIX}"
+            return _problem(MALFORMED_JSON, detail, instance)
         case TooLarge():
             return _problem(BODY_TOO_LARGE, str(error), instance)
         case Unreadable():

@@ -34,7 +34,7 @@ def bare(swing: MeasuredSwing):
     """The swing as it lies in the picture: what undoing perspective started from is what is
     left of it when neither feet nor hips are seen."""
     lost = swing.normalized.poses.copy()
-    lost[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HIP, Point.TRAIL_HIP]] = np.nan
+    lost[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HIP, Point.TRAIL_HIP]] = np.nan
     return replace(swing.normalized, poses=lost)
 
 
@@ -67,7 +67,7 @@ def test_missing_points_stay_missing_and_no_other_is_lost():
 
 def test_the_first_sample_stays_the_best_estimate():
     swing = measured(View.FACE_ON, 4.5).normalized
-    best = swing.poses[swing.columns.points, swing.columns.places]
+    best = swing.poses[0, swing.columns.points, swing.columns.places]
     np.testing.assert_allclose(swing.samples[..., 0], best, atol=1e-12)
 
 
@@ -110,13 +110,13 @@ def test_a_camera_is_followed_wholly_where_the_foot_is_known_without_error():
 
 def test_a_foot_that_is_badly_known_says_little_of_the_camera():
     steady, followed = panned(foot_error=0.02)
-    left = (followed - steady)[Point.LEAD_HIP, -1, 0]
+    left = (followed - steady)[0, Point.LEAD_HIP, -1, 0]
     assert 0.018 < left < 0.02
 
 
 def test_a_film_that_follows_the_player_is_held_still_where_both_feet_go_with_it():
     steady, followed = panned(foot_error=0.01, way=0.08)
-    left = (followed - steady)[Point.LEAD_HIP, -1, 0]
+    left = (followed - steady)[0, Point.LEAD_HIP, -1, 0]
     assert abs(left) < 0.008
 
 
@@ -124,10 +124,10 @@ def test_a_foot_that_goes_alone_is_no_moving_camera():
     swing = measured(View.DOWN_THE_LINE, 4.5).normalized
     samples = know_foot(swing, 0.01)
     stepped = replace(swing, poses=swing.poses.copy(), samples=samples.copy(), lines={})
-    stepped.poses[list(STAYS), 1:, 0] += 0.08
+    stepped.poses[:, list(STAYS), 1:, 0] += 0.08
     foot = np.isin(swing.columns.points, STAYS) & (swing.columns.places > 0)
     stepped.samples[foot, 0] += 0.08
-    left = (hold_still(stepped).poses - hold_still(swing).poses)[Point.LEAD_HIP, -1, 0]
+    left = (hold_still(stepped).poses - hold_still(swing).poses)[0, Point.LEAD_HIP, -1, 0]
     assert abs(left) < 0.02
 
 

@@ -23,7 +23,7 @@ def everywhere(view: View, poses: FloatArray, times: FloatArray = GRID) -> Norma
     ----------
     poses : array of shape (n_samples, N_POINTS, n_grid, 2)
     """
-    columns = columns_of(EVERYWHERE, frozenset(range(N_POINTS)))
+    columns = columns_of(EVERYWHERE, tuple(range(N_POINTS)))
     samples = np.moveaxis(poses[:, columns.points, columns.places], 0, -1)
-    clock, missing = np.tile(times, (len(poses), 1)), np.isnan(poses[0, ..., 0])
-    return NormalizedSwing(poses[0], samples, columns, clock, missing, view)
+    clock, missing = np.tile(times, (len(poses), 1)), np.isnan(poses[:1, ..., 0])
+    return NormalizedSwing(poses[:1], samples, columns, clock, missing, view)

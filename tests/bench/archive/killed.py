@@ -16,9 +16,9 @@ from contextlib import ExitStack
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from service.archive.results import done
 from tests.archive.cluster import (
     free_port,
+    ready,
     scheduler,
     some_done,
     start_tagging,
@@ -77,7 +77,7 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
         command = start_tagging(archive, out, *options)
         wait_until(some_done(out, at), command, LONG)
         time.sleep(later)
-        there = len(done(out))
+        there = len(ready(out))
         match victim:
             case "scheduler":
                 running.kill()

@@ -27,7 +27,7 @@ start where the network puts it within the clip, a finish where the clip goes on
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import erf, hypot, sqrt
 from typing import Final
@@ -39,9 +39,9 @@ from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
 from service.analysis.events.positions.impact import find_impact
 from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
-from service.analysis.events.positions.network import network
+from service.analysis.events.positions.network import Told, network
 from service.analysis.events.positions.scene import Found, Scene
-from service.analysis.events.positions.strip import strip_of
+from service.analysis.events.positions.strip import Strip, strip_of
 from service.analysis.events.positions.takeaway import find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
@@ -98,10 +98,23 @@ def find_positions(
     tuple of ten positions in order; a position that the clip does not show is there with
     the reason.
     """
-    scene = Scene(points, tracks, swing, view, noise, tracks.frame)
-    found = _search(scene)
+    scene = Scene(points, tracks, swing, view, noise)
+    return find_all_positions((scene,), refined=refined)[0]
+
+
+def find_all_positions(
+    scenes: Sequence[Scene], *, refined: bool = True
+) -> list[tuple[Position, ...]]:
+    """What :func:`find_positions` finds in each of some swings, the network asked once for all."""
+    found = [_search(scene) for scene in scenes]
     if refined:
-        found = _shown(_in_order(_refined(scene, found)), scene.tracks.times)
+        found = [_in_order(moments) for moments in _refined(scenes, found)]
+        clocks = [scene.tracks.times for scene in scenes]
+        found = [_shown(*each) for each in zip(found, clocks, strict=True)]
+    return [_as_positions(*each) for each in zip(scenes, found, strict=True)]
+
+
+def _as_positions(scene: Scene, found: dict[int, Found | None]) -> tuple[Position, ...]:
     frames = _frames(scene.tracks.times, found)
     return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
 
@@ -129,13 +142,33 @@ def _search(scene: Scene) -> dict[int, Found | None]:
     return _in_order(found)
 
 
-def _refined(scene: Scene, found: dict[int, Found | None]) -> dict[int, Found | None]:
-    times = {k: m.time for k, m in found.items() if m is not None}
-    strip = strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
-    if strip is None:
-        return found
-    told = network().place(strip, scene.view, scene.tracks.frame)
-    better, clock = dict(found), scene.tracks.times
+def _refined(
+    scenes: Sequence[Scene], found: Sequence[dict[int, Found | None]]
+) -> list[dict[int, Found | None]]:
+    """Moments of each swing as the network places them, where it may and knows its way."""
+    strips = dict[int, Strip]()
+    for k, (scene, moments) in enumerate(zip(scenes, found, strict=True)):
+        strip = _strip(scene, moments)
+        if strip is not None:
+            strips[k] = strip
+    views, frames = [scenes[k].view for k in strips], [scenes[k].frame for k in strips]
+    told = network().place_all([*strips.values()], views, np.array(frames))
+    better = list(found)
+    for (k, strip), times in zip(strips.items(), told, strict=True):
+        better[k] = _moved(found[k], times, strip.length, scenes[k].tracks.times)
+    return better
+
+
+def _strip(scene: Scene, found: Mapping[int, Found | None]) -> Strip | None:
+    times = {k: moment.time for k, moment in found.items() if moment is not None}
+    return strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
+
+
+def _moved(
+    found: Mapping[int, Found | None], told: Told, length: float, clock: FloatArray
+) -> dict[int, Found | None]:
+    """The moments of one swing of that length, moved to where the network places them."""
+    better = dict(found)
     for number, moment in found.items():
         if number == 1 and told.times[0] < clock[0]:
             better[number] = None  # the swing begins before the clip
@@ -147,7 +180,7 @@ def _refined(scene: Scene, found: dict[int, Found | None]) -> dict[int, Found | 
         )
         if number in _BOTH_SAY and not moment.inferred:
             told_by = _between(told_by, moment)
-        farthest = _FARTHEST[number] * strip.length
+        farthest = _FARTHEST[number] * length
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better

@@ -41,8 +41,6 @@ class Scene:
         Canonical, body heights.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
-    frame : float
-        Seconds between frames.
     """
 
     points: FloatArray
@@ -50,7 +48,11 @@ class Scene:
     swing: Downswing
     view: View
     noise: FloatArray
-    frame: float
+
+    @property
+    def frame(self) -> float:
+        """Seconds between frames."""
+        return self.tracks.frame
 
     @cached_property
     def clubhead(self) -> FloatArray | None:
