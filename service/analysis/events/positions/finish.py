@@ -23,7 +23,7 @@ _TURN: Final[float] = 0.5
 _TURNED: Final[float] = -0.5
 """Cosine between the ways before and after below which they do: by more than 120 degrees;
 judgement."""
-_LEAST_HOLD: Final[float] = 0.05
+LEAST_HOLD: Final[float] = 0.05
 """Seconds of the hold that the clip must show; judgement."""
 _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
@@ -50,7 +50,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     turns = np.flatnonzero(high & _turns_back(places, 0.5 * held))
     if turns.size and not (holds.size and holds[0] <= turns[0]):
         rest, home = first + int(turns[0]), places[turns[0], 1]
-    elif holds.size and clock[-1] - clock[first + holds[0]] >= _LEAST_HOLD:
+    elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
         rest, home = first + int(holds[0]), 0.5 * np.add.reduce(places[holds[0], 4:])
     else:
         return None
