@@ -47,7 +47,8 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
     holds = np.flatnonzero(high & _stays(places, held))
-    turns = np.flatnonzero(high & _turns_back(places, 0.5 * held))
+    # Before P9, seen down the line, hands turn back in the picture that go on in space.
+    turns = np.flatnonzero(high & (arm is not None) & _turns_back(places, 0.5 * held))
     if turns.size and not (holds.size and holds[0] <= turns[0]):
         rest, home = first + int(turns[0]), places[turns[0], 1]
     elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
