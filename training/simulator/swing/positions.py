@@ -123,7 +123,8 @@ def finish_frame(hands: FloatArray, frames: tuple[int, int, int], near: float) -
     if back.size:
         stop = min(stop, through + int(back[0]))
     left = np.linalg.norm(hands[impact : stop + 1] - hands[stop], axis=-1)
-    return min(impact + int(np.flatnonzero(left >= near)[-1]) + 1, stop)
+    far = np.flatnonzero(left >= near)
+    return min(impact + int(far[-1]) + 1, stop) if far.size else impact
 
 
 def _first(mask: NDArray[np.bool_], start: int) -> int:
