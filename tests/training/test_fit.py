@@ -41,6 +41,7 @@ def test_every_estimator_came_nearer_to_the_truth_on_every_source_left_out():
     for trial in trials():
         better = all(trial.crps[s] < trial.crps_measured[s] for s in trial.crps)
         assert set(trial.crps) == {"joint angles", "shifted"}
+        assert trial.weight <= 0.5
         assert trial.served is (better and trial.clips >= 400) or not trial.served
     served = {(t.measure, View(t.view)) for t in trials() if t.served}
     assert {(e.measure, e.view) for e in learned().estimators} == served

@@ -225,10 +225,10 @@ def _peaks(measured: Sequence[object]) -> FloatArray:
     unknown = np.full(len(GRID), np.nan)
     signals = np.array([m.signal if isinstance(m, MeasuredValue) else unknown for m in measured])
     # Rounded, so that which way a sum is rounded does not choose among equals.
-    size = np.rint(np.abs(signals) / _PEAK_STEP)
-    size[~_WINDOWS | np.isnan(size)] = -1.0
+    size = np.rint(signals / _PEAK_STEP)
+    size[~_WINDOWS | np.isnan(size)] = -np.inf
     most = size.argmax(axis=1)
-    seen = size[_ROWS, most] >= 0.0
+    seen = size[_ROWS, most] > -np.inf
     return np.where(seen, (most - _STARTS) / _LENGTHS, np.nan)
 
 
