@@ -2,7 +2,7 @@
 
 ``ArchiveError``
     ``EmptyArchive``: there is nothing in it to tag.
-    ``ChangedArchive``: it is not what it was when the results were begun.
+    ``ChangedArchive``: it is another one than that of the results, or most of it is gone.
     ``OtherMaker``: the results were begun by another version or model.
     ``NoSuchColumn``: no swing tells what was asked for.
     ``ResultsInUse``: another command works in the same folder.
@@ -28,7 +28,7 @@ class EmptyArchive(ArchiveError):
 
 
 class ChangedArchive(ArchiveError):
-    """Files were added, taken away or changed since the results were begun."""
+    """It is another one than that of the results, or most of it can't be reached."""
 
 
 class OtherMaker(ArchiveError):

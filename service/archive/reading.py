@@ -11,13 +11,34 @@ from itertools import islice
 from pathlib import Path
 from typing import Final
 
-from service.archive.listing import NO_UTF8, SHUT, File, Piece
+from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
+from service.archive.planning.listing import NO_UTF8, SHUT, File, Piece
 from service.archive.table import rows_of_group
 from service.intake.many.errors import MalformedTable, NoUtf8, ShutFolder, Unreadable
 from service.intake.many.files import Bytes, Kind, lines_of, opened, text_of, unpacked
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused
 
 _NOT_OPENED: Final = {SHUT: ShutFolder, NO_UTF8: NoUtf8}
+
+
+@dataclass(frozen=True)
+class Input:
+    """One swing of the archive, or what should be one.
+
+    Attributes
+    ----------
+    path
+        The file that it was read from, which of a converted one is not where it came from.
+    first
+        Number of its line there, from 0; of a table the first of its row group.
+    fingerprint
+        Of its content; of a row that of its row group.
+    """
+
+    path: str
+    first: int
+    fingerprint: int
+    swing: ReadSwing | Refused
 
 
 @dataclass(frozen=True)
@@ -29,10 +50,15 @@ class Reading:
 
     def swings(self, piece: Piece) -> Iterator[ReadSwing | Refused]:
         """Every swing of a piece in its order."""
+        return (each.swing for each in self.inputs(piece))
+
+    def inputs(self, piece: Piece) -> Iterator[Input]:
+        """The same, each with its place and its fingerprint."""
         if piece.place in _NOT_OPENED:
-            yield Refused(Origin(piece.path), _NOT_OPENED[piece.place]())
+            refused = Refused(Origin(piece.path), _NOT_OPENED[piece.place]())
+            yield Input(piece.path, piece.first, UNREAD, refused)
             return
-        match File(piece.path, 0, 0).kind:
+        match File(piece.path, 0).kind:
             case Kind.TABLE:
                 yield from self._of_table(piece)
             case Kind.LINES:
@@ -40,25 +66,31 @@ class Reading:
             case _:
                 yield self._of_json(piece)
 
-    def _of_json(self, piece: Piece) -> ReadSwing | Refused:
+    def _of_json(self, piece: Piece) -> Input:
         origin = Origin(piece.path)
         try:
             text = text_of(opened(self.archive / piece.path), self.reader.longest)
         except ValueError as error:  # it is too long or can't be read
-            return Refused(origin, error)
-        return self.reader.of_text(origin, text)
+            return Input(piece.path, 0, UNREAD, Refused(origin, error))
+        return Input(piece.path, 0, fingerprint(text), self.reader.of_text(origin, text))
 
-    def _of_lines(self, piece: Piece) -> Iterator[ReadSwing | Refused]:
+    def _of_lines(self, piece: Piece) -> Iterator[Input]:
         file = _left_open(self.archive / piece.path)
         with closing(lines_of(file, self.reader.longest, piece.place)) as lines:
-            for number, line in enumerate(islice(lines, piece.count), start=piece.first + 1):
-                origin = Origin(piece.path, number)
+            for first, line in enumerate(islice(lines, piece.count), start=piece.first):
+                origin = Origin(piece.path, first + 1)
                 if isinstance(line, Unreadable):
-                    yield Refused(origin, line)
+                    yield Input(piece.path, first, UNREAD, Refused(origin, line))
                 elif line.strip():
-                    yield self.reader.of_text(origin, line)
+                    seen_as = fingerprint(line.rstrip(b"\n"))
+                    yield Input(piece.path, first, seen_as, self.reader.of_text(origin, line))
 
-    def _of_table(self, piece: Piece) -> Iterator[ReadSwing | Refused]:
+    def _of_table(self, piece: Piece) -> Iterator[Input]:
+        seen_as = fingerprint_of_group(self.archive / piece.path, piece.place)
+        for swing in self._rows(piece):
+            yield Input(piece.path, piece.first, seen_as, swing)
+
+    def _rows(self, piece: Piece) -> Iterator[ReadSwing | Refused]:
         try:
             for number, row in enumerate(rows_of_group(self.archive / piece.path, piece.place)):
                 origin = row.origin or (piece.path, piece.first + number + 1)

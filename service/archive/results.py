@@ -6,21 +6,24 @@ import os
 import re
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
 from service.archive.errors import Damaged, NoResults, NotWritten
-from service.archive.plan import Plan, open_plan
+from service.archive.fingerprints import SEEN
+from service.archive.planning.listing import Piece
+from service.archive.planning.plan import NEXT, Plan, open_plan
 from service.archive.schemas import RESULTS
 
-PLAN: Final[str] = "_plan"
-"""Folder of the plan within the results; readers of tables pass over what begins with _."""
+MARK: Final[str] = "swings"
+"""Table that is written last: a partition is done when it is there."""
 
 _PART: Final = re.compile(r"part-(\d+)\.parquet")
-_MARK: Final[str] = "swings"
 
 
 def part(folder: Path, table: str, number: int) -> Path:
@@ -28,8 +31,8 @@ def part(folder: Path, table: str, number: int) -> Path:
     return folder / table / f"part-{number:06d}.parquet"
 
 
-def done(folder: Path, mark: str = _MARK) -> set[int]:
-    """Numbers of the partitions that are done."""
+def done(folder: Path, mark: str = MARK) -> set[int]:
+    """Numbers of the partitions that are there."""
     try:
         names = os.listdir(folder / mark)
     except FileNotFoundError:
@@ -68,64 +71,135 @@ def _write(table: pa.Table, path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def sweep(folder: Path) -> None:
-    """Remove what killed workers left half written."""
-    for path in folder.glob("*/.part-*"):
-        path.unlink(missing_ok=True)
+def cut_part(
+    source: Path, folder: Path, number: int, pieces: Sequence[Piece], tables: Sequence[str]
+) -> None:
+    """Write a partition that was tagged before without the inputs that are in no piece any more.
 
-
-def finished_plan(folder: Path) -> Plan:
-    """The plan of results that are complete.
+    Parameters
+    ----------
+    source
+        The folder in whose place the whole partition is.
+    tables
+        Their names, the mark last.
 
     Raises
     ------
-    NoResults
-        When the folder holds none, or unfinished ones.
+    Damaged, NotWritten
     """
-    plan = open_plan(folder / PLAN)
-    if plan is None:
-        raise NoResults(
-            f"{folder} holds no results; python -m service tag ARCHIVE --out makes them"
-        )
-    if "model" not in plan.header.options:
-        raise NoResults(
-            f"{folder} holds an archive that was converted; python -m service tag {folder} --out "
-            "RESULTS tags it"
-        )
-    open_ones = plan.header.partitions - len(done(folder))
-    if open_ones:
-        raise NoResults(
-            f"{open_ones} of {plan.header.partitions} partitions of {folder} are still to be done; "
-            "run the command that began it again, and it goes on"
-        )
-    return plan
+    seen = read_whole(source, SEEN, number)
+    stays = _are_in(seen, pieces)
+    left: dict[str, pa.Table] = {}
+    for name in tables:
+        table = read_whole(source, name, number)
+        left[name] = table.filter(pa.array(np.repeat(stays, seen[name].to_numpy())))
+    *others, mark = tables
+    tables_left = {name: left[name] for name in others} | {SEEN: seen.filter(pa.array(stays))}
+    write_part(folder, number, tables_left | {mark: left[mark]})
 
 
-def parts(folder: Path, table: str, columns: Sequence[str] | None = None) -> Iterator[pa.Table]:
-    """A table of the results, one partition after the other."""
-    for number in sorted(done(folder)):
-        yield read_part(folder, table, number, columns)
+def _are_in(seen: pa.Table, pieces: Sequence[Piece]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    spans: dict[str, list[range]] = {}
+    for piece in pieces:
+        spans.setdefault(piece.path, []).append(range(piece.first, piece.first + piece.count))
+    places = zip(seen["path"].to_pylist(), seen["first"].to_pylist(), strict=True)
+    return np.array([any(first in s for s in spans.get(path, ())) for path, first in places], bool)
 
 
-def read_part(
-    folder: Path, table: str, number: int, columns: Sequence[str] | None = None
-) -> pa.Table:
-    """One partition of a table of the results.
+def read_whole(folder: Path, table: str, number: int) -> pa.Table:
+    """One partition as it was written.
 
     Raises
     ------
     Damaged
     """
-    schema = RESULTS[table]
-    names = schema.names if columns is None else [*columns]
-    kept = pa.schema([schema.field(name) for name in names])
     path = part(folder, table, number)
     try:
         with pq.ParquetFile(path, page_checksum_verification=True) as file:
-            # Words come back as the schema has them, whichever way the file keeps them.
-            return file.read(names, use_threads=False).select(names).cast(kept)
-    except (OSError, KeyError, pa.ArrowException) as error:
-        raise Damaged(
-            f"{path} is damaged or gone ({error}). Delete {part(folder, _MARK, number)} and run "
+            return file.read(use_threads=False)
+    except (OSError, pa.ArrowException) as error:
+        raise Damaged(f"{path} is damaged or gone ({error}): tag into another folder") from error
+
+
+@dataclass(frozen=True)
+class Results:
+    """Results that are complete, and stay so while they are brought up to date."""
+
+    folder: Path
+    plan: Plan
+
+    def parts(self, table: str, columns: Sequence[str] | None = None) -> Iterator[pa.Table]:
+        """A table, one partition after the other."""
+        for number in self.plan.partitions:
+            yield self.read(table, number, columns)
+
+    def files(self, table: str) -> Iterator[Path]:
+        """Files of a table, one a partition."""
+        return (self.part(table, number) for number in self.plan.partitions)
+
+    def part(self, table: str, number: int) -> Path:
+        """Where a partition of a table is: aside, while it is put in place, or there."""
+        aside = part(self.plan.aside, table, number)
+        return aside if aside.exists() else part(self.folder, table, number)
+
+    def read(self, table: str, number: int, columns: Sequence[str] | None = None) -> pa.Table:
+        """One partition of a table.
+
+        Raises
+        ------
+        Damaged
+        """
+        schema = RESULTS[table]
+        names = schema.names if columns is None else [*columns]
+        kept = pa.schema([schema.field(name) for name in names])
+        path = self.part(table, number)
+        try:
+            with pq.ParquetFile(path, page_checksum_verification=True) as file:
+                # Words come back as the schema has them, whichever way the file keeps them.
+                return file.read(names, use_threads=False).select(names).cast(kept)
+        except (OSError, KeyError, pa.ArrowException) as error:
+            raise self._why(path, number, error) from error
+
+    def _why(self, path: Path, number: int, error: Exception) -> NoResults | Damaged:
+        now = open_plan(self.folder)
+        if now is None or now.header != self.plan.header:
+            return NoResults(f"{self.folder} was brought up to date meanwhile: run this again")
+        return Damaged(
+            f"{path} is damaged or gone ({error}). Delete {self.part(MARK, number)} and run "
             "the command that began the results again: it does that part anew"
-        ) from error
+        )
+
+
+def finished_results(folder: Path) -> Results:
+    """Results that are complete.
+
+    Raises
+    ------
+    NoResults
+        When the folder holds none, or none that were ever complete.
+    """
+    plan = open_plan(folder)
+    begun = plan or open_plan(folder, NEXT)
+    if begun is None:
+        raise NoResults(
+            f"{folder} holds no results; python -m service tag ARCHIVE --out makes them"
+        )
+    if "model" not in begun.header.options:
+        raise NoResults(
+            f"{folder} holds an archive that was converted; python -m service tag {folder} --out "
+            "RESULTS tags it"
+        )
+    if plan is None:
+        ready, count = len(done(begun.aside)), len(begun.partitions)
+        raise NoResults(
+            f"{count - ready} of {count} partitions of {folder} are still to be done; "
+            "run the command that began it again, and it goes on"
+        )
+    results = Results(folder, plan)
+    lost = [n for n in plan.partitions if not results.part(MARK, n).exists()]
+    if lost:
+        raise NoResults(
+            f"{len(lost)} of {len(plan.partitions)} partitions of {folder} are gone; run the "
+            "command that began it again: it does them anew"
+        )
+    return results

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -41,15 +41,22 @@ class Rows:
     def __init__(self) -> None:
         self._rows: dict[str, list[tuple[Any, ...]]] = {table: [] for table in RESULTS}
 
-    def add(self, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept | None = None) -> None:
-        """Add what was found in one swing."""
+    def add(
+        self, swing: ReadSwing, analysis: SwingAnalysis, kept: Kept | None = None
+    ) -> Mapping[str, int]:
+        """Add what was found in one swing; how many rows of each table that is."""
         key = swing_key(swing.origin)
         self._rows["swings"].append(_swing(key, swing, analysis, kept or Kept()))
         self._rows["findings"] += [_finding(key, finding) for finding in analysis.findings]
         self._rows["measures"] += [_measure(key, each) for each in analysis.measures]
+        return {
+            "swings": 1,
+            "findings": len(analysis.findings),
+            "measures": len(analysis.measures),
+        }
 
-    def add_refused(self, refused: Refused) -> None:
-        """Add what could not be read."""
+    def add_refused(self, refused: Refused) -> Mapping[str, int]:
+        """Add what could not be read; how many rows of each table that is."""
         failure, origin = refused.failure, refused.origin
         self._rows["errors"].append(
             (
@@ -63,6 +70,7 @@ class Rows:
                 failure.more,
             )
         )
+        return {"errors": 1}
 
     def tables(self) -> dict[str, pa.Table]:
         """The tables, by name, in the order in which they are to be written."""

@@ -53,7 +53,7 @@ def _results(options: argparse.Namespace, settings: Settings) -> None:
     from service.use_cases.archive.retag import retag_results
 
     with tagging.bar() as progress:
-        changes = retag_results(
+        anew = retag_results(
             options.results,
             options.archive,
             options.out,
@@ -62,7 +62,9 @@ def _results(options: argparse.Namespace, settings: Settings) -> None:
             settings,
             progress,
         )
-    print(changes_table(changes), end="")
+    print(changes_table(anew.changes), end="")
+    if any(anew.files.values()):
+        print(f"not compared, as they are not as they were: {tagging.told_changes(anew.files)}")
     print(f"\nboth are kept: {options.results}, {options.out}")
 
 

@@ -13,9 +13,11 @@ from service.records import RecordsError
 from service.settings import Settings
 
 if TYPE_CHECKING:
+    from service.archive.planning.plan import Header
     from service.commands import Parsers
     from service.use_cases.archive.totals import Refusals
 
+_MISSING: Final[str] = "is missing"
 _REASONS: Final[int] = 8
 """Reasons told at the end; all are in the table."""
 
@@ -23,7 +25,11 @@ _REASONS: Final[int] = 8
 def describe(commands: Parsers) -> None:
     """Add the command."""
     parser = commands.add_parser(
-        "tag", help="analyse an archive of swings into tables; run again, it goes on"
+        "tag",
+        help="analyse an archive of swings into tables; run again, it does what is left or new",
+        description="Analyse an archive of swings into tables. Run again with the same options, "
+        "it goes on where it was interrupted, tags what was added or has changed since, keeps the "
+        "rest, and takes out what is gone. Results that are complete stay so meanwhile.",
     )
     parser.add_argument(
         "archive", metavar="ARCHIVE", type=Path, help="folder of .json, .ndjson and .parquet files"
@@ -63,7 +69,8 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.plan import PARTITION
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
     from service.commands.opening import behalf_of
     from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
@@ -80,11 +87,13 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
         options.keep,
         behalf,
     )
+    before = _complete(options.out)
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
-    totals = totals_of(options.out)
+    totals = totals_of(Results(options.out, plan))
     inputs = totals.swings + sum(each.count for each in totals.refused)
     print(f"{inputs:,} inputs in {plan.header.files:,} files")
+    _print_changes(before, plan.header)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
     if options.keep:
@@ -97,7 +106,8 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _convert(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.plan import PARTITION
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
     from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive
     from service.use_cases.archive.tag import TagArchive
     from service.use_cases.archive.totals import converted_in, refused_in
@@ -112,13 +122,42 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
         options.workers,
         options.scheduler,
     )
+    before = _complete(options.convert)
     with tagging.bar() as progress:
         plan = convert_archive(wanted, settings, progress)
-    print(f"{converted_in(options.convert, CLIPS):,} swings of {plan.header.files:,} files written")
-    _print_refused(refused_in(options.convert, ERRORS), options.convert / ERRORS)
+    results = Results(options.convert, plan)
+    print(f"{converted_in(results, CLIPS):,} swings of {plan.header.files:,} files written")
+    _print_changes(before, plan.header)
+    _print_refused(refused_in(results, ERRORS), options.convert / ERRORS)
     if plan.header.passed_over:
         print(f"  {plan.header.passed_over}")
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
+
+
+def _complete(folder: Path) -> Header | None:
+    """What holds for results that were complete before; ``None`` where there were none."""
+    from service.archive.planning.plan import open_plan
+
+    plan = open_plan(folder)
+    return plan.header if plan else None
+
+
+def _print_changes(before: Header | None, header: Header) -> None:
+    """What became of an archive that was tagged before."""
+    if before is None:
+        return
+    done = header.inputs - header.kept
+    if before == header or not (done or any(header.changes.values())):
+        print("  nothing was added, changed or taken away: all kept from before")
+        return
+    print(f"  {header.kept:,} kept from before, {done:,} done now")
+    if any(header.changes.values()):
+        print(f"  since then {tagging.told_changes(header.changes)}")
+    for name in header.gone:
+        print(f"    gone: {name}")
+    more = header.changes["gone"] - len(header.gone)
+    if more > 0:
+        print(f"    and {more:,} more")
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
@@ -132,7 +171,8 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
         )
     if len(refused) > _REASONS:
         print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
-    lacking = [name for name in ASSUMED if any(each.field == f"/{name}" for each in refused)]
+    missing = {each.field for each in refused if each.message.startswith(_MISSING)}
+    lacking = [name for name in ASSUMED if f"/{name}" in missing]
     if lacking:
         print(
             f"  what swings lack can be filled in: --assume {lacking[0]}=VALUE, into another folder"

@@ -6,7 +6,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Final
@@ -71,6 +71,10 @@ def told_as_command() -> Iterator[None]:
 
     try:
         yield
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever reads along has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0) from None
     except OSError as error:
         place = f"{error.filename} can't be used: " if error.filename else ""
         raise RecordsError(f"{place}{error.strerror or error}") from error
@@ -100,6 +104,12 @@ def bar() -> Iterator[Progress]:
     finally:
         for each in drawn:
             each.close()
+
+
+def told_changes(changes: Mapping[str, int]) -> str:
+    """How many files were added, changed and gone, in words."""
+    told = [f"{count:,} {what}" for what, count in changes.items() if count]
+    return f"files {', '.join(told)}"
 
 
 def count(text: str) -> int:

@@ -42,9 +42,14 @@ def wait_until(
         time.sleep(0.01)
 
 
+def ready(out: Path) -> set[int]:
+    """Partitions that are done, in place or aside."""
+    return done(out).union(*map(done, out.glob("_state-*")))
+
+
 def some_done(out: Path, count: int = 1) -> Callable[[], bool]:
     """Whether so many partitions are done."""
-    return lambda: len(done(out)) >= count
+    return lambda: len(ready(out)) >= count
 
 
 def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:

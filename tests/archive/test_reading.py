@@ -14,7 +14,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.api.http.problems import PROBLEMS
-from service.archive.listing import File, pieces_of
+from service.archive.planning.listing import File, pieces_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES
 from service.intake.many.files import Bytes, Kind, unpacked
@@ -32,7 +32,7 @@ def read(archive: Path, most: int = 100, **options: Any) -> list[ReadSwing | Ref
     reading = Reading(archive, reader)
     found: list[ReadSwing | Refused] = []
     for path in sorted(p for p in archive.rglob("*") if p.is_file()):
-        file = File(path.relative_to(archive).as_posix(), 0, 0)
+        file = File(path.relative_to(archive).as_posix(), 0)
         for piece in pieces_of(archive, file, most):
             found += reading.swings(piece)
     return found
@@ -152,7 +152,7 @@ def test_packed_lines_that_break_off_are_read_up_to_there(tmp_path: Path) -> Non
 def test_millions_of_empty_lines_are_a_few_pieces(tmp_path: Path) -> None:
     good = json.dumps(short_request()).encode()
     (tmp_path / "a.ndjson.gz").write_bytes(gzip.compress(b" \n" * 500_000 + good + b"\n" * 500_000))
-    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0, 0), 512))
+    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0), 512))
     assert len(pieces) < 20
     assert [p.first + p.count for p in pieces[:-1]] == [p.first for p in pieces[1:]]
     (swing,) = read(tmp_path, 512)
@@ -165,7 +165,7 @@ def test_a_packed_file_is_unpacked_once_for_all_its_pieces_in_their_order(
     text = ndjson(*({**short_request(), "client_reference": str(k)} for k in range(6)))
     (tmp_path / "a.ndjson.gz").write_bytes(gzip.compress(text))
     reading = Reading(tmp_path, Reader(Limits(12, 1000), LONGEST))
-    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0, 0), 1))
+    pieces = list(pieces_of(tmp_path, File("a.ndjson.gz", 0), 1))
     opened: list[str] = []
 
     def counted(file: BufferedReader, name: str) -> Bytes:
@@ -271,7 +271,7 @@ def test_codes_of_what_the_server_tells_too_are_the_same() -> None:
 
 
 def test_what_a_file_holds_is_told_by_its_name() -> None:
-    kinds = {name: File(name, 0, 0).kind for name in ("a.JSON", "b.jsonl.gz", "c.parquet", "d.csv")}
+    kinds = {name: File(name, 0).kind for name in ("a.JSON", "b.jsonl.gz", "c.parquet", "d.csv")}
     assert kinds == {
         "a.JSON": Kind.JSON,
         "b.jsonl.gz": Kind.LINES,

@@ -10,18 +10,19 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.analysis import SwingAnalysis, SwingRecording, analyse
-from service.archive import plan
 from service.archive.errors import (
     ArchiveError,
-    ChangedArchive,
     EmptyArchive,
     NotWritten,
     OtherMaker,
     ResultsInUse,
 )
-from service.archive.results import PLAN, done
+from service.archive.planning import plan
+from service.archive.planning.writing import alone_in
+from service.archive.results import done, finished_results
 from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
+from service.settings import Settings
 from service.use_cases.archive import tag as tagging
 from service.use_cases.archive.totals import totals_of
 from tests.archive.made import (
@@ -58,14 +59,15 @@ def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> No
         ("lines.ndjson", 4),
         ("two.json.gz", None),
     ]
-    totals = totals_of(results)
+    totals = totals_of(finished_results(results))
     assert (totals.swings, totals.found, totals.refused) == (WHOLE, 3, [])
 
 
 def test_tables_have_the_columns_that_are_documented(results: Path) -> None:
     for table, schema in RESULTS.items():
-        for path in (results / table).glob("*.parquet"):
-            assert pq.read_schema(path).names == schema.names
+        names = [pq.read_schema(path).names for path in (results / table).glob("*.parquet")]
+        assert names, table
+        assert all(each == schema.names for each in names)
 
 
 def test_findings_measures_and_positions_are_those_of_an_analysis(results: Path) -> None:
@@ -110,9 +112,10 @@ def test_a_run_that_was_interrupted_does_the_rest_and_ends_as_an_undisturbed_one
         patch.setattr(tagging, "tag_partition", break_off)
         with pytest.raises(KeyboardInterrupt):
             tag(archive, tmp_path / "out", partition=2)
-    first = (tmp_path / "out" / "swings" / "part-000000.parquet").stat().st_mtime_ns
-    assert done(tmp_path / "out") == {0}
-    half_written = tmp_path / "out" / "swings" / ".part-000001.parquet.killed"
+    (aside,) = (tmp_path / "out").glob("_state-*")
+    first = (aside / "swings" / "part-000000.parquet").stat().st_mtime_ns
+    assert done(aside) == {0}
+    half_written = aside / "swings" / ".part-000001.parquet.killed"
     half_written.write_bytes(b"PAR1")
     tag(archive, tmp_path / "out", partition=2)
     assert everything(tmp_path / "out") == everything(results)
@@ -128,56 +131,36 @@ def test_findings_without_their_swings_are_of_a_partition_that_is_done_again(
     assert everything(tag(archive, out, partition=2)) == everything(results)
 
 
-@pytest.mark.parametrize("change", ["added", "gone", "changed"])
-def test_an_archive_that_has_changed_is_noticed_and_told(tmp_path: Path, change: str) -> None:
-    archive = tmp_path / "archive"
-    archive.mkdir()
-    for name in ("a.json", "b.json"):
-        (archive / name).write_text(json.dumps(short_request()))
-    tag(archive, tmp_path / "out")
-    match change:
-        case "added":
-            (archive / "c.json").write_text("{}")
-        case "gone":
-            (archive / "b.json").unlink()
-        case _:
-            os.utime(archive / "b.json", (1, 1))
-    with pytest.raises(ChangedArchive, match=rf"1 {change} \([bc]\.json\)"):
-        tag(archive, tmp_path / "out")
-
-
-def test_results_of_another_archive_are_told_as_such(tmp_path: Path, results: Path) -> None:
-    (tmp_path / "other").mkdir()
-    (tmp_path / "other" / "two.json.gz").write_bytes(b"")
-    with pytest.raises(ChangedArchive, match="out are of another archive"):
-        tag(tmp_path / "other", results, partition=2)
-
-
 def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
     archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, "Error writing bytes to file")
 
-    monkeypatch.setattr("service.archive.plan.pq.ParquetWriter", full)
-    with pytest.raises(NotWritten, match=r"out/_plan can't be written: No space left on device"):
+    monkeypatch.setattr("service.archive.planning.writing.pq.ParquetWriter", full)
+    with pytest.raises(NotWritten, match=r"out/_plan/\w+ can't be written: No space left"):
         tag(archive, tmp_path / "out")
 
 
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
     with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
+    with pytest.raises(OtherMaker, match=r"model was 'rules alone', .* retag .* tells what"):
+        tag(archive, results, Settings(database_url=""))
 
 
 def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Path) -> None:
-    job = tagging.Job(0, (), None, tmp_path, RULES_ONLY, "another", None)  # type: ignore[arg-type]
+    out = tag(archive, tmp_path / "out")
+    there = plan.open_plan(out)
+    assert there is not None
+    job = tagging.job_of(there, None, RULES_ONLY, 0, model="another")  # type: ignore[arg-type]
     with pytest.raises(OtherMaker, match="give every machine"):
         tagging.tag_partition(job)
-    assert done(tmp_path) == set()
+    assert not list(out.glob("_state-*"))
 
 
 def test_two_commands_do_not_work_in_one_folder(tmp_path: Path, archive: Path) -> None:
-    with plan.alone_in(tmp_path / "out"), pytest.raises(ResultsInUse):
+    with alone_in(tmp_path / "out"), pytest.raises(ResultsInUse):
         tag(archive, tmp_path / "out")
 
 
@@ -205,7 +188,7 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     os.mkfifo(folder / "pipe.json")
     tag(folder, tmp_path / "out")
     assert len(rows(tmp_path / "out")) == WHOLE
-    told = plan.open_plan(tmp_path / "out" / PLAN)
+    told = plan.open_plan(tmp_path / "out")
     assert told is not None
     assert "1 .txt" in told.header.passed_over
     assert "4 that are links" in told.header.passed_over
@@ -221,11 +204,11 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
     listed = os.scandir
 
     def shut(folder: Path) -> object:
-        if Path(folder).name == "lost+found":
+        if isinstance(folder, Path) and folder.name == "lost+found":
             raise PermissionError(errno.EACCES, "Permission denied")
         return listed(folder)
 
-    monkeypatch.setattr("service.archive.listing.os.scandir", shut)
+    monkeypatch.setattr("service.archive.planning.listing.os.scandir", shut)
     out = tag(archive, tmp_path / "out")
     assert len(rows(out)) == 1
     told = {e["path"]: (e["code"], e["message"], e["fix"]) for e in rows(out, "errors")}
@@ -233,10 +216,14 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
     assert {code for code, _, _ in told.values()} == {"unreadable-file"}
     assert "may not be listed" in told["lost+found/"][1]
     assert told[r"\xe4.json"][2] == "Give it a name in UTF-8."
-    tag(archive, out)  # goes on: nothing has changed
     monkeypatch.undo()
-    with pytest.raises(ChangedArchive, match=r"1 gone \(lost\+found/\)"):
-        tag(archive, out)
+    (archive / "lost+found" / "b.json").write_text("{")
+    tag(archive, out)
+    assert {e["path"] for e in rows(out, "errors")} == {"lost+found/b.json", r"\xe4.json"}
+    monkeypatch.setattr("service.archive.planning.listing.os.scandir", shut)
+    tag(archive, out)
+    told = {e["path"] for e in rows(out, "errors")}
+    assert told == {"lost+found/b.json", "lost+found/", r"\xe4.json"}, "what was in it is kept"
 
 
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:

@@ -17,6 +17,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.__main__ import main
+from service.analysis.faults import CATALOGUE
 from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
 from service.archive.results import done
 from service.archive.schemas import RESULTS
@@ -104,7 +105,9 @@ def test_a_summary_goes_by_any_column_that_the_archive_carries(results: Path) ->
 
 def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
     found = rows(results, "findings")
-    for rate in summarise(results, None).total.rates:
+    rates = summarise(results, None).total.rates
+    assert {rate.fault for rate in rates} == {f["fault"] for f in found} == set(CATALOGUE)
+    for rate in rates:
         statuses = [f["status"] for f in found if f["fault"] == rate.fault]
         assert rate.present == statuses.count("present")
         assert rate.absent == statuses.count("absent")
@@ -114,7 +117,7 @@ def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
 def test_results_that_are_not_finished_are_not_summed_up(archive: Path, tmp_path: Path) -> None:
     out = tag(archive, tmp_path / "out", partition=2)
     (out / "swings" / "part-000001.parquet").unlink()
-    with pytest.raises(NoResults, match="1 of 4 partitions"):
+    with pytest.raises(NoResults, match=r"1 of 4 partitions .* are gone"):
         summarise(out, None)
 
 
@@ -214,9 +217,11 @@ def test_tagging_again_tells_what_changed_and_keeps_both(
 ) -> None:
     earlier = found_otherwise(results, tmp_path / "earlier")
     before = rows(earlier, "findings")
-    changes = retag_results(
+    anew = retag_results(
         earlier, archive, tmp_path / "new", 1, None, MODELS, lambda left, more: None
     )
+    changes = anew.changes
+    assert not any(anew.files.values())
     after = rows(tmp_path / "new", "findings")
     assert rows(earlier, "findings") == before
     pairs = list(zip(before, after, strict=True))
@@ -235,10 +240,26 @@ def test_tagging_again_tells_what_changed_and_keeps_both(
 def test_another_archive_is_not_taken_for_that_of_the_results(
     results: Path, tmp_path: Path
 ) -> None:
-    other = small_archive(tmp_path / "other")
-    (other / "two.json.gz").unlink()
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "one.json").write_text("{}")
+    arguments = (1, None, MODELS, lambda left, more: None)
     with pytest.raises(ChangedArchive):
-        retag_results(results, other, tmp_path / "new", 1, None, MODELS, lambda left, more: None)
+        retag_results(results, tmp_path / "other", tmp_path / "new", *arguments)
+
+
+def test_of_an_archive_that_has_changed_what_is_still_the_same_is_compared(
+    results: Path, tmp_path: Path
+) -> None:
+    archive = small_archive(tmp_path / "archive")
+    with (archive / "lines.ndjson").open("ab") as file:
+        file.write(ndjson(short_request()))
+    (archive / "two.json.gz").unlink()
+    arguments = (1, None, RULES_ONLY, lambda left, more: None)
+    anew = retag_results(results, archive, tmp_path / "new", *arguments)
+    assert anew.files == {"added": 0, "changed": 1, "gone": 1}
+    assert anew.changes.swings == len(rows(results)) - 1
+    assert list(anew.changes) == []
+    assert len(rows(tmp_path / "new")) == len(rows(results))
 
 
 def run(*arguments: object) -> int:
@@ -263,6 +284,14 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    assert "nothing was added, changed or taken away" in capsys.readouterr().out
+    (archive / "c.json").unlink()
+    (archive / "d.json").write_text(json.dumps({**untold, "fps": 1e6}))
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    told = capsys.readouterr()
+    assert "5 kept from before, 1 done now" in told.out
+    assert "since then files 1 added, 1 gone\n    gone: c.json" in told.out
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
     assert "<Ada>: 1 swing\n" in capsys.readouterr().out
@@ -293,7 +322,8 @@ def test_results_that_are_damaged_are_told_and_done_again_once_they_are_deleted(
 def test_a_plan_that_is_damaged_is_told(results: Path, archive: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     shutil.copytree(results, out)
-    (out / "_plan" / "pieces.parquet").write_bytes(b"garbage")
+    (pieces,) = out.glob("_plan/*/pieces.parquet")
+    pieces.write_bytes(b"garbage")
     with pytest.raises(Damaged, match="tag into another folder"):
         tag(archive, out)
 

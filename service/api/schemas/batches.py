@@ -153,12 +153,25 @@ class ResultsQuery(BaseModel):
 ResultsOf = Annotated[ResultsQuery, Query()]
 
 
+class CallbackTryAnswer(BaseModel):
+    """What became of one try to tell somebody."""
+
+    at: datetime
+    status: int | None = Field(description="Of the answer; null where none came.")
+    problem: str | None = Field(description="Why it failed; null where it did not.")
+
+
 class CallbackAnswer(BaseModel):
     """Whom the service tells that a batch is over, and whether it did."""
 
     url: str
     state: CallbackState | None = Field(description="Null where nobody is to be told any more.")
     tries: int
+    last_try: CallbackTryAnswer | None = Field(description="Null before the first has ended.")
+    next_try: datetime | None = Field(
+        description="When it is tried again, or at the earliest; null where it is not, and before "
+        "the batch is over."
+    )
 
 
 class BatchAnswer(BaseModel):
@@ -286,8 +299,15 @@ def to_batch_page(page: Page[Batch], query: BatchesQuery, list_name: str) -> Bat
 def _members(batch: Batch) -> dict[str, object]:
     rate, left = _pace(batch)
     names = ("id", "state", "created", "started", "finished", "total", "done", "failed")
+    last = None
+    if told := batch.callback_last:
+        last = CallbackTryAnswer(at=told.at, status=told.status, problem=told.problem)
     callback = batch.callback and CallbackAnswer(
-        url=batch.callback.url, state=batch.callback_state, tries=batch.callback_tries
+        url=batch.callback.url,
+        state=batch.callback_state,
+        tries=batch.callback_tries,
+        last_try=last,
+        next_try=batch.callback_next,
     )
     return {
         **{name: getattr(batch, name) for name in names},

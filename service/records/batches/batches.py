@@ -5,7 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from sqlalchemy import delete as delete_where
 from sqlalchemy import func, select
@@ -18,6 +18,7 @@ from service.records.batches.entities import (
     BatchState,
     Callback,
     CallbackState,
+    CallbackTry,
     NewBatch,
     NewItem,
 )
@@ -211,7 +212,21 @@ def to_batch(row: BatchRow) -> Batch:
         problem=row.problem,
         callback_state=CallbackState(row.callback_state) if row.callback_state else None,
         callback_tries=row.callback_tries,
+        callback_last=_last_try(row),
+        callback_next=_next_try(row),
         needs_consent=row.needs_consent,
         key_prefix=row.key_prefix,
         request_id=row.request_id,
     )
+
+
+def _last_try(row: BatchRow) -> CallbackTry | None:
+    if row.callback_tried is None:
+        return None
+    return CallbackTry(row.callback_tried, row.callback_status, row.callback_problem)
+
+
+def _next_try(row: BatchRow) -> datetime | None:
+    if row.callback_state != CallbackState.WAITING or row.callback_due is None:
+        return None
+    return max(datetime.fromtimestamp(row.callback_due, UTC), row.finished or row.created)

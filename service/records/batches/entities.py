@@ -56,6 +56,23 @@ class Callback:
 
 
 @dataclass(frozen=True)
+class CallbackTry:
+    """What became of one try to tell somebody.
+
+    Attributes
+    ----------
+    status
+        Of the answer; ``None`` where none came.
+    problem
+        Why it failed, in words; ``None`` where it did not.
+    """
+
+    at: datetime
+    status: int | None
+    problem: str | None
+
+
+@dataclass(frozen=True)
 class NewBatch:
     """What is asked for.
 
@@ -91,6 +108,8 @@ class Batch(NewBatch):
         Lines that were analysed, and those that could not be.
     problem
         Why it failed as a whole.
+    callback_last, callback_next
+        What became of the last try to tell somebody, and when the next one is due.
     """
 
     id: str = ""
@@ -104,6 +123,8 @@ class Batch(NewBatch):
     problem: str | None = None
     callback_state: CallbackState | None = None
     callback_tries: int = 0
+    callback_last: CallbackTry | None = None
+    callback_next: datetime | None = None
     needs_consent: bool = False
     key_prefix: str | None = None
     request_id: str = ""

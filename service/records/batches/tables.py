@@ -44,6 +44,9 @@ class BatchRow(OfAcademy, Base):
     callback_state: Mapped[str | None] = mapped_column(String(_WORD))
     callback_tries: Mapped[int]
     callback_due: Mapped[float | None]
+    callback_tried: Mapped[datetime | None]
+    callback_status: Mapped[int | None]
+    callback_problem: Mapped[str | None]
 
 
 class BatchItemRow(OfAcademy, Base):

@@ -8,7 +8,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from service.records.batches import batches
-from service.records.batches.entities import Batch, CallbackState
+from service.records.batches.entities import Batch, CallbackState, CallbackTry
 from service.records.batches.queue import clock
 from service.records.batches.tables import BatchRow
 
@@ -59,12 +59,14 @@ def is_due(session: Session) -> bool:
     return session.scalar(query.limit(1)) is not None
 
 
-def note(session: Session, batch: Batch, delivered: bool) -> None:
+def note(session: Session, batch: Batch, told: CallbackTry) -> None:
     """Note what became of a try; one that failed is tried again later, but not for ever."""
     row = session.get(BatchRow, batch.id, with_for_update=True)
     if row is None or row.callback_state != CallbackState.WAITING:
         return
-    if delivered:
+    row.callback_tried, row.callback_status = told.at, told.status
+    row.callback_problem = told.problem
+    if told.problem is None:
         row.callback_state = CallbackState.DELIVERED
     elif row.callback_tries >= MOST_TRIES:
         row.callback_state = CallbackState.GIVEN_UP

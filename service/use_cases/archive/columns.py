@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Final
 
 from service.archive.errors import NoSuchColumn
-from service.archive.plan import Plan
+from service.archive.planning.plan import Plan
 from service.archive.reading import Reading
 from service.intake.many.reading import ReadSwing
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import Final
 
 import pyarrow as pa
 
 import service
-from service.archive.plan import Plan, alone_in
-from service.archive.results import done, sweep, write_part
+from service.archive.fingerprints import SEEN, Seen
+from service.archive.planning.plan import How, Plan
+from service.archive.planning.writing import alone_in
 from service.archive.rows import Rows
 from service.archive.table import clip_row, clips_table
 from service.intake.many.reading import ReadSwing, Refused
@@ -18,7 +19,8 @@ from service.use_cases.archive.tag import (
     Job,
     Progress,
     TagArchive,
-    open_or_make_plan,
+    job_of,
+    plan_for,
     reading_of,
     work_through,
 )
@@ -40,30 +42,35 @@ def convert_archive(wanted: TagArchive, settings: Settings, progress: Progress) 
     options = {"service": service.__version__, "assumed": dict(wanted.assumed)}
     bare = settings.model_copy(update={"database_url": ""})
     with alone_in(wanted.out):
-        plan = open_or_make_plan(wanted, options)
-        sweep(wanted.out)
-        reading = reading_of(wanted, settings)
-
-        def jobs(numbers: Sequence[int]) -> Iterator[Job]:
-            for number in numbers:
-                yield Job(number, plan.pieces(number), reading, wanted.out, bare, None, None)
-
-        work_through(plan, done(wanted.out, CLIPS), convert_partition, jobs, wanted, progress)
-    return plan
+        plan, _ = plan_for(wanted, options, settings, CLIPS)
+        job = partial(job_of, plan, reading_of(wanted, settings), bare)
+        return work_through(plan, CLIPS, convert_partition, job, wanted, progress)
 
 
 def convert_partition(job: Job) -> int:
     """Read and write one partition, in whichever process; how many inputs it had."""
-    refused, clips = Rows(), []
-    for piece in job.pieces:
-        for each in job.reading.swings(piece):
-            if isinstance(each, Refused):
-                refused.add_refused(each)
-            else:
-                clips.append(_row(each))
-    tables: dict[str, pa.Table] = {ERRORS: refused.tables()["errors"], CLIPS: clips_table(clips)}
-    write_part(job.out, job.number, tables)
+    if job.how is How.CUT:
+        job.cut([ERRORS, CLIPS])
+    else:
+        job.write(_tables(job))
     return sum(piece.count for piece in job.pieces)
+
+
+def _tables(job: Job) -> dict[str, pa.Table]:
+    refused, clips, seen = Rows(), [], Seen([ERRORS, CLIPS])
+    for piece in job.pieces:
+        for each in job.reading.inputs(piece):
+            if isinstance(each.swing, Refused):
+                refused.add_refused(each.swing)
+            else:
+                clips.append(_row(each.swing))
+            made = ERRORS if isinstance(each.swing, Refused) else CLIPS
+            seen.add(each.path, each.first, each.fingerprint, **{made: 1})
+    return {
+        ERRORS: refused.tables()["errors"],
+        SEEN: seen.table(),
+        CLIPS: clips_table(clips),
+    }
 
 
 def _row(swing: ReadSwing) -> dict[str, object]:

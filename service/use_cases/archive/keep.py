@@ -1,7 +1,7 @@
 """Swings of an archive kept in the service's records, once however often a run is resumed.
 
-Players, lessons and swings get ids that follow from the plan and from where a swing stands in the
-archive, so that what is there already is seen.
+Players, lessons and swings get ids that follow from the results, from where a swing stands in the
+archive and from what it is, so that what is there already is seen; what has changed is kept anew.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.analysis.types import SwingAnalysis
+from service.archive.fingerprints import fingerprint
 from service.archive.rows import Kept, swing_key
 from service.intake.many.reading import ReadSwing
 from service.records import Database, NewSwing, Player, RecordNotFound, Role
@@ -41,20 +42,21 @@ class Keeping:
     ----------
     by
         The carried column with the player's name, or ``client_reference``.
-    plan
-        Digest of the plan.
+    results
+        Name of the results.
     behalf
         The academy whose records they become, and whether it takes consent.
-    since_ms
-        When the plan was made: where a row has no ``recorded_at`` or ``date``, that day is the
-        lesson's.
+    since_ms, day_ms
+        When the results and their present plan were begun: where a row has no ``recorded_at`` or
+        ``date``, the day of the plan is the lesson's.
     """
 
     by: str
     database_url: str
     behalf: Behalf
-    plan: str
+    results: str
     since_ms: int
+    day_ms: int
 
 
 def keep_chunk(
@@ -70,7 +72,7 @@ def keep_chunk(
     for last in (*([False] * (_TRIES - 1)), True):
         try:
             with _database(keeping.database_url).on_behalf(keeping.behalf).writing() as session:
-                ids = [_id(keeping, "swing", swing_key(swing.origin)) for swing in read]
+                ids = [_swing_id(keeping, swing) for swing in read]
                 there = swings.kept_of(session, ids)
                 return [
                     Kept(swing_id)
@@ -143,11 +145,16 @@ def _when(keeping: Keeping, swing: ReadSwing) -> datetime:
         return when if when.tzinfo else when.replace(tzinfo=UTC)
     if told := swing.carried.get("date"):
         return datetime.combine(date.fromisoformat(told), time(12), UTC)
-    return datetime.fromtimestamp(keeping.since_ms / 1000, UTC)
+    return datetime.fromtimestamp(keeping.day_ms / 1000, UTC)
+
+
+def _swing_id(keeping: Keeping, swing: ReadSwing) -> str:
+    content = fingerprint(swing.body or b"")
+    return _id(keeping, "swing", swing_key(swing.origin), f"{content:x}")
 
 
 def _id(keeping: Keeping, *names: str) -> str:
-    return stable_id(keeping.since_ms, keeping.plan, *names)
+    return stable_id(keeping.since_ms, keeping.results, *names)
 
 
 @lru_cache(maxsize=2)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.errors import ArchiveError
-from service.archive.plan import refuse_changes
-from service.archive.results import PLAN, finished_plan, read_part
+from service.archive.results import Results, finished_results
 from service.lessons.changes.retold import Changes
 from service.records import Database, RecordNotFound, SwingFilter, Window
 from service.records.errors import ConsentMissing
@@ -43,10 +42,25 @@ class KeptAnew:
     left_alone: int
 
 
+@dataclass(frozen=True)
+class TaggedAnew:
+    """What became of an archive.
+
+    Attributes
+    ----------
+    files
+        How many were added, changed or gone since the earlier results; their swings are not
+        compared.
+    """
+
+    changes: Changes
+    files: Mapping[str, int]
+
+
 def retag_results(
     earlier: Path, archive: Path, out: Path, workers: int, scheduler: str | None,
     settings: Settings, progress: Progress,
-) -> Changes:  # fmt: skip
+) -> TaggedAnew:  # fmt: skip
     """Tag an archive again into a folder of its own, and tell what differs from earlier results.
 
     Raises
@@ -54,25 +68,26 @@ def retag_results(
     NoResults
         When the earlier results are unfinished.
     ChangedArchive
-        When the archive is not the one that they were made from.
+        When the archive is another one than that which they were made from.
     ArchiveError
         As :func:`service.use_cases.archive.tag.tag_archive`.
     """
-    plan = finished_plan(earlier)
+    before = finished_results(earlier)
     if out.resolve() == earlier.resolve():
         raise ArchiveError("both are to be kept: give another folder than that of the results")
-    refuse_changes(archive, earlier / PLAN, plan)
-    assumed = plan.header.options["assumed"]
-    wanted = TagArchive(archive, out, assumed, workers=workers, scheduler=scheduler, as_in=earlier)
-    tag_archive(wanted, settings, progress)
+    assumed = before.plan.header.options["assumed"]
+    wanted = TagArchive(
+        archive, out, assumed, workers=workers, scheduler=scheduler, as_in=before.plan
+    )
+    after = Results(out, tag_archive(wanted, settings, progress))
     changes = Changes()
-    for number in range(plan.header.partitions):
-        before, after = (_statuses(folder, number) for folder in (earlier, out))
-        for swing, (name, then) in before.items():
+    for number in set(before.plan.partitions) & set(after.plan.partitions):
+        now = _statuses(after, number)
+        for swing, (name, then) in _statuses(before, number).items():
             # What only one of the two could read is a row among the errors of the other.
-            if swing in after:
-                changes.add(name, then, after[swing][1])
-    return changes
+            if swing in now:
+                changes.add(name, then, now[swing][1])
+    return TaggedAnew(changes, after.plan.header.changes)
 
 
 def retag_kept(
@@ -125,13 +140,13 @@ def _said(analysis: SwingAnalysis) -> dict[str, str]:
     return {finding.fault: finding.status.value for finding in analysis.findings}
 
 
-def _statuses(folder: Path, number: int) -> dict[str, tuple[str, dict[str, str]]]:
+def _statuses(results: Results, number: int) -> dict[str, tuple[str, dict[str, str]]]:
     """Of each swing of a partition its place in the archive, and its status by fault."""
-    named = read_part(folder, "swings", number, _NAMED).to_pylist()
+    named = results.read("swings", number, _NAMED).to_pylist()
     found: dict[str, tuple[str, dict[str, str]]] = {
         row["swing"]: (row["path"] if row["line"] is None else f"{row['path']}:{row['line']}", {})
         for row in named
     }
-    for row in read_part(folder, "findings", number, _SAID).to_pylist():
+    for row in results.read("findings", number, _SAID).to_pylist():
         found[row["swing"]][1][row["fault"]] = row["status"]
     return found

@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from service.archive.errors import NoSuchColumn
-from service.archive.results import done, finished_plan, read_part
+from service.archive.results import Results, finished_results
 from service.archive.schemas import SWINGS
 from service.lessons.rates import Counts, Summary
 
@@ -39,29 +39,26 @@ def summarise(folder: Path, by: str | None) -> Summary:
     NoSuchColumn
         When no swing has such a column.
     """
-    finished_plan(folder)
+    results = finished_results(folder)
     counts, told = Counts(), by is None
-    for number in sorted(done(folder)):
-        swings = read_part(folder, "swings", number)
+    for number in results.plan.partitions:
+        swings = results.read("swings", number)
         groups = _groups(swings, by)
         told = told or groups.null_count < len(groups)
         _add_clips(counts, swings, groups)
-        _add_findings(
-            counts, swings["swing"], groups, read_part(folder, "findings", number, _FINDINGS)
-        )
+        _add_findings(counts, swings["swing"], groups, results.read("findings", number, _FINDINGS))
     if not told:
         raise NoSuchColumn(
-            f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(folder))}"
+            f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(results))}"
         )
     return counts.summary(by, MOST_GROUPS)
 
 
-def columns_of(folder: Path) -> list[str]:
+def columns_of(results: Results) -> list[str]:
     """What the swings of the results can be grouped by."""
     carried: set[str] = set()
-    for number in sorted(done(folder)):
-        column = read_part(folder, "swings", number, ["carried"])["carried"]
-        carried.update(name for row in column.to_pylist() for name, _ in row or ())
+    for swings in results.parts("swings", ["carried"]):
+        carried.update(name for row in swings["carried"].to_pylist() for name, _ in row or ())
     dated = {"year"} if carried & set(_DATES) else set()
     return [*sorted(carried | dated), *_WORDS]
 

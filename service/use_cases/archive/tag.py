@@ -4,29 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final, TypeVar
+
+import pyarrow as pa
 
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
 from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
-from service.archive.listing import Piece
-from service.archive.plan import (
-    PARTITION,
-    Plan,
-    alone_in,
-    drop_plan,
-    make_plan,
-    open_plan,
-    refuse_changes,
-    same_plan,
-)
-from service.archive.reading import Reading
-from service.archive.results import PLAN, done, sweep, write_part
+from service.archive.fingerprints import SEEN, Seen
+from service.archive.planning.changes import Wanted
+from service.archive.planning.listing import Piece
+from service.archive.planning.plan import PARTITION, How, Plan, drop_plan, is_worked_on
+from service.archive.planning.writing import alone_in
+from service.archive.reading import Input, Reading
+from service.archive.results import MARK, cut_part, write_part
 from service.archive.rows import Kept, Rows
+from service.archive.schemas import RESULTS
+from service.archive.states import Another, begun, bring_up_to_date, finish, open_partitions
 from service.intake.many.files import is_utf8
 from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.records.access.sessions import Behalf
@@ -62,7 +60,7 @@ class TagArchive:
     behalf
         The academy whose records they become.
     as_in
-        Earlier results of the same archive, whose partitions are taken over.
+        Plan of earlier results of the archive, whose partitions are taken over.
     """
 
     archive: Path
@@ -73,20 +71,45 @@ class TagArchive:
     scheduler: str | None = None
     keep_by: str | None = None
     behalf: Behalf = field(default_factory=Behalf)
-    as_in: Path | None = None
+    as_in: Plan | None = None
 
 
 @dataclass(frozen=True)
 class Job:
-    """One partition, with all that a worker must know."""
+    """One partition, with all that a worker must know.
+
+    Attributes
+    ----------
+    plan
+        Name of the plan's tables.
+    out, aside
+        Where the results are, and where a partition is written.
+    """
 
     number: int
+    how: How
     pieces: tuple[Piece, ...]
     reading: Reading
+    plan: str
     out: Path
+    aside: Path
     settings: Settings
-    model: str | None
-    keeping: Keeping | None
+    model: str | None = None
+    keeping: Keeping | None = None
+
+    def write(self, tables: Mapping[str, pa.Table]) -> None:
+        """Write the partition, unless the command is gone and another has made another plan.
+
+        Raises
+        ------
+        NotWritten
+        """
+        if is_worked_on(self.out, self.plan):
+            write_part(self.aside, self.number, tables)
+
+    def cut(self, tables: Sequence[str]) -> None:
+        """Write the partition from what is in place of it, with the mark as the last table."""
+        cut_part(self.out, self.aside, self.number, self.pieces, tables)
 
 
 Progress = Callable[[int, int], None]
@@ -94,7 +117,7 @@ Progress = Callable[[int, int], None]
 
 
 def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> Plan:
-    """Tag an archive into a folder, or go on where an earlier run was interrupted.
+    """Tag an archive into a folder: all of it, or what is left or has changed since.
 
     Raises
     ------
@@ -106,7 +129,7 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     model = _analyser(settings.model_dump_json()).model_version
     options = {
         "service": service.__version__,
-        "model": model,
+        "model": model or "rules alone",
         "assumed": dict(wanted.assumed),
         "keep_by": wanted.keep_by,
         "academy": wanted.behalf.academy_id if wanted.keep_by else None,
@@ -114,63 +137,66 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
         "min_frames": settings.min_frames,
     }
     with alone_in(wanted.out):
-        plan = open_or_make_plan(wanted, options)
-        sweep(wanted.out)
+        plan, is_new = plan_for(wanted, options, settings, MARK)
         reading = reading_of(wanted, settings)
-        if wanted.keep_by and not done(wanted.out):
-            _refuse_unknown_column(plan, reading, wanted)
+        if wanted.keep_by and is_new:
+            _refuse_unknown_column(plan, reading, wanted.keep_by)
         # A password has no business on a scheduler that keeps nothing.
         bare = settings.model_copy(update={"database_url": ""})
         keeping = wanted.keep_by and Keeping(
             by=wanted.keep_by,
             database_url=settings.database_url,
             behalf=wanted.behalf,
-            plan=plan.header.digest,
-            since_ms=plan.header.created_ms,
+            results=plan.header.name,
+            since_ms=plan.header.begun_ms,
+            day_ms=plan.header.planned_ms,
         )
-
-        def jobs(numbers: Sequence[int]) -> Iterator[Job]:
-            for number in numbers:
-                pieces = plan.pieces(number)
-                yield Job(number, pieces, reading, wanted.out, bare, model, keeping or None)
-
-        work_through(plan, done(wanted.out), tag_partition, jobs, wanted, progress)
-    return plan
+        job = partial(job_of, plan, reading, bare, model=model, keeping=keeping or None)
+        return work_through(plan, MARK, tag_partition, job, wanted, progress)
 
 
-def _refuse_unknown_column(plan: Plan, reading: Reading, wanted: TagArchive) -> None:
+def job_of(plan: Plan, reading: Reading, settings: Settings, number: int, **others: Any) -> Job:
+    """What a worker must know to do one partition."""
+    how, pieces = plan.how(number), plan.pieces(number)
+    tables = plan.header.tables
+    return Job(number, how, pieces, reading, tables, plan.folder, plan.aside, settings, **others)
+
+
+def _refuse_unknown_column(plan: Plan, reading: Reading, name: str) -> None:
     try:
-        refuse_unknown_column(plan, reading, wanted.keep_by or "")
+        refuse_unknown_column(plan, reading, name)
     except NoSuchColumn:
-        drop_plan(wanted.out / PLAN)
+        drop_plan(plan)
         raise
 
 
 def work_through(
     plan: Plan,
-    finished: set[int],
+    mark: str,
     work: Callable[[Job], int],
-    jobs: Callable[[Sequence[int]], Iterable[Job]],
+    job: Callable[[int], Job],
     wanted: TagArchive,
     progress: Progress,
-) -> None:
-    """Do every partition that is not done, and tell how far it is."""
-    open_ones = [n for n in range(plan.header.partitions) if n not in finished]
+) -> Plan:
+    """Do every partition that is not done, tell how far it is, and make all of it the results."""
+    open_ones = open_partitions(plan, mark)
     left = sum(piece.count for number in open_ones for piece in plan.pieces(number))
     progress(left, 0)
-    if not open_ones:
-        return
+    jobs = map(job, open_ones)
     workers = min(wanted.workers, len(open_ones))
-    if workers == 1 and wanted.scheduler is None:
-        counts = run_here(work, jobs(open_ones))
+    if (workers <= 1 and wanted.scheduler is None) or not open_ones:
+        counts = run_here(work, jobs)
     else:
-        counts = run_on_dask(work, jobs(open_ones), workers, wanted.scheduler)
+        counts = run_on_dask(work, jobs, workers, wanted.scheduler)
     for count in counts:
         progress(left, count)
+    return finish(plan)
 
 
-def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
-    """The plan in a folder of results, made where there is none.
+def plan_for(
+    wanted: TagArchive, options: Mapping[str, Any], settings: Settings, mark: str
+) -> tuple[Plan, bool]:
+    """The plan to work on, and whether nothing was tagged into the folder before.
 
     Raises
     ------
@@ -184,22 +210,27 @@ def open_or_make_plan(wanted: TagArchive, options: Mapping[str, Any]) -> Plan:
             raise ArchiveError(f"{str(folder)!r} has a name that is no UTF-8: give it another")
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
-    plan = open_plan(out / PLAN)
-    if plan is None:
-        if wanted.as_in is None:
-            return make_plan(archive, out / PLAN, wanted.partition, options)
-        plan = same_plan(wanted.as_in / PLAN, out / PLAN, options)
-    others = [n for n, value in options.items() if plan.header.options.get(n) != value]
-    if others:
-        told = "; ".join(
-            f"{n} was {plan.header.options.get(n)!r}, not {options[n]!r}" for n in others
-        )
-        raise OtherMaker(
-            f"the results in {out} were begun otherwise: {told}. Tag into another folder, or go on "
-            "as it was begun."
-        )
-    refuse_changes(archive, out / PLAN, plan)
-    return plan
+    base = begun(out, mark)
+    if base:
+        _refuse_other_options(base.plan, options)
+    asked = Wanted(archive, out, wanted.partition, settings.max_body_bytes, options)
+    earlier = wanted.as_in and Another(wanted.as_in)
+    return bring_up_to_date(asked, base or earlier or None, mark), base is None
+
+
+def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:
+    before = plan.header.options
+    others = [n for n, value in options.items() if before.get(n) != value]
+    if not others:
+        return
+    told = "; ".join(f"{n} was {before.get(n)!r}, not {options[n]!r}" for n in others)
+    how = "Tag into another folder"
+    if {*others} <= {"service", "model"}:
+        how = f"python -m service retag {plan.folder} ARCHIVE --out NEW tells what that changes"
+    raise OtherMaker(
+        f"the results in {plan.folder} were begun otherwise: {told}. {how}, or go on as it was "
+        "begun."
+    )
 
 
 def reading_of(wanted: TagArchive, settings: Settings) -> Reading:
@@ -228,30 +259,38 @@ def tag_partition(job: Job) -> int:
             f"a worker has the model {analyser.model_version}, not {job.model}: give every machine "
             "the same version and SWING_MODEL_DIR"
         )
-    rows = Rows()
-    swings = (each for piece in job.pieces for each in job.reading.swings(piece))
-    for chunk in _chunks(swings):
-        _tag_chunk(chunk, analyser, rows, job.keeping)
-    write_part(job.out, job.number, rows.tables())
+    if job.how is How.CUT:
+        job.cut([*RESULTS])
+    else:
+        rows, seen = Rows(), Seen([*RESULTS])
+        inputs = (each for piece in job.pieces for each in job.reading.inputs(piece))
+        for chunk in _chunks(inputs):
+            _tag_chunk(chunk, analyser, rows, seen, job.keeping)
+        job.write({SEEN: seen.table(), **rows.tables()})
     return sum(piece.count for piece in job.pieces)
 
 
 def _tag_chunk(
-    chunk: Sequence[ReadSwing | Refused], analyser: Analyser, rows: Rows, keeping: Keeping | None
+    chunk: Sequence[Input], analyser: Analyser, rows: Rows, seen: Seen, keeping: Keeping | None
 ) -> None:
-    read = [each for each in chunk if isinstance(each, ReadSwing)]
+    read = [each.swing for each in chunk if isinstance(each.swing, ReadSwing)]
     analyses = analyser.analyse_each([swing.recording for swing in read])
     kept = keep_chunk(keeping, read, analyses) if keeping else [Kept()] * len(read)
     found = iter(zip(analyses, kept, strict=True))
     for each in chunk:
-        if isinstance(each, Refused):
-            rows.add_refused(each)
-            continue
-        analysis, how_kept = next(found)
-        if isinstance(analysis, SwingAnalysis):
-            rows.add(each, analysis, how_kept)
+        if isinstance(each.swing, Refused):
+            made = rows.add_refused(each.swing)
         else:
-            rows.add_refused(Refused(each.origin, analysis, each.reference))
+            made = _add(rows, each.swing, *next(found))
+        seen.add(each.path, each.first, each.fingerprint, **made)
+
+
+def _add(
+    rows: Rows, swing: ReadSwing, analysis: SwingAnalysis | Exception, kept: Kept
+) -> Mapping[str, int]:
+    if isinstance(analysis, SwingAnalysis):
+        return rows.add(swing, analysis, kept)
+    return rows.add_refused(Refused(swing.origin, analysis, swing.reference))
 
 
 def _chunks(swings: Iterable[T]) -> Iterator[list[T]]:

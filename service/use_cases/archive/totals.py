@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.results import parts
+from service.archive.results import Results
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
 _WHY = ("code", "pointer", "fix")
@@ -61,22 +60,22 @@ class Totals:
     not_kept: Counter[str] = field(default_factory=Counter)
 
 
-def totals_of(folder: Path) -> Totals:
-    """Count what is in a folder of results, finished or not."""
+def totals_of(results: Results) -> Totals:
+    """Count what is in results."""
     swings = found = kept = 0
     not_kept: Counter[str] = Counter()
-    for table in parts(folder, "swings", _COLUMNS):
+    for table in results.parts("swings", _COLUMNS):
         swings += table.num_rows
         found += pc.sum(table["swing_found"]).as_py() or 0
         kept += table.num_rows - table["kept_as"].null_count
         not_kept += counted(table["not_kept"])
-    return Totals(swings, found, refused_in(folder, "errors"), kept, not_kept)
+    return Totals(swings, found, refused_in(results, "errors"), kept, not_kept)
 
 
-def refused_in(folder: Path, table: str) -> list[Refusals]:
+def refused_in(results: Results, table: str) -> list[Refusals]:
     """What could not be read, by reason, the commonest first."""
     found: dict[tuple[str, ...], Refusals] = {}
-    for path in sorted((folder / table).glob("part-*.parquet")):
+    for path in results.files(table):
         for each in _refusals(pq.read_table(path, partitioning=None)):
             why = (each.code, each.field, each.fix, re.sub(r"\d+", "", each.message))
             before = found.setdefault(why, replace(each, count=0))
@@ -107,10 +106,9 @@ def _refusals(errors: pa.Table) -> list[Refusals]:
     ]
 
 
-def converted_in(folder: Path, table: str) -> int:
+def converted_in(results: Results, table: str) -> int:
     """How many swings were written as tables."""
-    paths = (folder / table).glob("part-*.parquet")
-    return sum(pq.read_metadata(path).num_rows for path in paths)
+    return sum(pq.read_metadata(path).num_rows for path in results.files(table))
 
 
 def counted(column: pa.ChunkedArray) -> Counter[str]:

@@ -16,14 +16,16 @@ import json
 import logging
 import secrets
 import socket
+import ssl
 import time
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 from typing import Final
 
 import httpx
 
-from service.records.batches.entities import Batch
+from service.records.batches.entities import Batch, CallbackTry
 
 SECRET_PREFIX: Final[str] = "whsec_"
 _SECRET_BYTES: Final[int] = 32
@@ -93,8 +95,8 @@ def signature(secret: str, message_id: str, timestamp: int, body: bytes) -> str:
     return f"v1,{base64.b64encode(digest).decode()}"
 
 
-def tell(batch: Batch, sender: Sender) -> bool:
-    """Tell of one batch; whether it was taken, that is, answered with a status from 200 to 299."""
+def tell(batch: Batch, sender: Sender) -> CallbackTry:
+    """Tell of one batch, which succeeds where a status from 200 to 299 is answered."""
     assert batch.callback is not None
     body = json.dumps(
         {
@@ -114,15 +116,52 @@ def tell(batch: Batch, sender: Sender) -> bool:
         "webhook-timestamp": str(now),
         "webhook-signature": signature(batch.callback.secret, batch.id, now, body),
     }
+    status, problem = None, None
     try:
         status = asyncio.run(_post(batch.callback.url, body, headers, sender))
+        problem = _problem_of_status(status)
     except (httpx.HTTPError, httpx.InvalidURL, Forbidden, OSError, ValueError) as error:
         # The last of a name that is none, and the one before of a call that took too long.
-        _log.warning("the callback of batch %s failed: %s", batch.id, _words(error))
-        return False
-    if not 200 <= status < 300:
-        _log.warning("the callback of batch %s was answered with %d", batch.id, status)
-    return 200 <= status < 300
+        problem = _problem_of(error, sender)
+    if problem:
+        _log.warning("the callback of batch %s failed: %s", batch.id, problem)
+    return CallbackTry(datetime.now(UTC), status, problem)
+
+
+def _problem_of_status(status: int) -> str | None:
+    if 200 <= status < 300:
+        return None
+    followed = " Redirects are not followed." if 300 <= status < 400 else ""
+    return f"It was answered with {status}, not with a status from 200 to 299.{followed}"
+
+
+def _problem_of(error: Exception, sender: Sender) -> str:
+    """Why no answer came, in words for whoever gave the address."""
+    match error:
+        case Forbidden():
+            return (
+                "The name has an address that is not of the public internet; whoever runs the "
+                "service may set SWING_WEBHOOK_PRIVATE."
+            )
+        case TimeoutError() | httpx.TimeoutException():
+            return f"No answer came within {sender.seconds:g} seconds."
+        case socket.gaierror() | UnicodeError() | httpx.InvalidURL():
+            return "The name has no address."
+        case httpx.ConnectError() if isinstance(_cause(error), ssl.SSLError):
+            return "The connection was not secure: the certificate or its name is not accepted."
+        case httpx.ConnectError() | OSError():
+            return "Nobody takes a connection there."
+        case httpx.HTTPError():
+            return "The connection ended before an answer came, or the answer is no HTTP."
+        case _:
+            return "The address can't be called."
+
+
+def _cause(error: BaseException) -> BaseException:
+    """What an error came of first."""
+    while before := error.__cause__ or error.__context__:
+        error = before
+    return error
 
 
 def is_never_called(url: str, private: bool) -> bool:
@@ -184,7 +223,3 @@ async def _post(url: str, body: bytes, headers: dict[str, str], sender: Sender) 
         ) as answer,
     ):
         return answer.status_code  # what it says beside that is not read
-
-
-def _words(error: Exception) -> str:
-    return f"{type(error).__name__}: {error}"[:200]

@@ -288,9 +288,9 @@ class Worker:
             batch = webhooks.take_due(session)
         if batch is None:
             return False
-        delivered = tell(batch, self._shop.sender)
+        told = tell(batch, self._shop.sender)
         with database.writing() as session:
-            webhooks.note(session, batch, delivered)
+            webhooks.note(session, batch, told)
         return True
 
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import select
@@ -99,17 +102,26 @@ def test_a_lease_is_renewed_again_and_again_while_somebody_works(
     assert len(seen) == 3, "as it was taken, and two renewals"
 
 
-def test_a_service_works_through_batches_by_itself_and_its_worker_ends_with_it(
+def test_a_service_works_through_batches_by_itself_tells_why_nobody_was_told_and_ends_its_worker(
     client: TestClient, database_url: str
 ) -> None:
     if not database_url.startswith("sqlite"):
         pytest.skip("the same on either database")
-    environment = {**os.environ, "SWING_DATABASE_URL": database_url, "SWING_PORT": "0"}
+    port, shut = _free_port(), _free_port()
+    environment = {
+        **os.environ,
+        "SWING_DATABASE_URL": database_url,
+        "SWING_PORT": str(port),
+        "SWING_WEBHOOK_PRIVATE": "true",
+    }
     command = [sys.executable, "-m", "service", "serve"]
     serving = subprocess.Popen(command, cwd=ROOT, env=environment, stderr=subprocess.DEVNULL)
     try:
-        batch = send(client, *bodies(3))
+        batch = send(client, *bodies(3), callback_url=f"http://127.0.0.1:{shut}/")
         _until(client, batch, lambda _, now: now == "done")
+        callback = _asked(f"http://127.0.0.1:{port}/v1/batches/{batch['id']}")["callback"]
+        assert callback["last_try"]["problem"] == "Nobody takes a connection there."
+        assert callback["next_try"] > callback["last_try"]["at"]
         (worker,) = _children(serving.pid)
     finally:
         serving.send_signal(signal.SIGKILL)
@@ -118,6 +130,24 @@ def test_a_service_works_through_batches_by_itself_and_its_worker_ends_with_it(
     while Path(f"/proc/{worker}").exists() and time.monotonic() < end:
         time.sleep(0.05)
     assert not Path(f"/proc/{worker}").exists(), "it does not outlive who started it"
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _asked(url: str) -> dict[str, Any]:
+    """A batch as the service tells it, once it has tried to tell somebody else."""
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        with suppress(httpx.TransportError):
+            told: dict[str, Any] = httpx.get(url).json()
+            if told["callback"]["last_try"]:
+                return told
+        time.sleep(0.05)
+    raise AssertionError("nobody was told")
 
 
 def _children(pid: int) -> list[int]:

@@ -4,12 +4,14 @@ import base64
 import hashlib
 import hmac
 import json
+import re
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from datetime import datetime
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from typing import Any
 
@@ -90,6 +92,8 @@ def test_whoever_asked_is_told_once_with_a_signature_that_holds(
     assert (told["total"], told["done"], told["failed"]) == (3, 2, 1)
     callback = state(client, batch)["callback"]
     assert (callback["state"], callback["tries"]) == ("delivered", 1)
+    assert (callback["last_try"]["status"], callback["last_try"]["problem"]) == (200, None)
+    assert callback["next_try"] is None
     assert "callback_secret" not in state(client, batch)
 
 
@@ -107,24 +111,38 @@ def test_a_callback_that_fails_is_tried_again_with_growing_pauses_and_at_last_gi
         batch = send(client, callback_url=receiver.url)
         work()
         assert len(receiver.got) == 3, "a redirect is not followed, and is no success"
-        assert state(client, batch)["callback"] == {
-            "url": receiver.url,
-            "state": "delivered",
-            "tries": 3,
-        }
+        callback = state(client, batch)["callback"]
+        assert (callback["state"], callback["tries"]) == ("delivered", 3)
     assert pauses == [10.0, 40.0]
     batch = send(client, callback_url=receiver.url)  # where nobody listens any more
     work()
     callback = state(client, batch)["callback"]
     assert (callback["state"], callback["tries"]) == ("given_up", MOST_TRIES)
+    assert callback["last_try"]["problem"] == "Nobody takes a connection there."
+    assert callback["next_try"] is None
 
 
-def test_a_callback_waits_before_it_is_tried_again(client: TestClient, work: Work) -> None:
-    with _receiver(503) as receiver:
-        batch = send(client, callback_url=receiver.url)
+@pytest.mark.parametrize(
+    ("status", "said"),
+    [(503, "answered with 503, not"), (302, "302, .* Redirects are not followed")],
+)
+def test_a_callback_waits_before_it_is_tried_again_and_says_why_and_until_when(
+    client: TestClient, work: Work, status: int, said: str
+) -> None:
+    with _receiver(status) as receiver:
+        batch = send(client, *bodies(1), callback_url=receiver.url)
+        before = state(client, batch)["callback"]
+        assert (before["last_try"], before["next_try"]) == (None, None)
         work()
         assert len(receiver.got) == 1
-        assert state(client, batch)["callback"]["state"] == "waiting"
+        callback = state(client, batch)["callback"]
+    assert callback["state"] == "waiting"
+    assert callback["last_try"]["status"] == status
+    assert re.search(said, callback["last_try"]["problem"])
+    at, then = (
+        datetime.fromisoformat(told) for told in (callback["last_try"]["at"], callback["next_try"])
+    )
+    assert 9.0 < (then - at).total_seconds() < 15.0
 
 
 @contextmanager
@@ -154,14 +172,54 @@ def test_a_receiver_that_dribbles_holds_nobody_up_for_longer_than_one_call_may_t
         batch = send(client, callback_url=url)
         worker = make_worker(sender=Sender(private=True, seconds=0.2))
         assert worker.tell_turn(threading.Event())
-    assert state(client, batch)["callback"]["state"] == "waiting"
+    callback = state(client, batch)["callback"]
+    assert callback["state"] == "waiting"
+    assert callback["last_try"]["problem"] == "No answer came within 0.2 seconds."
 
 
 @pytest.mark.parametrize("url", [f"http://{'a' * 70}.example/", "http://a..example/"])
 def test_a_name_that_can_be_none_ends_no_worker(client: TestClient, work: Work, url: str) -> None:
     batch = send(client, callback_url=url)
     work()
-    assert state(client, batch)["callback"]["state"] == "waiting"
+    callback = state(client, batch)["callback"]
+    assert callback["state"] == "waiting"
+    assert callback["last_try"]["problem"] == "The name has no address."
+
+
+@contextmanager
+def _saying(answer: bytes) -> Iterator[str]:
+    """A server that says one thing to whoever connects, and hangs up."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def serve() -> None:
+            connection, _ = listening.accept()
+            with connection, suppress(OSError):
+                connection.recv(1 << 16)
+                connection.sendall(answer)
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        yield f"127.0.0.1:{listening.getsockname()[1]}/"
+        thread.join()
+
+
+@pytest.mark.parametrize(
+    ("scheme", "answer", "said"),
+    [
+        ("http", b"", "ended before an answer came"),
+        ("http", b"hello\r\n\r\n", "the answer is no HTTP"),
+        ("https", b"hello\r\n\r\n", "connection was not secure"),
+    ],
+)
+def test_why_no_answer_came_is_told(
+    client: TestClient, make_worker: Callable[..., Worker], scheme: str, answer: bytes, said: str
+) -> None:
+    with _saying(answer) as place:
+        batch = send(client, callback_url=f"{scheme}://{place}")
+        assert make_worker().tell_turn(threading.Event())
+    last = state(client, batch)["callback"]["last_try"]
+    assert last["status"] is None
+    assert said in last["problem"]
 
 
 def test_a_secret_that_is_given_signs_and_a_poor_one_is_refused(
@@ -196,11 +254,9 @@ def test_nobody_is_told_at_a_private_address_unless_that_is_allowed(
         while worker.tell_turn(threading.Event()):
             pass
         assert receiver.got == []
-    assert state(client, batch)["callback"] == {
-        "url": receiver.url,
-        "state": "waiting",
-        "tries": 1,
-    }
+    callback = state(client, batch)["callback"]
+    assert (callback["state"], callback["tries"]) == ("waiting", 1)
+    assert "SWING_WEBHOOK_PRIVATE" in callback["last_try"]["problem"]
 
 
 def test_an_address_that_will_never_be_called_is_refused_at_once(database_url: str) -> None:

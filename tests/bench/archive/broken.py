@@ -27,7 +27,7 @@ import pyarrow.parquet as pq
 from tqdm import tqdm
 
 from service.analysis.pose.points import ANATOMICAL
-from service.archive.results import parts
+from service.archive.results import finished_results
 from service.archive.table import clips_table
 from service.intake.errors import InvalidRequest
 from service.intake.recording import Limits, read_clip, to_recording
@@ -173,8 +173,9 @@ def main(files: int, workers: int) -> int:
         )
         bar.close()
         took = time.perf_counter() - began
-        swings = [row for part in parts(out, "swings", NEEDED) for row in part.to_pylist()]
-        errors = {row["path"]: row for part in parts(out, "errors") for row in part.to_pylist()}
+        results = finished_results(out)
+        swings = [row for part in results.parts("swings", NEEDED) for row in part.to_pylist()]
+        errors = {row["path"]: row for part in results.parts("errors") for row in part.to_pylist()}
     wrong = [path for path, way in broken.items() if not _told(errors.get(path), way)]
     keys = Counter(row["swing"] for row in swings)
     print(

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from service.archive.listing import files_of, pieces_of
+from service.archive.planning.listing import files_of, pieces_of
 from service.archive.reading import Reading
 from service.archive.results import write_part
 from service.archive.rows import Rows

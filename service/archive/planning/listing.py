@@ -39,11 +39,16 @@ class File:
     size
         In bytes; ``NOT_ORDINARY`` of what is no ordinary file, which is not read, ``SHUT`` of a
         folder that may not be listed, which is told as what can't be read.
+    changed_ns, status_ns, inode
+        When its content was changed last, as whoever changed it may say; when it or anything told
+        of it was, by the clock of the system, 0 where it tells no such time; and its number there.
     """
 
     path: str
     size: int
-    changed_ns: int
+    changed_ns: int = 0
+    status_ns: int = 0
+    inode: int = 0
 
     @property
     def kind(self) -> Kind | None:
@@ -103,7 +108,7 @@ def _files(folder: Path, prefix: str) -> Iterator[File]:
     except OSError:
         if not prefix:
             raise
-        yield File(prefix, SHUT, 0)
+        yield File(prefix, SHUT)
         return
     for entry in entries:
         if entry.name.startswith((".", "_")):
@@ -119,12 +124,13 @@ def _file(entry: os.DirEntry[str], path: str) -> File:
     try:
         if entry.is_file():
             told = entry.stat()
-            return File(path, told.st_size, told.st_mtime_ns)
+            status_ns = 0 if os.name == "nt" else told.st_ctime_ns  # there it is that of its making
+            return File(path, told.st_size, told.st_mtime_ns, status_ns, told.st_ino)
     except PermissionError:
-        return File(path, 0, 0)  # the reading of it tells why
+        return File(path, 0)  # the reading of it tells why
     except OSError:  # a link to itself, or gone meanwhile
         pass
-    return File(path, NOT_ORDINARY, 0)
+    return File(path, NOT_ORDINARY)
 
 
 def others(passed_over: Counter[str]) -> str:

@@ -1,0 +1,382 @@
+"""An archive that grows, changes and loses files: tagged is what is new, and nothing else."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import random
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from service.archive import results as written
+from service.archive import states
+from service.archive.errors import ChangedArchive
+from service.archive.planning.plan import Plan
+from service.archive.results import finished_results
+from service.archive.table import clips_table
+from service.records import Database
+from service.use_cases.archive import tag as tagging
+from service.use_cases.archive.convert import convert_archive
+from service.use_cases.archive.summarise import summarise
+from service.use_cases.archive.tag import TagArchive, tag_archive
+from tests.archive.made import RULES_ONLY, everything, ndjson, request, rows, short_request, tag
+from tests.archive.test_uses import keeping, kept
+
+pq = pytest.importorskip("pyarrow.parquet")
+
+Change = Callable[[Path], None]
+KEPT = {"one.json", "two.json", "lines.ndjson", "packed.ndjson.gz", "table.parquet"}
+
+
+def numbered(number: int) -> dict[str, Any]:
+    """A short swing that is like no other."""
+    return {**short_request(), "client_reference": str(number)}
+
+
+def _row(number: int) -> dict[str, Any]:
+    return {
+        "keypoints": [float(number)] * 17 * 3 * 24,
+        "layout": "coco_17",
+        "fps": 30.0,
+        "client_reference": f"row {number}",
+        "carried": [],
+    }
+
+
+def write_rows(path: Path, *numbers: int) -> None:
+    """A table with a row group for every two."""
+    pq.write_table(clips_table([_row(number) for number in numbers]), path, row_group_size=2)
+
+
+def make(folder: Path) -> Path:
+    """Swings alone, in lines, packed lines and a table, some of them broken."""
+    folder.mkdir()
+    (folder / "one.json").write_text(json.dumps(numbered(1)))
+    (folder / "two.json").write_text(json.dumps(numbered(2)))
+    (folder / "broken.json").write_text("{")
+    (folder / "lines.ndjson").write_bytes(ndjson(*map(numbered, range(3))) + b"\n{\n")
+    (folder / "packed.ndjson.gz").write_bytes(gzip.compress(ndjson(*map(numbered, range(5, 8)))))
+    write_rows(folder / "table.parquet", 1, 2, 3, 4)
+    return folder
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Path:
+    return make(tmp_path / "archive")
+
+
+@contextmanager
+def watched(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
+    """The inputs that are analysed or refused meanwhile, by place."""
+    seen: list[str] = []
+    tag_chunk = tagging._tag_chunk
+
+    def watch(chunk: list[Any], *others: Any) -> None:
+        seen.extend(f"{each.path}:{each.first}" for each in chunk)
+        tag_chunk(chunk, *others)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(tagging, "_tag_chunk", watch)
+        yield seen
+
+
+def unordered(folder: Path) -> dict[str, list[str]]:
+    """Every row of every table, in no order."""
+    found = everything(folder)
+    return {table: sorted(map(repr, each)) for table, each in found.items()}
+
+
+def grow(folder: Path) -> None:
+    with (folder / "lines.ndjson").open("ab") as file:
+        file.write(ndjson(numbered(20), numbered(21)))
+    (folder / "later").mkdir()
+    (folder / "later" / "new.json").write_text(json.dumps(numbered(30)))
+
+
+def edit(folder: Path) -> None:
+    lines = (folder / "lines.ndjson").read_bytes().splitlines(keepends=True)
+    lines[1] = ndjson(numbered(99))
+    (folder / "lines.ndjson").write_bytes(b"".join(lines))
+
+
+def blank(folder: Path) -> None:
+    lines = (folder / "lines.ndjson").read_bytes().splitlines(keepends=True)
+    (folder / "lines.ndjson").write_bytes(lines[0] + b"\n" + b"".join(lines[2:]))
+
+
+def shorten(folder: Path) -> None:
+    (folder / "two.json").unlink()
+    (folder / "packed.ndjson.gz").write_bytes(gzip.compress(ndjson(numbered(5))))
+
+
+def mend(folder: Path) -> None:
+    (folder / "broken.json").write_text(json.dumps(numbered(40)))
+    write_rows(folder / "table.parquet", 1, 2, 3, 5, 6)
+
+
+def same_size_and_time(folder: Path) -> None:
+    path = folder / "two.json"
+    told = path.stat()
+    path.write_text(json.dumps(numbered(3)))
+    os.utime(path, ns=(told.st_atime_ns, told.st_mtime_ns))
+    assert (path.stat().st_size, path.stat().st_mtime_ns) == (told.st_size, told.st_mtime_ns)
+
+
+def copied(folder: Path) -> None:
+    aside = folder.with_name("aside")
+    folder.rename(aside)
+    shutil.copytree(aside, folder, copy_function=shutil.copyfile)
+
+
+def nothing(_: Path) -> None:
+    pass
+
+
+CHANGES: dict[str, tuple[Change, set[str]]] = {
+    "nothing": (nothing, set()),
+    "grown": (grow, {"lines.ndjson:5", "lines.ndjson:6", "later/new.json:0"}),
+    "a line edited": (edit, {"lines.ndjson:1"}),
+    "a line taken out": (blank, set()),
+    "files and lines gone": (shorten, set()),
+    "mended": (mend, {"broken.json:0", "table.parquet:2", "table.parquet:4"}),
+    "changed with its size and time set back": (same_size_and_time, {"two.json:0"}),
+    "copied to other files of other times": (copied, set()),
+}
+
+
+@pytest.mark.parametrize(("how", "partition"), [*zip(CHANGES, [2, 100] * 4, strict=True)])
+def test_only_what_is_new_or_changed_is_tagged_and_the_results_are_as_if_tagged_at_once(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str, partition: int
+) -> None:
+    change, expected = CHANGES[how]
+    out = tag(archive, tmp_path / "out", partition=partition)
+    change(archive)
+    with watched(monkeypatch) as seen:
+        tag(archive, out, partition=partition)
+    assert set(seen) == expected
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+    assert not list(out.glob("_state-*"))
+
+
+def test_changes_of_every_kind_one_after_the_other_add_up(archive: Path, tmp_path: Path) -> None:
+    out = tag(archive, tmp_path / "out", partition=3)
+    for change, _ in CHANGES.values():
+        change(archive) if change is not same_size_and_time else None
+        tag(archive, out, partition=3)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+
+
+class _Killed(BaseException):
+    """As nothing in the code would catch it."""
+
+
+def _kill_at(patch: pytest.MonkeyPatch, owner: Any, name: str, count: int) -> None:
+    """Break off when something is called for the so many-th time."""
+    whole, calls = getattr(owner, name), [count]
+
+    def counted(*given: Any, **named: Any) -> Any:
+        calls[0] -= 1
+        if calls[0] < 0:
+            raise _Killed
+        return whole(*given, **named)
+
+    patch.setattr(owner, name, counted)
+
+
+STEPS = [
+    (written.pq, "write_table"),  # half of a partition's tables are there
+    (tagging, "write_part"),
+    (tagging, "cut_part"),
+    (states, "finish_plan"),  # all is there, and nothing of it counts yet
+    (states.Path, "replace"),  # in the one step, or while it is put in place
+    (states.Path, "unlink"),
+    (states.shutil, "rmtree"),
+]
+
+
+def _change(folder: Path) -> None:
+    grow(folder)
+    edit(folder)
+    (folder / "broken.json").unlink()
+
+
+@pytest.fixture(scope="module")
+def changed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Any, Any]:
+    """Results of the archive changed once, and once more, each tagged at once."""
+    folder = tmp_path_factory.mktemp("changed")
+    archive = make(folder / "archive")
+    _change(archive)
+    once = _told(tag(archive, folder / "once"))
+    shorten(archive)
+    return once, unordered(tag(archive, folder / "twice"))
+
+
+@pytest.mark.parametrize(
+    ("step", "count"),
+    [(0, 0), (0, 6), (1, 1), (2, 0), (3, 0), (4, 3), (4, 20), (5, 0), (6, 0), (6, 1)],
+)
+def test_a_kill_at_any_step_leaves_the_old_results_or_the_new_ones(
+    archive: Path,
+    tmp_path: Path,
+    changed: tuple[Any, Any],
+    monkeypatch: pytest.MonkeyPatch,
+    step: int,
+    count: int,
+) -> None:
+    out = tag(archive, tmp_path / "out", partition=2)
+    before = _told(out)
+    _change(archive)
+    with monkeypatch.context() as patch:
+        _kill_at(patch, *STEPS[step], count)
+        try:
+            tag(archive, out, partition=2)
+        except _Killed:
+            pass
+        else:
+            pytest.fail("it is not called so often")
+    assert _told(out) in (before, changed[0])
+    shorten(archive)
+    tag(archive, out, partition=2)
+    assert unordered(out) == changed[1]
+
+
+def _told(out: Path) -> list[str]:
+    """All that a reader of the results is told."""
+    results = finished_results(out)
+    tables = (results.parts(name) for name in ("swings", "findings", "measures", "errors"))
+    return sorted(repr(row) for parts in tables for part in parts for row in part.to_pylist())
+
+
+def test_results_that_change_while_they_are_read_are_told_as_such(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out", partition=2)
+    reader = finished_results(out)
+    shorten(archive)
+    tag(archive, out, partition=2)
+    with pytest.raises(written.NoResults, match="was brought up to date meanwhile"):
+        list(reader.parts("swings"))
+
+
+def test_what_an_interrupted_run_had_done_of_a_changing_archive_is_not_done_again(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+    with monkeypatch.context() as patch:
+        _kill_at(patch, tagging, "write_part", 3)
+        with pytest.raises(_Killed):
+            tag(archive, out, partition=2)
+    grow(archive)
+    with watched(monkeypatch) as seen:
+        tag(archive, out, partition=2)
+    assert "later/new.json:0" in seen
+    assert "broken.json:0" not in seen, "it was in the first partition"
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+
+
+def test_a_worker_that_outlives_its_command_and_plan_writes_nothing(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    plan = Plan(out, finished_results(out).plan.header, is_finished=True)
+    job = tagging.job_of(
+        plan, tagging.reading_of(TagArchive(archive, out, {}), RULES_ONLY), RULES_ONLY, 0
+    )
+    tagging.tag_partition(job)
+    assert not list(out.glob("_state-*"))
+
+
+def test_an_archive_most_of_which_is_not_there_is_not_taken_for_one_that_shrank(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    before = unordered(out)
+    for path in sorted(archive.iterdir())[:4]:
+        path.unlink()
+    with pytest.raises(ChangedArchive, match=r"of 6 files 4 \(broken\.json, .* and 1 more\)"):
+        tag(archive, out)
+    assert unordered(out) == before
+
+
+def test_what_was_kept_from_before_done_now_and_gone_is_counted(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    grow(archive)
+    edit(archive)
+    (archive / "two.json").unlink()
+    plan = tag_archive(TagArchive(archive, out, {}), RULES_ONLY, lambda left, more: None)
+    header = plan.header
+    assert (header.inputs - header.kept, header.files) == (4, 6)
+    assert header.changes == {"added": 1, "changed": 1, "gone": 1}
+    assert header.gone == ["two.json"]
+    told = pq.read_table(plan.tables / "changes.parquet").to_pylist()
+    assert {row["what"]: row["path"] for row in told} == {
+        "added": "later/new.json",
+        "changed": "lines.ndjson",
+        "gone": "two.json",
+    }
+
+
+def test_a_summary_is_of_the_results_as_they_last_were_whole(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (archive / "one.json").write_text(json.dumps(request()))
+    out = tag(archive, tmp_path / "out")
+    before = summarise(out, None).total
+    (archive / "more.json").write_text(json.dumps(request(3)))
+    with monkeypatch.context() as patch:
+        _kill_at(patch, tagging, "write_part", 0)
+        with pytest.raises(_Killed):
+            tag(archive, out)
+    assert summarise(out, None).total == before
+    tag(archive, out)
+    assert summarise(out, None).total.swings == before.swings + 1
+
+
+def test_an_archive_that_has_grown_is_converted_on(archive: Path, tmp_path: Path) -> None:
+    for name in ("tables", "anew"):
+        wanted = TagArchive(archive, tmp_path / name, {}, partition=4)
+        convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+        grow(archive) if name == "tables" else None
+    wanted = TagArchive(archive, tmp_path / "tables", {}, partition=4)
+    convert_archive(wanted, RULES_ONLY, lambda left, more: None)
+    for table in ("clips", "_errors"):
+        ours, theirs = (sorted(map(repr, rows(tmp_path / n, table))) for n in ("tables", "anew"))
+        assert ours == theirs
+
+
+def test_a_changed_swing_is_kept_in_the_records_beside_what_it_was(
+    tmp_path: Path, database: Database, database_url: str
+) -> None:
+    archive, settings = tmp_path / "archive", keeping(database_url)
+    archive.mkdir()
+    lines = [{**request(seed), "player": "Ada", "date": "2024-05-17"} for seed in (1, 2)]
+    (archive / "a.ndjson").write_bytes(ndjson(*lines))
+    out = tag(archive, tmp_path / "out", settings, keep_by="player")
+    first = kept(database)
+    (archive / "a.ndjson").write_bytes(ndjson(lines[0], {**lines[1], "club": "wedge"}))
+    tag(archive, out, settings, keep_by="player")
+    assert set(first) < set(kept(database))
+    assert len(kept(database)) == 3
+
+
+def test_every_chance_of_changes_ends_as_if_tagged_at_once(tmp_path: Path) -> None:
+    chance = random.Random(4)
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    texts = [json.dumps({"client_reference": str(n)}).encode() for n in range(4)] + [b""]
+    for turn in range(8):
+        for name in chance.sample(["a.ndjson", "b.ndjson.gz", "c.ndjson"], chance.randint(1, 2)):
+            lines = b"\n".join(chance.choices(texts, k=chance.randint(1, 6)))
+            path = archive / name
+            path.write_bytes(gzip.compress(lines) if name.endswith("gz") else lines)
+        (archive / "d.json").write_bytes(chance.choice(texts))
+        tag(archive, out, partition=chance.choice([1, 2, 3, 50]))
+        assert unordered(out) == unordered(tag(archive, tmp_path / str(turn))), turn
