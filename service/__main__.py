@@ -20,6 +20,7 @@ from service import commands as running
 from service.film import FilmError, is_film
 from service.intake.errors import InvalidRequest, MalformedJson
 from service.intake.json_reader import plain_words
+from service.languages import CODES, Language, language
 from service.settings import Settings, described
 
 if TYPE_CHECKING:
@@ -124,6 +125,9 @@ def _parser() -> argparse.ArgumentParser:
         "filmed: the first before the work, the last after it",
     )
     films.add_argument("--player", metavar="NAME", help="the player's name, for the recap")
+    films.add_argument(
+        "--lang", choices=CODES, help="language of the pages; SWING_LANGUAGE unless told"
+    )
     marks = commands.add_parser(
         "marks-page", help="write a page on which the club is marked on a film by hand"
     )
@@ -202,7 +206,7 @@ def _analyse(options: argparse.Namespace, settings: Settings) -> int:
     if not requests:
         return _analyse_films(options, settings)
     file = requests[0]
-    for name in ("out", "club", "playback_speed", "recap", "player"):
+    for name in ("out", "club", "playback_speed", "recap", "player", "lang"):
         if getattr(options, name) is not None:
             return _complain(f"--{name.replace('_', '-')} is for films, and {file} is a request")
     if len(options.files) > 1:
@@ -220,7 +224,8 @@ def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
         return _complain("--player is for the page of --recap")
     paths, results = [Path(file) for file in options.files], []
     several = len(paths) > 1 or paths[0].is_dir()
-    order = FilmOrder(paths, options.out, options.club, options.playback_speed)
+    told_in = language(options.lang or settings.language)
+    order = FilmOrder(paths, options.out, options.club, options.playback_speed, told_in)
     try:
         for result in analyse_films(order, Analyser.of(settings)):
             results.append(result)
@@ -237,11 +242,13 @@ def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
         return _complain(str(error))
     failures = [result.failure for result in results if result.failure]
     if options.recap is not None:
-        failures += _recap_of_films(results, options)
+        failures += _recap_of_films(results, options, told_in)
     return _complain("\n".join(failures)) if failures else 0
 
 
-def _recap_of_films(results: Sequence[FilmResult], options: argparse.Namespace) -> list[str]:
+def _recap_of_films(
+    results: Sequence[FilmResult], options: argparse.Namespace, told_in: Language
+) -> list[str]:
     """Write the lesson's page; what went wrong in words."""
     from service.film.lesson import lesson_page
 
@@ -252,7 +259,7 @@ def _recap_of_films(results: Sequence[FilmResult], options: argparse.Namespace) 
             print(left_out, file=sys.stderr)
     films = [(result.film, result.clip) for result in results]
     try:
-        page = lesson_page(films, options.player or "", date.today())
+        page = lesson_page(films, options.player or "", date.today(), told_in)
         options.recap.parent.mkdir(parents=True, exist_ok=True)
         options.recap.write_text(page, encoding="utf-8")
     except FilmError as error:
@@ -287,7 +294,8 @@ def _analyse_request(file: str, as_json: bool, settings: Settings) -> int:
         body = _read(file)
         clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
-        return _complain(f"can't read {file}: {error}")
+        told = getattr(error, "strerror", None) or error
+        return _complain(f"can't read {file}: {told}")
     except MalformedJson as error:
         return _complain(f"{file} is not JSON: {error}")
     except InvalidRequest as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sysconfig
 import textwrap
 from ipaddress import ip_address
 from pathlib import Path
@@ -34,9 +35,10 @@ _Host = Annotated[str, StringConstraints(pattern=r"^(\*\.)?[A-Za-z0-9.\-\[\]:]+$
 
 
 def _models_folder() -> Path:
-    """``models`` beside the package, or else in the folder the service runs in."""
+    """``models`` beside the package, those its wheel brought, or in the folder it runs in."""
     beside = Path(__file__).resolve().parents[1] / "models"
-    return beside if beside.is_dir() else Path("models")
+    brought = Path(sysconfig.get_path("data")) / "share" / "swing-fault-service" / "models"
+    return next((folder for folder in (beside, brought) if folder.is_dir()), Path("models"))
 
 
 def _own_database() -> str:

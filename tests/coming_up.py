@@ -8,8 +8,13 @@ import time
 import httpx
 
 
-def wait_for(address: str, process: subprocess.Popen[bytes], seconds: float = 60.0) -> None:
-    """Return once a service answers at an address.
+def wait_for(
+    address: str,
+    process: subprocess.Popen[bytes],
+    seconds: float = 120.0,
+    path: str = "/healthz",
+) -> None:
+    """Return once a service answers at a path of its address with a success.
 
     Raises
     ------
@@ -17,11 +22,12 @@ def wait_for(address: str, process: subprocess.Popen[bytes], seconds: float = 60
         When its process ends before, or these seconds pass.
     """
     end = time.monotonic() + seconds
-    while time.monotonic() < end and process.poll() is None:
-        try:
-            httpx.get(f"{address}/healthz", timeout=30)
-        except httpx.HTTPError:
+    with httpx.Client(timeout=30) as client:  # one, as making it takes as long as many calls
+        while time.monotonic() < end and process.poll() is None:
+            try:
+                if client.get(address + path).is_success:
+                    return
+            except httpx.HTTPError:
+                pass
             time.sleep(0.05)
-        else:
-            return
     raise RuntimeError("the server did not come up")

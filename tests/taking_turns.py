@@ -59,3 +59,9 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     """Remove the folder once every process is done."""
     if not hasattr(config, "workerinput"):
         shutil.rmtree(_folder())
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """A process more than there are cores: tests wait for servers, clocks and databases."""
+    told = os.environ.get("PYTEST_XDIST_AUTO_NUM_WORKERS")
+    return None if told else len(os.sched_getaffinity(0)) + 1

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from importlib import metadata
 from pathlib import Path
 
+import pytest
+
+from service import settings
+
 ROOT = Path(__file__).parents[1]
-PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+PROJECT = PYPROJECT["project"]
 LOCK = ROOT / ".ci" / "container.lock"
 ROW = re.compile(r"^\| `([\w.-]+)` \| ([^|]+) \| ([^|]+) \|$", re.MULTILINE)
 TABLE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## What it is built of")[2]
@@ -62,3 +68,37 @@ def test_the_container_runs_as_nobody_in_particular_and_asks_the_process_for_its
     assert re.search(r"^USER 10001$", last, re.MULTILINE)
     assert "--require-hashes" in text
     assert "/healthz" in last.partition("HEALTHCHECK")[2]
+
+
+def test_a_wheel_brings_every_file_of_the_packages_and_every_model() -> None:
+    tools = PYPROJECT["tool"]["setuptools"]
+    brought = {
+        path
+        for package, patterns in tools["package-data"].items()
+        for pattern in patterns
+        for path in (ROOT / package.replace(".", "/")).glob(pattern)
+    }
+    brought |= {ROOT / file for file in PROJECT["license-files"]}
+    there = {
+        path
+        for package in ("service", "training")
+        for path in (ROOT / package).rglob("*.*")
+        if path.is_file()
+        and path.suffix not in (".py", ".pyc", ".mako")  # new migrations are written in a checkout
+    }
+    assert there - brought == set()
+    (patterns,) = tools["data-files"].values()
+    models = {path for pattern in patterns for path in ROOT.glob(pattern)}
+    manifest = json.loads((ROOT / "models" / "manifest.json").read_bytes())
+    named = {ROOT / "models" / each["file"] for each in manifest["estimators"]}
+    assert named <= models
+
+
+def test_models_that_a_wheel_brought_are_found(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (target,) = PYPROJECT["tool"]["setuptools"]["data-files"]
+    (tmp_path / target).mkdir(parents=True)
+    monkeypatch.setattr(settings, "__file__", str(tmp_path / "lib" / "service" / "settings.py"))
+    monkeypatch.setattr(settings.sysconfig, "get_path", {"data": str(tmp_path)}.get)
+    assert settings.Settings().model_dir == tmp_path / target

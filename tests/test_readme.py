@@ -199,7 +199,8 @@ def test_every_setting_has_a_row():
 
 
 def test_every_format_has_a_row_with_a_case_that_is_run():
-    for row, name in zip(format_table().splitlines()[2:], FORMATS, strict=False):
+    rows = [row for row in format_table().splitlines()[2:] if row.startswith("|")]
+    for row, name in zip(rows, FORMATS, strict=True):
         assert f"`[{name}-declared]`" in row
         assert name in CASES
 
@@ -211,9 +212,23 @@ def test_every_fault_and_layout_has_a_row():
 
 @pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
 def test_every_command_that_a_page_names_is_a_module(page):
-    for module in set(COMMANDS.findall((ROOT / page).read_text(encoding="utf-8"))):
+    modules = set(COMMANDS.findall((ROOT / page).read_text(encoding="utf-8")))
+    assert modules
+    for module in modules:
         path = ROOT.joinpath(*module.split("."))
         assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), module
+
+
+def test_every_file_that_developers_are_told_of_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([\w/]+\.py)`", text))
+    there = [
+        p.as_posix()
+        for room in ("service", "training", "tests")
+        for p in ROOT.glob(f"{room}/**/*.py")
+    ]
+    assert len(named) > 40
+    assert {name for name in named if not any(path.endswith(f"/{name}") for path in there)} == set()
 
 
 def test_every_room_on_the_map_is_there():

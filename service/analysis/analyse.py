@@ -9,11 +9,12 @@ from typing import Final
 from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
-from service.analysis.measured import MeasuredSwing, measure_swing
+from service.analysis.measured import MeasuredSwing, measure_swings
+from service.analysis.shots import the_shot
 from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
-"""Swings whose estimates are made together; more would only take more memory."""
+"""Swings that are analysed together; more would only take more memory."""
 
 
 def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> SwingAnalysis:
@@ -35,8 +36,8 @@ def analyse(recording: SwingRecording, classifier: Classifier | None = None) -> 
 def analyse_many(
     recordings: Sequence[SwingRecording], classifier: Classifier | None = None
 ) -> list[SwingAnalysis]:
-    """Analyse many clips, each as :func:`analyse` does, with each trained estimator run once for
-    every :data:`CHUNK` of them.
+    """Analyse many clips, each as :func:`analyse` does: what can be done for :data:`CHUNK` of them
+    at once is done once.
 
     Returns
     -------
@@ -47,20 +48,26 @@ def analyse_many(
 
 
 def _analyse(
+    films: Sequence[SwingRecording], classifier: Classifier | None
+) -> Iterator[SwingAnalysis]:
+    shots = [the_shot(film) for film in films]
+    analyses = _analyse_shots([shot.recording for shot in shots], classifier)
+    for shot, analysis in zip(shots, analyses, strict=True):
+        yield shot.told_of_film(analysis)
+
+
+def _analyse_shots(
     recordings: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
-    measured, stops = [], []
-    for recording in recordings:
-        swing = measure_swing(recording)
-        stops.append(_stopped_at(recording, swing))
-        measured.append(swing)
+    measured = measure_swings(recordings)
     swings = [swing for swing in measured if isinstance(swing, MeasuredSwing)]
     estimated = iter(classifier.estimate_all(swings) if classifier else swings)
-    for recording, swing, stop in zip(recordings, measured, stops, strict=True):
+    for recording, swing in zip(recordings, measured, strict=True):
         if isinstance(swing, MeasuredSwing):
             analysis = _judged(recording, next(estimated), classifier)
         else:
             analysis = replace(swing, model=classifier.identity if classifier else None)
+        stop = _stopped_at(recording, swing)
         told = analysis if stop is None else replace(analysis, stopped_at=stop)
         yield _remarked(told, recording.remarks)
 

@@ -42,7 +42,7 @@ def stopped_at(swing: MeasuredSwing, asked: float) -> StoppedAt:
     if top.time is None:
         return StoppedAt(asked, reason=top.reason or _NO_TOP)
     place = grid_index(_TOP)
-    if swing.normalized.missing[list(_ARM), place].any():
+    if swing.normalized.missing[0, list(_ARM), place].any():
         return StoppedAt(asked, reason=_ARM_NOT_SEEN)
     at = on_the_scale(lead_arm_elevation(swing.normalized)[:, place])
     camera = _CAMERA[swing.view.value]

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
 import numpy as np
 
-from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
+from service.analysis.events.detection import (
+    NO_DOWNSWING,
+    Downswing,
+    choose,
+    find_downswings,
+    why_none,
+)
 from service.analysis.events.landmark_paths import (
     Tracks,
     follow,
@@ -19,6 +25,7 @@ from service.analysis.events.landmark_paths import (
 from service.analysis.events.normalized import (
     NormalizedSwing,
     PhaseCurve,
+    PlacedSwing,
     Places,
     grid_index,
     phase_curve,
@@ -26,10 +33,10 @@ from service.analysis.events.normalized import (
 )
 from service.analysis.events.orientation import Orientation, orient, to_canonical
 from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
-from service.analysis.events.positions import find_positions
+from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
-from service.analysis.measures.definition import MeasuredValue, measure_all
+from service.analysis.measures.definition import MeasuredValue, record, take_all
 from service.analysis.pose.conditioning import Conditioned, condition
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
@@ -78,10 +85,8 @@ class MeasuredSwing:
     Attributes
     ----------
     normalized : NormalizedSwing
-        Poses and times along the position coordinate.
+        Poses and times along the position coordinate, of this swing alone.
     values : mapping of measure names to what was measured or why it could not be
-    measures
-        The same as the records of the answer.
     positions : P1 to P10
     times : array of shape (n_frames,)
         Seconds of the player's time.
@@ -101,7 +106,6 @@ class MeasuredSwing:
 
     normalized: NormalizedSwing
     values: Mapping[str, MeasuredValue | Reason]
-    measures: tuple[Measurement, ...]
     positions: tuple[Position, ...]
     times: FloatArray
     point_error: FloatArray
@@ -114,6 +118,11 @@ class MeasuredSwing:
     poses: FloatArray
     downswing: Downswing
     familiarity: Familiarity | None = None
+
+    @property
+    def measures(self) -> tuple[Measurement, ...]:
+        """What was measured as the records of the answer."""
+        return tuple(record(measure, self.values[measure.name]) for measure in MEASURES)
 
     def frames_within(self, first: float, last: float) -> float:
         """How many frames of the footage lie between two position coordinates."""
@@ -141,6 +150,7 @@ class LaidOut:
     others as in :class:`MeasuredSwing`.
     """
 
+    recording: SwingRecording
     conditioned: Conditioned
     scale: float
     poses: FloatArray
@@ -185,54 +195,114 @@ def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
     if orientation.flipped:
         tracks = tracks.mirrored()
     return LaidOut(
-        conditioned, scale, canonical, tracks, swings, chosen, orientation, observed, error
+        recording,
+        conditioned,
+        scale,
+        canonical,
+        tracks,
+        swings,
+        chosen,
+        orientation,
+        observed,
+        error,
     )
 
 
 def measure_swing(recording: SwingRecording) -> MeasuredSwing | SwingAnalysis:
+    """What :func:`measure_swings` makes of one recording."""
+    return measure_swings((recording,))[0]
+
+
+def measure_swings(
+    recordings: Sequence[SwingRecording],
+) -> list[MeasuredSwing | SwingAnalysis]:
     """Everything before judging: condition, orient, find positions, time-normalize, measure.
 
     Returns
     -------
-    MeasuredSwing, or the analysis itself, with its reason, when there is no swing to judge
+    of each recording a MeasuredSwing, or the analysis itself, with its reason, when there is no
+    swing to judge
     """
-    laid = lay_out(recording)
-    if isinstance(laid, SwingAnalysis):
-        return laid
-    canonical, conditioned, orientation = laid.poses, laid.conditioned, laid.orientation
-    view, error = orientation.view, laid.point_error
-    positions = find_positions(canonical, laid.tracks, laid.downswing, view.value, error)
-    curve = phase_curve(recording.times, laid.tracks.path, positions)
-    canonical *= laid.scale / stature(conditioned.points, laid.scale)
-    swing = time_normalize(
-        canonical, recording.times, curve, positions, error, view.value, DRAWN[view.value]
+    laid = [lay_out(recording) for recording in recordings]
+    found = [each for each in laid if isinstance(each, LaidOut)]
+    positions = find_all_positions([_scene(each) for each in found])
+    shown = [any(each.time is not None for each in own) for own in positions]
+    pairs = zip(found, positions, strict=True)
+    told = [pair for pair, seen in zip(pairs, shown, strict=True) if seen]
+    placed = [_place(*pair) for pair in told]
+    measured = iter(_measure([each for each, _ in told], placed))
+    answers = (
+        next(measured) if seen else _no_position(each)
+        for each, seen in zip(found, shown, strict=True)
     )
-    swing = hold_still(undo_perspective(swing))
-    values, measures = measure_all(MEASURES, swing, positions)
+    return [next(answers) if isinstance(each, LaidOut) else each for each in laid]
+
+
+def _no_position(laid: LaidOut) -> SwingAnalysis:
+    quality = inspect_clip(laid.conditioned, ANATOMICAL)
+    return _no_swing(laid.recording, NO_DOWNSWING, quality)
+
+
+def _scene(laid: LaidOut) -> Scene:
+    view = laid.orientation.view.value
+    return Scene(laid.poses, laid.tracks, laid.downswing, view, laid.point_error)
+
+
+def _place(laid: LaidOut, positions: tuple[Position, ...]) -> PlacedSwing:
+    """The swing with its positions, in body heights as measures need them.
+
+    The poses are changed in place.
+    """
+    poses, times = laid.poses, laid.recording.times
+    curve = phase_curve(times, laid.tracks.path, positions)
+    poses *= laid.scale / stature(laid.conditioned.points, laid.scale)
+    return PlacedSwing(poses, times, curve, positions, laid.point_error)
+
+
+def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterator[MeasuredSwing]:
+    """Measure swings that look alike together."""
+    alike = dict[tuple[View, tuple[int, ...]], list[int]]()
+    for number, (laid, swing) in enumerate(zip(swings, placed, strict=True)):
+        alike.setdefault((laid.orientation.view.value, swing.seen), []).append(number)
+    told = dict[int, tuple[NormalizedSwing, dict[str, MeasuredValue | Reason]]]()
+    for (view, _), numbers in alike.items():
+        own = [placed[number] for number in numbers]
+        normalized = hold_still(undo_perspective(time_normalize(own, view, DRAWN[view])))
+        values = take_all(MEASURES, normalized, [each.positions for each in own])
+        for k, number in enumerate(numbers):
+            told[number] = normalized.one(k), values[k]
+    for number, (laid, swing) in enumerate(zip(swings, placed, strict=True)):
+        yield _measured(laid, swing, *told[number])
+
+
+def _measured(
+    laid: LaidOut,
+    swing: PlacedSwing,
+    normalized: NormalizedSwing,
+    values: Mapping[str, MeasuredValue | Reason],
+) -> MeasuredSwing:
+    times, positions = swing.times, swing.positions
     return MeasuredSwing(
-        normalized=swing,
+        normalized=normalized,
         values=values,
-        measures=measures,
         positions=positions,
-        times=recording.times,
-        point_error=error,
-        view=view,
-        handedness=orientation.handedness,
-        intent=recording.intent,
-        curve=curve,
-        swings=tuple(
-            _span(s, s is laid.downswing, positions, recording.times) for s in laid.swings
-        ),
+        times=times,
+        point_error=laid.point_error,
+        view=laid.orientation.view,
+        handedness=laid.orientation.handedness,
+        intent=laid.recording.intent,
+        curve=swing.curve,
+        swings=tuple(_span(s, s is laid.downswing, positions, times) for s in laid.swings),
         quality=inspect_swing(
-            canonical,
+            swing.points,
             laid.observed,
-            conditioned,
+            laid.conditioned,
             positions,
-            orientation,
+            laid.orientation,
             _CANONICAL_NAMES,
-            recording.intent,
+            laid.recording.intent,
         ),
-        poses=canonical,
+        poses=swing.points,
         downswing=laid.downswing,
     )
 

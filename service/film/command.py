@@ -17,6 +17,7 @@ from service.film.page import film_page
 from service.film.pose_model import PoseModel, pose_model
 from service.intake.errors import InvalidRequest, MalformedJson
 from service.intake.recording import read_clip
+from service.languages import ENGLISH, Language
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
 
@@ -35,12 +36,15 @@ class FilmOrder:
         A file of marks; or a folder of them, each named as the film with .marks.json after it.
     playback_speed
         As in a request; what the metadata say unless told.
+    language
+        What the page is told in.
     """
 
     paths: Sequence[Path]
     out: Path | None = None
     club: Path | None = None
     playback_speed: float | None = None
+    language: Language = ENGLISH
 
 
 @dataclass(frozen=True)
@@ -82,6 +86,8 @@ def analyse_films(order: FilmOrder, analyser: Analyser) -> Iterator[FilmResult]:
     _check_apart(films, order.out)
     for path in films:
         try:
+            if not path.is_file():
+                raise FilmError("is not there: check the path and its spelling")
             # A model of its own a film: it follows one player from frame to frame.
             with pose_model() as model:
                 yield _analysed(path, order, model, analyser)
@@ -107,7 +113,7 @@ def _analysed(path: Path, order: FilmOrder, model: PoseModel, analyser: Analyser
     out.mkdir(parents=True, exist_ok=True)
     request, page = out / f"{path.name}.request.json.gz", out / f"{path.name}.html"
     request.write_bytes(gzip.compress(read.body, mtime=0))
-    page.write_text(film_page(read.film, clip), encoding="utf-8")
+    page.write_text(film_page(read.film, clip, order.language), encoding="utf-8")
     return FilmResult(path, clip, request, page)
 
 

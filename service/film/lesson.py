@@ -12,6 +12,8 @@ from typing import Final
 from service.film import FilmError
 from service.film.container import look_into
 from service.film.photos import photos
+from service.languages import ENGLISH, Language
+from service.lessons.telling.wording import Wording
 from service.records import KeptAnalysis, KeptSwing, Lesson, Role, Swing
 from service.report.clip import Clip, Still
 from service.report.pictures.still import Photo, Window
@@ -27,7 +29,12 @@ _LESSON: Final[str] = "lesson"
 _PLAYER: Final[str] = "player"
 
 
-def lesson_page(films: Sequence[tuple[Path, Clip | None]], player: str, day: date) -> str:
+def lesson_page(
+    films: Sequence[tuple[Path, Clip | None]],
+    player: str,
+    day: date,
+    language: Language = ENGLISH,
+) -> str:
     """The recap of a lesson as one HTML file that needs nothing else.
 
     Only frames that the page draws are decoded once more.
@@ -40,6 +47,8 @@ def lesson_page(films: Sequence[tuple[Path, Clip | None]], player: str, day: dat
         after it; a film without a swing keeps its part and is left out of the page.
     player
         The player's name; may be empty.
+    language
+        What the page is told in.
 
     Raises
     ------
@@ -58,7 +67,7 @@ def lesson_page(films: Sequence[tuple[Path, Clip | None]], player: str, day: dat
         _as_kept(key, clip, roles[key], start + timedelta(minutes=int(key)))
         for key, clip in clips.items()
     ]
-    recap = recap_of(player, [Visit(lesson, swings)])
+    recap = recap_of(player, [Visit(lesson, swings)], wording=Wording(language))
     windows = film_windows(recap, clips)
     for key, wanted in windows.items():
         clips[key] = replace(clips[key], stills=_stills(films[int(key)][0], wanted))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import codecs
-from collections.abc import Mapping
-from difflib import get_close_matches
-from typing import Final, TypeVar
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from service.analysis.spelling import did_you_mean
 from service.intake.errors import (
     MAX_ERRORS,
     FieldError,
@@ -17,6 +18,7 @@ from service.intake.errors import (
     MalformedJson,
     TooLarge,
     json_pointer,
+    kind_of,
 )
 from service.intake.long_json import read_json
 
@@ -27,8 +29,6 @@ MOST_COMMAS: Final[int] = 4_000_000
 """Most values in a request: three for each of so many points, and what stands about them."""
 
 _MOST_TOLD = 1000
-_CLOSE: Final[float] = 0.75
-"""How alike two names must be, from 0 to 1, for one to be a slip for the other."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -69,6 +69,8 @@ def read_raw(body: bytes) -> object:
     """
     _refuse_crowds(body)
     body = body.removeprefix(codecs.BOM_UTF8)  # RFC 8259, section 8.1
+    if not body.strip():
+        raise MalformedJson("it is empty")
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)
@@ -109,11 +111,13 @@ def _invalid(
     if error.error_count() > _MOST_TOLD:  # each would cost memory only to be counted
         problem = f"has {error.error_count()} wrong or unknown fields"
         return InvalidRequest((FieldError("", problem, whole_fix),))
-    details = error.errors(include_url=False, include_input=False)
+    details = error.errors(include_url=False)
     return InvalidRequest(
         tuple(
             FieldError(
-                json_pointer(*each["loc"]), _problem(each), _fix(each, model, fixes, whole_fix)
+                json_pointer(*each["loc"]),
+                _problem(each, model),
+                _fix(each, model, fixes, whole_fix),
             )
             for each in details[:MAX_ERRORS]
         ),
@@ -121,14 +125,37 @@ def _invalid(
     )
 
 
-def _problem(details: ErrorDetails) -> str:
-    match details["type"]:
-        case "missing":
-            return "is missing"
-        case "extra_forbidden":
-            return "is not a field of this request"
-        case _:
-            return plain_words(details["type"], details["msg"], details.get("ctx", {}))
+def _problem(details: ErrorDetails, model: type[BaseModel]) -> str:
+    if details["type"] == "extra_forbidden":
+        known = _model_at(details["loc"], model).model_fields
+        return f"is not a field of this request{did_you_mean(str(details['loc'][-1]), known)}"
+    problem = told_plainly(details)
+    of_a_kind = details["type"].endswith("_type")
+    return f"{problem}, not {kind_of(details['input'])}" if of_a_kind else problem
+
+
+def told_plainly(details: Mapping[str, Any]) -> str:
+    """What is wrong with a value and which one of a few was meant, as the library found it."""
+    kind, context = details.get("type", ""), details.get("ctx", {})
+    problem, sent = plain_words(kind, details["msg"], context), details.get("input")
+    if kind != "enum" or not isinstance(sent, str):
+        return problem
+    allowed = re.findall(r"'([^']*)'", str(context.get("expected", "")))
+    return f"{problem}{did_you_mean(sent, allowed)}"
+
+
+def _model_at(place: Sequence[int | str], model: type[BaseModel]) -> type[BaseModel]:
+    """The model that holds a field, of those within one another."""
+    for step in place[:-1]:
+        field = model.model_fields.get(str(step))
+        model = (field and _model_in(field.annotation)) or model
+    return model
+
+
+def _model_in(annotation: object) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next(filter(None, map(_model_in, get_args(annotation))), None)
 
 
 def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
@@ -192,17 +219,8 @@ _WORDS: Final[Mapping[str, str]] = {
 def _fix(
     details: ErrorDetails, model: type[BaseModel], fixes: Mapping[str, str], whole_fix: str
 ) -> str:
+    place = details["loc"]
     if details["type"] == "extra_forbidden":
-        return _known_fields(details, model)
-    name = str(details["loc"][0]) if details["loc"] else ""
-    return fixes.get(name, whole_fix)
-
-
-def _known_fields(details: ErrorDetails, model: type[BaseModel]) -> str:
-    """What the unknown field may have been meant for, or all that there are."""
-    if len(details["loc"]) != 1:
-        return "Remove it or correct its name."
-    known = list(model.model_fields)
-    close = get_close_matches(str(details["loc"][0]), known, n=1, cutoff=_CLOSE)
-    meant = f"did you mean {close[0]}?" if close else f"fields are {', '.join(known)}."
-    return f"Remove it or correct its name: {meant}"
+        known = ", ".join(_model_at(place, model).model_fields)
+        return f"Remove it or correct its name; fields are {known}."
+    return fixes.get(str(place[0]) if place else "", whole_fix)

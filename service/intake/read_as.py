@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Final
 
+from service.analysis.pose.layouts import LayoutError, resolve
 from service.analysis.types import Level, Remark
 from service.intake.errors import Complaints, complaining, kind_of
-from service.intake.formats import FORMATS, PoseFormat, detect
+from service.intake.formats import FORMATS, People, PoseFormat, detect
 from service.intake.player import Followed, follow_player
 from service.intake.request import Coordinates, SwingRequest
 
@@ -49,6 +50,7 @@ def read_as(request: SwingRequest) -> Sent:
     """
     with complaining() as complaints:
         found = _format_of(request, complaints)
+    with complaining() as complaints:
         people = found.read(request.keypoints, complaints) if found else None
     if found is None:
         return Sent(
@@ -73,15 +75,22 @@ def read_as(request: SwingRequest) -> Sent:
         [[None] * columns if person is None else person for person in followed.points],
         people.layout if isinstance(people.layout, str) else list(people.layout),
         normalised,
-        tuple(_remarks(found, request.format is None, normalised, followed)),
+        tuple(_remarks(found, request, people, normalised, followed)),
     )
 
 
 def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | None:
     """The format to read by; ``None`` for plain frames of points."""
-    if request.format is not None:
-        return FORMATS[request.format]
     plain = _is_plain(request.keypoints)
+    if request.format is not None:
+        declared = FORMATS[request.format]
+        if plain and declared.detectable and not declared.recognises(request.keypoints):
+            complaints.add(
+                "/format",
+                f"says {declared.name}, but keypoints are frames of plain points",
+                "Leave format out and send layout, or send what the pose library wrote as it came.",
+            )
+        return declared
     found = () if plain else detect(request.keypoints)
     if len(found) == 1:
         return found[0]
@@ -100,10 +109,10 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
 
 
 def _is_plain(keypoints: object) -> bool:
-    """Whether the first frame that holds a point holds a list of numbers for it."""
+    """Whether the first frame that holds anything holds a list of numbers for a point."""
     frames = keypoints if isinstance(keypoints, list) else []
-    frame = next((f for f in frames if isinstance(f, list) and any(f)), None)
-    point = next((p for p in frame or () if p), None)
+    frame = next((f for f in frames if (any(f) if isinstance(f, list) else f)), None)
+    point = next((p for p in frame if p), None) if isinstance(frame, list) else None
     return isinstance(point, list) and not any(isinstance(v, list | dict) for v in point)
 
 
@@ -112,9 +121,9 @@ def _told_strange(keypoints: object) -> str | None:
     if isinstance(keypoints, dict):
         return "is an object, not a list of frames"
     frames = [f for f in keypoints if f] if isinstance(keypoints, list) else []
-    objects = [f for f in frames if isinstance(f, dict)]
-    if objects:
-        return f"has {len(objects):,} frames that are objects"
+    others = [f for f in frames if not isinstance(f, list)]
+    if others:
+        return f"has {len(others):,} frames that are {kind_of(others[0])} each, no list of points"
     points = [p for p in chain.from_iterable(f for f in frames if isinstance(f, list)) if p]
     strange = [
         p for p in points if not isinstance(p, list) or any(isinstance(v, list | dict) for v in p)
@@ -127,6 +136,16 @@ def _told_strange(keypoints: object) -> str | None:
     return f"has {len(strange):,} points that are no points but {kind} each"
 
 
+def _is_another(sent: object, own: str | tuple[str | None, ...]) -> bool:
+    """Whether a layout was sent that is not that of the format."""
+    if sent is None:
+        return False
+    try:
+        return resolve(sent) != resolve(own)  # type: ignore[arg-type]  # told below
+    except (LayoutError, TypeError, AttributeError):  # it is no layout at all
+        return True
+
+
 def _beyond_the_image(followed: Followed) -> bool:
     """Whether points of a format that gives fractions of the image are pixels all the same."""
     values = [p[:2] for person in followed.points if person for p in person if p]
@@ -135,15 +154,17 @@ def _beyond_the_image(followed: Followed) -> bool:
 
 
 def _remarks(
-    found: PoseFormat, detected: bool, normalised: bool, followed: Followed
+    found: PoseFormat, request: SwingRequest, people: People, normalised: bool, followed: Followed
 ) -> list[Remark]:
     unit = "fractions of the image" if normalised else "pixels"
-    how = "were taken for" if detected else "were read as"
+    how = "were taken for" if request.format is None else "were read as"
+    other = _is_another(request.layout, people.layout)
+    own = "; the layout that was sent is another, and was not looked at" if other else ""
     told = [
         Remark(
             "format_read",
             Level.INFO,
-            f"The keypoints {how} {found.title}, coordinates as {unit}.",
+            f"The keypoints {how} {found.title}, coordinates as {unit}{own}.",
             "Send format and coordinates if this is not what they are.",
         )
     ]

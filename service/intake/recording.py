@@ -10,8 +10,9 @@ import numpy as np
 
 from service.analysis.pose import layouts
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
+from service.analysis.spelling import did_you_mean
 from service.analysis.types import FloatArray, Remark, SwingRecording
-from service.intake.errors import Complaints, complaining, json_pointer, kind_of
+from service.intake.errors import MAX_ERRORS, Complaints, complaining, json_pointer, kind_of
 from service.intake.frame_times import frame_times
 from service.intake.keypoints import (
     MAX_COORDINATE,
@@ -40,6 +41,8 @@ _LAYOUT_FIX: Final[str] = (
     f"Send the name of a layout ({', '.join(layouts.LAYOUTS)}) or a list with one point name "
     "or null for every column."
 )
+_COLUMN_FIX: Final[str] = f"Send null for a column to ignore, or one of {', '.join(ANATOMICAL)}."
+_CLUB_FIX: Final[str] = f"Send any of {', '.join(CLUB_POINTS)}."
 
 
 @dataclass(frozen=True)
@@ -161,8 +164,11 @@ def _joints(layout: object, complaints: Complaints) -> tuple[str | None, ...]:
     try:
         return layouts.resolve(layout)  # type: ignore[arg-type]  # checked just above
     except layouts.LayoutError as error:
-        where = ("layout",) if error.index is None else ("layout", error.index)
-        complaints.add(json_pointer(*where), f"can't be used: {error}", _LAYOUT_FIX)
+        problem = f"can't be used: {error}"
+        if error.index is None:
+            complaints.add("/layout", problem, _LAYOUT_FIX)
+        else:
+            complaints.add(json_pointer("layout", error.index), problem, _COLUMN_FIX)
         return ()
 
 
@@ -172,7 +178,7 @@ def _is_layout(layout: object, complaints: Complaints) -> bool:
         wrong = [i for i, name in enumerate(layout) if name is not None and not _is_name(name)]
         for index in wrong:
             complaints.add(
-                json_pointer("layout", index), "is neither a point name nor null", _LAYOUT_FIX
+                json_pointer("layout", index), "is neither a point name nor null", _COLUMN_FIX
             )
         return not wrong
     if _is_name(layout):
@@ -225,7 +231,7 @@ def _club_tracks(
         complaints.add(
             "/club_points",
             f"is {kind_of(raw)}, not an object",
-            f"Send an object with any of {', '.join(CLUB_POINTS)}.",
+            f"{_CLUB_FIX.removesuffix('.')}, each a list of points, in an object.",
         )
         return {}
     _refuse_club_names(raw, joints, complaints)
@@ -240,14 +246,14 @@ def _club_tracks(
 def _refuse_club_names(
     raw: Mapping[str, object], joints: Sequence[str | None], complaints: Complaints
 ) -> None:
-    for name in raw:
-        if name not in CLUB_POINTS:
-            complaints.add(
-                json_pointer("club_points", name),
-                "is not a point of the club",
-                f"Send any of {', '.join(CLUB_POINTS)}.",
-            )
-        elif name in joints:
+    unknown = [name for name in raw if name not in CLUB_POINTS]
+    for index, name in enumerate(unknown):
+        meant = did_you_mean(name, CLUB_POINTS) if index < MAX_ERRORS else ""  # others are counted
+        complaints.add(
+            json_pointer("club_points", name), f"is not a point of the club{meant}", _CLUB_FIX
+        )
+    for name in CLUB_POINTS:
+        if name in raw and name in joints:
             complaints.add(
                 json_pointer("club_points", name),
                 "is a column of the layout too",

@@ -34,7 +34,9 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     ),
     "points_not_seen": (
         sayable("joints or club not seen"),
-        sayable("Film the whole body, both feet and the club, with an estimator that gives them."),
+        sayable(
+            "Keep the whole body, both feet and the club in the picture, and send their points."
+        ),
     ),
     "joints_not_seen": (
         sayable("joints not seen"),

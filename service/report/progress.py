@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import Status
 from service.languages import sayable
-from service.lessons import FaultProgress, MeasurePoint, MeasureProgress, Part, Trend
+from service.lessons import FaultPoint, FaultProgress, MeasurePoint, MeasureProgress, Part, Trend
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.drawing.svg import (
     BAND,
@@ -82,8 +82,8 @@ def draw_progress(
 
     Lessons stand at equal distances, start and end of one apart where both were filmed. A
     square marks a lesson with the fault, a disc one without, a question mark one in which it
-    could not be told; a fault that was gone and is back is written where it came back. The
-    fault's side is tinted where this measure alone decides.
+    could not be told from this view; a fault that was gone and is back is written where it came
+    back. The fault's side is tinted where this measure alone decides.
 
     Parameters
     ----------
@@ -129,7 +129,13 @@ def in_words(fault: FaultProgress, wording: Wording = IN_ENGLISH) -> str:
     told = [p for p in fault.points if p.settled.status in _STATUS]
     if fault.trend is Trend.NEW and len(told) == 1:
         return wording.say("found in the last lesson")
+    if fault.trend is Trend.NEVER_SEEN and any(map(_torn, fault.points)):
+        return wording.say("unclear before, not found in the last lesson")
     return wording.say(_TRENDS[fault.trend])
+
+
+def _torn(point: FaultPoint) -> bool:
+    return point.settled.status is Status.UNCERTAIN
 
 
 def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
@@ -198,7 +204,7 @@ def _draw_dates(root: Element, plot: _Plot, measure: MeasureProgress, wording: W
 def _draw_points(
     root: Element, plot: _Plot, fault: FaultProgress, measure: MeasureProgress, wording: Wording
 ) -> None:
-    statuses = {point.date: point.settled.status for point in fault.points}
+    statuses = {point.date: point.status_from(measure.view) for point in fault.points}
     back = fault.since if fault.trend is Trend.RELAPSE else None
     for number, point in enumerate(measure.points):
         x, y = plot.x(number), plot.y(point.estimate.value)
@@ -252,7 +258,7 @@ def _when(point: MeasurePoint, wording: Wording) -> str:
 
 
 def _in_words(fault: FaultProgress, measure: MeasureProgress, wording: Wording) -> str:
-    statuses = {point.date: point.settled.status for point in fault.points}
+    statuses = {point.date: point.status_from(measure.view) for point in fault.points}
     told = "; ".join(
         f"{_when(p, wording)}: {wording.number(p.estimate.value, measure.unit)} ± "
         f"{wording.with_unit(p.estimate.uncertainty, measure.unit)}, "

@@ -39,7 +39,6 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, Standing, Told
 from service.lessons.coach.reviews import CoachView
-from service.lessons.rates import film_instead
 from service.lessons.telling.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
@@ -49,11 +48,9 @@ from service.report.pictures.fault_picture import draw_fault, film_windows_of
 from service.report.pictures.still import Window, together
 from service.report.pictures.strip import draw_strip
 from service.report.progress import draw_progress, in_words
+from service.report.unjudged import unjudged
 
 T = TypeVar("T")
-
-_SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal"})
-"""Reasons that say what to film, or that no film would change."""
 
 
 @dataclass(frozen=True)
@@ -247,6 +244,8 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         own_drawings=_own_drawings(recap, clips),
         others=list(second.values()),
         strip=strip,
+        unseen=unjudged([(u.title, u.reason) for u in recap.story.unseen], wording),
+        unsure=wording.titles([finding.title for finding in recap.uncertain]),
         yardsticks=_yardsticks(recap.pictures, wording),
     )
 
@@ -368,7 +367,7 @@ def _share_kept(share: float | None, language: Language) -> str:
 _HELD: Final[str] = sayable("Better, and held at full speed")
 _BETTER: Final[str] = sayable("Better")
 _WORSE: Final[str] = sayable("Worse")
-_LOST: Final[str] = sayable("Lost again at full speed")
+_LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
 _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.BETTER: sayable("▲ better"),
     Verdict.WORSE: sayable("▼ worse"),
@@ -381,8 +380,8 @@ _CLEAR: Final[float] = 0.85
 _ALL_KEPT: Final[float] = 0.95
 """Share of the rehearsal's change from which all of it is said to be kept."""
 _OUTCOMES: Final[dict[Outcome, str]] = {
-    Outcome.HOLDS: sayable("✓ holds at full speed"),
-    Outcome.LOST_AT_FULL_SPEED: sayable("✗ lost at full speed"),
+    Outcome.HOLDS: sayable("✓ kept at full speed"),
+    Outcome.LOST_AT_FULL_SPEED: sayable("✗ not kept at full speed"),
     Outcome.NOT_CHANGED_IN_REHEARSAL: sayable("– not changed in the rehearsal"),
     Outcome.CANNOT_TELL: sayable("? can't tell"),
 }
@@ -392,7 +391,7 @@ _LENGTHS: Final[dict[Length, str]] = {
     Length.SHORTER: sayable("shorter than asked"),
     Length.CANNOT_TELL: sayable("can't tell"),
 }
-_GRADES: Final[dict[Grade, str]] = {
+GRADES: Final[dict[Grade, str]] = {
     Grade.MILD: sayable("Mild"),
     Grade.MODERATE: sayable("Moderate"),
     Grade.MARKED: sayable("Marked"),
@@ -419,12 +418,6 @@ _CLUBS: Final[dict[Club, str]] = {
 }
 
 
-def _film_instead(reason: str, wording: Wording) -> str:
-    """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
-    advice = None if reason in _SAY_IT_THEMSELVES else film_instead(reason)
-    return wording.say(advice) if advice else ""
-
-
 def _filters(wording: Wording) -> dict[str, Any]:
     """What the template calls to say things to this player."""
     say, language = wording.say, wording.language
@@ -440,10 +433,9 @@ def _filters(wording: Wording) -> dict[str, Any]:
         "verdict": lambda verdict: say(_VERDICTS[verdict]),
         "length": lambda stopped: say(_LENGTHS[against_asked(stopped)]),
         "outcome": lambda outcome: say(_OUTCOMES[outcome]),
-        "grade": lambda grade: say(_GRADES[grade]),
+        "grade": lambda grade: say(GRADES[grade]),
         "intent": lambda intent: say(_INTENTS[intent]),
         "role": lambda role: say(_ROLES[role]),
-        "film_instead": lambda reason: _film_instead(reason.code, wording),
         "club": lambda club: say(_CLUBS[club]),
         "between": lambda at: " – ".join(at.split("-")),
     }

@@ -19,13 +19,13 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.lessons.telling.wording import PLACES
+from service.lessons.telling.wording import IN_ENGLISH, PLACES, Wording
 
 WIDTH: Final[int] = 100
 _NONE = "-"
 _GAP = "  "
 _POSITION_ROW = "{:<8}  {:<9}  {:>7}  {:>6}  {:>7}  {:>10}  {}"
-_SUREST: Final[float] = 0.99
+SUREST: Final[float] = 0.99
 """No confidence is written as if nothing could be otherwise."""
 
 
@@ -85,7 +85,7 @@ def _position(position: Position) -> str:
         _number(position.time, 3),
         _number(position.uncertainty, 3),
         _number(position.frame, 1),
-        _number(min(position.confidence, _SUREST), 2),
+        _number(min(position.confidence, SUREST), 2),
         PLACES[position.number],
     )
 
@@ -135,14 +135,14 @@ def _explanation(finding: Finding) -> list[str]:
     return told
 
 
-def advice(finding: Finding) -> tuple[str, ...]:
+def advice(finding: Finding, wording: Wording = IN_ENGLISH) -> tuple[str, ...]:
     """Of a present fault what often lies behind it and what to try; cautions belong beside it."""
     if not _advised(finding):
         return ()
-    definition = CATALOGUE[finding.fault]
+    definition, say = CATALOGUE[finding.fault], wording.say
     return (
-        f"Often behind it: {' '.join(definition.causes)}",
-        f"Try this: {definition.checkpoint}",
+        say("Often behind it: {causes}", causes=" ".join(map(say, definition.causes))),
+        say("Try this: {checkpoint}", checkpoint=say(definition.checkpoint)),
     )
 
 

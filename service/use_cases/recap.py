@@ -15,6 +15,8 @@ from service.languages import ENGLISH, Language
 from service.lessons import (
     Comparison,
     FaultChange,
+    FaultProgress,
+    MeasureProgress,
     PooledFinding,
     Progress,
     Story,
@@ -45,7 +47,8 @@ alone."""
 _MOST_PICTURES: Final[int] = 4
 _MOST_CHARTS: Final[int] = 4
 _MOST_TO_FILM: Final[int] = 3
-_PLAIN: Final = (Status.PRESENT, Status.ABSENT, Status.NOT_ASSESSABLE)
+_TOLD: Final = (Status.PRESENT, Status.ABSENT)
+_PLAIN: Final = (*_TOLD, Status.NOT_ASSESSABLE)
 
 
 @dataclass(frozen=True)
@@ -203,7 +206,7 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         told=told,
         standing=standing(told, said.approval),
-        coach_views=coach_views(analyses, settled),
+        coach_views=coach_views(analyses, settled, wording.language),
         own_pictures=_own_pictures(story, final),
         wording=wording,
     )
@@ -413,11 +416,17 @@ def _charts(
     charts = []
     for name in dict.fromkeys(named):
         leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
-        measures = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        followed = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        measures = [m for m in followed if _decided(faults[name], m)]
         if measures and not any(p.settled.coachs_own for p in faults[name].points):
-            longest = max(measures, key=lambda m: len(m.points))
-            charts.append(Charted(faults[name], longest))
+            best = max(measures, key=lambda m: (_decided(faults[name], m), len(m.points)))
+            charts.append(Charted(faults[name], best))
     return tuple(charts[:_MOST_CHARTS])
+
+
+def _decided(fault: FaultProgress, measure: MeasureProgress) -> int:
+    """In how many lessons the fault was told from the view of a measure."""
+    return sum(point.status_from(measure.view) in _TOLD for point in fault.points)
 
 
 def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
@@ -426,7 +435,10 @@ def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
 
 
 def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tuple[str, ...]:
-    """What the views disagree on, the view that was missing, then what the footage lacked."""
+    """What the views disagree on, the view that was missing, then what the footage lacked.
+
+    Where no view was missing the two are asked for again last.
+    """
     seen = {_view(s) for s in visit.full_speed()}
     wanted = [
         wording.say(
@@ -441,17 +453,17 @@ def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tu
     torn = [f.title for f in settled if f.reason and f.reason.code == "one_side_only"]
     if torn:
         told = wording.say(
-            "Film face on and down the line again: seen from one side only, {faults}.",
+            "Film face on and down the line again: one side shows {faults}, the other does not.",
             faults=wording.titles(torn),
         )
         wanted.insert(0, told)
-    elif not wanted:
-        wanted = [
+    fixes = list(dict.fromkeys(wording.fix(r) for r in _remarks(visit)))
+    if not wanted:
+        fixes.append(
             wording.say(
                 "Film face on and down the line again, so that the lessons can be compared."
             )
-        ]
-    fixes = dict.fromkeys(wording.fix(r) for r in _remarks(visit))
+        )
     return (*wanted, *fixes)[:_MOST_TO_FILM]
 
 

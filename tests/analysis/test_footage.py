@@ -5,8 +5,8 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.pose.points import Point, swap_sides
-from service.analysis.types import Handedness, Intent, View
-from tests.swings import CLUB, FEET, clip, without
+from service.analysis.types import Handedness, Intent, Status, View
+from tests.swings import CLUB, FEET, clip, finding, without
 from training.simulator import Camera, Golfer, film, swing_motion
 
 
@@ -30,13 +30,32 @@ def test_missing_feet_and_club_are_told():
     assert codes(without(recording, FEET + CLUB)) == {"feet_not_seen", "club_not_seen"}
 
 
-def test_a_rolled_camera_is_told_by_the_feet():
+def test_feet_that_are_not_in_a_quarter_of_the_frames_are_told():
     _, recording = clip(fps=240.0)
-    turn = np.radians(8.0)
+    points = recording.points.copy()
+    points[::4, FEET] = np.nan
+    assert "feet_not_seen" in codes(dataclasses.replace(recording, points=points))
+
+
+def test_many_repairs_are_told_with_their_number():
+    _, recording = clip(fps=240.0)
+    rng = np.random.default_rng(1)
+    points = recording.points.copy()
+    wild = rng.random(points.shape[:2]) < 0.02
+    points[wild] += 0.5 * np.ptp(points[:, Point.NOSE, 1]) + 100.0
+    remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
+    told = next(r for r in remarks if r.code == "keypoints_repaired")
+    assert int(told.text.split()[0]) > 0.7 * np.count_nonzero(wild)
+
+
+@pytest.mark.parametrize(("roll", "told"), [(3.0, False), (6.0, True)])
+def test_a_rolled_camera_is_told_by_the_feet(roll, told):
+    _, recording = clip(fps=240.0)
+    turn = np.radians(roll)
     rolled = recording.points @ np.array(
         [[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]
     )
-    assert "camera_tilted" in codes(dataclasses.replace(recording, points=rolled))
+    assert ("camera_tilted" in codes(dataclasses.replace(recording, points=rolled))) is told
 
 
 def test_a_camera_well_off_the_line_is_told():
@@ -120,3 +139,25 @@ def mirrored(recording):
     return dataclasses.replace(
         recording, points=points, confidence=swap_sides(recording.confidence)
     )
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_no_haste_is_told_of_a_film_that_plays_slow_in_part(view):
+    """A phone's slow motion that sets in before the top, sent at one rate."""
+    motion, recording = clip(view, fps=60.0)
+    times = motion.position_times
+    pace = np.where(recording.times > (times[2] + times[3]) / 2, 4.0, 1.0)
+    played_at = np.concatenate([[0.0], np.cumsum(pace[:-1] * np.diff(recording.times))])
+    at = np.interp(np.arange(0.0, played_at[-1], 1 / 60), played_at, np.arange(len(played_at)))
+    frames, after = at.astype(int), np.minimum(at.astype(int) + 1, len(played_at) - 1)
+    share = (at - frames)[:, None, None]
+    slow = dataclasses.replace(
+        recording,
+        points=(1 - share) * recording.points[frames] + share * recording.points[after],
+        confidence=recording.confidence[frames],
+        times=np.arange(len(at)) / 60,
+    )
+    result = analyse(slow)
+    assert "plays_slow" in {remark.code for remark in result.quality.remarks}
+    assert finding(result, "hurried_transition").reason.code == "times_off"
+    assert finding(analyse(recording), "hurried_transition").status is Status.ABSENT

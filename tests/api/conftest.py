@@ -39,7 +39,7 @@ def server() -> Iterator[str]:
     process = subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
     try:
-        wait_for(address, process, seconds=30)
+        wait_for(address, process)
         yield address
     finally:
         process.terminate()

@@ -17,6 +17,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.__main__ import main
+from service.analysis.faults import CATALOGUE
 from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
 from service.archive.results import done
 from service.archive.schemas import RESULTS
@@ -104,7 +105,9 @@ def test_a_summary_goes_by_any_column_that_the_archive_carries(results: Path) ->
 
 def test_rates_of_a_summary_are_those_of_the_findings(results: Path) -> None:
     found = rows(results, "findings")
-    for rate in summarise(results, None).total.rates:
+    rates = summarise(results, None).total.rates
+    assert {rate.fault for rate in rates} == {f["fault"] for f in found} == set(CATALOGUE)
+    for rate in rates:
         statuses = [f["status"] for f in found if f["fault"] == rate.fault]
         assert rate.present == statuses.count("present")
         assert rate.absent == statuses.count("absent")

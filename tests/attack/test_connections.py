@@ -22,13 +22,14 @@ from tests.coming_up import wait_for
 DESCRIPTORS = 512
 
 
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[tuple[int, Path]]:
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, Path]]:
     """Port and log of a server that may open few files."""
+    folder = tmp_path_factory.mktemp("server")
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    log = tmp_path / "log"
+    log = folder / "log"
     with log.open("wb") as file:
         process = subprocess.Popen(
             [sys.executable, "-m", "service", "serve"],
@@ -38,7 +39,7 @@ def server(tmp_path: Path) -> Iterator[tuple[int, Path]]:
                 resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS)
             ),
         )
-    (tmp_path / "pid").write_text(str(process.pid))
+    (folder / "pid").write_text(str(process.pid))
     try:
         wait_for(f"http://127.0.0.1:{port}", process)
         yield port, log

@@ -15,6 +15,7 @@ import httpx
 import pytest
 
 from service.demo import clip_body
+from tests.coming_up import wait_for
 
 pytestmark = pytest.mark.alone
 
@@ -39,13 +40,7 @@ def server(tmp_path: Path) -> Iterator[str]:
     )
     address = f"http://127.0.0.1:{port}"
     try:
-        end = time.monotonic() + 60
-        while time.monotonic() < end:
-            try:
-                if httpx.get(f"{address}/readyz", timeout=30).status_code == 200:
-                    break
-            except httpx.HTTPError:
-                time.sleep(0.1)
+        wait_for(address, process, path="/readyz")
         yield address
     finally:
         process.terminate()

@@ -101,6 +101,41 @@ def test_a_layout_in_other_spelling_is_the_same_layout() -> None:
     np.testing.assert_array_equal(spelt.points, _recording().points)
 
 
+SLIPS = {
+    "a view in another spelling": ({"view": "Face-on"}, "/view", "did you mean face_on?"),
+    "a number in quotes": ({"fps": "60"}, "/fps", "should be a number, not a string"),
+    "a field that is none": ({"handness": "left"}, "/handness", "did you mean handedness?"),
+    "a point of the club": (
+        {"club_points": {"Club head": []}},
+        "/club_points/Club head",
+        "clubhead?",
+    ),
+    "a field within another": ({"asked": {"stop_at": 3.0, "stop": 3}}, "/asked/stop", "stop_at?"),
+    "a column": ({"layout": ["nose", "sholder_l", None]}, "/layout/1", "did you mean shoulder_l?"),
+    "numbers for frames": ({"keypoints": [1.0] * 40}, "/keypoints", "a number each, no list"),
+    "a format that it is not": ({"format": "openpose_json"}, "/format", "frames of plain points"),
+}
+
+
+@pytest.mark.parametrize("slip", SLIPS)
+def test_a_slip_is_told_with_its_field_what_was_meant_and_the_fix(slip: str) -> None:
+    changes, pointer, problem = SLIPS[slip]
+    with pytest.raises(InvalidRequest) as caught:
+        _recording(**changes)
+    (error,) = caught.value.errors
+    assert error.pointer == pointer
+    assert problem in error.problem
+    assert error.fix
+
+
+def test_two_formats_in_one_request_are_told_by_the_frames_that_differ() -> None:
+    person = {"people": [{"pose_keypoints_2d": [1.0, 2.0, 0.9] * 25}]}
+    with pytest.raises(InvalidRequest) as caught:
+        _recording(keypoints=[person, *frames_of(20)])
+    assert caught.value.errors[0].pointer == "/keypoints/1"
+    assert "pose_keypoints_2d" in caught.value.errors[0].fix
+
+
 def test_an_error_names_the_pointer_in_its_message() -> None:
     with pytest.raises(InvalidRequest, match="/keypoints/4/0 is a list of 1"):
         _recording(keypoints=changed(4, 0, to=[1]))

@@ -17,11 +17,12 @@ from babel.messages.pofile import read_po
 
 import service
 from service.analysis.faults import CATALOGUE, CAUTIONS, MEASURES
+from service.analysis.pose.points import Point
 from service.api.schemas.names import REASONS, REMARKS
 from service.lessons.telling.texts import TEXTS
 
 _HOUSE = Path(service.__file__).parent
-_ROOMS = ("lessons", "report", "use_cases")
+_ROOMS = ("film", "languages", "lessons", "report", "use_cases")
 _SAID = {"say": None, "sayable": None, "many": (1, 2)}
 
 
@@ -96,6 +97,8 @@ def _of_faults() -> Iterator[Text]:
 
 
 def _of_code() -> Iterator[Text]:
+    for point in Point:
+        yield Text(f"point {point.name}", point.label)
     for code in REASONS:
         yield Text(f"reason {code}", code, "reason")
     for code in REMARKS:

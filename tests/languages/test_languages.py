@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 from datetime import date
 from pathlib import Path
 from string import Formatter
@@ -14,11 +15,13 @@ import service
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Evidence, Reason
 from service.languages import CODES, ENGLISH, best_accepted, language
+from service.lessons.telling.reasons import figured
 from service.lessons.telling.wording import PLACES, Wording
 from tests.languages.english import catalog_of, english_texts, missing
 
 OTHERS = CODES[1:]
 GERMAN = language("de")
+ANSWERS = Path(service.__file__).parents[1] / "openapi" / "examples"
 
 
 @pytest.mark.parametrize("code", OTHERS)
@@ -79,9 +82,67 @@ def test_what_has_no_translation_is_said_in_english() -> None:
     assert Wording(GERMAN).reason(reason) == "Why it is so."
 
 
+@pytest.mark.parametrize(
+    ("code", "english", "german"),
+    [
+        (
+            "too_uncertain",
+            "After: Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge.",
+            "Nachher: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
+        ),
+        (
+            "frame_rate",
+            "Only one frame falls between P4.75 and P5; film at 120 frames a second or more.",
+            "Zwischen P4,75 und P5 liegt nur ein Bild; filme mit 120 Bildern in der Sekunde oder "
+            "mehr.",
+        ),
+        (
+            "view",
+            "This can only be seen down the line; the clip is face on.",
+            "Das ist nur von hinten zu sehen; der Film ist von vorn.",
+        ),
+        (
+            "points_not_seen",
+            "Not seen well enough for this: lead ear, clubhead.",
+            "Dafür nicht gut genug zu sehen: vorderes Ohr, Schlägerkopf.",
+        ),
+        (
+            "clip_stops_early",
+            "Tempo ratio needs P7, which was not found. The clip stops before this position.",
+            "Tempoverhältnis: Dafür braucht es P7, das nicht gefunden wurde. "
+            "Der Film endet, bevor der Schwung zu Ende ist.",
+        ),
+        ("no_downswing", "The hands never fall.", "Im Film ist kein Abschwung."),
+    ],
+)
+def test_a_reason_has_its_figures_in_any_language(code: str, english: str, german: str) -> None:
+    assert Wording(GERMAN).reason(Reason(code, english)) == german
+
+
+def test_the_reasons_that_answers_give_are_of_the_forms_that_are_known() -> None:
+    reasons = [
+        r for f in ANSWERS.glob("*-answer.json") for r in _reasons(json.loads(f.read_text()))
+    ]
+    with_figures = [r for r in reasons if r.code in ("too_uncertain", "points_not_seen", "view")]
+    assert len(with_figures) > 10
+    assert [r for r in with_figures if figured(r) is None] == []
+
+
+def _reasons(told: object) -> list[Reason]:
+    """Every reason anywhere in an answer."""
+    if isinstance(told, list):
+        return [reason for each in told for reason in _reasons(each)]
+    if not isinstance(told, dict):
+        return []
+    own = told.get("reason")
+    here = [Reason(own["code"], own["text"])] if isinstance(own, dict) else []
+    return [*here, *(r for value in told.values() for r in _reasons(value))]
+
+
 def test_dates_numbers_and_lists_are_those_of_the_place() -> None:
     day = date(2025, 3, 5)
     assert (ENGLISH.long_date(day), GERMAN.long_date(day)) == ("5 March 2025", "5. März 2025")
+    assert (ENGLISH.short_date(day), GERMAN.short_date(day)) == ("5 Mar 25", "5. März 25")
     assert (ENGLISH.number(-2.84, 1), GERMAN.number(-2.84, 1)) == ("−2.8", "−2,8")
     assert (ENGLISH.number(-0.04, 1), GERMAN.number(1234.0, 0)) == ("0.0", "1234")
     assert GERMAN.listed(["a", "b", "c"]) == "a, b und c"

@@ -58,12 +58,13 @@ def test_a_clip_without_a_club_has_nothing_of_the_club():
 
 
 def test_what_was_measured_lies_about_the_truth():
-    for measure in JUDGED:
-        for view in measure.views:
-            rows, _ = data().rows_of(measure, view)
-            if len(rows) > 50:
-                off = np.abs(rows.value - rows.truth)
-                assert (off <= 3.0 * rows.uncertainty).mean() > 0.9, measure.name
+    views = {(measure.name, view): measure for measure in JUDGED for view in measure.views}
+    told = {key: data().rows_of(measure, key[1])[0] for key, measure in views.items()}
+    enough = {key: rows for key, rows in told.items() if len(rows) > 50}
+    assert len(enough) > 0.9 * len(told)
+    for key, rows in enough.items():
+        off = np.abs(rows.value - rows.truth)
+        assert (off <= 3.0 * rows.uncertainty).mean() > 0.9, key
 
 
 @pytest.mark.parametrize("definition", CATALOGUE.values(), ids=lambda d: d.name)

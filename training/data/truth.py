@@ -15,7 +15,13 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from service.analysis.events.normalized import GRID, PhaseCurve, phase_curve, time_normalize
+from service.analysis.events.normalized import (
+    GRID,
+    PhaseCurve,
+    PlacedSwing,
+    phase_curve,
+    time_normalize,
+)
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion
 from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import Measure, MeasuredValue, take
@@ -97,7 +103,8 @@ def true_measures(
     hands = joints[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]].mean(axis=1)
     hips = joints[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1)
     curve = phase_curve(clock, hands - hips, positions)
-    swing = time_normalize(joints, clock, curve, positions, np.zeros(N_POINTS), view)
+    placed = PlacedSwing(joints, clock, curve, positions, np.zeros(N_POINTS))
+    swing = time_normalize((placed,), view)
     return TrueMeasures({m.name: take(m, swing, positions) for m in measures}, curve)
 
 

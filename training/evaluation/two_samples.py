@@ -177,7 +177,8 @@ def _features(swing: NormalizedSwing) -> FloatArray:
 
 def _middle(swing: NormalizedSwing, lead: Point, at: float) -> FloatArray:
     """Between the two sides of a joint."""
-    return midpoint(swing.poses[lead, grid_index(at)], swing.poses[lead + 1, grid_index(at)])
+    lead_side, trail_side = swing.poses[0, lead : lead + 2, grid_index(at)]
+    return midpoint(lead_side, trail_side)
 
 
 def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, float]:
@@ -187,7 +188,7 @@ def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, flo
     """
 
     def point(which: int) -> FloatArray:
-        return np.asarray(swing.poses[which, grid_index(at)])
+        return np.asarray(swing.poses[0, which, grid_index(at)])
 
     shoulders = _middle(swing, Point.LEAD_SHOULDER, at)
     hips = _middle(swing, Point.LEAD_HIP, at)
@@ -206,11 +207,11 @@ def _shapes_at(swing: NormalizedSwing, at: float, reach: float) -> dict[str, flo
 
 def _names() -> tuple[str, ...]:
     empty = NormalizedSwing(
-        poses=np.full((N_POINTS, len(GRID), 2), np.nan),
+        poses=np.full((1, N_POINTS, len(GRID), 2), np.nan),
         samples=np.empty((0, 2, 1)),
-        columns=columns_of((), frozenset()),
+        columns=columns_of((), ()),
         times=np.full((1, len(GRID)), np.nan),
-        missing=np.ones((N_POINTS, len(GRID)), dtype=bool),
+        missing=np.ones((1, N_POINTS, len(GRID)), dtype=bool),
         view=View.FACE_ON,
     )
     shapes = tuple(_shapes_at(empty, 1, 1.0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Final
 
 import numpy as np
@@ -37,6 +37,8 @@ class Columns:
     first : the first column of each point, whose columns lie together
     drawn_at : the places of each point
     unseen : points that would be drawn, were they ever seen
+    rows : array of shape (n_columns,)
+        Which of all points that are seen it is.
     """
 
     points: NDArray[np.intp]
@@ -44,20 +46,23 @@ class Columns:
     first: Mapping[Point, int]
     drawn_at: Mapping[Point, tuple[int, ...]]
     unseen: frozenset[Point]
+    rows: NDArray[np.intp]
 
 
 @lru_cache(maxsize=64)
-def columns_of(drawn: Places, seen: frozenset[int]) -> Columns:
-    """The columns of those points that are seen."""
+def columns_of(drawn: Places, seen: tuple[int, ...]) -> Columns:
+    """The columns of those points that are seen, told in order."""
     kept = [(point, places) for point, places in drawn if point in seen]
     sizes = np.array([len(places) for _, places in kept], dtype=np.intp)
     ends = np.cumsum(sizes).tolist()
+    points = np.repeat(np.array([p for p, _ in kept], dtype=np.intp), sizes)
     return Columns(
-        points=np.repeat(np.array([p for p, _ in kept], dtype=np.intp), sizes),
+        points=points,
         places=np.array([place for _, places in kept for place in places], dtype=np.intp),
         first={p: end - len(places) for (p, places), end in zip(kept, ends, strict=True)},
         drawn_at=dict(kept),
         unseen=frozenset(point for point, _ in drawn if point not in seen),
+        rows=np.array(seen, dtype=np.intp).searchsorted(points),
     )
 
 
@@ -76,26 +81,30 @@ def _where(columns: Columns, point: Point, places: tuple[int, ...]) -> NDArray[n
 
 @dataclass(frozen=True)
 class NormalizedSwing:
-    """Canonical poses of one swing sampled on :data:`GRID`, with what noise may do to them.
+    """Canonical poses of a swing sampled on :data:`GRID`, with what noise may do to them.
 
-    Sample 0 is the best estimate; the others are drawn from the keypoint noise and the
-    timing uncertainty, so that the spread of any measure over the samples is its
+    The first sample of a swing is the best estimate; the others are drawn from the keypoint noise
+    and the timing uncertainty, so that the spread of any measure over the samples is its
     uncertainty. They are drawn where measures look and nowhere else.
+
+    Several swings, filmed from one side and showing the same points, may be laid end to end: each
+    sample is a row by itself, so that what is written for one swing holds for many.
 
     Attributes
     ----------
-    poses : array of shape (n_points, n_grid, 2)
+    poses : array of shape (n_swings, n_points, n_grid, 2)
         The best estimate in body heights, y up. Face-on, x grows toward the target; down the
         line, x grows from the player toward the ball. NaN where a point is missing. All x of a
         point lie together in memory, and all y, so that reckoning with either runs along it.
-    samples : array of shape (n_columns, 2, n_samples)
-        x and y of points at places of the grid, the best estimate first. All samples of a number
-        lie together, as there are more of them than of the places at which a measure looks.
+    samples : array of shape (n_columns, 2, n_rows)
+        x and y of points at places of the grid; of each swing in turn all samples, the best
+        estimate first. All rows of a number lie together, as there are more of them than of the
+        places at which a measure looks.
     columns : Columns
         Which points and places these are.
-    times : array of shape (n_samples, n_grid)
+    times : array of shape (n_rows, n_grid)
         Seconds; NaN beyond the positions that were found.
-    missing : boolean array of shape (n_points, n_grid)
+    missing : boolean array of shape (n_swings, n_points, n_grid)
         Where a point is missing from the best estimate.
     view : View
         Where the camera stands.
@@ -114,6 +123,35 @@ class NormalizedSwing:
         default_factory=dict, compare=False, repr=False
     )
 
+    def __len__(self) -> int:
+        """How many swings are laid end to end."""
+        return len(self.poses)
+
+    def one(self, number: int) -> NormalizedSwing:
+        """One of the swings by itself; its arrays are parts of these."""
+        n_samples = len(self.times) // len(self)
+        rows = slice(number * n_samples, (number + 1) * n_samples)
+        own = slice(number, number + 1)
+        return NormalizedSwing(
+            self.poses[own],
+            self.samples[..., rows],
+            self.columns,
+            self.times[rows],
+            self.missing[own],
+            self.view,
+        )
+
+    def by_swing(self, rows: FloatArray) -> FloatArray:
+        """What has the shape (n_rows, ...) as (n_swings, n_samples, ...)."""
+        return rows.reshape(len(self.poses), -1, *rows.shape[1:])
+
+    @property
+    def drawn(self) -> BoolArray:
+        """Rows that are drawn, not best estimates, shape (n_rows,)."""
+        drawn = np.ones((len(self), len(self.times) // len(self)), dtype=bool)
+        drawn[:, 0] = False
+        return drawn.reshape(-1)
+
     def at(self, places: tuple[int, ...]) -> NormalizedSwing:
         """The paths of points at some places of the grid alone; what is told of one position and of
         times stays as it is."""
@@ -124,7 +162,7 @@ class NormalizedSwing:
         )
 
     def point(self, point: Point) -> FloatArray:
-        """Path of one point, shape (n_samples, n_places, 2).
+        """Path of one point, shape (n_rows, n_places, 2).
 
         Raises
         ------
@@ -134,17 +172,17 @@ class NormalizedSwing:
         return self._drawn(point, self.shown)
 
     def point_at(self, point: Point, position: float) -> FloatArray:
-        """One point at one position coordinate, shape (n_samples, 2)."""
+        """One point at one position coordinate, shape (n_rows, 2)."""
         return self._drawn(point, (grid_index(position),))[:, 0]
 
     def time_at(self, position: float) -> FloatArray:
-        """Times of one position coordinate, shape (n_samples,)."""
+        """Times of one position coordinate, shape (n_rows,)."""
         return self.times[:, grid_index(position)]
 
     def _drawn(self, point: Point, places: tuple[int, ...]) -> FloatArray:
         if point in self.columns.unseen:
             return np.full((self.samples.shape[2], len(places), 2), np.nan)
-        taken: FloatArray = self.samples[_where(self.columns, point, places)]
+        taken = self.samples.take(_where(self.columns, point, places), axis=0)
         return taken.transpose(2, 0, 1)
 
 
@@ -280,51 +318,113 @@ def phase_curve(times: FloatArray, path: FloatArray, positions: Sequence[Positio
     return PhaseCurve(stops, np.interp(travelled, marks, numbers))
 
 
-def time_normalize(
-    points: FloatArray,
-    times: FloatArray,
-    curve: PhaseCurve,
-    positions: Sequence[Position],
-    noise: FloatArray,
-    view: View,
-    drawn: Places = EVERYWHERE,
-) -> NormalizedSwing:
-    """Sample a swing on :data:`GRID`, once as found and then with drawn errors.
+@dataclass(frozen=True)
+class PlacedSwing:
+    """A swing whose positions are known.
 
-    Parameters
+    Attributes
     ----------
     points : array of shape (n_frames, n_points, 2)
         Canonical, body heights.
     times : array of shape (n_frames,)
+    curve : PhaseCurve
+    positions : P1 to P10
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
+    """
+
+    points: FloatArray
+    times: FloatArray
+    curve: PhaseCurve
+    positions: tuple[Position, ...]
+    noise: FloatArray
+
+    @cached_property
+    def seen(self) -> tuple[int, ...]:
+        """The points that are seen in any frame."""
+        return tuple(np.flatnonzero(~np.isnan(self.points[..., 0]).all(axis=0)).tolist())
+
+
+def time_normalize(
+    swings: Sequence[PlacedSwing], view: View, drawn: Places = EVERYWHERE
+) -> NormalizedSwing:
+    """Sample swings on :data:`GRID`, once as found and then with drawn errors, laid end to end.
+
+    Parameters
+    ----------
+    swings : those of one view that show the same points
     drawn : where the errors of which points are drawn
     """
-    grid_times = curve.when(GRID)
-    spread = np.array([p.uncertainty or 0.0 for p in positions])
-    shifts = np.zeros((N_DRAWS + 1, len(GRID)))
-    shifts[1:] = (_TIME_DRAWS * spread) @ _SHARES
-    seen = np.flatnonzero(~np.isnan(points[..., 0]).all(axis=0))
-    told = points.take(seen, axis=1).T
-    best, velocity = _sample(told, times, grid_times)
-    drift_left = _average_address(best, velocity, told, times, float(grid_times[0]))
-    error = noise[seen, None] * _blur(velocity, seen)
-    poses = np.full((N_POINTS, 2, len(GRID)), np.nan)
-    poses[seen] = best.swapaxes(0, 1)
-    columns = columns_of(drawn, frozenset(seen.tolist()))
-    at = seen.searchsorted(columns.points), columns.places
-    # To first order, a moment found late shows the pose a little further along its way.
-    samples = velocity[:, *at].T[..., None] * shifts.T.take(columns.places, axis=0)[:, None]
-    samples += best[:, *at].T[..., None]
-    along_grid, drifting, address = _unit_errors(columns)
-    off = error[at][:, None, None]
-    samples[..., 1:] += off * along_grid
-    samples[address, :, 1:] -= (1.0 - drift_left) * off[address] * drifting
+    seen = np.array(swings[0].seen, dtype=np.intp)
+    columns = columns_of(drawn, swings[0].seen)
+    paths = [swing.points.take(seen, axis=1).T for swing in swings]
+    grid_times = np.array([swing.curve.when(GRID) for swing in swings])
+    shifts = _drawn_shifts(swings)
+    best, velocity = _sample(paths, [swing.times for swing in swings], grid_times)
+    drift_left = np.array(
+        [
+            _average_address(best[k], velocity[k], path, swing.times, float(grid_times[k, 0]))
+            for k, (swing, path) in enumerate(zip(swings, paths, strict=True))
+        ]
+    )
+    noise = np.array([swing.noise for swing in swings])[:, seen, None]
+    error = noise * _blur(velocity, seen)
+    samples = _draw(columns, best, velocity, shifts, error, drift_left)
+    poses = np.full((len(swings), N_POINTS, 2, len(GRID)), np.nan)
+    poses[:, seen] = best.swapaxes(1, 2)
     # A position that was not found must not take the times of the others along.
-    drawn_times = np.fmax.accumulate(grid_times + shifts, axis=1)
-    drawn_times[:, np.isnan(grid_times)] = np.nan
-    along = poses.transpose(0, 2, 1)
-    return NormalizedSwing(along, samples, columns, drawn_times, np.isnan(poses[:, 0]), view)
+    times = np.fmax.accumulate(grid_times[:, None] + shifts, axis=2)
+    times.swapaxes(1, 2)[np.isnan(grid_times)] = np.nan
+    return NormalizedSwing(
+        poses.swapaxes(2, 3),
+        samples,
+        columns,
+        times.reshape(-1, len(GRID)),
+        np.isnan(poses[:, :, 0]),
+        view,
+    )
+
+
+def _drawn_shifts(swings: Sequence[PlacedSwing]) -> FloatArray:
+    """By how many seconds each sample is off along the grid, the best estimate by none; shape
+    (n_swings, N_DRAWS + 1, n_grid)."""
+    spread = np.array([[p.uncertainty or 0.0 for p in swing.positions] for swing in swings])
+    shifts = np.zeros((len(swings), N_DRAWS + 1, len(GRID)))
+    shifts[:, 1:] = (_TIME_DRAWS * spread[:, None]) @ _SHARES
+    return shifts
+
+
+def _draw(
+    columns: Columns,
+    best: FloatArray,
+    velocity: FloatArray,
+    shifts: FloatArray,
+    error: FloatArray,
+    drift_left: FloatArray,
+) -> FloatArray:
+    """The samples of :class:`NormalizedSwing`, shape (n_columns, 2, n_swings * (N_DRAWS + 1)).
+
+    Parameters
+    ----------
+    best, velocity : arrays of shape (n_swings, 2, n_seen, n_grid)
+    shifts : array of shape (n_swings, N_DRAWS + 1, n_grid)
+    error : array of shape (n_swings, n_seen, n_grid)
+        One standard deviation on one axis.
+    drift_left : array of shape (n_swings,)
+        Share of a drifting error that is left at address.
+    """
+    rows, places = columns.rows, columns.places
+    samples = np.empty((len(rows), 2, len(best), N_DRAWS + 1))
+    late = shifts.transpose(2, 0, 1).take(places, axis=0)[:, None]
+    # To first order, a moment found late shows the pose a little further along its way.
+    np.multiply(velocity[:, :, rows, places].T[..., None], late, out=samples)
+    samples += best[:, :, rows, places].T[..., None]
+    along_grid, drifting, address = _unit_errors(columns)
+    off = error[:, rows, places].T[:, None, :, None]
+    samples[..., 1:] += off * along_grid[:, :, None]
+    gone = (1.0 - drift_left)[:, None] * off[address]
+    samples[address, ..., 1:] -= gone * drifting[:, :, None]
+    return samples.reshape(len(rows), 2, -1)
 
 
 @lru_cache(maxsize=16)
@@ -372,51 +472,64 @@ def _average_address(
 
 
 def _blur(velocity: FloatArray, points: NDArray[np.intp]) -> FloatArray:
-    """Factor by which points are less well seen while they move, shape (n_points, n_grid).
+    """Factor by which points are less well seen while they move, (n_swings, n_points, n_grid).
 
-    ``velocity`` has shape (2, n_points, n_grid).
+    ``velocity`` has shape (n_swings, 2, n_points, n_grid).
     """
-    blur = np.sqrt(1.0 + squared_length(velocity) / _BLUR_SPEED**2)
+    blur = np.sqrt(1.0 + squared_length(velocity.swapaxes(0, 1)) / _BLUR_SPEED**2)
     return np.minimum(blur, _MOST_BLURS[points, None])
 
 
-def _sample(points: FloatArray, times: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _sample(
+    paths: Sequence[FloatArray], clocks: Sequence[FloatArray], at: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Points and their velocities at arbitrary times, by cubic Hermite interpolation.
 
     Parameters
     ----------
-    points : array of shape (2, n_points, n_frames)
-    at : array of shape (n_grid,)
+    paths : of each swing an array of shape (2, n_points, n_frames)
+    clocks : of each swing an array of shape (n_frames,)
+    at : array of shape (n_swings, n_grid)
 
     Returns
     -------
-    two arrays of shape (2, n_points, n_grid); NaN where a point is missing next to the
+    two arrays of shape (n_swings, 2, n_points, n_grid); NaN where a point is missing next to the
     time asked for, where the velocity is 0.
     """
     lost = np.isnan(at)
-    wanted = np.where(lost, times[0], at)
-    last = len(times) - 1
-    k = np.minimum(np.maximum(times.searchsorted(wanted, side="right") - 1, 0), last - 1)
-    # Four frames about each time; at the ends of the clip an outer one falls on its neighbour.
-    frames = np.minimum(np.maximum(k + _AROUND, 0), last)
-    around, moments = points[..., frames], times[frames]
-    left, right = around[:, :, 1], around[:, :, 2]
-    steps = np.maximum(moments[1:] - moments[:-1], _NO_TIME)
-    slopes = (around[:, :, 1:] - around[:, :, :-1]) / steps
-    chord, step = slopes[:, :, 1], steps[1]
-    before = _between(slopes[:, :, 0], chord, steps[0], step)
-    before = np.where(np.isnan(before) | (k == 0), chord, before)
-    after = _between(chord, slopes[:, :, 2], step, steps[2])
-    after = np.where(np.isnan(after) | (k == last - 1), chord, after)
-    u = (wanted - moments[1]) / step
+    begin = np.array([clock[0] for clock in clocks])[:, None]
+    wanted = np.where(lost, begin, at)
+    frames = [_frames_about(*each) for each in zip(clocks, wanted, strict=True)]
+    around = np.array([path.take(own, axis=2) for path, own in zip(paths, frames, strict=True)])
+    moments = np.array([clock.take(own) for clock, own in zip(clocks, frames, strict=True)])
+    moments, u = moments[:, None, None], wanted[:, None, None]
+    steps = np.maximum(moments[..., 1:, :] - moments[..., :-1, :], _NO_TIME)
+    slopes = (around[..., 1:, :] - around[..., :-1, :]) / steps
+    chord, step = slopes[..., 1, :], steps[..., 1, :]
+    # Beyond either end of the clip an outer frame falls on its neighbour.
+    alone = steps == _NO_TIME
+    before = _between(slopes[..., 0, :], chord, steps[..., 0, :], step)
+    before = np.where(np.isnan(before) | alone[..., 0, :], chord, before)
+    after = _between(chord, slopes[..., 2, :], step, steps[..., 2, :])
+    after = np.where(np.isnan(after) | alone[..., 2, :], chord, after)
+    left, right = around[..., 1, :], around[..., 2, :]
+    u = (u - moments[..., 1, :]) / step
     v = 1.0 - u
     place = (1 + 2 * u) * v**2 * left + u * v**2 * step * before
     place += u**2 * (3 - 2 * u) * right - u**2 * v * step * after
     velocity = v * before + u * after
     # On a frame itself the missing neighbour does not matter.
     place = np.where(u == 0.0, left, place)
-    place[..., lost] = np.nan
+    place = np.where(lost[:, None, None], np.nan, place)
     return place, np.where(np.isnan(velocity), 0.0, velocity)
+
+
+def _frames_about(clock: FloatArray, at: FloatArray) -> NDArray[np.intp]:
+    """Two frames before and two after each time, shape (4, n_at); at the ends of the clip an outer
+    one falls on its neighbour."""
+    last = len(clock) - 1
+    k = np.minimum(np.maximum(clock.searchsorted(at, side="right") - 1, 0), last - 1)
+    return np.minimum(np.maximum(k + _AROUND, 0), last)
 
 
 def _between(

@@ -59,8 +59,8 @@ _PANNED_SHARE: Final[float] = 0.05
 """Of films in which it does: a judgement, as is how far."""
 STAYS: Final = (Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE)
 """Points that stay where they are from address to impact."""
-_COMING_DOWN: Final = tuple(range(grid_index(5.0), grid_index(7.0) + 1))
-STAYS_AT: Final = (0, *_COMING_DOWN)
+_COMING_DOWN: Final = slice(grid_index(5.0), grid_index(7.0) + 1)
+STAYS_AT: Final = (0, *range(_COMING_DOWN.start, _COMING_DOWN.stop))
 """Places of the grid at which that is looked at: P1, and from P5 to P7."""
 
 _ANKLE_HEIGHT: Final[float] = 0.045
@@ -107,30 +107,34 @@ def _shifts(view: View, columns: Columns) -> tuple[FloatArray, FloatArray]:
 
 
 def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
-    """The swing as seen from far away, straight and level, to the best of what is known.
+    """Swings as seen from far away, straight and level, to the best of what is known.
 
-    Sample 0 is corrected for the usual camera and the usual depths; the others for cameras and
-    depths drawn about them. Where neither feet nor hips are seen at address it stays as it is.
-    The poses are changed in place, for they are large and nobody needs them as they were.
+    The best estimate is corrected for the usual camera and the usual depths; the other samples for
+    cameras and depths drawn about them. Where neither feet nor hips are seen at address a swing
+    stays as it is. The poses are changed in place, for they are large and nobody needs them as they
+    were.
     """
     foot = _foot_of_axis(swing)
-    if foot is None:
+    lost = np.isnan(foot[:, 0])
+    if lost.all():
         return swing
     depth, _ = _DEPTHS[swing.view]
-    best, samples = swing.poses.swapaxes(1, 2), swing.samples
-    best += _NEARNESS * depth[:, None] * (best - foot[:, None])
+    best, samples = swing.poses.swapaxes(2, 3), _by_swing(swing)
+    kept = best[lost], samples[:, :, lost]
+    best += _NEARNESS * depth[:, None] * (best - foot[:, None, :, None])
     grown, moved = _shifts(swing.view, swing.columns)
-    away = samples - foot[:, None]
-    samples += moved
+    away = samples - foot.T[..., None]
+    samples += moved[:, :, None]
     samples[:, 0] += _TURNED * away[:, 1]
     samples[:, 1] -= _TURNED * away[:, 0]
-    away *= grown
+    away *= grown[:, :, None]
     samples += away
+    best[lost], samples[:, :, lost] = kept
     return swing
 
 
 def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
-    """The swing as a camera sees it that does not move, to the best of what is known.
+    """Swings as a camera sees them that does not move, to the best of what is known.
 
     The lead foot stays where it is until impact, so that what it has gone from address to where
     the arms come down is the camera, or its own error. Of the two it is taken for the camera by the
@@ -140,56 +144,84 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     error explain, the film is panned, and what the foot goes is the camera. The poses are changed
     in place.
     """
-    lost = swing.missing[:, 0] | swing.missing[:, _COMING_DOWN].any(axis=1)
-    stays = [p for p in STAYS if p in swing.columns.drawn_at and not lost[p]]
-    if stays:
-        feet = np.add.reduce([swing.at(STAYS_AT).point(p) for p in stays]) / len(stays)
-        way = np.add.reduce(feet[:, 1:], axis=1) / len(_COMING_DOWN) - feet[:, 0]
-    else:
-        way = np.full((swing.samples.shape[2], 2), np.nan)
-    error = way[1:] - way[0]
-    unsure = np.add.reduce(error * error, axis=0) / len(error)
-    usual = (_PANNED if _panned(swing, way[0], unsure) > 0.5 else _MOVED) ** 2
+    way = _way_of_lead_foot(swing)
+    error = way[:, 1:] - way[:, :1]
+    unsure = np.add.reduce(error * error, axis=1) / error.shape[1]
+    panned = _panned(swing, way[:, 0], unsure) > 0.5
+    usual = np.where(panned, _PANNED, _MOVED)[:, None] ** 2
     share = usual / (usual + unsure)
     seen = ~np.isnan(share)
-    moved = np.where(seen, share * way, 0.0)
-    moved -= _WANDER * np.sqrt(usual * (1.0 - np.where(seen, share, 0.0)))
-    best, samples = swing.poses.swapaxes(1, 2), swing.samples
-    best -= moved[0][:, None] * _GONE
-    samples -= np.ascontiguousarray(moved.T) * _GONE[swing.columns.places, None, None]
+    moved = np.where(seen[:, None], share[:, None] * way, 0.0)
+    moved -= _WANDER * np.sqrt(usual * (1.0 - np.where(seen, share, 0.0)))[:, None]
+    best, samples = swing.poses.swapaxes(2, 3), _by_swing(swing)
+    best -= moved[:, 0, None, :, None] * _GONE
+    along = np.ascontiguousarray(moved.transpose(2, 0, 1))
+    samples -= along * _GONE[swing.columns.places, None, None, None]
     return swing
 
 
-def _panned(swing: NormalizedSwing, way: FloatArray, unsure: FloatArray) -> float:
-    """How likely the film is panned, by Bayes' rule, from what both feet go together.
+def _by_swing(swing: NormalizedSwing) -> FloatArray:
+    """The samples themselves as an array of shape (n_columns, 2, n_swings, n_samples)."""
+    samples = swing.samples.view()
+    samples.shape = (*swing.samples.shape[:2], len(swing), -1)
+    return samples
+
+
+def _way_of_lead_foot(swing: NormalizedSwing) -> FloatArray:
+    """How far it goes from P1 to where the arms come down, shape (n_swings, n_samples, 2); the mean
+    of its points that are seen all along, NaN where none is."""
+    stays = [point for point in STAYS if point in swing.columns.drawn_at]
+    if not stays:
+        return np.full((len(swing), len(swing.times) // len(swing), 2), np.nan)
+    shown, missing = swing.at(STAYS_AT), swing.missing.take(stays, axis=1)
+    lost = missing[..., 0] | missing[..., _COMING_DOWN].any(axis=2)
+    paths = [swing.by_swing(shown.point(point)) for point in stays]
+    told = [np.where(lost[:, k, None, None, None], 0.0, path) for k, path in enumerate(paths)]
+    count = len(stays) - np.count_nonzero(lost, axis=1)
+    feet = np.add.reduce(told) / np.where(count > 0, count, np.nan)[:, None, None, None]
+    way: FloatArray = _mean_coming_down(feet[:, :, 1:]) - feet[:, :, 0]
+    return way
+
+
+def _mean_coming_down(paths: FloatArray) -> FloatArray:
+    """Mean place over those frames of the grid, which are the last axis but one."""
+    return np.asarray(np.add.reduce(paths, axis=-2) / paths.shape[-2])
+
+
+def _panned(swing: NormalizedSwing, way: FloatArray, unsure: FloatArray) -> FloatArray:
+    """How likely each film is panned, by Bayes' rule, from what both feet go together.
 
     Parameters
     ----------
-    way, unsure : arrays of shape (2,)
+    way, unsure : arrays of shape (n_swings, 2)
         What the lead foot goes, and the variance of its error.
+
+    Returns
+    -------
+    array of shape (n_swings,); 0 where either foot is lost
     """
-    ankle = swing.poses[Point.TRAIL_ANKLE]
-    other = ankle[list(_COMING_DOWN)].mean(axis=0) - ankle[0]
+    ankle = swing.poses[:, Point.TRAIL_ANKLE]
+    other = _mean_coming_down(ankle[:, _COMING_DOWN]) - ankle[:, 0]
     together = np.where(way * other > 0.0, np.minimum(np.abs(way), np.abs(other)), 0.0)
-    if np.isnan(way + other).any():
-        return 0.0
     held, panned = (_MOVED**2 + unsure, _PANNED**2 + unsure)
     log_odds = 0.5 * np.add.reduce(
-        together**2 * (1.0 / held - 1.0 / panned) + np.log(held / panned)
+        together**2 * (1.0 / held - 1.0 / panned) + np.log(held / panned), axis=1
     )
-    return float(expit(log_odds + logit(_PANNED_SHARE)))
+    chance = expit(log_odds + logit(_PANNED_SHARE))
+    return np.where(np.isnan(way + other).any(axis=1), 0.0, chance)
 
 
-def _foot_of_axis(swing: NormalizedSwing) -> FloatArray | None:
-    """Where the optical axis of the usual camera meets the plane of the player, shape (2,)."""
+def _foot_of_axis(swing: NormalizedSwing) -> FloatArray:
+    """Where the optical axis of the usual camera meets the plane of the player, shape
+    (n_swings, 2); NaN where neither feet nor hips are seen."""
+    foot, each = np.full((len(swing), 2), np.nan), np.arange(len(swing))
     for pair, height in (
         ((Point.LEAD_ANKLE, Point.TRAIL_ANKLE), _ANKLE_HEIGHT),
         ((Point.LEAD_HIP, Point.TRAIL_HIP), _HIP_HEIGHT),
     ):
-        lead, trail = (swing.poses[point] for point in pair)
-        known = np.flatnonzero(~np.isnan(lead[:, 0] + trail[:, 0]))
-        if known.size:
-            between = geometry.midpoint(lead[known[0]], trail[known[0]])
-            aside = np.array([_ASIDE[swing.view], _LENS_HEIGHT - height])
-            return np.asarray(between + aside)
-    return None
+        lead, trail = (swing.poses[:, point] for point in pair)
+        first = (~np.isnan(lead[..., 0] + trail[..., 0])).argmax(axis=1)
+        between = geometry.midpoint(lead[each, first], trail[each, first])
+        aside = np.array([_ASIDE[swing.view], _LENS_HEIGHT - height])
+        foot = np.where(np.isnan(foot), between + aside, foot)
+    return foot

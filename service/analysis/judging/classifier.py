@@ -21,7 +21,7 @@ from service.analysis.judging.estimates import (
     widened,
     with_estimates,
 )
-from service.analysis.judging.features import FEATURE_NAMES, feature_vector, fingerprint
+from service.analysis.judging.features import FEATURE_NAMES, feature_vectors, fingerprint
 from service.analysis.judging.manifest import MANIFEST, ModelError, hash_of, read_manifest
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
@@ -194,7 +194,7 @@ class Classifier:
         """The same of many swings, for which each estimator runs once."""
         if not swings:
             return []
-        vectors = np.stack([feature_vector(swing) for swing in swings])
+        vectors = feature_vectors(swings)
         estimates = self.estimates(vectors, swings)
         return [self._estimated(*each) for each in zip(swings, vectors, estimates, strict=True)]
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
-from service.analysis.types import BoolArray, Familiarity, FloatArray, Measurement
+from service.analysis.types import BoolArray, Familiarity, FloatArray
 
 UNFAMILIAR_WIDENING: Final[float] = 1.5
 """Factor on every uncertainty of a swing unlike those that the estimators were made from; a
@@ -146,17 +146,4 @@ def _estimated(found: MeasuredValue, estimate: Estimate) -> MeasuredValue:
 
 
 def _with_values(swing: MeasuredSwing, changed: Mapping[str, MeasuredValue]) -> MeasuredSwing:
-    measures = tuple(_told(m, changed[m.name]) if m.name in changed else m for m in swing.measures)
-    return replace(swing, values={**swing.values, **changed}, measures=measures)
-
-
-def _told(record: Measurement, found: MeasuredValue) -> Measurement:
-    return Measurement(
-        record.name,
-        record.title,
-        record.unit,
-        record.at,
-        found.value,
-        found.uncertainty,
-        as_measured=found.as_measured,
-    )
+    return replace(swing, values={**swing.values, **changed})

@@ -16,11 +16,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.events.normalized import GRID, NormalizedSwing, grid_index
+from service.analysis.events.normalized import GRID, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
-from service.analysis.measures.definition import SHAPE_PLACES, Measure, MeasuredValue
-from service.analysis.pose.geometry import frame_interval
+from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.pose.geometry import frame_interval, midpoint, squared_length
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
 
@@ -88,14 +88,18 @@ JUDGED: Final[tuple[Measure, ...]] = tuple(
 """The measures that faults are judged by."""
 
 
-_SIGNAL_GRIDS: Final = {m.name: np.array(m.about, dtype=np.intp) for m in JUDGED}
+_SHAPE_PLACES: Final[NDArray[np.intp]] = np.array([m.about for m in JUDGED], dtype=np.intp)
+"""Where the shape of each measure's signal is told, shape (n_measures, SHAPE_PLACES)."""
 _WINDOWS: Final[NDArray[np.bool_]] = np.array([(m.start <= GRID) & (m.end >= GRID) for m in JUDGED])
 _ROWS: Final[NDArray[np.intp]] = np.arange(len(JUDGED))
 _STARTS: Final[FloatArray] = np.array([float(m.window.start) for m in JUDGED])
 _LENGTHS: Final[FloatArray] = np.array(
     [float(max(m.window.stop - m.window.start - 1, 1)) for m in JUDGED]
 )
-_ENDS: Final = tuple(list(points) for points in zip(*_SEGMENTS, strict=True))
+_STARTS_OF, _ENDS_OF = (np.array(points) for points in zip(*_SEGMENTS, strict=True))
+_PACE_STARTS, _PACE_ENDS = (
+    np.array([grid_index(edge) for edge in edges]) for edges in zip(*_PACES.values(), strict=True)
+)
 _STRETCHED: Final = [grid_index(n) for n in _STRETCHED_AT]
 
 
@@ -108,9 +112,9 @@ def stretched_at(measure: Measure) -> int:
 
 def _names() -> tuple[str, ...]:
     shapes = [
-        f"shape.{name}.p{GRID[k]:g}.{n}"
-        for name, grid in _SIGNAL_GRIDS.items()
-        for n, k in enumerate(grid)
+        f"shape.{measure.name}.p{GRID[k]:g}.{n}"
+        for measure in JUDGED
+        for n, k in enumerate(measure.about)
     ]
     return (
         "clip.log2_frame_rate",
@@ -154,97 +158,110 @@ way from the trail wrist to the lead one. ``address``: x and y of a joint at P1 
 
 
 def feature_vector(swing: MeasuredSwing) -> NDArray[np.float32]:
-    """Features of one swing, shape (n_features,), in the order of :data:`FEATURE_NAMES`.
+    """Features of one swing, shape (n_features,), as :func:`feature_vectors` tells them."""
+    vector: NDArray[np.float32] = feature_vectors((swing,))[0]
+    return vector
+
+
+def feature_vectors(swings: Sequence[MeasuredSwing]) -> NDArray[np.float32]:
+    """Features of swings, shape (n_swings, n_features), in the order of :data:`FEATURE_NAMES`.
 
     NaN where a feature is missing.
     """
-    measured = [swing.values[m.name] for m in JUDGED]
+    poses = np.concatenate([swing.normalized.poses for swing in swings])
+    values, signals = _measured(swings)
     parts = (
-        _clip(swing),
-        _positions(swing),
-        _measures(measured),
-        _shapes(measured),
-        _peaks(measured),
-        _unrest(swing.normalized),
-        _address(swing.normalized),
+        _clip(swings),
+        _positions(swings),
+        values.reshape(len(swings), -1),
+        _shapes(signals, values[..., 0]),
+        _peaks(signals),
+        _unrest(poses),
+        _address(poses),
     )
-    vector = np.minimum(np.maximum(np.concatenate(parts), -_MOST), _MOST)
-    return vector.astype(np.float32)
+    vectors = np.minimum(np.maximum(np.concatenate(parts, axis=1), -_MOST), _MOST)
+    return vectors.astype(np.float32)
 
 
-def _clip(swing: MeasuredSwing) -> FloatArray:
-    normalized, step = swing.normalized, frame_interval(swing.times)
-    down = normalized.times[0, grid_index(7.0)] - normalized.times[0, grid_index(4.0)]
-    missing = normalized.missing[:, : grid_index(9.0)].take(_SEEN, axis=0)
-    seen = 1.0 - np.add.reduce(missing, axis=1) / missing.shape[1]
-    return np.array(
-        [
-            -np.log2(step),
-            float(swing.intent is Intent.REHEARSAL),
-            swing.view.confidence,
-            down / step,
-            *swing.point_error.take(_ERROR_OF).tolist(),
-            *seen.tolist(),
-        ]
-    )
-
-
-def _positions(swing: MeasuredSwing) -> FloatArray:
-    times = np.array([np.nan if p.time is None else p.time for p in swing.positions])
-    spread = np.array([np.nan if p.time is None else p.uncertainty for p in swing.positions])
-    down = max(times[6] - times[3], 1e-3) if np.isfinite(times[[3, 6]]).all() else np.nan
-    how = {Source.OBSERVED: 1.0, Source.INFERRED: 0.5, Source.NOT_FOUND: 0.0}
-    sources = np.array([how[p.source] for p in swing.positions])
-    clock = swing.normalized.times[0]
-    paces = [clock[grid_index(end)] - clock[grid_index(start)] for start, end in _PACES.values()]
-    parts = [(times - times[3]) / down, spread / down, sources, np.array(paces) / down]
-    return np.concatenate(parts)
-
-
-def _measures(measured: Sequence[object]) -> FloatArray:
-    pairs = [
-        (each.value, each.uncertainty) if isinstance(each, MeasuredValue) else (np.nan, np.nan)
-        for each in measured
+def _clip(swings: Sequence[MeasuredSwing]) -> FloatArray:
+    missing = np.concatenate([swing.normalized.missing for swing in swings])
+    missing = missing.take(_SEEN, axis=1)[..., : grid_index(9.0)]
+    seen = 1.0 - np.count_nonzero(missing, axis=2) / missing.shape[2]
+    step = np.array([frame_interval(swing.times) for swing in swings])
+    clock = np.array([swing.normalized.times[0] for swing in swings])
+    down = clock[:, grid_index(7.0)] - clock[:, grid_index(4.0)]
+    filmed = [
+        -np.log2(step),
+        np.array([float(swing.intent is Intent.REHEARSAL) for swing in swings]),
+        np.array([swing.view.confidence for swing in swings]),
+        down / step,
     ]
-    return np.array(pairs).ravel()
+    errors = np.array([swing.point_error for swing in swings]).take(_ERROR_OF, axis=1)
+    return np.concatenate([np.stack(filmed, axis=1), errors, seen], axis=1)
 
 
-def _shapes(measured: Sequence[object]) -> FloatArray:
-    unknown = np.full(SHAPE_PLACES, np.nan)
-    shapes = [
-        each.signal[grid] - each.value if isinstance(each, MeasuredValue) else unknown
-        for each, grid in zip(measured, _SIGNAL_GRIDS.values(), strict=True)
+_HOW: Final = {Source.OBSERVED: 1.0, Source.INFERRED: 0.5, Source.NOT_FOUND: 0.0}
+
+
+def _positions(swings: Sequence[MeasuredSwing]) -> FloatArray:
+    placed = [
+        [(p.time, p.uncertainty, _HOW[p.source]) for p in swing.positions] for swing in swings
     ]
-    told = np.concatenate(shapes)
+    times, spread, sources = np.array(placed, dtype=float).transpose(2, 0, 1)
+    top = times[:, 3:4]
+    down = np.maximum(times[:, 6:7] - top, 1e-3)
+    clock = np.array([swing.normalized.times[0] for swing in swings])
+    paces = clock.take(_PACE_ENDS, axis=1) - clock.take(_PACE_STARTS, axis=1)
+    parts = [(times - top) / down, spread / down, sources, paces / down]
+    return np.concatenate(parts, axis=1)
+
+
+def _measured(swings: Sequence[MeasuredSwing]) -> tuple[FloatArray, FloatArray]:
+    """Values and uncertainties of the judged measures, shape (n_swings, n_measures, 2), and their
+    signals, shape (n_swings, n_measures, n_grid); NaN where they could not be taken."""
+    values = np.full((len(swings), len(JUDGED), 2), np.nan)
+    signals = np.full((len(swings), len(JUDGED), len(GRID)), np.nan)
+    for swing, own, along in zip(swings, values, signals, strict=True):
+        for k, measure in enumerate(JUDGED):
+            found = swing.values[measure.name]
+            if isinstance(found, MeasuredValue):
+                own[k] = found.value, found.uncertainty
+                along[k] = found.signal
+    return values, signals
+
+
+def _shapes(signals: FloatArray, values: FloatArray) -> FloatArray:
+    told = signals[:, _ROWS[:, None], _SHAPE_PLACES] - values[..., None]
     told[np.abs(told) < _ROUNDING] = 0.0  # else which way a sum is rounded tells swings apart
-    return told
+    return told.reshape(len(told), -1)
 
 
-def _peaks(measured: Sequence[object]) -> FloatArray:
-    """Where each signal is largest within its window, shape (n_measures,)."""
-    unknown = np.full(len(GRID), np.nan)
-    signals = np.array([m.signal if isinstance(m, MeasuredValue) else unknown for m in measured])
+def _peaks(signals: FloatArray) -> FloatArray:
+    """Where each signal is largest within its window, shape (n_swings, n_measures)."""
     # Rounded, so that which way a sum is rounded does not choose among equals.
-    size = np.rint(np.abs(signals) / _PEAK_STEP)
-    size[~_WINDOWS | np.isnan(size)] = -1.0
-    most = size.argmax(axis=1)
-    seen = size[_ROWS, most] >= 0.0
+    size = np.rint(signals / _PEAK_STEP)
+    size[~_WINDOWS | np.isnan(size)] = -np.inf
+    most = size.argmax(axis=2)
+    seen = np.take_along_axis(size, most[..., None], axis=2)[..., 0] > -np.inf
     return np.where(seen, (most - _STARTS) / _LENGTHS, np.nan)
 
 
-def _unrest(normalized: NormalizedSwing) -> FloatArray:
+def _unrest(poses: FloatArray) -> FloatArray:
     """Spreads of lengths, then of places on the ground, then how much lengths have changed since
-    P1, then the wrists' way from one to the other, shape (n_segments + n_standing * 2 +
-    (n_segments + 2) * n_stretched_at,)."""
-    poses = normalized.poses
-    starts, ends = _ENDS
-    apart = poses[starts, : grid_index(8.0) + 1] - poses[ends, : grid_index(8.0) + 1]
-    lengths = np.sqrt(np.add.reduce(apart * apart, axis=-1))
-    places = poses[list(_STANDING), : grid_index(7.0) + 1].swapaxes(1, 2)
-    way = (poses[Point.LEAD_WRIST] - poses[Point.TRAIL_WRIST]).T
-    told = np.concatenate([lengths, way[:, : lengths.shape[1]]])
-    changed = told.take(_STRETCHED, axis=1) - told[:, :1]
-    return np.concatenate([_spread(lengths), _spread(places).reshape(-1), changed.reshape(-1)])
+    P1, then the wrists' way from one to the other, shape (n_swings, n_segments + n_standing * 2 +
+    (n_segments + 2) * n_stretched_at).
+
+    ``poses`` has shape (n_swings, n_points, n_grid, 2).
+    """
+    along = poses.swapaxes(2, 3)[..., : grid_index(8.0) + 1]
+    apart = along.take(_STARTS_OF, axis=1) - along.take(_ENDS_OF, axis=1)
+    lengths = np.sqrt(squared_length(apart.swapaxes(0, 2))).swapaxes(0, 1)
+    places = along.take(_STANDING, axis=1)[..., : grid_index(7.0) + 1]
+    way = along[:, Point.LEAD_WRIST] - along[:, Point.TRAIL_WRIST]
+    told = np.concatenate([lengths, way], axis=1)
+    changed = told.take(_STRETCHED, axis=2) - told[..., :1]
+    parts = [_spread(lengths), _spread(places), changed]
+    return np.concatenate([part.reshape(len(poses), -1) for part in parts], axis=1)
 
 
 def _spread(values: FloatArray) -> FloatArray:
@@ -260,11 +277,12 @@ def _spread(values: FloatArray) -> FloatArray:
     return np.asarray(spread)
 
 
-def _address(normalized: NormalizedSwing) -> FloatArray:
-    """Joints about the middle of the ankles at P1, shape (n_joints * 2,)."""
-    pose = normalized.poses[:, 0]
-    feet = pose[[Point.LEAD_ANKLE, Point.TRAIL_ANKLE]].mean(axis=0)
-    return np.asarray((pose[list(_JOINTS)] - feet).reshape(-1))
+def _address(poses: FloatArray) -> FloatArray:
+    """Joints about the middle of the ankles at P1, shape (n_swings, n_joints * 2)."""
+    pose = poses[:, :, 0]
+    feet = midpoint(pose[:, Point.LEAD_ANKLE], pose[:, Point.TRAIL_ANKLE])
+    about = pose.take(_JOINTS, axis=1) - feet[:, None]
+    return about.reshape(len(poses), -1)
 
 
 def fingerprint(names: Sequence[str]) -> str:

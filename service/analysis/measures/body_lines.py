@@ -1,7 +1,7 @@
 """Lines, angles and paths of body and club that measures are made of.
 
 Each reads a :class:`~service.analysis.events.normalized.NormalizedSwing` and gives an array of
-shape (n_samples, n_grid), or (n_samples, n_grid, 2) for a path; NaN where a point is missing.
+shape (n_rows, n_grid), or (n_rows, n_grid, 2) for a path; NaN where a point is missing.
 """
 
 from __future__ import annotations
@@ -45,22 +45,22 @@ def _once(line: Line) -> Line:
 
 
 def mid_shoulders(swing: NormalizedSwing) -> FloatArray:
-    """Middle of the shoulders, shape (n_samples, n_grid, 2)."""
+    """Middle of the shoulders, shape (n_rows, n_grid, 2)."""
     return geometry.midpoint(swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER))
 
 
 def mid_hips(swing: NormalizedSwing) -> FloatArray:
-    """Middle of the hips, shape (n_samples, n_grid, 2)."""
+    """Middle of the hips, shape (n_rows, n_grid, 2)."""
     return geometry.midpoint(swing.point(Point.LEAD_HIP), swing.point(Point.TRAIL_HIP))
 
 
 def hands(swing: NormalizedSwing) -> FloatArray:
-    """Middle of the wrists, shape (n_samples, n_grid, 2)."""
+    """Middle of the wrists, shape (n_rows, n_grid, 2)."""
     return geometry.midpoint(swing.point(Point.LEAD_WRIST), swing.point(Point.TRAIL_WRIST))
 
 
 def shaft(swing: NormalizedSwing) -> tuple[FloatArray, FloatArray]:
-    """Grip and clubhead ends of the shaft, each of shape (n_samples, n_grid, 2).
+    """Grip and clubhead ends of the shaft, each of shape (n_rows, n_grid, 2).
 
     The lead wrist, which holds the grip, stands in where the grip itself is not given.
     """
@@ -99,7 +99,8 @@ def turn_from_width(swing: NormalizedSwing, lead: Point, trail: Point) -> FloatA
     narrow = np.abs(line[..., 0]) / level
     # A line that noise makes wider than it is may be as much narrower: so little is known of small
     # turns, and the samples that tell the uncertainty must show it.
-    narrow[1:] = np.where(narrow[1:] > 1.0, 2.0 - narrow[1:], narrow[1:])
+    wider = swing.drawn[:, None] & (narrow > 1.0)
+    narrow = np.where(wider, 2.0 - narrow, narrow)
     return np.asarray(np.degrees(np.arccos(np.minimum(np.maximum(narrow, 0.0), 1.0))))
 
 
@@ -168,7 +169,7 @@ def shaft_direction(swing: NormalizedSwing) -> FloatArray:
 
 
 def shaft_foreshortened(swing: NormalizedSwing) -> BoolArray:
-    """Where the shaft looks too short to have a direction, shape (n_samples, n_grid)."""
+    """Where the shaft looks too short to have a direction, shape (n_rows, n_grid)."""
     return np.asarray(geometry.distance(*shaft(swing)) < SHORTEST_SHAFT)
 
 

@@ -7,7 +7,7 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache, cached_property, lru_cache
@@ -73,7 +73,7 @@ class Measure:
         How the values in the window become one.
     signal
         Function of a :class:`NormalizedSwing` giving an array of shape
-        (n_samples, n_grid), in ``unit``.
+        (n_rows, n_grid), in ``unit``.
     against
         Position coordinates outside the window that it also looks at.
     observed
@@ -157,36 +157,33 @@ class MeasuredValue:
 def take(
     measure: Measure, swing: NormalizedSwing, positions: tuple[Position, ...]
 ) -> MeasuredValue | Reason:
-    """Take one measure, or say why it can't be taken."""
-    return take_all((measure,), swing, positions)[measure.name]
+    """Take one measure of one swing, or say why it can't be taken."""
+    (values,) = take_all((measure,), swing, (positions,))
+    return values[measure.name]
 
 
 def take_all(
-    measures: Sequence[Measure], swing: NormalizedSwing, positions: tuple[Position, ...]
-) -> dict[str, MeasuredValue | Reason]:
-    """Take some measures or say why they can't be taken, by name.
+    measures: Sequence[Measure], swing: NormalizedSwing, positions: Sequence[tuple[Position, ...]]
+) -> list[dict[str, MeasuredValue | Reason]]:
+    """Take some measures of each of the swings or say why they can't be taken, by name.
 
-    Signals that several measures share are worked out once, and all numbers are told together.
+    Signals that several measures share are worked out once, for all swings, and all numbers are
+    told together.
+
+    Parameters
+    ----------
+    positions : P1 to P10 of each swing
     """
-    found = tuple((position.source, position.reason) for position in positions)
-    plan = _plan(tuple(measures), _Shown(swing.view, found, swing.missing.tobytes()))
-    values: dict[str, MeasuredValue | Reason] = dict(plan.obstacles)
-    signals: dict[str, FloatArray] = {}
-    numbers: dict[str, FloatArray] = {}
-    bests = np.full((len(plan.looks), len(GRID)), np.nan)
-    for look, best in zip(plan.looks, bests, strict=True):
-        samples = look.signal(swing.at(look.places))
-        best[look.grid] = samples[0]
-        for measure, window in zip(look.measures, look.windows, strict=True):
-            signals[measure.name] = best
-            numbers[measure.name] = _reduced(samples[:, window], measure.reduce)
-    told = _values(plan.taken, [numbers[measure.name] for measure in plan.taken])
-    for measure in plan.taken:
-        name = measure.name
-        values[name] = (
-            MeasuredValue(*told[name], signals[name]) if name in told else _unclear(measure)
-        )
-    return values
+    plans = [
+        _plan(tuple(measures), _Shown(swing.view, _how_found(own), missing.tobytes()))
+        for own, missing in zip(positions, swing.missing, strict=True)
+    ]
+    told = _told(_taken_of_any(tuple(measures), frozenset(plans)), swing)
+    return [plan.obstacles | told.values(plan, k) for k, plan in enumerate(plans)]
+
+
+def _how_found(positions: tuple[Position, ...]) -> tuple[tuple[Source, Reason | None], ...]:
+    return tuple((position.source, position.reason) for position in positions)
 
 
 class _Shown(NamedTuple):
@@ -218,29 +215,33 @@ class _Look:
     windows: tuple[slice, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Plan:
-    """Which measures can be taken and from what; why the others can't, by name."""
+    """Which measures can be taken of a swing, by name, and why the others can't."""
 
-    taken: tuple[Measure, ...]
-    looks: tuple[_Look, ...]
-    obstacles: Mapping[str, Reason]
+    taken: frozenset[str]
+    obstacles: dict[str, MeasuredValue | Reason]
 
 
 @lru_cache(maxsize=256)
 def _plan(measures: tuple[Measure, ...], shown: _Shown) -> _Plan:
     """What to take of a swing; most clips of a camera show the same."""
     missing = np.frombuffer(shown.missing, dtype=bool).reshape(N_POINTS, len(GRID))
-    obstacles, sharing = {}, dict[Signal, list[Measure]]()
+    reasons = {measure.name: _obstacle(measure, shown, missing) for measure in measures}
+    return _Plan(
+        frozenset(name for name, reason in reasons.items() if reason is None),
+        {name: reason for name, reason in reasons.items() if reason is not None},
+    )
+
+
+@lru_cache(maxsize=256)
+def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[_Plan]) -> tuple[_Look, ...]:
+    """The signals to look at for the measures that can be taken of any of some swings."""
+    sharing = dict[Signal, list[Measure]]()
     for measure in measures:
-        reason = _obstacle(measure, shown, missing)
-        if reason is None:
+        if any(measure.name in plan.taken for plan in plans):
             sharing.setdefault(measure.signal, []).append(measure)
-        else:
-            obstacles[measure.name] = reason
-    looks = tuple(_look(signal, tuple(own)) for signal, own in sharing.items())
-    taken = tuple(measure for measure in measures if measure.name not in obstacles)
-    return _Plan(taken, looks, obstacles)
+    return tuple(_look(signal, tuple(own)) for signal, own in sharing.items())
 
 
 _placewise: Final[set[Signal]] = set()
@@ -266,38 +267,80 @@ def _look(signal: Signal, measures: tuple[Measure, ...]) -> _Look:
     return _Look(signal, measures, places, np.array(places), windows)
 
 
+@dataclass(frozen=True)
+class _Told:
+    """Measures taken of some swings, each a row: numbers, spreads and whether these are known, of
+    shape (n_swings, n_measures), and the best signals of shape (n_looks, n_swings, n_grid)."""
+
+    looks: tuple[_Look, ...]
+    numbers: list[list[float]]
+    spreads: list[list[float]]
+    known: list[list[bool]]
+    signals: FloatArray
+
+    def values(self, plan: _Plan, swing: int) -> dict[str, MeasuredValue | Reason]:
+        """Those that can be taken of one of the swings, by name."""
+        measures = ((m, look) for look, each in enumerate(self.looks) for m in each.measures)
+        rows = (rows[swing] for rows in (self.known, self.numbers, self.spreads))
+        return {
+            m.name: MeasuredValue(number, spread, self.signals[look, swing])
+            if is_known
+            else _unclear(m)
+            for (m, look), is_known, number, spread in zip(measures, *rows, strict=True)
+            if m.name in plan.taken
+        }
+
+
+def _told(looks: tuple[_Look, ...], swing: NormalizedSwing) -> _Told:
+    """All that is looked at, of all swings at once."""
+    signals = np.full((len(looks), len(swing), len(GRID)), np.nan)
+    numbers: list[FloatArray] = []
+    for look, best in zip(looks, signals, strict=True):
+        samples = swing.by_swing(look.signal(swing.at(look.places)))
+        best[:, look.grid] = samples[:, 0]
+        numbers.extend(
+            _reduced(samples[..., window], measure.reduce)
+            for measure, window in zip(look.measures, look.windows, strict=True)
+        )
+    measures = tuple(measure for look in looks for measure in look.measures)
+    told = _values(measures, numbers) if measures else (np.empty((0, len(swing))),) * 3
+    known, better, spread = (each.T.tolist() for each in told)
+    return _Told(looks, better, spread, known, signals)
+
+
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
-    """One number a sample, shape (n_samples,), from where all samples are seen; NaN where that is
-    too little of the window."""
-    if window.shape[1] == 1:
-        return window[:, 0]
+    """One number a sample, shape (n_swings, n_samples), from where all samples of a swing are seen;
+    NaN where that is too little of the window.
+
+    ``window`` has shape (n_swings, n_samples, n_places).
+    """
+    if window.shape[2] == 1:
+        return window[..., 0]
     # Neither way of reducing hides a NaN.
     reduced = _REDUCERS[how](window)
-    if not isnan(np.add.reduce(reduced)):
-        return reduced
-    seen = window[:, ~np.isnan(window).any(axis=0)]
-    enough = 0 < seen.shape[1] >= _LEAST_SEEN * window.shape[1]
-    return _REDUCERS[how](seen) if enough else np.full(len(window), np.nan)
+    for k in np.flatnonzero(np.isnan(np.add.reduce(reduced, axis=1))).tolist():
+        seen = window[k, :, ~np.isnan(window[k]).any(axis=0)].T
+        enough = 0 < seen.shape[1] >= _LEAST_SEEN * window.shape[2]
+        reduced[k] = _REDUCERS[how](seen) if enough else np.nan
+    return reduced
 
 
 def _values(
     measures: tuple[Measure, ...], samples: Sequence[FloatArray]
-) -> dict[str, tuple[float, float]]:
-    """Number and spread of each measure that has them, by name, from one number a sample."""
-    if not measures:
-        return {}
+) -> tuple[BoolArray, FloatArray, FloatArray]:
+    """Whether a measure is known, its number and its spread, each of shape (n_measures, n_swings),
+    from one number a sample."""
     together = np.array(samples)
-    known = ~np.isnan(np.add.reduce(together, axis=1))
-    value, apart = together[:, 0], together[:, 1:] - together[:, :1]
+    known = ~np.isnan(np.add.reduce(together, axis=-1))
+    value, apart = together[..., 0], together[..., 1:] - together[..., :1]
     angles, largest = _kinds(measures)
     apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
     spread[largest] = _spread(apart[largest])
     larger = largest | np.array([measure.unsigned for measure in measures])
-    better = np.where(larger, _less_noise(value, apart, spread), value)
-    spread *= np.array([measure.doubt for measure in measures])
-    told = zip(measures, known.tolist(), better.tolist(), spread.tolist(), strict=True)
-    return {measure.name: (v, s) for measure, is_known, v, s in told if is_known}
+    better = np.where(larger[:, None], _less_noise(value, apart, spread), value)
+    spread *= np.array([[measure.doubt] for measure in measures])
+    return known, better, spread
 
 
 @lru_cache(maxsize=256)
@@ -322,8 +365,8 @@ def _less_noise(
 
     Parameters
     ----------
-    value, spread : numbers, or arrays of shape (n_measures,)
-    apart : array of shape (n_draws,) or (n_measures, n_draws)
+    value, spread : numbers, or arrays of some shape
+    apart : array of that shape and (n_draws,)
         How far each draw lies from ``value``.
     """
     added = np.add.reduce(apart, axis=-1) / apart.shape[-1]
@@ -339,14 +382,6 @@ def _spread(values: FloatArray) -> FloatArray:
     return np.asarray(np.sqrt(np.add.reduce(off * off, axis=-1) / values.shape[-1]))
 
 
-def measure_all(
-    measures: tuple[Measure, ...], swing: NormalizedSwing, positions: tuple[Position, ...]
-) -> tuple[dict[str, MeasuredValue | Reason], tuple[Measurement, ...]]:
-    """Take every measure: by name for the judging, and as the records of the answer."""
-    values = take_all(measures, swing, positions)
-    return values, tuple(_record(m, values[m.name]) for m in measures)
-
-
 def _unclear(measure: Measure) -> Reason:
     return Reason(
         "points_too_close",
@@ -354,11 +389,18 @@ def _unclear(measure: Measure) -> Reason:
     )
 
 
-def _record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
+def record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
+    """What was found as the answer tells it."""
     if isinstance(found, Reason):
         return _untold(measure, found)
     return Measurement(
-        measure.name, measure.title, measure.unit, measure.at, found.value, found.uncertainty
+        measure.name,
+        measure.title,
+        measure.unit,
+        measure.at,
+        found.value,
+        found.uncertainty,
+        as_measured=found.as_measured,
     )
 
 
@@ -403,8 +445,8 @@ def _position_missing(measure: Measure, number: int, why: Reason | None) -> Reas
 
 
 _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
-    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values, axis=1)),
-    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values, axis=1) / values.shape[1]),
+    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values, axis=-1)),
+    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values, axis=-1) / values.shape[-1]),
 }
 
 
@@ -413,11 +455,11 @@ def high(values: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    values : array of shape (n_samples, n_grid)
+    values : array of shape (n_rows, n_grid)
 
     Returns
     -------
-    array of shape (n_samples, 1)
+    array of shape (n_rows, 1)
     """
     if not isnan(np.add.reduce(values, axis=None)):
         place = int(0.9 * (values.shape[1] - 1))
@@ -433,7 +475,7 @@ def against_address(signal: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    signal : array of shape (n_samples, n_grid)
+    signal : array of shape (n_rows, n_grid)
         In body heights.
     """
     return 100.0 * (signal - signal[:, :1])

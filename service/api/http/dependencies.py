@@ -7,7 +7,6 @@ which costs more processor time than checking a body.
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
-from difflib import get_close_matches
 from threading import BoundedSemaphore
 from typing import IO, Annotated, Final
 
@@ -17,6 +16,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
 
+from service.analysis.spelling import did_you_mean
 from service.api.health.readiness import Readiness
 from service.api.http.bodies.body import SentBody, receive_body, spool_lines
 from service.api.http.problems import RECORDS_UNAVAILABLE, ProblemError
@@ -98,7 +98,7 @@ async def refuse_unknown_parameters(request: Request) -> None:
     assert isinstance(route, APIRoute)
     known = sorted(_query_parameters(route.dependant))
     wrong = [
-        {"loc": ("query", name), "msg": f"is not known here; {_meant(name, known)}"}
+        {"loc": ("query", name), "msg": f"is not known here{_meant(name, known)}"}
         for name in request.query_params
         if name not in known
     ]
@@ -119,10 +119,8 @@ def _query_parameters(dependant: Dependant) -> Iterator[str]:
 
 
 def _meant(name: str, known: list[str]) -> str:
-    close = get_close_matches(name, known, n=1)
-    if close:
-        return f"did you mean {close[0]}?"
-    return f"known are {', '.join(known)}" if known else "this path takes no parameters"
+    all_there_are = f"known are {', '.join(known)}" if known else "this path takes no parameters"
+    return did_you_mean(name, known) or f"; {all_there_are}"
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]

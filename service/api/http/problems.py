@@ -14,9 +14,11 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
+from service.analysis.faults import CATALOGUE
+from service.analysis.spelling import did_you_mean
 from service.api.schemas.names import named
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
-from service.intake.json_reader import plain_words
+from service.intake.json_reader import told_plainly
 from service.intake.many.errors import Unreadable, code_of
 from service.lessons import NotComparable
 from service.records.errors import (
@@ -32,6 +34,7 @@ from service.records.errors import (
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _MAX_INSTANCE = 200
+_JSON_FIX: Final[str] = "Send one JSON text in UTF-8, its names and texts in double quotes."
 _METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 _log = logging.getLogger(__name__)
@@ -108,7 +111,10 @@ UNSUPPORTED_ENCODING: Final = ProblemKind(
     "Send the body as it is, or with Content-Encoding: gzip.",
 )
 NOT_FOUND: Final = ProblemKind(
-    "not-found", 404, "There is nothing here", "No resource has this path or name."
+    "not-found",
+    404,
+    "There is nothing here",
+    "No resource has this path or name; /docs lists the paths.",
 )
 METHOD_NOT_ALLOWED: Final = ProblemKind(
     "method-not-allowed",
@@ -326,13 +332,20 @@ class ProblemError(Exception):
     headers: dict[str, str] = field(default_factory=dict)
 
 
+def no_such_fault(name: str) -> ProblemError:
+    """That a path names a fault which the catalogue doesn't have."""
+    told = f"No fault has this name; /v1/faults lists them{did_you_mean(name, CATALOGUE) or '.'}"
+    return ProblemError(NOT_FOUND, told)
+
+
 def to_problem(error: Exception, instance: str) -> Problem:
     """The problem that an exception is told as; unforeseen ones tell nothing of themselves."""
     match error:
         case InvalidRequest():
             return _invalid_request(error, instance)
         case MalformedJson():
-            return _problem(MALFORMED_JSON, f"The body can't be read: {error}.", instance)
+            detail = f"The body can't be read: {error}. {_JSON_FIX}"
+            return _problem(MALFORMED_JSON, detail, instance)
         case TooLarge():
             return _problem(BODY_TOO_LARGE, str(error), instance)
         case Unreadable():
@@ -400,7 +413,7 @@ def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem
     told = [
         ParameterProblem(
             parameter=_name(each["loc"]),
-            problem=plain_words(each.get("type", ""), each["msg"], each.get("ctx", {})),
+            problem=told_plainly(each),
         )
         for each in error.errors()[:MAX_ERRORS]
     ]

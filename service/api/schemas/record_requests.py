@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
-from difflib import get_close_matches
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Query
@@ -23,6 +22,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from service.analysis.faults import CATALOGUE
+from service.analysis.spelling import did_you_mean
 from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
@@ -66,15 +66,13 @@ def _written_time(value: object) -> object:
     return value
 
 
-def _known_fault(name: str) -> str:
+def known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
-        alike = get_close_matches(name, CATALOGUE, n=1)
-        hint = f"; did you mean {alike[0]}?" if alike else ""
         raise PydanticCustomError(
             "unknown_fault",
             "is not the name of a fault in /v1/faults{hint}",
-            {"hint": hint},
+            {"hint": did_you_mean(name, CATALOGUE)},
         )
     return name
 
@@ -216,7 +214,7 @@ class SwingQuery(PageQuery):
 
     player_id: Uuid | None = None
     lesson_id: Uuid | None = None
-    fault: Annotated[str, AfterValidator(_known_fault), FAULT_NAMES] | None = Field(
+    fault: Annotated[str, AfterValidator(known_fault), FAULT_NAMES] | None = Field(
         default=None, description="Name of a fault that the newest analysis speaks of."
     )
     status: Status | None = Field(

@@ -6,10 +6,12 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel
 
+from service.analysis.types import Reason
 from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
 from service.api.schemas.coach.recap import OwnKeyAnswer
 from service.api.schemas.recap import RecapAnswer
 from service.languages import ENGLISH, Language
+from service.lessons.telling.wording import Wording
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
@@ -22,7 +24,8 @@ _IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer)
 def told(answer: Answer, language: Language) -> Answer:
     """The answer with its texts in a language; it is changed in place.
 
-    Reasons and remarks are told by their codes, so without the figures of the case.
+    Lengths in reasons stay in percent of body height, as the answer's numbers are. Remarks are told
+    by their codes, so without the figures of the case.
     """
     if language is not ENGLISH:
         _tell(answer, language)
@@ -31,7 +34,8 @@ def told(answer: Answer, language: Language) -> Answer:
 
 def _tell(answer: BaseModel, language: Language) -> None:
     if isinstance(answer, ReasonAnswer):
-        answer.text = language.by_code("reason", answer.code, answer.text)
+        reason = Reason(answer.code, answer.text)
+        answer.text = Wording(language, as_measured=True).reason(reason)
     elif isinstance(answer, RemarkAnswer):
         answer.text = language.by_code("remark", answer.code, answer.text)
         answer.fix = language.by_code("fix", answer.code, answer.fix)

@@ -136,7 +136,9 @@ class Wrong:
         """Complain of what was noted; whether there was anything."""
         for frame, found in self._places[: self.MOST_TOLD]:
             self._complaints.add(
-                json_pointer("keypoints", frame), f"is {kind_of(found)} that doesn't fit", self._fix
+                json_pointer("keypoints", frame),
+                f"is {kind_of(found)}, which no frame of this format is",
+                self._fix,
             )
         rest = len(self._places) - self.MOST_TOLD
         if rest > 0:

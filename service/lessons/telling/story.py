@@ -314,6 +314,8 @@ def _one_each(findings: Iterable[Finding]) -> dict[str, Finding]:
 def _reworded(priority: Priority, edit: KeyEdit) -> Priority:
     """A priority in the coach's words where the coach has some."""
     words = {name: text for name, text in _told(edit.words).items() if name != "check"}
+    if edit.words.work_on is not None:
+        words.setdefault("dose", "")  # the service's is for what it asks for itself
     check = priority.check
     if edit.words.check is not None:
         check = replace(check, text=edit.words.check)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.telling.reasons import figured
 
 NBSP: Final[str] = "\N{NO-BREAK SPACE}"
 HAND_WIDTH: Final[float] = 5.0
@@ -22,13 +23,17 @@ _CM: Final[str] = sayable("cm")
 _HAND_WIDTHS: Final[str] = sayable("hand-widths")
 _DECIMALS: Final[dict[str, int]] = {
     "degrees": 0,
+    BODY_PERCENT: 1,
     _CM: 0,
     _HAND_WIDTHS: 1,
     "times": 1,
 }
 
-_LENGTH: Final = re.compile(rf"(-?[\d.]+) ± ([\d.]+) {BODY_PERCENT}")
-"""A length and its error, as reasons have them."""
+_AMOUNT: Final = re.compile(
+    rf"(-?[\d.]+) ± ([\d.]+) ({BODY_PERCENT}|degrees|seconds|times|upper-arm lengths)"
+)
+"""A value and its error, as reasons have them."""
+_POSITION: Final = re.compile(r"\d+\.\d+")
 
 PLACES: Final[dict[int, str]] = {
     1: sayable("address"),
@@ -58,10 +63,13 @@ class Wording:
     height_cm
         The player's height, by which lengths are told in centimetres; without it they are told
         in hand-widths.
+    as_measured
+        Whether lengths are told in percent of body height instead.
     """
 
     language: Language = ENGLISH
     height_cm: float | None = None
+    as_measured: bool = False
 
     def say(self, text: str, **parts: object) -> str:
         """A text of the language; see :meth:`~service.languages.Language.say`."""
@@ -75,7 +83,7 @@ class Wording:
         >>> Wording().amount(5.0, "% of body height")
         (1.0, 'hand-widths')
         """
-        if unit != BODY_PERCENT:
+        if unit != BODY_PERCENT or self.as_measured:
             return value, unit
         if self.height_cm is None:
             return value / HAND_WIDTH, _HAND_WIDTHS
@@ -160,17 +168,50 @@ class Wording:
         return self.language.listed([self.language.in_sentence(title) for title in titles])
 
     def reason(self, reason: Reason) -> str:
-        """Why something could not be told, lengths in the unit that the player reads.
+        """Why something could not be told, values as the player reads them.
 
         >>> Wording().reason(Reason("x", "Travel: 5.9 ± 1.2 % of body height is too uncertain."))
         'Travel: 1.2 ± 0.2 hand-widths is too uncertain.'
         """
         told = self.language.by_code("reason", reason.code, reason.text)
-        return _LENGTH.sub(self._in_own_unit, told)
+        if told == reason.text:
+            return _AMOUNT.sub(self._as_read, told)
+        found = figured(reason)
+        if found is None or self.say(found.form) == found.form:
+            return told  # without the figures
+        parts = {name: self._part(name, found.parts) for name in found.parts}
+        side = f"{self.say(found.side)}: " if found.side else ""
+        why = found.why and self.language.by_code("reason", reason.code, found.why)
+        return f"{side}{self.say(found.form, **parts)}{f' {why}' if why else ''}"
 
-    def _in_own_unit(self, found: re.Match[str]) -> str:
-        value, error = (float(number) for number in found.groups())
-        return f"{self.number(value, BODY_PERCENT)} ± {self.with_unit(error, BODY_PERCENT)}"
+    def _as_read(self, found: re.Match[str]) -> str:
+        value, error, unit = found.groups()
+        return f"{self.number(float(value), unit)} ± {self.with_unit(float(error), unit)}"
+
+    def _part(self, name: str, parts: Mapping[str, str]) -> str:
+        """A part of a reason in the player's language."""
+        text, unit = parts[name], parts.get("unit")
+        match name:
+            case "value" | "error":
+                return self.number(float(text), unit) if unit else self._numbers(text)
+            case "unit":
+                return self.unit(text)
+            case "measure":
+                return self.say(text)
+            case "points":
+                return ", ".join(map(self.say, text.split(", ")))
+            case "view" | "views" | "others":
+                return self.views([view for view, words in _VIEWS.items() if words in text])
+            case _:
+                return self._numbers(text)
+
+    def _numbers(self, text: str) -> str:
+        """A text with the decimals of its numbers as the language writes them."""
+        return _POSITION.sub(lambda found: found[0].replace(".", self._decimal_point), text)
+
+    @property
+    def _decimal_point(self) -> str:
+        return self.language.number(0.5, 1)[1]
 
     def remark(self, remark: Remark) -> str:
         """What is to be said of the footage."""

@@ -5,4 +5,3 @@ from __future__ import annotations
 from typing import Final
 
 DEFAULT_ACADEMY: Final[str] = "00000000-0000-7000-8000-000000000001"
-DEFAULT_NAME: Final[str] = "default"

@@ -12,7 +12,7 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 from service.lessons.coach.edits import OwnKey, Shape, ShapeKind
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.telling.wording import IN_ENGLISH, Wording, sentence
 from service.report.clip import Clip
 from service.report.drawing.figure import Scene, draw_figure, scene_of
 from service.report.drawing.legend import draw_legend, samples_of
@@ -68,7 +68,7 @@ def draw_own_key(clip: Clip, key: OwnKey, wording: Wording = IN_ENGLISH) -> str:
     frame = frame_of(clip.analysis, float(key.position))
     width = _WIDTH - 2 * _MARGIN
     scene = _with_room(_scene(clip, frame, width), key.drawing, width)
-    heading = f"P{key.position}: {wording.place(float(key.position))}"
+    heading = sentence(wording.place(float(key.position)))
     drawn = wording.say("What your coach drew")
     labels = [shape.label for shape in key.drawing if shape.label]
     told = f"{heading}. {'; '.join(labels) or drawn}."

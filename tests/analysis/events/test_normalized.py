@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import CubicHermiteSpline
 
-from service.analysis.events.normalized import GRID, N_DRAWS, _sample, phase_curve, time_normalize
+from service.analysis.events.normalized import (
+    GRID,
+    N_DRAWS,
+    PlacedSwing,
+    _sample,
+    phase_curve,
+    time_normalize,
+)
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 
@@ -22,8 +29,8 @@ def moving_points(seed: int, n_frames: int = 40) -> tuple[np.ndarray, np.ndarray
 
 def sampled(points: np.ndarray, times: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Places and velocities, each of shape (n_at, n_points, 2)."""
-    place, velocity = _sample(points.T, times, at)
-    return place.T, velocity.T
+    place, velocity = _sample((points.T,), (times,), at[None])
+    return place[0].T, velocity[0].T
 
 
 @given(st.integers(0, 1000))
@@ -70,7 +77,7 @@ def test_drawn_times_never_run_backward_and_drawn_poses_spread_as_the_noise_says
     hands = np.column_stack([np.cos(times), np.sin(times)])
     noise = np.full(N_POINTS, 0.01)
     curve = phase_curve(times, hands, positions)
-    swing = time_normalize(points, times, curve, positions, noise, View.FACE_ON)
+    swing = time_normalize((PlacedSwing(points, times, curve, positions, noise),), View.FACE_ON)
     assert (np.diff(swing.times, axis=1) >= 0.0).all()
     np.testing.assert_allclose(swing.times[0, ::8], at, atol=1e-9)
     drawn = swing.point(Point.NOSE)[1:]
@@ -92,7 +99,7 @@ def at_rest(first_frame: float) -> tuple[np.ndarray, np.ndarray]:
     points[:, Point.NOSE, 1] = 1.0
     curve = phase_curve(times, np.column_stack([np.cos(times), np.sin(times)]), positions)
     noise = np.full(N_POINTS, 0.01)
-    swing = time_normalize(points, times, curve, positions, noise, View.FACE_ON)
+    swing = time_normalize((PlacedSwing(points, times, curve, positions, noise),), View.FACE_ON)
     return points[:, Point.NOSE, 0], swing.point(Point.NOSE)[..., 0]
 
 

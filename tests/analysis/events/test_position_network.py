@@ -122,10 +122,10 @@ def test_a_position_is_not_moved_beyond_belief_and_is_less_sure_where_it_would_b
     rough = find_positions(*about, refined=False)
 
     class Far:
-        def place(self, strip, view, frame):
-            placed = network().place(strip, view, frame)
-            late = np.where(np.arange(1, 11) == 7, 2.0 * strip.length, 0.0)
-            return replace(placed, times=placed.times + late)
+        def place_all(self, strips, views, frames):
+            (placed,) = network().place_all(strips, views, frames)
+            late = np.where(np.arange(1, 11) == 7, 2.0 * strips[0].length, 0.0)
+            return [replace(placed, times=placed.times + late)]
 
     monkeypatch.setattr("service.analysis.events.positions.placement.network", Far)
     impact, before = find_positions(*about)[6], rough[6]
@@ -139,9 +139,9 @@ def test_a_level_arm_that_is_seen_has_as_much_of_a_say_as_the_network(monkeypatc
     rough = find_positions(*about, refined=False)
 
     class Late:
-        def place(self, strip, view, frame):
-            placed = network().place(strip, view, frame)
-            return replace(placed, times=np.array([p.time for p in rough]) + 0.04)
+        def place_all(self, strips, views, frames):
+            (placed,) = network().place_all(strips, views, frames)
+            return [replace(placed, times=np.array([p.time for p in rough]) + 0.04)]
 
     monkeypatch.setattr("service.analysis.events.positions.placement.network", Late)
     late = [

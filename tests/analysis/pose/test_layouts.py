@@ -156,14 +156,16 @@ def test_a_list_may_skip_columns():
     assert resolve(["nose", None, "LWrist"]) == ("nose", None, "left_wrist")
 
 
-def test_an_unknown_layout_is_answered_with_the_nearest_and_the_allowed():
-    with pytest.raises(UnknownLayout) as caught:
-        resolve("halpe_62")
-    message = str(caught.value)
-    assert "'halpe_62'" in message
-    assert "Did you mean 'halpe_26'?" in message
-    assert all(name in message for name in LAYOUTS)
+def test_an_unknown_layout_is_answered_with_the_nearest():
+    with pytest.raises(UnknownLayout, match=r"'Halpe-62'; did you mean halpe_26\?") as caught:
+        resolve("Halpe-62")
     assert caught.value.index is None
+
+
+def test_a_layout_like_no_other_is_answered_with_all_there_are():
+    with pytest.raises(UnknownLayout) as caught:
+        resolve("pose.bin")
+    assert all(name in str(caught.value) for name in LAYOUTS)
 
 
 def test_an_unknown_joint_is_answered_with_its_column_and_the_nearest_name():
@@ -171,23 +173,22 @@ def test_an_unknown_joint_is_answered_with_its_column_and_the_nearest_name():
         resolve(["nose", "left_sholder"])
     assert caught.value.index == 1
     assert "'left_sholder'" in str(caught.value)
-    assert "Did you mean 'left_shoulder'?" in str(caught.value)
-    assert "right_knee" in str(caught.value)
+    assert "did you mean left_shoulder?" in str(caught.value)
 
 
 def test_a_name_like_no_other_gets_no_guess():
     with pytest.raises(UnknownJoint) as caught:
         resolve(["qqqq"])
-    assert "Did you mean" not in str(caught.value)
+    assert "did you mean" not in str(caught.value)
 
 
 def test_an_empty_name_is_told_to_be_null():
-    with pytest.raises(UnknownJoint, match="Send null for a column to ignore"):
+    with pytest.raises(UnknownJoint, match="send null for a column to ignore"):
         resolve(["nose", ""])
 
 
 def test_the_same_point_twice_is_refused_even_under_two_spellings():
-    with pytest.raises(DuplicateJoint, match="Columns 0 and 2 both name 'left_toe'") as caught:
+    with pytest.raises(DuplicateJoint, match="columns 0 and 2 both name 'left_toe'") as caught:
         resolve(["LBigToe", "nose", "left_toe"])
     assert caught.value.index == 2
 

@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from service.analysis.types import View
 from service.app import create_app
 from service.demo import clip_body
 from service.settings import Settings
-from tests.training.small import classifier, folder
+from tests.training.small import classifier, folder, learned
 
 ANALYZE = "/v1/swings/analyze"
 JSON = {"Content-Type": "application/json"}
@@ -56,7 +57,10 @@ def test_the_model_of_the_folder_in_the_settings_is_served_whatever_the_environm
     assert (told["trained"], told["data"]) == ("2026-01-02", "small")
     answer = _swing(client)
     assert answer["model"]["version"] == identity.version
-    assert answer["familiarity"]["inside"] in (True, False)
+    assert answer["familiarity"]["inside"] is True
+    assert _estimated(answer) == {
+        each.measure for each in learned().estimators if each.view is View.FACE_ON
+    }
 
 
 def test_two_services_of_one_process_each_serve_their_own_model(tmp_path: Path) -> None:

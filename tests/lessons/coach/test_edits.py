@@ -59,7 +59,8 @@ def test_words_of_the_coach_take_the_place_of_the_service_s_and_the_rest_stays()
     edits = RecapEdits((of(plain.finding.fault, words),))
     key = build_story(FOUND, edits=edits).priorities[0]
     assert (key.work_on, key.check.text) == ("Turn.", "At P4 your back faces the target.")
-    assert (key.description, key.effect, key.dose) == (plain.description, plain.effect, plain.dose)
+    assert (key.description, key.effect) == (plain.description, plain.effect)
+    assert key.dose == "", "the service's is for what it asks for itself"
     assert key.check.position == plain.check.position
     assert set(key.reworded) == {"work_on", "check"}
     assert key.finding == plain.finding

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import cache
 
 import numpy as np
 import pytest
@@ -37,6 +38,19 @@ GOLFERS = (
 )
 
 
+@cache
+def swings(amounts):
+    """The same 25 golfers' swings with these amounts."""
+    return [
+        random_swing(
+            np.random.default_rng(1000 + seed),
+            random_golfer(np.random.default_rng(seed)),
+            amounts,
+        )
+        for seed in range(25)
+    ]
+
+
 def test_every_fault_has_an_effect_to_be_tested():
     assert set(EFFECTS) == {field.name for field in fields(FaultAmounts)}
 
@@ -56,13 +70,8 @@ def test_more_of_a_fault_shows_more_of_it_in_space(fault, golfer):
 @pytest.mark.parametrize("fault", EFFECTS)
 def test_a_fault_at_its_full_amount_stands_out_of_the_spread_of_clean_swings(fault):
     measure, _ = EFFECTS[fault]
-    clean, faulty = [], []
-    for seed in range(25):
-        golfer = random_golfer(np.random.default_rng(seed))
-        for amount, into in ((0.0, clean), (1.0, faulty)):
-            rng = np.random.default_rng(1000 + seed)
-            motion = random_swing(rng, golfer, FaultAmounts(**{fault: amount}))
-            into.append(measure(motion))
+    clean = [measure(motion) for motion in swings(FaultAmounts())]
+    faulty = [measure(motion) for motion in swings(FaultAmounts(**{fault: 1.0}))]
     assert np.percentile(faulty, 10) > np.percentile(clean, 90)
 
 

@@ -11,7 +11,7 @@ uncertainty is what networks leave on the makes that they were not learnt from.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.events.positions.strip import N_SAMPLES, Strip
 from service.analysis.onnx_session import open_session
@@ -60,44 +61,83 @@ class Network:
     scales: Mapping[View, FloatArray]
 
     def place(self, strip: Strip, view: View, frame: float) -> Told:
+        """What :meth:`place_all` tells of one strip."""
+        return self.place_all((strip,), (view,), np.array([frame]))[0]
+
+    def place_all(
+        self, strips: Sequence[Strip], views: Sequence[View], frames: FloatArray
+    ) -> list[Told]:
         """Times of P1 to P10 and one standard deviation of each, seconds.
 
         Parameters
         ----------
-        frame : float
+        frames : array of shape (n_strips,)
             Seconds between frames.
         """
-        inputs = {"signals": strip.signals[None], "about": strip.about[None]}
-        told = read_off(self.session.run(None, inputs)[0][0], strip)
-        parts = np.column_stack([told.spread, np.ones(10), np.full(10, frame)])
-        return Told(told.times, np.sqrt(((parts * self.scales[view]) ** 2).sum(axis=1)))
+        if not strips:
+            return []
+        inputs = {
+            "signals": np.array([strip.signals for strip in strips]),
+            "about": np.array([strip.about for strip in strips]),
+        }
+        times, spread = _read_off(self.session.run(None, inputs)[0], strips)
+        parts = np.empty((*spread.shape, 3))
+        parts[..., 0], parts[..., 1], parts[..., 2] = spread, 1.0, frames[:, None]
+        parts *= np.array([self.scales[view] for view in views])
+        sure = np.sqrt(np.add.reduce(parts * parts, axis=-1))
+        return [Told(*each) for each in zip(times, sure, strict=True)]
 
 
-def read_off(chances: FloatArray, strip: Strip) -> Told:
+def read_off(chances: NDArray[np.float32], strip: Strip) -> Told:
     """Where most of the chance lies within the error that is allowed.
 
     Parameters
     ----------
     chances : array of shape (10, N_SAMPLES)
     """
-    clock = strip.clock
-    allowed = max(ALLOWED, ALLOWED_SHARE * strip.length)
-    gathered = np.zeros((len(chances), N_SAMPLES + 1))
-    np.cumsum(chances, axis=1, out=gathered[:, 1:])
-    edges = np.append(clock - 0.5 * np.diff(clock, prepend=2 * clock[0] - clock[1]), clock[-1])
-    within = _at(edges, gathered, clock + allowed) - _at(edges, gathered, clock - allowed)
-    best = clock[within.argmax(axis=1), None]
-    near = chances * (np.abs(clock - best) <= allowed)
-    times = (near @ clock) / near.sum(axis=1)
-    off = (clock - times[:, None]) ** 2
-    variance = np.einsum("pt,pt->p", chances, off) - (LABEL * allowed) ** 2
-    return Told(times, np.sqrt(np.maximum(variance, _LEAST**2)))
+    times, spread = _read_off(chances[None], (strip,))
+    return Told(times[0], spread[0])
+
+
+def _read_off(
+    chances: NDArray[np.float32], strips: Sequence[Strip]
+) -> tuple[FloatArray, FloatArray]:
+    """Times and spreads of many strips, each of shape (n_strips, 10).
+
+    ``chances`` has shape (n_strips, 10, N_SAMPLES).
+    """
+    clocks = np.array([strip.clock for strip in strips])
+    lengths = np.array([[strip.length] for strip in strips])
+    allowed = np.maximum(ALLOWED, ALLOWED_SHARE * lengths)
+    off = clocks[:, None] - _fullest(chances, clocks, allowed)[..., None]
+    near = chances * (np.abs(off) <= allowed[..., None])
+    times = (near @ clocks[..., None])[..., 0] / np.add.reduce(near, axis=-1)
+    off = clocks[:, None] - times[..., None]
+    variance = np.add.reduce(chances * (off * off), axis=-1) - (LABEL * allowed) ** 2
+    return times, np.sqrt(np.maximum(variance, _LEAST**2))
+
+
+def _fullest(chances: NDArray[np.float32], clocks: FloatArray, allowed: FloatArray) -> FloatArray:
+    """The times about which most chance lies within what is allowed, shape (n_strips, 10).
+
+    ``clocks`` has shape (n_strips, N_SAMPLES), ``allowed`` (n_strips, 1).
+    """
+    before = np.concatenate([2 * clocks[:, :1] - clocks[:, 1:2], clocks[:, :-1]], axis=1)
+    edges = np.concatenate([clocks - 0.5 * (clocks - before), clocks[:, -1:]], axis=1)
+    gathered = np.zeros((*chances.shape[:2], N_SAMPLES + 1))
+    np.cumsum(chances, axis=2, out=gathered[..., 1:])
+    best = np.empty(chances.shape[:2])
+    for k, (clock, off) in enumerate(zip(clocks, allowed, strict=True)):
+        sooner, later = (_at(edges[k], gathered[k], clock + way) for way in (-off, off))
+        best[k] = clock.take((later - sooner).argmax(axis=1))
+    return best
 
 
 def _at(edges: FloatArray, gathered: FloatArray, times: FloatArray) -> FloatArray:
     """What chances have gathered up to some times, shape (10, n_times)."""
     last = np.minimum(np.maximum(edges.searchsorted(times) - 1, 0), len(edges) - 2)
-    share = (times - edges[last]) / (edges[last + 1] - edges[last])
+    here = edges.take(last)
+    share = (times - here) / (edges.take(last + 1) - here)
     share = np.minimum(np.maximum(share, 0.0), 1.0)
     before = gathered.take(last, axis=1)
     return np.asarray(before + share * (gathered.take(last + 1, axis=1) - before))

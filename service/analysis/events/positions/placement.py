@@ -20,11 +20,14 @@ learnt on golfers of several makes places all of them anew from all that is seen
 hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
 the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
 where the wrist is lost and the hands tell.
+
+What lies outside the clip is not told: a top is seen where the hands come up to it or rest there, a
+start where the network puts it within the clip, a finish where the clip goes on after it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import erf, hypot, sqrt
 from typing import Final
@@ -33,12 +36,12 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.positions.finish import find_finish
+from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
 from service.analysis.events.positions.impact import find_impact
 from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
-from service.analysis.events.positions.network import network
+from service.analysis.events.positions.network import Told, network
 from service.analysis.events.positions.scene import Found, Scene
-from service.analysis.events.positions.strip import strip_of
+from service.analysis.events.positions.strip import Strip, strip_of
 from service.analysis.events.positions.takeaway import find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
@@ -95,10 +98,23 @@ def find_positions(
     tuple of ten positions in order; a position that the clip does not show is there with
     the reason.
     """
-    scene = Scene(points, tracks, swing, view, noise, tracks.frame)
-    found = _search(scene)
+    scene = Scene(points, tracks, swing, view, noise)
+    return find_all_positions((scene,), refined=refined)[0]
+
+
+def find_all_positions(
+    scenes: Sequence[Scene], *, refined: bool = True
+) -> list[tuple[Position, ...]]:
+    """What :func:`find_positions` finds in each of some swings, the network asked once for all."""
+    found = [_search(scene) for scene in scenes]
     if refined:
-        found = _in_order(_refined(scene, found))
+        found = [_in_order(moments) for moments in _refined(scenes, found)]
+        clocks = [scene.tracks.times for scene in scenes]
+        found = [_shown(*each) for each in zip(found, clocks, strict=True)]
+    return [_as_positions(*each) for each in zip(scenes, found, strict=True)]
+
+
+def _as_positions(scene: Scene, found: dict[int, Found | None]) -> tuple[Position, ...]:
     frames = _frames(scene.tracks.times, found)
     return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
 
@@ -126,25 +142,65 @@ def _search(scene: Scene) -> dict[int, Found | None]:
     return _in_order(found)
 
 
-def _refined(scene: Scene, found: dict[int, Found | None]) -> dict[int, Found | None]:
-    times = {k: m.time for k, m in found.items() if m is not None}
-    strip = strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
-    if strip is None:
-        return found
-    told = network().place(strip, scene.view, scene.tracks.frame)
-    better, clock = dict(found), scene.tracks.times
+def _refined(
+    scenes: Sequence[Scene], found: Sequence[dict[int, Found | None]]
+) -> list[dict[int, Found | None]]:
+    """Moments of each swing as the network places them, where it may and knows its way."""
+    strips = dict[int, Strip]()
+    for k, (scene, moments) in enumerate(zip(scenes, found, strict=True)):
+        strip = _strip(scene, moments)
+        if strip is not None:
+            strips[k] = strip
+    views, frames = [scenes[k].view for k in strips], [scenes[k].frame for k in strips]
+    told = network().place_all([*strips.values()], views, np.array(frames))
+    better = list(found)
+    for (k, strip), times in zip(strips.items(), told, strict=True):
+        better[k] = _moved(found[k], times, strip.length, scenes[k].tracks.times)
+    return better
+
+
+def _strip(scene: Scene, found: Mapping[int, Found | None]) -> Strip | None:
+    times = {k: moment.time for k, moment in found.items() if moment is not None}
+    return strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
+
+
+def _moved(
+    found: Mapping[int, Found | None], told: Told, length: float, clock: FloatArray
+) -> dict[int, Found | None]:
+    """The moments of one swing of that length, moved to where the network places them."""
+    better = dict(found)
     for number, moment in found.items():
+        if number == 1 and told.times[0] < clock[0]:
+            better[number] = None  # the swing begins before the clip
+            continue
         if moment is None or not to_refine(number, inferred=moment.inferred):
             continue
-        told_by = Found(
-            float(told.times[number - 1]), float(told.spread[number - 1]), moment.inferred
+        told_by = replace(
+            moment, time=float(told.times[number - 1]), uncertainty=float(told.spread[number - 1])
         )
         if number in _BOTH_SAY and not moment.inferred:
             told_by = _between(told_by, moment)
-        farthest = _FARTHEST[number] * strip.length
+        farthest = _FARTHEST[number] * length
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:
+    """Without what the clip begins too late or stops too early to show.
+
+    A start that is nearer to the first frame than it may be off was not seen to be one, and a
+    finish was seen only where the clip goes on after it.
+    """
+    top, start, finish = found[4], found[1], found[10]
+    kept = dict(found)
+    if top is not None and not top.shown:
+        kept.update(dict.fromkeys((1, 2, 3, 4)))
+    elif start is not None and start.time - clock[0] < start.uncertainty:
+        kept[1] = replace(start, inferred=True)
+    if finish is not None and clock[-1] - finish.time < LEAST_HOLD:
+        kept[10] = None
+    return kept
 
 
 def _between(one: Found, other: Found) -> Found:
@@ -211,9 +267,10 @@ def _confidence(uncertainty: float) -> float:
 
 
 def _why_missing(scene: Scene, number: int, found: dict[int, Found | None]) -> Reason:
-    if number <= 3 and found[1] is None:
+    told = [k for k, each in found.items() if each is not None]
+    if found[1] is None and number <= max(3, min(told, default=10)):
         return Reason("clip_starts_late", "The clip starts after this position.")
-    if (number >= 7 and scene.swing.low is None) or number == 10:
+    if (number >= 7 and scene.swing.low is None) or number > max(7, *told, 0):
         return Reason("clip_stops_early", "The clip stops before this position.")
     needed = {3: Point.LEAD_WRIST, 5: Point.LEAD_WRIST, 9: Point.TRAIL_WRIST}.get(number)
     if needed is not None and np.isnan(scene.points[:, needed]).all():

@@ -19,11 +19,16 @@ _SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
 
 @dataclass(frozen=True)
 class Found:
-    """A moment in seconds with one standard deviation."""
+    """A moment in seconds with one standard deviation.
+
+    ``shown`` is false where the clip begins too late to show it: then it helps to find the others
+    and is not told.
+    """
 
     time: float
     uncertainty: float
     inferred: bool = False
+    shown: bool = True
 
 
 @dataclass(frozen=True)
@@ -36,8 +41,6 @@ class Scene:
         Canonical, body heights.
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
-    frame : float
-        Seconds between frames.
     """
 
     points: FloatArray
@@ -45,7 +48,11 @@ class Scene:
     swing: Downswing
     view: View
     noise: FloatArray
-    frame: float
+
+    @property
+    def frame(self) -> float:
+        """Seconds between frames."""
+        return self.tracks.frame
 
     @cached_property
     def clubhead(self) -> FloatArray | None:

@@ -9,9 +9,7 @@ from others, such as the middle of the hips, are not made here.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from difflib import get_close_matches
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Final
@@ -22,6 +20,7 @@ from numpy.typing import NDArray
 from service.analysis.pose.layouts.layout import Layout
 from service.analysis.pose.layouts.published import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
+from service.analysis.spelling import did_you_mean, plain_name
 from service.analysis.types import FloatArray
 
 
@@ -100,15 +99,14 @@ Capitals, hyphens, spaces and underscores don't matter when a name is looked up,
 """
 
 
-def _key(name: str) -> str:
-    return re.sub(r"[\s_\-]", "", name).lower()
-
-
-_LAYOUT_BY_KEY = {_key(name): layout for name, layout in LAYOUTS.items()}
+_LAYOUT_BY_KEY = {plain_name(name): layout for name, layout in LAYOUTS.items()}
 _JOINT_BY_KEY = {
-    **{_key(alias): name for alias, name in ALIASES.items()},
-    **{_key(name): name for name in ANATOMICAL},
+    **{plain_name(alias): name for alias, name in ALIASES.items()},
+    **{plain_name(name): name for name in ANATOMICAL},
 }
+_POINT_NAMES: Final[tuple[str, ...]] = (*ALIASES, *ANATOMICAL)
+_PUBLISHED: Final[str] = f"; published are {', '.join(LAYOUTS)}"
+_IGNORED: Final[str] = "; send null for a column to ignore"
 
 
 def resolve(layout: str | Sequence[str | None]) -> tuple[str | None, ...]:
@@ -140,17 +138,16 @@ def resolve(layout: str | Sequence[str | None]) -> tuple[str | None, ...]:
     joints = tuple(_joint(name, index) for index, name in enumerate(layout))
     _refuse_duplicates(joints)
     if not any(joints):
-        raise LayoutError("The layout names no point; give at least one name.")
+        raise LayoutError("it names no point; give at least one name")
     return joints
 
 
 def _published(name: str) -> Layout:
     try:
-        return _LAYOUT_BY_KEY[_key(name)]
+        return _LAYOUT_BY_KEY[plain_name(name)]
     except KeyError:
         raise UnknownLayout(
-            f"No layout is called {name!r}.{_nearest(name, _LAYOUT_BY_KEY, list(LAYOUTS))} "
-            f"Send one of {', '.join(LAYOUTS)}, or a list with one point name a column."
+            f"no layout is called {name!r}{did_you_mean(name, LAYOUTS) or _PUBLISHED}"
         ) from None
 
 
@@ -158,26 +155,12 @@ def _joint(name: str | None, index: int) -> str | None:
     if name is None:
         return None
     try:
-        return _JOINT_BY_KEY[_key(name)]
+        return _JOINT_BY_KEY[plain_name(name)]
     except KeyError:
         raise UnknownJoint(
-            f"Column {index} is called {name!r}, which is no point known here."
-            f"{_nearest_joint(name)} Send null for a column to ignore, or one of "
-            f"{', '.join(ANATOMICAL)}.",
+            f"no point is called {name!r}{did_you_mean(name, _POINT_NAMES) or _IGNORED}",
             index,
         ) from None
-
-
-def _nearest_joint(name: str) -> str:
-    return _nearest(name, _JOINT_BY_KEY, [*ALIASES, *ANATOMICAL])
-
-
-def _nearest(name: str, known: Mapping[str, object], spellings: Sequence[str]) -> str:
-    close = get_close_matches(_key(name), known, n=1)
-    if not close:
-        return ""
-    spelling = next(spelling for spelling in spellings if _key(spelling) == close[0])
-    return f" Did you mean {spelling!r}?"
 
 
 def _refuse_duplicates(joints: Sequence[str | None]) -> None:
@@ -188,8 +171,8 @@ def _refuse_duplicates(joints: Sequence[str | None]) -> None:
         first = first_column.setdefault(name, index)
         if first != index:
             raise DuplicateJoint(
-                f"Columns {first} and {index} both name {name!r}; "
-                "name it once and send null for the column to ignore.",
+                f"columns {first} and {index} both name {name!r}; "
+                "name it once and send null for the column to ignore",
                 index,
             )
 

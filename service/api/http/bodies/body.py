@@ -22,6 +22,11 @@ from service.api.http.problems import (
 
 NDJSON: Final[str] = "application/x-ndjson"
 """Lines, each a JSON text (ndjson.org)."""
+_LONGEST_TYPE: Final[int] = 100
+_NO_FILMS: Final[str] = (
+    " Of a film send what a pose estimator found; `python -m service analyse FILM` writes that "
+    "beside the film."
+)
 
 _IN_MEMORY: Final[int] = 4 * 1024 * 1024
 _DRAINED_BODIES: Final[int] = 4
@@ -128,7 +133,10 @@ async def _spool(chunks: AsyncIterator[bytes], file: IO[bytes], limit: int) -> N
 def _check_content_type(request: Request, wanted: str) -> None:
     media_type = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if media_type != wanted:
-        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, f"Send the body as Content-Type: {wanted}.")
+        came = f", not {media_type[:_LONGEST_TYPE]}" if media_type else ""
+        film = _NO_FILMS if media_type.startswith("video/") else ""
+        detail = f"Send the body as Content-Type: {wanted}{came}.{film}"
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail)
 
 
 def _is_gzipped(request: Request) -> bool:

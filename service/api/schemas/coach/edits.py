@@ -16,7 +16,6 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from service.analysis.faults import CATALOGUE
 from service.analysis.types import View
 from service.api.http.dependencies import SmallBody
 from service.api.schemas.coach.fields import (
@@ -31,7 +30,7 @@ from service.api.schemas.coach.fields import (
     read,
 )
 from service.api.schemas.names import FAULT_NAMES
-from service.api.schemas.record_requests import MAX_NAME, Name
+from service.api.schemas.record_requests import MAX_NAME, Name, known_fault
 from service.lessons.coach.edits import (
     MOST_SHAPES,
     MOST_SHOWN,
@@ -170,12 +169,6 @@ class ShapeBody(Body):
         return self
 
 
-def _known(name: str) -> str:
-    if name not in CATALOGUE:
-        raise PydanticCustomError("unknown_fault", "is not the name of a fault in /v1/faults")
-    return name
-
-
 class KeyBody(Body):
     """A key: a fault's, put here, reworded or hidden, or one of the coach's own.
 
@@ -185,7 +178,7 @@ class KeyBody(Body):
 
     model_config = ConfigDict(json_schema_extra=_KEY_RULE)
 
-    fault: Annotated[str, AfterValidator(_known), FAULT_NAMES] | None = None
+    fault: Annotated[str, AfterValidator(known_fault), FAULT_NAMES] | None = None
     hidden: bool = Field(
         default=False, strict=True, description="Not to be a key, of a fault alone."
     )
@@ -193,7 +186,10 @@ class KeyBody(Body):
     description: Words | None = Field(default=None, description="What the player does.")
     effect: Words | None = Field(default=None, description="What it does to the swing.")
     work_on: Words | None = Field(default=None, description="What to do instead.")
-    dose: Words | None = Field(default=None, description="How often and how fast.")
+    dose: Words | None = Field(
+        default=None,
+        description="How often and how fast; left out beside a `work_on`, none is told.",
+    )
     check: Words | None = Field(default=None, description="What the player's own film shows.")
     position: Annotated[int, Field(ge=1, le=10, strict=True), WHOLE] | None = Field(
         default=None,
