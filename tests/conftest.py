@@ -5,6 +5,7 @@ import shutil
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from fastapi.testclient import TestClient
 from hypothesis import settings as hypothesis_settings
 from sqlalchemy import create_engine, make_url, text
 
+from service.analysis.judging.classifier import Classifier
 from service.app import create_app
 from service.records import Database, upgrade
 from service.settings import Settings
@@ -36,6 +38,20 @@ def _no_records_unless_asked_for() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWING_DATABASE_URL", "")
         patch.setenv("SWING_ALLOWED_HOSTS", "testserver, 127.0.0.1, localhost")
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _shipped_models_are_read_once() -> Iterator[None]:
+    """Reading them takes most of the time of making a service, which nearly every test does."""
+    load, shipped = Classifier.load, Settings().model_dir.resolve()
+    read = cache(lambda: load(shipped))
+
+    def loaded(folder: Path) -> Classifier:
+        return read() if folder.resolve() == shipped else load(folder)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Classifier, "load", loaded)
         yield
 
 

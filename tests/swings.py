@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from functools import lru_cache
 
 import numpy as np
 
@@ -45,10 +46,23 @@ def clip(
     fps: float = 120.0,
     **motion: object,
 ) -> tuple[SwingMotion, SwingRecording]:
-    """A swing of the usual golfer and its clip, without noise."""
-    swing = swing_motion(golfer or Golfer(), amounts, **motion)
-    recording = film(swing, camera(view), fps=fps)
-    return swing, dataclasses.replace(recording, intent=swing.intent)
+    """A swing of the usual golfer and its clip, without noise; the same to all that ask for it."""
+    return _clip(view, amounts, golfer or Golfer(), fps, tuple(motion.items()))
+
+
+@lru_cache(maxsize=128)
+def _clip(
+    view: View,
+    amounts: FaultAmounts | None,
+    golfer: Golfer,
+    fps: float,
+    motion: tuple[tuple[str, object], ...],
+) -> tuple[SwingMotion, SwingRecording]:
+    swing = swing_motion(golfer, amounts, **dict(motion))
+    recording = dataclasses.replace(film(swing, camera(view), fps=fps), intent=swing.intent)
+    for shared in (recording.points, recording.confidence, recording.times):
+        shared.setflags(write=False)
+    return swing, recording
 
 
 def random_clip(

@@ -219,6 +219,18 @@ def test_every_command_that_a_page_names_is_a_module(page):
         assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), module
 
 
+def test_every_file_that_developers_are_told_of_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([\w/]+\.py)`", text))
+    there = [
+        p.as_posix()
+        for room in ("service", "training", "tests")
+        for p in ROOT.glob(f"{room}/**/*.py")
+    ]
+    assert len(named) > 40
+    assert {name for name in named if not any(path.endswith(f"/{name}") for path in there)} == set()
+
+
 def test_every_room_on_the_map_is_there():
     rows = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines()
     rooms = {

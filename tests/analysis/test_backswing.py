@@ -53,6 +53,14 @@ def test_a_longer_backswing_stops_later(view: View) -> None:
     assert values[0] < 3.0 < values[1]
 
 
+@pytest.mark.parametrize(("view", "camera"), [(View.FACE_ON, 0.03), (View.DOWN_THE_LINE, 0.09)])
+def test_what_cameras_add_to_the_error_is_told(view: View, camera: float) -> None:
+    told = short_swing(view, 0.62)[2].stopped_at
+    assert told is not None
+    assert told.uncertainty is not None
+    assert told.uncertainty > camera
+
+
 def test_a_left_hander_gets_what_a_right_hander_gets() -> None:
     _, recording, analysis = short_swing(View.FACE_ON, 0.62)
     mirrored = replace(recording, points=swap_sides(recording.points) * [-1.0, 1.0])

@@ -30,13 +30,32 @@ def test_missing_feet_and_club_are_told():
     assert codes(without(recording, FEET + CLUB)) == {"feet_not_seen", "club_not_seen"}
 
 
-def test_a_rolled_camera_is_told_by_the_feet():
+def test_feet_that_are_not_in_a_quarter_of_the_frames_are_told():
     _, recording = clip(fps=240.0)
-    turn = np.radians(8.0)
+    points = recording.points.copy()
+    points[::4, FEET] = np.nan
+    assert "feet_not_seen" in codes(dataclasses.replace(recording, points=points))
+
+
+def test_many_repairs_are_told_with_their_number():
+    _, recording = clip(fps=240.0)
+    rng = np.random.default_rng(1)
+    points = recording.points.copy()
+    wild = rng.random(points.shape[:2]) < 0.02
+    points[wild] += 0.5 * np.ptp(points[:, Point.NOSE, 1]) + 100.0
+    remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
+    told = next(r for r in remarks if r.code == "keypoints_repaired")
+    assert int(told.text.split()[0]) > 0.7 * np.count_nonzero(wild)
+
+
+@pytest.mark.parametrize(("roll", "told"), [(3.0, False), (6.0, True)])
+def test_a_rolled_camera_is_told_by_the_feet(roll, told):
+    _, recording = clip(fps=240.0)
+    turn = np.radians(roll)
     rolled = recording.points @ np.array(
         [[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]
     )
-    assert "camera_tilted" in codes(dataclasses.replace(recording, points=rolled))
+    assert ("camera_tilted" in codes(dataclasses.replace(recording, points=rolled))) is told
 
 
 def test_a_camera_well_off_the_line_is_told():

@@ -24,7 +24,7 @@ from tests.records.kept import still_body, swing_body
 
 def test_what_workers_of_batches_do_is_counted_in_the_server_s_figures(tmp_path: Path) -> None:
     lines = b"\n".join([swing_body(1), swing_body(2), still_body("a"), b"{"])
-    settings = {"SWING_METRICS": "true", "SWING_BATCH_WORKERS": "2"}
+    settings = {"SWING_METRICS": "true", "SWING_BATCH_WORKERS": "1"}
     with serving(tmp_path, **settings) as address, httpx.Client(base_url=address) as client:
         headers = {"Content-Type": "application/x-ndjson"}
         made = client.post("/v1/batches", content=lines, headers=headers)
@@ -62,11 +62,12 @@ def test_a_worker_elsewhere_serves_figures_of_its_own(tmp_path: Path) -> None:
 
 
 def _once_up(address: str) -> str:
-    for _ in range(300):
-        try:
-            return httpx.get(address, timeout=30).raise_for_status().text
-        except httpx.HTTPError:
-            time.sleep(0.1)
+    with httpx.Client(timeout=30) as client:
+        for _ in range(600):
+            try:
+                return client.get(address).raise_for_status().text
+            except httpx.HTTPError:
+                time.sleep(0.1)
     raise AssertionError("the worker tells nothing")
 
 

@@ -114,7 +114,7 @@ def falls(tracks: Tracks) -> list[Fall]:
 
 
 def _downswing(tracks: Tracks, fall: Fall) -> Downswing:
-    peak = float(np.nanmax(tracks.speed[fall.top : fall.low + 1]))
+    peak = float(np.fmax.reduce(tracks.speed[fall.top : fall.low + 1]))
     return Downswing(fall.start, fall.top, fall.low if fall.rises else None, fall.end, peak)
 
 

@@ -6,11 +6,11 @@ import pytest
 from service.analysis.analyse import analyse
 from service.analysis.events.detection import find_downswings
 from service.analysis.events.landmark_paths import follow
-from service.analysis.events.orientation import orient
+from service.analysis.events.orientation import Orientation, orient
 from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
-from service.analysis.types import Handedness, View
+from service.analysis.types import Handedness, Judged, View
 from tests.swings import clip, cut, without
 from training.simulator import FaultAmounts
 
@@ -53,6 +53,18 @@ def test_without_feet_the_view_is_told_from_the_rest(view):
     _, recording = clip(view)
     result = analyse(untold(without(recording, (Point.LEAD_ANKLE, Point.TRAIL_ANKLE))))
     assert result.view.value is view
+
+
+@pytest.mark.parametrize(("sure", "speaks_against"), [(0.94, False), (0.96, True)])
+def test_only_what_is_clearly_seen_contradicts_what_was_said(sure, speaks_against):
+    said = Judged(View.FACE_ON, 1.0, given=True), Judged(Handedness.LEFT, 1.0, given=True)
+    seen = (
+        Judged(View.DOWN_THE_LINE, sure, given=False),
+        Judged(Handedness.RIGHT, sure, given=False),
+    )
+    orientation = Orientation(*said, False, False, *seen)
+    assert orientation.view_contradicted is speaks_against
+    assert orientation.handedness_contradicted is speaks_against
 
 
 @pytest.mark.parametrize("view", list(View))

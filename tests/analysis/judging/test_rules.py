@@ -8,10 +8,11 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
-from service.analysis.judging.rules import criteria_score
+from service.analysis.judging.estimates import Estimate, with_estimates
+from service.analysis.judging.rules import criteria_score, judge
 from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
-from service.analysis.types import Intent, Status, View
+from service.analysis.types import Grade, Intent, Status, View
 from tests.swings import CLUB, FEET, clip, cut, finding, random_clip, without
 from training.data.truth import true_measures
 from training.simulator import FaultAmounts
@@ -126,7 +127,15 @@ def test_at_thirty_frames_a_second_the_blink_after_impact_is_not_judged():
     found = finding(analyse(recording), "lead_wrist_cup")
     assert found.status is Status.NOT_ASSESSABLE
     assert found.reason.code == "frame_rate"
-    assert "frames a second" in found.reason.text
+    assert "film at 60 frames a second or more" in found.reason.text
+
+
+@pytest.mark.parametrize(("frames", "rate"), [(2.0, 60), (3.0, 120), (5.0, 240), (99.0, 480)])
+def test_the_rate_to_film_at_is_the_next_usual_one_that_brings_enough_frames(frames, rate):
+    _, recording = clip(fps=30.0)
+    more = dataclasses.replace(CATALOGUE["lead_wrist_cup"], min_frames=frames)
+    told = judge(more, measure_swing(recording)).reason.text
+    assert f"film at {rate} frames a second or more" in told
 
 
 def test_a_late_start_leaves_open_what_is_told_against_address():
@@ -166,12 +175,56 @@ def test_a_given_view_stays_as_given_where_the_picture_contradicts_it():
     assert finding(told, "upper_body_drift").reason.code == "view_unsure"
 
 
-def test_grades_follow_the_definition():
+def test_grades_lie_beyond_the_threshold_one_after_the_other():
     for definition in CATALOGUE.values():
         for criteria in definition.criteria.values():
             for c in criteria:
                 assert 0.0 < c.excess(c.moderate) < c.excess(c.marked)
                 assert c.grey > 0
+
+
+DRIFT = CATALOGUE["upper_body_drift"]
+
+
+def drift_of(value, uncertainty):
+    """The finding where the upper body has drifted so far, as surely as that."""
+    _, recording = clip()
+    swing = measure_swing(recording)
+    off = value - swing.values[DRIFT.name].value
+    return judge(DRIFT, with_estimates(swing, {DRIFT.name: Estimate(off, uncertainty)}))
+
+
+def test_the_grade_is_that_of_the_limits_passed():
+    (limits,) = DRIFT.criteria[View.FACE_ON]
+    for value, grade in (
+        (limits.moderate - 0.01, Grade.MILD),
+        (limits.moderate + 0.01, Grade.MODERATE),
+        (limits.marked - 0.01, Grade.MODERATE),
+        (limits.marked + 0.01, Grade.MARKED),
+    ):
+        assert drift_of(value, 0.1).grade is grade
+
+
+@pytest.mark.parametrize(
+    ("excess", "share", "code"),
+    [
+        (0.1, 0.19, None),
+        (0.1, 0.21, "too_uncertain"),
+        (3.0, 0.99, None),
+        (3.0, 1.01, "too_uncertain"),
+        (-3.0, 1.01, None),
+    ],
+    ids=["near", "near and vague", "far", "far and vaguer than a marked fault", "clearly not"],
+)
+def test_what_is_vague_against_a_marked_fault_is_left_open_unless_clearly_not_met(
+    excess, share, code
+):
+    """Excess and uncertainty as shares of a marked fault's excess."""
+    (limits,) = DRIFT.criteria[View.FACE_ON]
+    marked = limits.excess(limits.marked)
+    told = drift_of(limits.threshold + excess * marked, share * marked)
+    assert (told.reason and told.reason.code) == code
+    assert (told.status is Status.NOT_ASSESSABLE) is (code is not None)
 
 
 def test_every_fault_names_its_sources_causes_and_cautions():

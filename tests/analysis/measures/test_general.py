@@ -186,6 +186,18 @@ def test_a_view_that_cannot_show_a_measure_is_the_reason():
     assert reason.code == "view"
 
 
+@pytest.mark.parametrize(("unseen", "told"), [(0.2, True), (0.4, False)])
+def test_points_must_be_seen_in_most_of_the_window(unseen, told):
+    start, end = HEEL_HEIGHT.start, HEEL_HEIGHT.end
+
+    def heel(grid):
+        hidden = (grid > end - unseen * (end - start)) & (grid <= end)
+        return np.where(hidden[:, None], np.nan, (0.0, 0.05))
+
+    taken = take(HEEL_HEIGHT, posed(trail_heel=heel), ALL_FOUND)
+    assert isinstance(taken, MeasuredValue) is told
+
+
 def test_points_never_seen_are_the_reason_and_are_named():
     reason = take(HEEL_HEIGHT, posed(trail_knee=(0.0, 0.3)), ALL_FOUND)
     assert isinstance(reason, Reason)
