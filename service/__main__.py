@@ -294,7 +294,8 @@ def _analyse_request(file: str, as_json: bool, settings: Settings) -> int:
         body = _read(file)
         clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
-        return _complain(f"can't read {file}: {error}")
+        told = getattr(error, "strerror", None) or error
+        return _complain(f"can't read {file}: {told}")
     except MalformedJson as error:
         return _complain(f"{file} is not JSON: {error}")
     except InvalidRequest as error:

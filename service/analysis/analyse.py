@@ -10,6 +10,7 @@ from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swings
+from service.analysis.shots import the_shot
 from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
@@ -47,6 +48,15 @@ def analyse_many(
 
 
 def _analyse(
+    films: Sequence[SwingRecording], classifier: Classifier | None
+) -> Iterator[SwingAnalysis]:
+    shots = [the_shot(film) for film in films]
+    analyses = _analyse_shots([shot.recording for shot in shots], classifier)
+    for shot, analysis in zip(shots, analyses, strict=True):
+        yield shot.told_of_film(analysis)
+
+
+def _analyse_shots(
     recordings: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
     measured = measure_swings(recordings)

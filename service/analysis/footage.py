@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE, Orientation
+from service.analysis.events.proportions import squeeze
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.pose.points import CLUB_POINTS, Point
 from service.analysis.types import (
@@ -84,6 +85,7 @@ def inspect_swing(
     remarks = (
         _plays_slow(positions, intent),
         _plays_fast(positions),
+        _squeezed(points[frames]),
         _view(orientation),
         _handedness(orientation),
         _rate(conditioned.frame_rate, positions),
@@ -146,6 +148,23 @@ def _plays_fast(positions: tuple[Position, ...]) -> Remark | None:
         "fast or to lack frames, so that times, tempo and what hangs on them are off.",
         "Send the rate of the frames that are sent: half the film's where every second frame is "
         "left out.",
+    )
+
+
+def _squeezed(points: FloatArray) -> Remark | None:
+    """Widths of the body that don't go with its height."""
+    factor = squeeze(points)
+    if factor is None:
+        return None
+    what = "narrow" if factor < 1.0 else "wide"
+    return Remark(
+        "picture_squeezed",
+        Level.WARNING,
+        f"The body is too {what} for its height, about {factor:.1f} times what bodies are: the "
+        "picture seems squeezed or stretched, so that angles and lengths are off and faults can't "
+        "be judged.",
+        "Send pixels of the film as it is shown, or coordinates: normalised with image_size as "
+        "the film's true width and height.",
     )
 
 

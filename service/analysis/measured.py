@@ -9,7 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.detection import Downswing, choose, find_downswings, why_none
+from service.analysis.events.detection import (
+    NO_DOWNSWING,
+    Downswing,
+    choose,
+    find_downswings,
+    why_none,
+)
 from service.analysis.events.landmark_paths import (
     Tracks,
     follow,
@@ -220,9 +226,21 @@ def measure_swings(
     laid = [lay_out(recording) for recording in recordings]
     found = [each for each in laid if isinstance(each, LaidOut)]
     positions = find_all_positions([_scene(each) for each in found])
-    placed = [_place(*each) for each in zip(found, positions, strict=True)]
-    measured = iter(_measure(found, placed))
-    return [next(measured) if isinstance(each, LaidOut) else each for each in laid]
+    shown = [any(each.time is not None for each in own) for own in positions]
+    pairs = zip(found, positions, strict=True)
+    told = [pair for pair, seen in zip(pairs, shown, strict=True) if seen]
+    placed = [_place(*pair) for pair in told]
+    measured = iter(_measure([each for each, _ in told], placed))
+    answers = (
+        next(measured) if seen else _no_position(each)
+        for each, seen in zip(found, shown, strict=True)
+    )
+    return [next(answers) if isinstance(each, LaidOut) else each for each in laid]
+
+
+def _no_position(laid: LaidOut) -> SwingAnalysis:
+    quality = inspect_clip(laid.conditioned, ANATOMICAL)
+    return _no_swing(laid.recording, NO_DOWNSWING, quality)
 
 
 def _scene(laid: LaidOut) -> Scene:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from service.commands import Parsers
     from service.use_cases.archive.totals import Refusals
 
+_MISSING: Final[str] = "is missing"
 _REASONS: Final[int] = 8
 """Reasons told at the end; all are in the table."""
 
@@ -86,12 +87,13 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
         options.keep,
         behalf,
     )
+    before = _complete(options.out)
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
     totals = totals_of(Results(options.out, plan))
     inputs = totals.swings + sum(each.count for each in totals.refused)
     print(f"{inputs:,} inputs in {plan.header.files:,} files")
-    _print_changes(plan.header)
+    _print_changes(before, plan.header)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
     if options.keep:
@@ -120,22 +122,34 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
         options.workers,
         options.scheduler,
     )
+    before = _complete(options.convert)
     with tagging.bar() as progress:
         plan = convert_archive(wanted, settings, progress)
     results = Results(options.convert, plan)
     print(f"{converted_in(results, CLIPS):,} swings of {plan.header.files:,} files written")
-    _print_changes(plan.header)
+    _print_changes(before, plan.header)
     _print_refused(refused_in(results, ERRORS), options.convert / ERRORS)
     if plan.header.passed_over:
         print(f"  {plan.header.passed_over}")
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
 
 
-def _print_changes(header: Header) -> None:
+def _complete(folder: Path) -> Header | None:
+    """What holds for results that were complete before; ``None`` where there were none."""
+    from service.archive.planning.plan import open_plan
+
+    plan = open_plan(folder)
+    return plan.header if plan else None
+
+
+def _print_changes(before: Header | None, header: Header) -> None:
     """What became of an archive that was tagged before."""
-    if header.number == 1:
+    if before is None:
         return
     done = header.inputs - header.kept
+    if before == header or not (done or any(header.changes.values())):
+        print("  nothing was added, changed or taken away: all kept from before")
+        return
     print(f"  {header.kept:,} kept from before, {done:,} done now")
     if any(header.changes.values()):
         print(f"  since then {tagging.told_changes(header.changes)}")
@@ -157,7 +171,8 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
         )
     if len(refused) > _REASONS:
         print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
-    lacking = [name for name in ASSUMED if any(each.field == f"/{name}" for each in refused)]
+    missing = {each.field for each in refused if each.message.startswith(_MISSING)}
+    lacking = [name for name in ASSUMED if f"/{name}" in missing]
     if lacking:
         print(
             f"  what swings lack can be filled in: --assume {lacking[0]}=VALUE, into another folder"

@@ -71,6 +71,10 @@ def told_as_command() -> Iterator[None]:
 
     try:
         yield
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever reads along has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0) from None
     except OSError as error:
         place = f"{error.filename} can't be used: " if error.filename else ""
         raise RecordsError(f"{place}{error.strerror or error}") from error

@@ -86,6 +86,8 @@ def analyse_films(order: FilmOrder, analyser: Analyser) -> Iterator[FilmResult]:
     _check_apart(films, order.out)
     for path in films:
         try:
+            if not path.is_file():
+                raise FilmError("is not there: check the path and its spelling")
             # A model of its own a film: it follows one player from frame to frame.
             with pose_model() as model:
                 yield _analysed(path, order, model, analyser)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Mapping
-from typing import Final, TypeVar
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -126,19 +126,36 @@ def _invalid(
 
 
 def _problem(details: ErrorDetails, model: type[BaseModel]) -> str:
-    kind, sent, place = details["type"], details["input"], details["loc"]
-    problem = plain_words(kind, details["msg"], details.get("ctx", {}))
-    if kind == "extra_forbidden":
-        known = model.model_fields if len(place) == 1 else ()
-        return f"is not a field of this request{did_you_mean(str(place[-1]), known)}"
-    if kind == "enum":
-        return f"{problem}{did_you_mean(sent, _allowed(details)) if isinstance(sent, str) else ''}"
-    return f"{problem}, not {kind_of(sent)}" if kind.endswith("_type") else problem
+    if details["type"] == "extra_forbidden":
+        known = _model_at(details["loc"], model).model_fields
+        return f"is not a field of this request{did_you_mean(str(details['loc'][-1]), known)}"
+    problem = told_plainly(details)
+    of_a_kind = details["type"].endswith("_type")
+    return f"{problem}, not {kind_of(details['input'])}" if of_a_kind else problem
 
 
-def _allowed(details: ErrorDetails) -> list[str]:
-    """The values of an enumeration, of which the library tells a sentence."""
-    return re.findall(r"'([^']*)'", str(details.get("ctx", {}).get("expected", "")))
+def told_plainly(details: Mapping[str, Any]) -> str:
+    """What is wrong with a value and which one of a few was meant, as the library found it."""
+    kind, context = details.get("type", ""), details.get("ctx", {})
+    problem, sent = plain_words(kind, details["msg"], context), details.get("input")
+    if kind != "enum" or not isinstance(sent, str):
+        return problem
+    allowed = re.findall(r"'([^']*)'", str(context.get("expected", "")))
+    return f"{problem}{did_you_mean(sent, allowed)}"
+
+
+def _model_at(place: Sequence[int | str], model: type[BaseModel]) -> type[BaseModel]:
+    """The model that holds a field, of those within one another."""
+    for step in place[:-1]:
+        field = model.model_fields.get(str(step))
+        model = (field and _model_in(field.annotation)) or model
+    return model
+
+
+def _model_in(annotation: object) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next(filter(None, map(_model_in, get_args(annotation))), None)
 
 
 def plain_words(kind: str, message: str, context: Mapping[str, object]) -> str:
@@ -203,6 +220,7 @@ def _fix(
     details: ErrorDetails, model: type[BaseModel], fixes: Mapping[str, str], whole_fix: str
 ) -> str:
     place = details["loc"]
-    if details["type"] == "extra_forbidden" and len(place) == 1:
-        return f"Remove it or correct its name; fields are {', '.join(model.model_fields)}."
+    if details["type"] == "extra_forbidden":
+        known = ", ".join(_model_at(place, model).model_fields)
+        return f"Remove it or correct its name; fields are {known}."
     return fixes.get(str(place[0]) if place else "", whole_fix)

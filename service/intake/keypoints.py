@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import chain
 from typing import Any, Final
 
 import numpy as np
 
-from service.analysis.types import FloatArray
+from service.analysis.types import BoolArray, FloatArray
 from service.intake.errors import Alike, Complaints, json_pointer, kind_of, telling_alike_once
 
 MAX_COORDINATE: Final[float] = 100_000.0
@@ -45,6 +46,11 @@ class SentPoints:
 
     values: FloatArray
     confidence: FloatArray
+
+    @cached_property
+    def are_zero(self) -> BoolArray:
+        """Which points are exactly (0, 0), shape (n_frames, n_columns)."""
+        return np.asarray((self.values[..., 0] == 0) & (self.values[..., 1] == 0))
 
 
 def read_keypoints(
@@ -141,18 +147,13 @@ def without_placeholders(tracks: SentPoints) -> SentPoints:
     when its confidence is 0 or not sent, and whatever its confidence in a frame that
     holds nothing else.
     """
-    zero = is_zero(tracks)
+    zero = tracks.are_zero
     if not zero.any():
         return tracks
     unsure = ~(tracks.confidence > 0)
     empty_frame = (zero | np.isnan(tracks.values[..., 0])).all(axis=1, keepdims=True)
     dropped = zero & (unsure | empty_frame)
     return SentPoints(np.where(dropped[..., None], np.nan, tracks.values), tracks.confidence)
-
-
-def is_zero(tracks: SentPoints) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Which points are exactly (0, 0), shape (n_frames, n_columns)."""
-    return np.asarray((tracks.values[..., 0] == 0) & (tracks.values[..., 1] == 0))
 
 
 def _fitting_frames(frames: Sequence[object], n_columns: int, wrong: Alike) -> list[list[object]]:

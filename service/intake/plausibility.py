@@ -72,7 +72,7 @@ def refuse_mixed_units(
     club
         By the name of the point arrays of shape (n_frames, 1, 2), likewise.
     """
-    size = _size(body, axis=(1, 2))
+    size = _size(body.reshape(len(body), -1).T)
     small, large = size <= _LARGEST_FRACTION, size > _PIXELS
     if small.any() and large.any():
         one, other = int(np.argmax(small)), int(np.argmax(large))
@@ -82,9 +82,9 @@ def refuse_mixed_units(
             "Send every frame in the same unit.",
         )
         return
-    whole = float(_size(body))
+    whole = float(_size(body.reshape(-1))) if club else 0.0
     for name, values in club.items():
-        own = float(_size(values))
+        own = float(_size(values.reshape(-1)))
         if min(own, whole) <= _LARGEST_FRACTION and max(own, whole) > _PIXELS:
             units = ("fractions of the image", "pixels")
             mine, bodys = units if own < whole else units[::-1]
@@ -95,10 +95,13 @@ def refuse_mixed_units(
             )
 
 
-def _size(values: FloatArray, axis: tuple[int, ...] | None = None) -> FloatArray:
-    """Largest coordinate by size; NaN where all are one number, which stands for "not found"."""
-    least = np.fmin.reduce(values, axis=axis, initial=np.inf)
-    most = np.fmax.reduce(values, axis=axis, initial=-np.inf)
+def _size(values: FloatArray) -> FloatArray:
+    """Largest coordinate by size along the first axis; NaN where all are one number, which stands
+    for "not found".
+    """
+    values = np.ascontiguousarray(values)  # whole rows against each other go several times as fast
+    least = np.fmin.reduce(values, initial=np.inf)
+    most = np.fmax.reduce(values, initial=-np.inf)
     return np.where(most > least, np.maximum(most, -least), np.nan)
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Final
 
+from service.analysis.pose.layouts import LayoutError, resolve
 from service.analysis.types import Level, Remark
 from service.intake.errors import Complaints, complaining, kind_of
-from service.intake.formats import FORMATS, PoseFormat, detect
+from service.intake.formats import FORMATS, People, PoseFormat, detect
 from service.intake.player import Followed, follow_player
 from service.intake.request import Coordinates, SwingRequest
 
@@ -74,7 +75,7 @@ def read_as(request: SwingRequest) -> Sent:
         [[None] * columns if person is None else person for person in followed.points],
         people.layout if isinstance(people.layout, str) else list(people.layout),
         normalised,
-        tuple(_remarks(found, request.format is None, normalised, followed)),
+        tuple(_remarks(found, request, people, normalised, followed)),
     )
 
 
@@ -135,6 +136,16 @@ def _told_strange(keypoints: object) -> str | None:
     return f"has {len(strange):,} points that are no points but {kind} each"
 
 
+def _is_another(sent: object, own: str | tuple[str | None, ...]) -> bool:
+    """Whether a layout was sent that is not that of the format."""
+    if sent is None:
+        return False
+    try:
+        return resolve(sent) != resolve(own)  # type: ignore[arg-type]  # told below
+    except (LayoutError, TypeError, AttributeError):  # it is no layout at all
+        return True
+
+
 def _beyond_the_image(followed: Followed) -> bool:
     """Whether points of a format that gives fractions of the image are pixels all the same."""
     values = [p[:2] for person in followed.points if person for p in person if p]
@@ -143,15 +154,17 @@ def _beyond_the_image(followed: Followed) -> bool:
 
 
 def _remarks(
-    found: PoseFormat, detected: bool, normalised: bool, followed: Followed
+    found: PoseFormat, request: SwingRequest, people: People, normalised: bool, followed: Followed
 ) -> list[Remark]:
     unit = "fractions of the image" if normalised else "pixels"
-    how = "were taken for" if detected else "were read as"
+    how = "were taken for" if request.format is None else "were read as"
+    other = _is_another(request.layout, people.layout)
+    own = "; the layout that was sent is another, and was not looked at" if other else ""
     told = [
         Remark(
             "format_read",
             Level.INFO,
-            f"The keypoints {how} {found.title}, coordinates as {unit}.",
+            f"The keypoints {how} {found.title}, coordinates as {unit}{own}.",
             "Send format and coordinates if this is not what they are.",
         )
     ]

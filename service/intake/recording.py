@@ -18,7 +18,6 @@ from service.intake.keypoints import (
     MAX_COORDINATE,
     MAX_NORMALISED,
     SentPoints,
-    is_zero,
     read_club_point,
     read_keypoints,
     without_placeholders,
@@ -263,7 +262,7 @@ def _refuse_club_names(
 
 
 def _refuse_all_zero(body: SentPoints, complaints: Complaints) -> None:
-    zero = is_zero(body)
+    zero = body.are_zero
     if zero.any() and (zero | np.isnan(body.values[..., 0])).all():
         complaints.add(
             "/keypoints",

@@ -22,7 +22,6 @@ SOURCE: Final[str] = "en"
 _ENDING: Final[str] = ".po"
 _LOCALES: Final[dict[str, str]] = {SOURCE: "en_GB"}
 """Where the place is not told by the language alone: days before months."""
-_SHORT_DATE: Final[str] = "d MMM yy"
 
 
 class Language:
@@ -112,7 +111,7 @@ class Language:
         >>> ENGLISH.short_date(date(2025, 5, 20))
         '20 May 25'
         """
-        return format_date(day, _SHORT_DATE, self._locale)
+        return format_date(day, self.say("d MMM yy"), self._locale)
 
     def listed(self, words: Sequence[str], *, either: bool = False) -> str:
         """Words as a list, of all or of ``either`` one.

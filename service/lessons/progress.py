@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 from itertools import groupby
@@ -51,11 +51,18 @@ class MeasureProgress:
 
 @dataclass(frozen=True)
 class FaultPoint:
-    """A fault in one lesson, or in a part of it."""
+    """A fault in one lesson, or in a part of it; ``by_view`` is what each view alone says."""
 
     date: datetime
     settled: PooledFinding
     part: Part | None = None
+    by_view: Mapping[View, Status] = field(default_factory=dict)
+
+    def status_from(self, view: View) -> Status:
+        """What stands beside a value measured from a view: what was seen from there."""
+        if self.settled.by_coach:
+            return self.settled.status
+        return self.by_view.get(view, Status.NOT_ASSESSABLE)
 
 
 @dataclass(frozen=True)
@@ -125,13 +132,21 @@ def _follow_measure(measure: Measure, view: View, lessons: Sequence[Lesson]) -> 
 
 
 def _values(measure: Measure, view: View, lesson: Lesson) -> Values | None:
-    seen = (s for s in lesson.swings if s.view and s.view.value is view)
-    return values_of(measure.name, seen)
+    return values_of(measure.name, _from(view, lesson))
+
+
+def _from(view: View, lesson: Lesson) -> list[SwingAnalysis]:
+    return [s for s in lesson.swings if s.view and s.view.value is view]
 
 
 def _follow_fault(definition: FaultDefinition, lessons: Sequence[Lesson]) -> FaultProgress:
     points = tuple(
-        FaultPoint(lesson.date, pool_findings(lesson.swings, definition.name), lesson.part)
+        FaultPoint(
+            lesson.date,
+            pool_findings(lesson.swings, definition.name),
+            lesson.part,
+            {v: pool_findings(_from(v, lesson), definition.name).status for v in definition.views},
+        )
         for lesson in lessons
     )
     telling = _telling(points)

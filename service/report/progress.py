@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 from itertools import pairwise
 from math import ceil, floor, log10
 from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.faults import CATALOGUE, Criterion
-from service.analysis.types import Status, View
+from service.analysis.types import Status
 from service.languages import sayable
-from service.lessons import FaultProgress, MeasurePoint, MeasureProgress, Part, Trend
+from service.lessons import FaultPoint, FaultProgress, MeasurePoint, MeasureProgress, Part, Trend
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.drawing.svg import (
     BAND,
@@ -130,7 +129,13 @@ def in_words(fault: FaultProgress, wording: Wording = IN_ENGLISH) -> str:
     told = [p for p in fault.points if p.settled.status in _STATUS]
     if fault.trend is Trend.NEW and len(told) == 1:
         return wording.say("found in the last lesson")
+    if fault.trend is Trend.NEVER_SEEN and any(map(_torn, fault.points)):
+        return wording.say("unclear before, not found in the last lesson")
     return wording.say(_TRENDS[fault.trend])
+
+
+def _torn(point: FaultPoint) -> bool:
+    return point.settled.status is Status.UNCERTAIN
 
 
 def _criterion(fault: FaultProgress, measure: MeasureProgress) -> Criterion:
@@ -199,26 +204,14 @@ def _draw_dates(root: Element, plot: _Plot, measure: MeasureProgress, wording: W
 def _draw_points(
     root: Element, plot: _Plot, fault: FaultProgress, measure: MeasureProgress, wording: Wording
 ) -> None:
-    statuses = _statuses(fault, measure.view)
+    statuses = {point.date: point.status_from(measure.view) for point in fault.points}
     back = fault.since if fault.trend is Trend.RELAPSE else None
     for number, point in enumerate(measure.points):
         x, y = plot.x(number), plot.y(point.estimate.value)
-        _MARKS.get(statuses.get(point.date, Status.NOT_ASSESSABLE), _draw_unknown)(root, x, y)
+        _MARKS.get(statuses[point.date], _draw_unknown)(root, x, y)
         if point.date == back:
             told = wording.say("back")
             write(root, x, _BOTTOM - 8, told, font_weight="bold", fill=MARK, text_anchor="middle")
-
-
-def _statuses(fault: FaultProgress, view: View) -> dict[datetime, Status]:
-    """What each lesson says of the fault by what was filmed from a view.
-
-    What another view alone decided stands beside none of the values from this one.
-    """
-    return {
-        point.date: point.settled.status
-        for point in fault.points
-        if not point.settled.views or view in point.settled.views
-    }
 
 
 def _draw_present(root: Element, x: float, y: float) -> None:
@@ -265,11 +258,11 @@ def _when(point: MeasurePoint, wording: Wording) -> str:
 
 
 def _in_words(fault: FaultProgress, measure: MeasureProgress, wording: Wording) -> str:
-    statuses = _statuses(fault, measure.view)
+    statuses = {point.date: point.status_from(measure.view) for point in fault.points}
     told = "; ".join(
         f"{_when(p, wording)}: {wording.number(p.estimate.value, measure.unit)} ± "
         f"{wording.with_unit(p.estimate.uncertainty, measure.unit)}, "
-        f"{wording.say(_STATUS.get(statuses.get(p.date, Status.NOT_ASSESSABLE), _UNTOLD))}"
+        f"{wording.say(_STATUS.get(statuses[p.date], _UNTOLD))}"
         for p in measure.points
     )
     became = wording.say("The fault: {trend}.", trend=in_words(fault, wording))

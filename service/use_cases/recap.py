@@ -206,7 +206,7 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         told=told,
         standing=standing(told, said.approval),
-        coach_views=coach_views(analyses, settled),
+        coach_views=coach_views(analyses, settled, wording.language),
         own_pictures=_own_pictures(story, final),
         wording=wording,
     )
@@ -426,10 +426,7 @@ def _charts(
 
 def _decided(fault: FaultProgress, measure: MeasureProgress) -> int:
     """In how many lessons the fault was told from the view of a measure."""
-    return sum(
-        measure.view in point.settled.views and point.settled.status in _TOLD
-        for point in fault.points
-    )
+    return sum(point.status_from(measure.view) in _TOLD for point in fault.points)
 
 
 def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:

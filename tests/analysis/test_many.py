@@ -10,9 +10,12 @@ import pytest
 from service.analysis import View, analyse, analyse_many
 from service.analysis.analyse import CHUNK
 from service.analysis.judging.classifier import Classifier
+from service.analysis.judging.features import feature_vector, feature_vectors
+from service.analysis.measured import MeasuredSwing, measure_swing, measure_swings
+from service.analysis.pose.points import Point
 from service.analysis.types import Remark, SwingAnalysis, SwingRecording
 from service.settings import Settings
-from tests.swings import random_clip
+from tests.swings import CLUB, FEET, cut, random_clip, without
 
 PLAIN = tuple(field.name for field in fields(SwingAnalysis) if field.type != "FloatArray")
 
@@ -24,12 +27,17 @@ def model() -> Classifier:
 
 @pytest.fixture(scope="module")
 def recordings() -> list[SwingRecording]:
-    """Swings from both sides, a clip without one, one without a body, one with a remark."""
+    """Swings from both sides, a clip without one, one without a body, one with a remark; one that
+    begins late, one whose feet are lost coming down, one of another frame rate without a club."""
     swings = [random_clip(seed, view)[1] for seed in (1, 2) for view in View]
+    late = cut(swings[0], 0.5 * swings[0].times[-1], np.inf)
+    footless = replace(swings[2], points=swings[2].points.copy())
+    footless.points[len(footless.times) // 2 :, [*FEET, Point.LEAD_ANKLE]] = np.nan
+    bare = without(random_clip(3, View.FACE_ON, fps=45.0)[1], CLUB)
     standing = replace(swings[0], points=np.repeat(swings[0].points[:1], len(swings[0].times), 0))
     nobody = replace(swings[1], points=np.full_like(swings[1].points, np.nan))
     told = replace(swings[2], remarks=(Remark("told", None, "Told.", "Nothing."),))
-    return [swings[0], standing, *swings[1:3], nobody, told, swings[3]]
+    return [swings[0], standing, *swings[1:3], nobody, told, late, footless, bare, swings[3]]
 
 
 @pytest.mark.parametrize("with_model", [True, False])
@@ -44,6 +52,14 @@ def test_many_swings_at_once_get_the_answers_that_each_gets_alone(
             assert getattr(analysis, name) == getattr(alone, name)
         np.testing.assert_array_equal(analysis.coordinate, alone.coordinate)
         np.testing.assert_array_equal(analysis.times, alone.times)
+
+
+def test_features_of_many_swings_are_those_of_each(recordings: list[SwingRecording]) -> None:
+    found = [s for s in measure_swings(recordings) if isinstance(s, MeasuredSwing)]
+    alone = [s for r in recordings if isinstance(s := measure_swing(r), MeasuredSwing)]
+    assert len(found) > 4
+    for vector, swing in zip(feature_vectors(found), alone, strict=True):
+        np.testing.assert_array_equal(vector, feature_vector(swing))
 
 
 def test_more_swings_than_are_estimated_at_once_keep_their_order(

@@ -22,6 +22,7 @@ from service.archive.planning.writing import alone_in
 from service.archive.results import done, finished_results
 from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
+from service.settings import Settings
 from service.use_cases.archive import tag as tagging
 from service.use_cases.archive.totals import totals_of
 from tests.archive.made import (
@@ -133,6 +134,8 @@ def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
     with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
+    with pytest.raises(OtherMaker, match=r"model was 'rules alone', .* retag .* tells what"):
+        tag(archive, results, Settings(database_url=""))
 
 
 def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Path) -> None:

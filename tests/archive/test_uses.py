@@ -274,6 +274,14 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    assert "nothing was added, changed or taken away" in capsys.readouterr().out
+    (archive / "c.json").unlink()
+    (archive / "d.json").write_text(json.dumps({**untold, "fps": 1e6}))
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    told = capsys.readouterr()
+    assert "5 kept from before, 1 done now" in told.out
+    assert "since then files 1 added, 1 gone\n    gone: c.json" in told.out
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
     assert "<Ada>: 1 swing\n" in capsys.readouterr().out

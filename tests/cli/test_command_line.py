@@ -89,7 +89,14 @@ def test_a_file_that_can_not_be_read_exits_with_2(
 
 def test_a_file_that_is_not_there_exits_with_2(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["analyse", "no-such-file.json"]) == 2
-    assert "can't read no-such-file.json" in capsys.readouterr().err
+    assert capsys.readouterr().err == "can't read no-such-file.json: No such file or directory\n"
+
+
+def test_a_film_that_is_not_there_is_told_before_what_else_is_missing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["analyse", "no-such-film.mp4"]) == 2
+    assert "no-such-film.mp4 is not there" in capsys.readouterr().err
 
 
 def test_a_bad_setting_is_named_by_its_variable(

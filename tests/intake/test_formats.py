@@ -205,6 +205,18 @@ def test_points_that_are_objects_are_complained_of_once():
     assert "format" in error.fix
 
 
+@pytest.mark.parametrize(
+    ("layout", "other"), [("landmarks_33", False), ("coco_17", True), (3, True)]
+)
+def test_a_layout_that_is_not_the_formats_own_is_said_not_to_be_looked_at(
+    layout: object, other: bool
+):
+    size = {"width": WIDTH, "height": HEIGHT}
+    recording = read(landmark_objects(plain(LANDMARKS)), layout=layout, image_size=size)
+    told = next(r.text for r in recording.remarks if r.code == "format_read")
+    assert told.endswith("not looked at.") is other
+
+
 def test_the_player_is_followed_among_several_people():
     frames = plain(COCO)
     small = [[p and [0.3 * p[0] + 900.0, 0.3 * p[1] + 700.0, p[2]] for p in f] for f in frames]

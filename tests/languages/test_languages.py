@@ -142,6 +142,7 @@ def _reasons(told: object) -> list[Reason]:
 def test_dates_numbers_and_lists_are_those_of_the_place() -> None:
     day = date(2025, 3, 5)
     assert (ENGLISH.long_date(day), GERMAN.long_date(day)) == ("5 March 2025", "5. März 2025")
+    assert (ENGLISH.short_date(day), GERMAN.short_date(day)) == ("5 Mar 25", "5. März 25")
     assert (ENGLISH.number(-2.84, 1), GERMAN.number(-2.84, 1)) == ("−2.8", "−2,8")
     assert (ENGLISH.number(-0.04, 1), GERMAN.number(1234.0, 0)) == ("0.0", "1234")
     assert GERMAN.listed(["a", "b", "c"]) == "a, b und c"

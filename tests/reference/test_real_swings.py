@@ -69,3 +69,9 @@ def test_no_film_of_known_rate_is_said_to_play_slow(golf):
     known = [s.analysis for s in golf if s.file != "golf_clips_2" and s.analysis.swing_found]
     assert len(known) == 59
     assert not [r for a in known for r in a.quality.remarks if r.code == "plays_slow"]
+
+
+def test_no_real_clip_is_called_cut_or_squeezed(golf):
+    codes = {remark.code for swing in golf for remark in swing.analysis.quality.remarks}
+    assert "club_not_seen" in codes
+    assert not codes & {"film_cut", "picture_squeezed"}

@@ -20,6 +20,8 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.demo import clip_body
+from service.languages import language
+from service.lessons.telling.wording import Wording
 from service.report.clip import Clip
 from service.report.drawing.svg import ANGLE, LEAD, TRAIL
 from service.report.pictures.fault_picture import draw_fault
@@ -246,3 +248,10 @@ def test_the_strip_says_which_position_was_not_found(face_on: Clip) -> None:
     analysis = replace(face_on.analysis, positions=(*face_on.analysis.positions[:9], lost))
     root = ElementTree.fromstring(draw_strip(replace(face_on, analysis=analysis)))
     assert _said(root).count("not found") == 1
+
+
+def test_a_frame_is_told_in_german(face_on: Clip) -> None:
+    told = draw_frame(face_on, 4, Wording(language("de")))
+    assert "P4, von vorn" in told
+    assert "Vorderer Arm gegen die Waagerechte" in told
+    assert "Lead" not in told

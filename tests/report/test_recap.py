@@ -333,7 +333,8 @@ def test_the_chart_shows_threshold_band_and_what_came_back() -> None:
         definition.name,
         definition.title,
         tuple(
-            FaultPoint(d, PooledFinding(s, 0.9, 1, 1)) for d, s in zip(days, statuses, strict=True)
+            FaultPoint(d, PooledFinding(s, 0.9, 1, 1), None, {view: s})
+            for d, s in zip(days, statuses, strict=True)
         ),
         Trend.RELAPSE,
         days[2],
@@ -399,13 +400,17 @@ def test_a_trend_says_of_the_last_lesson_only_what_it_showed(
     assert in_words(fault).startswith(told)
 
 
-def test_what_another_view_decided_marks_no_value_of_this_view() -> None:
-    fault, measure = _charted("handle_rise", Status.PRESENT, Status.PRESENT)
-    first, last = fault.points
-    behind = replace(first.settled, views=frozenset({View.DOWN_THE_LINE}))
-    torn = replace(fault, points=(replace(first, settled=behind), last))
-    told = ElementTree.fromstring(draw_progress(torn, measure)).findtext(f"{SVG}desc") or ""
-    assert (told.count("can't tell"), told.count(", fault")) == (1, 1)
+def test_a_value_is_marked_by_what_was_seen_from_its_view() -> None:
+    name, days = "arms_lift_at_top", [datetime(2025, m, 1, tzinfo=UTC) for m in (1, 2)]
+    taken = [measured(DEFINITIONS[name].criteria[View.FACE_ON][0].measure.name, 42.0)]
+    behind = swing(findings=[present(name)], view=View.DOWN_THE_LINE)
+    front = swing(findings=[absent(name)], measures=taken)
+    told = follow_up([LessonAnalyses(days[0], (behind, front)), LessonAnalyses(days[1], (front,))])
+    (fault,) = (f for f in told.faults if f.fault == name)
+    (measure,) = (m for m in told.measures if m.name == taken[0].name)
+    assert in_words(fault) == "unclear before, not found in the last lesson"
+    said = ElementTree.fromstring(draw_progress(fault, measure)).findtext(f"{SVG}desc") or ""
+    assert said.count("no fault") == 2
 
 
 def test_a_side_is_tinted_only_where_the_drawn_measure_alone_decides() -> None:
@@ -523,7 +528,12 @@ def test_charts_have_no_point_and_no_text_outside_the_plane_for_any_fault(code: 
             fault = FaultProgress(
                 definition.name,
                 definition.title,
-                tuple(FaultPoint(d, PooledFinding(Status.PRESENT, 0.9, 1, 1)) for d in days),
+                tuple(
+                    FaultPoint(
+                        d, PooledFinding(Status.PRESENT, 0.9, 1, 1), None, {view: Status.PRESENT}
+                    )
+                    for d in days
+                ),
                 Trend.PERSISTING,
                 days[0],
             )

@@ -96,6 +96,8 @@ _MEASURED: Final[tuple[float, float]] = (0.4, 1.2)
 pictures are read better, other estimators may be worse (a judgement)."""
 _BY_HAND_SHARE: Final[float] = 0.15
 """Share of those clips that were marked frame by frame by people, without confidence."""
+_HELD_SHARE: Final[float] = 0.5
+"""Share of those clips that were taken by hand rather than from a tripod (a judgement)."""
 _LAGGING_SHARE: Final[float] = 0.3
 _MOST_LAG: Final[float] = 0.02
 """Seconds: an estimator that tracks a person through a film often smooths what it tells."""
@@ -212,6 +214,7 @@ def _like_an_estimator(footage: Footage, rng: np.random.Generator) -> Footage:
         lag=float(rng.uniform(0.0, _MOST_LAG)) if lagging else 0.0,
         gaps=footage.noise.gaps if footage.club else usual.gaps,
         club=footage.club,
+        held=usual.held if rng.random() < _HELD_SHARE else 0.0,
     )
     layout = footage.layout if by_hand or rng.random() < 0.4 else "landmarks_33"
     return replace(footage, noise=noise, layout=layout)

@@ -59,6 +59,12 @@ that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 r
 below and none within half a unit above, of 460 other clips in which the hands fall four lie
 above; ``python -m tests.reference.fit_golf_likeness`` prints it)."""
 
+NO_DOWNSWING: Final = Reason(
+    "no_downswing",
+    "The hands never fall together from a height to the hips and rise again, as they do in "
+    "a golf swing. If the clip was cut, send it from before the takeaway to the finish.",
+)
+
 
 @dataclass(frozen=True)
 class Downswing:
@@ -108,7 +114,7 @@ def falls(tracks: Tracks) -> list[Fall]:
 
 
 def _downswing(tracks: Tracks, fall: Fall) -> Downswing:
-    peak = float(np.nanmax(tracks.speed[fall.top : fall.low + 1]))
+    peak = float(np.fmax.reduce(tracks.speed[fall.top : fall.low + 1]))
     return Downswing(fall.start, fall.top, fall.low if fall.rises else None, fall.end, peak)
 
 
@@ -149,11 +155,7 @@ def why_none(tracks: Tracks) -> Reason:
     seen = falls(tracks)
     if seen:
         return _another_action(tracks, max(seen, key=lambda fall: log_odds(tracks, fall)))
-    return Reason(
-        "no_downswing",
-        "The hands never fall together from a height to the hips and rise again, as they do in "
-        "a golf swing. If the clip was cut, send it from before the takeaway to the finish.",
-    )
+    return NO_DOWNSWING
 
 
 def _another_action(tracks: Tracks, fall: Fall) -> Reason:

@@ -16,6 +16,7 @@ by: how this very table does on those clips is not.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -222,7 +223,7 @@ def _way(first: FloatArray, second: FloatArray) -> float:
 
 def _mean(values: FloatArray) -> float:
     """Mean of what is seen; NaN where nothing is."""
-    seen = values[~np.isnan(values)]
+    seen = values[~np.isnan(values)] if isnan(np.add.reduce(values)) else values
     return float(np.add.reduce(seen) / seen.size) if seen.size else float("nan")
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from service.analysis.pose.geometry import frame_interval, velocity
 from service.analysis.pose.points import Point
+from service.analysis.pose.row_median import row_median
 from service.analysis.types import FloatArray
 
 _BRIDGE: Final[float] = 0.15
@@ -219,8 +220,10 @@ def without_leaping_feet(points: FloatArray, standing: slice, last: int) -> Floa
     """
     kept = points
     for foot in _FEET:
-        heights = points[:, foot[:3], 1]
-        rise = (heights - np.median(heights[standing], axis=0)).min(axis=1)
+        heights = points[..., 1].take(foot[:3], axis=1)
+        if isnan(np.add.reduce(heights[standing], axis=None)):
+            continue  # no usual place of the whole foot
+        rise = (heights - row_median(heights[standing].T)).min(axis=1)
         leaps = np.flatnonzero(rise[: last + 1] > _LEAPS)
         if leaps.size:
             kept = points.copy() if kept is points else kept

@@ -22,14 +22,14 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
     ----------
     clock : array of shape (n_frames,)
         May run backward.
-    values : array of shape (n_frames,) or (n_signals, n_frames)
-    levels : array of shape (n_levels,) or (n_signals, n_levels)
+    values : array of shape (n_frames,)
+    levels : array of shape (n_levels,)
 
     Returns
     -------
-    array of the shape of ``levels``; NaN where the values start above or end below the level.
+    array of shape (n_levels,); NaN where the values start above or end below the level.
     """
-    if _is_one_signal(values):
+    if _is_seen_to_its_end(values):
         # Whatever is still to come lies above what is the lowest to come.
         to_come = np.fmin.accumulate(values[::-1])
         below = (-to_come).searchsorted(-levels, side="right")
@@ -42,22 +42,21 @@ def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -
 
     Shapes as in :func:`last_upcrossing`.
     """
-    if _is_one_signal(values):
+    if _is_seen_to_its_end(values):
         to_come = np.fmax.accumulate(values[::-1])
         above = to_come.searchsorted(levels)
         return _after(clock, values, levels, len(values) - 1 - above)
     return _last_crossing(clock, values, levels, ge)
 
 
-def _is_one_signal(values: FloatArray) -> bool:
-    """Whether it is one signal that is seen at its end."""
-    return values.ndim == 1 and len(values) > 1 and not isnan(values[-1])
+def _is_seen_to_its_end(values: FloatArray) -> bool:
+    return len(values) > 1 and not isnan(values[-1])
 
 
 def _after(
     clock: FloatArray, values: FloatArray, levels: FloatArray, frames: NDArray[np.intp]
 ) -> FloatArray:
-    """Times at which one signal passes each level between a frame and the next; NaN where that
+    """Times at which a signal passes each level between a frame and the next; NaN where that
     frame is the last or none (-1).
 
     A few plain numbers are done with before numpy has looked at its arguments.
@@ -82,17 +81,12 @@ def _last_crossing(
 
     NaN where there is none or no next one.
     """
-    n_frames = values.shape[-1]
-    if n_frames < 2:
-        return np.full(levels.shape, np.nan)
-    before = is_before(values[..., None, :], levels[..., None])
-    last = n_frames - 1 - before[..., ::-1].argmax(axis=-1)
-    k = np.minimum(last, n_frames - 2)
-    if values.ndim == 1:
-        here, there = values[k], values[k + 1]
-    else:
-        rows = np.arange(len(values))[:, None]
-        here, there = values[rows, k], values[rows, k + 1]
+    if len(values) < 2:
+        return np.full(len(levels), np.nan)
+    before = is_before(values, levels[:, None])
+    last = len(values) - 1 - before[:, ::-1].argmax(axis=1)
+    k = np.minimum(last, len(values) - 2)
+    here, there = values[k], values[k + 1]
     crossed = is_before(here, levels) & ~is_before(there, levels)
     with np.errstate(invalid="ignore", divide="ignore"):
         step = there - here

@@ -143,7 +143,7 @@ class NormalizedSwing:
 
     def by_swing(self, rows: FloatArray) -> FloatArray:
         """What has the shape (n_rows, ...) as (n_swings, n_samples, ...)."""
-        return rows.reshape(len(self), -1, *rows.shape[1:])
+        return rows.reshape(len(self.poses), -1, *rows.shape[1:])
 
     @property
     def drawn(self) -> BoolArray:

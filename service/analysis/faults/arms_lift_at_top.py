@@ -111,7 +111,7 @@ DEFINITION: Final = FaultDefinition(
     name="arms_lift_at_top",
     title="Arms lifting at the top",
     description=(
-        "Between lead arm parallel (P3) and the top (P4) the hands and the lead arm go up "
+        "Between lead arm level (P3) and the top (P4) the hands and the lead arm go up "
         "instead of up and in: the turn has stopped and the arms run on by themselves."
     ),
     criteria={

@@ -45,7 +45,7 @@ DEFINITION: Final = FaultDefinition(
     title="Head held down while the chest stalls",
     description=(
         "After impact the head stays down over the ball and the chest stops turning, where both "
-        "should follow the arms toward the target by trail arm parallel (P9)."
+        "should follow the arms toward the target by trail arm level (P9)."
     ),
     criteria={
         View.FACE_ON: (

@@ -60,7 +60,7 @@ DEFINITION: Final = FaultDefinition(
     name="elbows_separate",
     title="Elbows separating through impact",
     description=(
-        "From impact (P7) toward trail arm parallel (P9) the gap between the elbows grows "
+        "From impact (P7) toward trail arm level (P9) the gap between the elbows grows "
         "against address and the arms bend, instead of staying together and long."
     ),
     criteria={

@@ -46,7 +46,7 @@ DEFINITION: Final = FaultDefinition(
     name="lead_wrist_cup",
     title="Lead wrist cupping after impact",
     description=(
-        "Before the shaft is parallel after impact (P8) the clubhead has passed the hands and "
+        "Before the shaft is level after impact (P8) the clubhead has passed the hands and "
         "the back of the lead wrist has folded into a cup."
     ),
     criteria={

@@ -44,7 +44,7 @@ DEFINITION: Final = FaultDefinition(
     title="Backswing running long",
     description=(
         "At the top the arms have gone past a controlled position: the lead arm points steeply "
-        "up and the club is carried far past parallel."
+        "up and the club is carried far past level."
     ),
     criteria={
         View.FACE_ON: (

@@ -75,7 +75,7 @@ DEFINITION: Final = FaultDefinition(
         "The chest turns open before the arms have dropped.",
     ),
     checkpoint=(
-        "Rehearse slowly from the top to lead arm parallel (P5) and stop: seen down the line the "
+        "Rehearse slowly from the top to lead arm level (P5) and stop: seen down the line the "
         "shaft should lie over the middle of the trail upper arm."
     ),
     brings=(

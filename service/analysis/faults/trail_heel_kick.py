@@ -73,7 +73,7 @@ DEFINITION: Final = FaultDefinition(
     name="trail_heel_kick",
     title="Trail heel kicking up and out",
     description=(
-        "Between lead arm parallel coming down (P5) and impact (P7) the trail heel is already "
+        "Between lead arm level coming down (P5) and impact (P7) the trail heel is already "
         "high and moving outward, where a quiet foot stays down and rolls inward."
     ),
     criteria={

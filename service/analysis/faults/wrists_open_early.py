@@ -57,7 +57,7 @@ DEFINITION: Final = FaultDefinition(
     name="wrists_open_early",
     title="Wrists opening early from the top",
     description=(
-        "From the top (P4) to lead arm parallel coming down (P5) the wrists throw the club open, "
+        "From the top (P4) to lead arm level coming down (P5) the wrists throw the club open, "
         "so that the angle between lead arm and shaft is spent before it can help."
     ),
     criteria={
@@ -86,7 +86,7 @@ DEFINITION: Final = FaultDefinition(
         "The change of direction is snatched.",
     ),
     checkpoint=(
-        "Rehearse slowly from the top to lead arm parallel (P5) and stop: the shaft is still "
+        "Rehearse slowly from the top to lead arm level (P5) and stop: the shaft is still "
         "about square to the lead arm."
     ),
     brings=("shaft_steep_at_top", "trunk_straightens", "lead_wrist_cup"),

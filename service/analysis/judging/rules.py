@@ -35,6 +35,11 @@ DECISIVE: Final[tuple[float, float]] = (0.12, 0.90)
 how rare faults are. Set on simulated makes of golfers left out: with a lower limit of 0.15, a
 quarter more verdicts were wrong, and 6 % more could be given."""
 _CONTRADICTED: Final[Mapping[str, Reason]] = {
+    "picture_squeezed": Reason(
+        "picture_squeezed",
+        "The picture seems squeezed or stretched, so that angles and lengths are off; send it at "
+        "its true proportions.",
+    ),
     "view_contradicts_picture": Reason(
         "view_unsure",
         "The clip looks as if filmed from another side than was said; leave view out or correct "
@@ -46,7 +51,10 @@ _CONTRADICTED: Final[Mapping[str, Reason]] = {
         "may be exchanged; leave handedness out or correct it, or mirror a mirrored film back.",
     ),
 }
-"""By the remark on what was given and contradicts what is seen: why nothing is judged by it."""
+"""By the remark on what was sent and contradicts what is seen: why nothing is judged by it."""
+_CLOCK_OFF: Final[frozenset[str]] = frozenset({"plays_slow", "plays_fast"})
+"""Remarks on a film whose times are not the player's, by which no haste is judged: where only part
+of a film plays slow, backswing and downswing go by different clocks."""
 _VAGUE: Final[float] = 0.2
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
 marked fault. Set likewise: with 0.3, 1 % more verdicts can be given, a tenth more are wrong, and
@@ -132,6 +140,13 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
+    remarked = {remark.code for remark in swing.quality.remarks}
+    if definition.full_speed_only and remarked & _CLOCK_OFF:
+        return Reason(
+            "times_off",
+            "The film seems to play slow or fast, so that times can't be judged; send "
+            "playback_speed, or the film at one speed.",
+        )
     contradicted = [_CONTRADICTED[r.code] for r in swing.quality.remarks if r.code in _CONTRADICTED]
     if contradicted:
         return contradicted[0]

@@ -14,9 +14,11 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
+from service.analysis.faults import CATALOGUE
+from service.analysis.spelling import did_you_mean
 from service.api.schemas.names import named
 from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
-from service.intake.json_reader import plain_words
+from service.intake.json_reader import told_plainly
 from service.intake.many.errors import Unreadable, code_of
 from service.lessons import NotComparable
 from service.records.errors import (
@@ -330,6 +332,12 @@ class ProblemError(Exception):
     headers: dict[str, str] = field(default_factory=dict)
 
 
+def no_such_fault(name: str) -> ProblemError:
+    """That a path names a fault which the catalogue doesn't have."""
+    told = f"No fault has this name; /v1/faults lists them{did_you_mean(name, CATALOGUE) or '.'}"
+    return ProblemError(NOT_FOUND, told)
+
+
 def to_problem(error: Exception, instance: str) -> Problem:
     """The problem that an exception is told as; unforeseen ones tell nothing of themselves."""
     match error:
@@ -405,7 +413,7 @@ def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem
     told = [
         ParameterProblem(
             parameter=_name(each["loc"]),
-            problem=plain_words(each.get("type", ""), each["msg"], each.get("ctx", {})),
+            problem=told_plainly(each),
         )
         for each in error.errors()[:MAX_ERRORS]
     ]

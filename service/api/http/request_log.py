@@ -114,13 +114,14 @@ class _JsonLines(logging.Formatter):
 
 
 class _Text(logging.Formatter):
-    """A line to read: the time, the level, what is said, and each field as name=value."""
+    """A line to read: the time, the level, what is said, and each other field as name=value."""
 
     def __init__(self) -> None:
         super().__init__("%(asctime)s %(levelname)-7s %(name)s: %(message)s%(told)s")
 
     def format(self, record: logging.LogRecord) -> str:
-        record.told = "".join(f" {name}={value!r}" for name, value in _fields(record).items())
+        said, fields = record.getMessage(), _fields(record).items()
+        record.told = "".join(f" {n}={value!r}" for n, value in fields if str(value) not in said)
         return super().format(record)
 
 

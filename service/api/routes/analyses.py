@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 
 from service.api.http.dependencies import ClipBody, ServedAnalyser, Turn
 from service.api.schemas.analysis import SwingAnswer, to_answer
@@ -10,8 +10,8 @@ from service.api.schemas.analysis import SwingAnswer, to_answer
 router = APIRouter(prefix="/v1/swings", tags=["swings"])
 
 
-@router.post("/analyze", summary="Find the faults of one swing")
-def analyze_swing(body: ClipBody, analyser: ServedAnalyser, turn: Turn) -> SwingAnswer:
+@router.post("/analyze", summary="Find the faults of one swing", response_model=SwingAnswer)
+def analyze_swing(body: ClipBody, analyser: ServedAnalyser, turn: Turn) -> Response:
     """Find the swing in a clip of pose keypoints, its positions P1 to P10, and its faults.
 
     A clip without a golf swing is answered with 200 and `swing_found: false`, with the
@@ -20,4 +20,6 @@ def analyze_swing(body: ClipBody, analyser: ServedAnalyser, turn: Turn) -> Swing
     """
     with turn:
         clip = analyser.analyse_body(body.text())
-        return to_answer(clip.analysis, clip.reference)
+        answer = to_answer(clip.analysis, clip.reference)
+        # As text already, or the framework would check it once more, in a thread of its own.
+        return Response(answer.model_dump_json(), media_type="application/json")

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.analysis import faults
 from service.api.http.dependencies import ServedAnalyser
 from service.api.http.languages import AskedLanguage, of_language
-from service.api.http.problems import NOT_FOUND, ProblemError
+from service.api.http.problems import no_such_fault
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
     FaultAnswer,
@@ -37,7 +37,7 @@ def list_faults(told_in: AskedLanguage, response: Response) -> CatalogueAnswer:
 def get_fault(name: str, told_in: AskedLanguage, response: Response) -> FaultAnswer:
     """Describe one fault of the catalogue, in the language that is asked for."""
     if name not in faults.CATALOGUE:
-        raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+        raise no_such_fault(name)
     response.headers.update(of_language(told_in))
     return told(to_fault_answer(faults.CATALOGUE[name]), told_in)
 

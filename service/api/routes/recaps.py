@@ -91,7 +91,7 @@ def get_frame(
         clip, wording = kept_clip(session, swing_id), wording_for(session, swing_id, told_in)
     try:
         if fault is None:
-            return SvgResponse(draw_frame(clip, position))
+            return SvgResponse(draw_frame(clip, position, wording))
         return SvgResponse(draw_fault({f"P{position:g}": clip}, fault, position, wording))
     except PositionNotShown as error:
         raise ProblemError(NOT_FOUND, str(error)) from None

@@ -179,8 +179,9 @@ def _read(
     carried: Mapping[str, str],
     body: bytes | None,
 ) -> ReadSwing:
-    bare = request.model_copy(update={"keypoints": None, "club_points": None})
-    return ReadSwing(origin, bare, recording, {**_of_folders(origin.path), **carried}, body)
+    if request.keypoints is not None or request.club_points is not None:
+        request = request.model_copy(update={"keypoints": None, "club_points": None})
+    return ReadSwing(origin, request, recording, {**_of_folders(origin.path), **carried}, body)
 
 
 def _told_and_carried(raw: object) -> tuple[object, dict[str, str]]:

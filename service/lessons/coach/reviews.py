@@ -21,6 +21,7 @@ from service.analysis.types import (
     Status,
     SwingAnalysis,
 )
+from service.languages import ENGLISH, Language, sayable
 
 T = TypeVar("T")
 
@@ -125,26 +126,27 @@ def sureness(finding: Finding) -> float:
     return 1.0 if decided(finding) else finding.confidence or 0.0
 
 
-def coach_view(finding: Finding) -> CoachView | None:
+def coach_view(finding: Finding, language: Language = ENGLISH) -> CoachView | None:
     """What a coach says beside what the service found; ``None`` without a review.
 
     Parameters
     ----------
     finding
         As the service found it, not as it is told.
+    language
+        What the sentence is said in.
     """
     if finding.review is None:
         return None
-    told = as_told(finding)
+    told, say = as_told(finding), language.say
     differs = coachs_own(finding)
-    says = _COACH_SAYS[finding.review.verdict]
+    says = say(_COACH_SAYS[finding.review.verdict])
     if told.status is Status.PRESENT and told.grade is not None:
-        says = f"{says} and {told.grade.value}"
+        says = say("it is there and {grade}", grade=say(_GRADES[told.grade]))
+    service = say(_SERVICE_SAYS[finding.status])
     if differs and told.status is finding.status and finding.grade is not None:
-        service = f"the service found it {finding.grade.value}"
-    else:
-        service = _SERVICE_SAYS[finding.status]
-    text = f"In your coach's view {says}; {service}."
+        service = say("the service found it {grade}", grade=say(_GRADES[finding.grade]))
+    text = say("In your coach's view {says}; {service}.", says=says, service=service)
     return CoachView(
         finding.fault, finding.title, told.status, told.grade, finding.status, differs, text
     )
@@ -156,14 +158,19 @@ def _standing(finding: Finding) -> int:
     return 1 if finding.review is None else 0
 
 
+_GRADES: Final[dict[Grade, str]] = {
+    Grade.MILD: sayable("mild"),
+    Grade.MODERATE: sayable("moderate"),
+    Grade.MARKED: sayable("marked"),
+}
 _COACH_SAYS: Final[dict[CoachVerdict, str]] = {
-    CoachVerdict.CONFIRM: "it is there",
-    CoachVerdict.REJECT: "it is not there",
-    CoachVerdict.UNSURE: "it can't be told",
+    CoachVerdict.CONFIRM: sayable("it is there"),
+    CoachVerdict.REJECT: sayable("it is not there"),
+    CoachVerdict.UNSURE: sayable("it can't be told"),
 }
 _SERVICE_SAYS: Final[dict[Status, str]] = {
-    Status.PRESENT: "the service found it",
-    Status.ABSENT: "the service did not find it",
-    Status.UNCERTAIN: "to the service it was too close to call",
-    Status.NOT_ASSESSABLE: "the service could not see it",
+    Status.PRESENT: sayable("the service found it"),
+    Status.ABSENT: sayable("the service did not find it"),
+    Status.UNCERTAIN: sayable("to the service it was too close to call"),
+    Status.NOT_ASSESSABLE: sayable("the service could not see it"),
 }

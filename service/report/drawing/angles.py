@@ -13,6 +13,7 @@ import numpy as np
 from service.analysis.pose import geometry
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
+from service.languages import sayable
 from service.report.drawing.figure import Scene
 from service.report.drawing.svg import ANGLE, PAPER, add, lines, text_width, write
 
@@ -226,27 +227,27 @@ def _lead_arm_to_shaft(poses: FloatArray) -> _Corner:
     return wrist, poses[:, Point.LEAD_ELBOW] - wrist, poses[:, Point.CLUBHEAD] - wrist
 
 
-_TRUNK: Final = _Angle("Trunk from the vertical", _trunk)
+_TRUNK: Final = _Angle(sayable("Trunk from the vertical"), _trunk)
 _ARM: Final = _Angle(
-    "Lead arm from level", _from_level(Point.LEAD_SHOULDER, Point.LEAD_WRIST), signed=True
+    sayable("Lead arm from level"), _from_level(Point.LEAD_SHOULDER, Point.LEAD_WRIST), signed=True
 )
 _SHOULDERS: Final = _Angle(
-    "Shoulder tilt",
+    sayable("Shoulder tilt"),
     _from_level(Point.TRAIL_SHOULDER, Point.LEAD_SHOULDER),
     signed=True,
 )
 _LEAD_ELBOW: Final = _Angle(
-    "Bend of the lead elbow",
+    sayable("Bend of the lead elbow"),
     _bend(Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST),
 )
 _TRAIL_ELBOW: Final = _Angle(
-    "Bend of the trail elbow",
+    sayable("Bend of the trail elbow"),
     _bend(Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
 )
 _TRAIL_KNEE: Final = _Angle(
-    "Bend of the trail knee", _bend(Point.TRAIL_HIP, Point.TRAIL_KNEE, Point.TRAIL_ANKLE)
+    sayable("Bend of the trail knee"), _bend(Point.TRAIL_HIP, Point.TRAIL_KNEE, Point.TRAIL_ANKLE)
 )
-_WRIST: Final = _Angle("Lead arm to shaft", _lead_arm_to_shaft)
+_WRIST: Final = _Angle(sayable("Lead arm to shaft"), _lead_arm_to_shaft)
 
 _WANTED: Final[dict[View, dict[int, tuple[_Angle, ...]]]] = {
     View.FACE_ON: {

@@ -12,6 +12,7 @@ import numpy as np
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point
+from service.analysis.spelling import did_you_mean
 from service.analysis.types import FloatArray, View
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
@@ -207,7 +208,8 @@ def _shot(heading: str, clip: Clip, fault: str, position: float) -> _Shot:
 def _check_seen(fault: str, clip: Clip) -> None:
     definition, view = CATALOGUE.get(fault), clip.analysis.view
     if definition is None:
-        raise FaultNotShown(f"There is no fault named {fault!r}; known are {', '.join(CATALOGUE)}.")
+        meant = did_you_mean(fault, CATALOGUE) or f"; known are {', '.join(CATALOGUE)}."
+        raise FaultNotShown(f"There is no fault named {fault!r}{meant}")
     if view is None or view.value not in definition.views:
         raise FaultNotShown(
             f"{definition.title} can only be seen {IN_ENGLISH.views(definition.views)}; this swing "

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from service.lessons.telling.wording import IN_ENGLISH
+from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.angles import angles_of, draw_angles
 from service.report.drawing.figure import draw_figure, drawn_points, scene_of
@@ -21,7 +21,7 @@ _FIGURE = 330.0
 _LINE = 18.0
 
 
-def draw_frame(clip: Clip, position: float) -> str:
+def draw_frame(clip: Clip, position: float, wording: Wording = IN_ENGLISH) -> str:
     """Draw one position of a swing with the angles that matter there.
 
     The pose is drawn as it was sent, and missing points and what rests on them are left
@@ -49,15 +49,15 @@ def draw_frame(clip: Clip, position: float) -> str:
     view, width = clip.analysis.view.value, _WIDTH - 2 * _MARGIN
     scene = scene_of(about_the_feet(clip), [frame], width, _FIGURE, stature=1.0)
     angles = angles_of(scene, frame, position, view)
-    told = [f"{angle.title}: {angle.text}" for angle in angles]
-    samples = samples_of(club=scene.has_club)
+    told = [f"{wording.say(angle.title)}: {angle.text}" for angle in angles]
+    samples = samples_of(club=scene.has_club, language=wording.language)
     bottom = _HEAD + _FIGURE + _LINE * (1 + len(told))
-    title = f"P{position:g}, {IN_ENGLISH.view(view)}"
-    said = "; ".join(told) or "no angle could be measured"
+    title = f"P{_number(position, wording)}, {wording.view(view)}"
+    said = "; ".join(told) or wording.say("no angle could be measured")
     height = bottom + legend_height(samples, width) + 4
     root = picture(_WIDTH, height, title, f"{title}: {said}.")
     write(root, _MARGIN, 22, title, font_size=15, font_weight="bold")
-    when = f"{float(clip.recording.times[frame]):.2f} s"
+    when = f"{wording.language.number(float(clip.recording.times[frame]), 2)} s"
     write(root, _WIDTH - _MARGIN, 22, when, text_anchor="end", fill=MUTED)
     figure = add(root, "svg", x=_MARGIN, y=_HEAD, width=width, height=_FIGURE)
     add(figure, "rect", width=width, height=_FIGURE, fill=PANEL)
@@ -70,3 +70,9 @@ def draw_frame(clip: Clip, position: float) -> str:
     legend = add(root, "g", transform=shift(_MARGIN, bottom + 8))
     draw_legend(legend, samples, width)
     return as_text(root)
+
+
+def _number(position: float, wording: Wording) -> str:
+    """A position as precisely as it was asked for, with the language's decimal sign."""
+    decimals = len(f"{position:g}".partition(".")[2])
+    return wording.language.number(position, decimals)

@@ -129,7 +129,7 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     model = _analyser(settings.model_dump_json()).model_version
     options = {
         "service": service.__version__,
-        "model": model,
+        "model": model or "rules alone",
         "assumed": dict(wanted.assumed),
         "keep_by": wanted.keep_by,
         "academy": wanted.behalf.academy_id if wanted.keep_by else None,
@@ -224,10 +224,12 @@ def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:
     if not others:
         return
     told = "; ".join(f"{n} was {before.get(n)!r}, not {options[n]!r}" for n in others)
-    retag = " (retag does so, and tells what differs)" if others[0] in ("service", "model") else ""
+    how = "Tag into another folder"
+    if {*others} <= {"service", "model"}:
+        how = f"python -m service retag {plan.folder} ARCHIVE --out NEW tells what that changes"
     raise OtherMaker(
-        f"the results in {plan.folder} were begun otherwise: {told}. Tag into another "
-        f"folder{retag}, or go on as it was begun."
+        f"the results in {plan.folder} were begun otherwise: {told}. {how}, or go on as it was "
+        "begun."
     )
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status, SwingAnalysis
+from service.languages import ENGLISH, Language
 from service.lessons import Comparison, Priority, Story, Verdict
 from service.lessons.coach.approval import Approval, Told
 from service.lessons.coach.edits import NO_EDITS, RecapEdits
@@ -65,7 +66,7 @@ def told_of(
 
 
 def coach_views(
-    swings: Sequence[SwingAnalysis], settled: Sequence[Finding]
+    swings: Sequence[SwingAnalysis], settled: Sequence[Finding], language: Language = ENGLISH
 ) -> tuple[CoachView, ...]:
     """What the coach says of each fault beside the service, where it is what is told of it.
 
@@ -75,7 +76,9 @@ def coach_views(
     views = []
     for name in CATALOGUE:
         found = [f for s in swings if (f := finding_about(s, name)) is not None and f.review]
-        said = [v for f in found if as_told(f).status is told[name] and (v := coach_view(f))]
+        said = [
+            v for f in found if as_told(f).status is told[name] and (v := coach_view(f, language))
+        ]
         views += sorted(said, key=lambda view: not view.contradicts)[:1]
     return tuple(views)
 

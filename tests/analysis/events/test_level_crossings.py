@@ -1,3 +1,5 @@
+from operator import ge, lt
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -36,12 +38,27 @@ def test_beside_a_missing_sample_nothing_is_told():
     assert np.isnan(last_upcrossing(CLOCK[:3], np.array([0.0, np.nan, 2.0]), np.array([1.0]))).all()
 
 
-@pytest.mark.parametrize("search", [last_upcrossing, last_time_above])
+def told_one_by_one(clock, values, level, is_before):
+    """The same by looking at one frame after the other, from the end."""
+    for k in range(len(values) - 2, -1, -1):
+        here, there = values[k], values[k + 1]
+        if is_before(there, level):
+            return np.nan
+        if is_before(here, level):
+            share = (level - here) / (there - here)
+            return clock[k] + share if np.isfinite(there - here) else np.nan
+    return np.nan
+
+
+@pytest.mark.parametrize(("search", "is_before"), [(last_upcrossing, lt), (last_time_above, ge)])
 @given(
-    values=st.lists(st.sampled_from([-1.0, 0.0, 0.5, 1.0, 2.0, np.nan, np.inf]), min_size=2),
+    values=st.lists(st.sampled_from([-1.0, 0.0, 0.5, 1.0, 2.0, np.nan, np.inf]), min_size=1),
     levels=st.lists(st.sampled_from([-2.0, 0.0, 0.7, 1.0, np.nan]), min_size=1),
 )
-def test_one_signal_is_told_as_beside_another(search, values, levels):
-    clock, values, levels = np.arange(float(len(values))), np.array(values), np.array(levels)
-    together = search(clock, np.stack([values, values]), np.stack([levels, levels]))
-    np.testing.assert_array_equal(search(clock, values, levels), together[0])
+def test_each_level_is_told_as_by_looking_at_one_frame_after_the_other(
+    search, is_before, values, levels
+):
+    clock = np.arange(float(len(values)))
+    told = search(clock, np.array(values), np.array(levels))
+    expected = [told_one_by_one(clock, values, level, is_before) for level in levels]
+    np.testing.assert_allclose(told, expected)

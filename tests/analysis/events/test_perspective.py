@@ -14,12 +14,14 @@ from service.analysis.events.perspective import STAYS, hold_still, undo_perspect
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import View
+from tests.analysis.measures.posing import end_to_end
 from training.data.truth import true_measures
 from training.simulator import Camera, film
 from training.simulator.keyed import keyed_swing
 from training.simulator.keyed.player import usual_player
 
 STANDS = {View.FACE_ON: Camera.face_on, View.DOWN_THE_LINE: Camera.down_the_line}
+ANKLES_AND_HIPS = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HIP, Point.TRAIL_HIP)
 # What a camera that stands close distorts most, from each side.
 DISTORTED = {View.FACE_ON: "lead_arm_elevation_p4", View.DOWN_THE_LINE: "hand_path_steepness"}
 
@@ -34,7 +36,7 @@ def bare(swing: MeasuredSwing):
     """The swing as it lies in the picture: what undoing perspective started from is what is
     left of it when neither feet nor hips are seen."""
     lost = swing.normalized.poses.copy()
-    lost[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HIP, Point.TRAIL_HIP]] = np.nan
+    lost[:, ANKLES_AND_HIPS] = np.nan
     return replace(swing.normalized, poses=lost)
 
 
@@ -56,6 +58,22 @@ def test_what_is_not_known_of_the_camera_is_in_the_uncertainty(view):
 def test_without_feet_and_hips_nothing_is_changed():
     swing = bare(measured(View.FACE_ON, 4.5))
     assert undo_perspective(swing) is swing
+
+
+@pytest.mark.parametrize("view", View)
+def test_swings_laid_end_to_end_are_undone_and_held_still_as_each_alone(view):
+    swings = [measured(view, distance).normalized for distance in (3.5, 4.5, 6.0)]
+    shown = swings[1].poses.copy()
+    swings[1].poses[:, [*ANKLES_AND_HIPS, *STAYS]] = np.nan
+    swings[1] = replace(swings[1], missing=np.isnan(swings[1].poses[..., 0]))
+    swings[2].poses[:, STAYS[0], 0] = np.nan  # of the lead foot its ankle is lost at address
+    swings[2] = replace(swings[2], missing=np.isnan(swings[2].poses[..., 0]))
+    together = hold_still(undo_perspective(end_to_end(swings)))
+    for k, swing in enumerate(swings):
+        alone = hold_still(undo_perspective(swing))
+        np.testing.assert_array_equal(together.one(k).poses, alone.poses)
+        np.testing.assert_array_equal(together.one(k).samples, alone.samples)
+    np.testing.assert_array_equal(together.poses[1, Point.NOSE], shown[0, Point.NOSE])
 
 
 def test_missing_points_stay_missing_and_no_other_is_lost():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from service.analysis.events.normalized import (
@@ -14,6 +16,18 @@ from service.analysis.pose.points import N_POINTS
 from service.analysis.types import FloatArray, Position, Source, View
 
 ALL_FOUND = tuple(Position(n, Source.OBSERVED, float(n), float(n), 0.01) for n in range(1, 11))
+
+
+def end_to_end(swings: Sequence[NormalizedSwing]) -> NormalizedSwing:
+    """Swings of one view and the same columns as one."""
+    return NormalizedSwing(
+        np.concatenate([swing.poses for swing in swings]),
+        np.concatenate([swing.samples for swing in swings], axis=2),
+        swings[0].columns,
+        np.concatenate([swing.times for swing in swings]),
+        np.concatenate([swing.missing for swing in swings]),
+        swings[0].view,
+    )
 
 
 def everywhere(view: View, poses: FloatArray, times: FloatArray = GRID) -> NormalizedSwing:

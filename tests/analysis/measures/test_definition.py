@@ -16,8 +16,9 @@ from service.analysis.measures.definition import (
     high,
     take_all,
 )
-from service.analysis.pose.points import N_POINTS
-from tests.analysis.measures.posing import ALL_FOUND, everywhere
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import Reason, Source
+from tests.analysis.measures.posing import ALL_FOUND, end_to_end, everywhere
 
 
 def test_what_noise_adds_to_the_largest_of_many_values_is_taken_off_by_three_quarters():
@@ -68,6 +69,42 @@ def test_errors_are_drawn_wherever_a_measure_looks_and_for_all_that_it_needs(vie
             assert (measured.value, measured.uncertainty) == (whole.value, whole.uncertainty)
         else:
             assert measured == expected[name]
+
+
+@pytest.mark.parametrize("view", View)
+def test_swings_laid_end_to_end_are_measured_as_each_alone(view):
+    rng = np.random.default_rng(1)
+    poses = rng.normal(size=(3, 5, N_POINTS, len(GRID), 2))
+    poses[1, :, :, 44:48] = np.nan  # some of many windows is lost, of others all
+    poses[2, 3, Point.LEAD_WRIST] = np.nan  # a sample without a wrist
+    swings = [everywhere(view, each, GRID + k) for k, each in enumerate(poses)]
+    lost = replace(ALL_FOUND[4], source=Source.NOT_FOUND)
+    found = [ALL_FOUND, ALL_FOUND, (*ALL_FOUND[:4], lost, *ALL_FOUND[5:])]
+    together = take_all(MEASURES, end_to_end(swings), found)
+    for taken, swing, positions in zip(together, swings, found, strict=True):
+        (alone,) = take_all(MEASURES, swing, (positions,))
+        assert {type(measured) for measured in alone.values()} == {MeasuredValue, Reason}
+        for name, measured in alone.items():
+            if isinstance(measured, MeasuredValue):
+                own = taken[name]
+                assert (own.value, own.uncertainty) == (measured.value, measured.uncertainty)
+                window = next(m.window for m in MEASURES if m.name == name)
+                np.testing.assert_array_equal(own.signal[window], measured.signal[window])
+            else:
+                assert taken[name] == measured
+
+
+def test_one_of_swings_laid_end_to_end_is_the_swing_itself():
+    poses = np.random.default_rng(2).normal(size=(3, 5, N_POINTS, len(GRID), 2))
+    swings = [everywhere(View.FACE_ON, each, GRID + k) for k, each in enumerate(poses)]
+    together = end_to_end(swings)
+    assert len(together) == 3
+    for k, swing in enumerate(swings):
+        one = together.one(k)
+        np.testing.assert_array_equal(one.point(Point.NOSE), swing.point(Point.NOSE))
+        np.testing.assert_array_equal(one.time_at(7.0), swing.time_at(7.0))
+        np.testing.assert_array_equal(one.poses, swing.poses)
+        np.testing.assert_array_equal(one.drawn, [False, *[True] * 4])
 
 
 def test_a_high_value_is_the_same_beside_one_that_is_missing():

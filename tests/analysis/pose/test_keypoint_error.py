@@ -11,7 +11,7 @@ from service.analysis.pose.keypoint_error import (
     sure_error,
 )
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
-from training.simulator.filming.measured_errors import _JOINTS
+from training.simulator.filming.joint_errors import JOINTS
 
 TIMES = np.arange(60) / 60.0
 HEIGHT = 400.0
@@ -54,7 +54,7 @@ def test_steady_points_are_off_nevertheless():
 
 @pytest.mark.parametrize("point", ["nose", "left_eye", "right_ear"])
 def test_a_face_is_no_surer_than_the_simulated_estimator_finds_it(point):
-    joint = _JOINTS["nose"]
+    joint = JOINTS["nose"]
     assert sure_error(point) == pytest.approx(
         np.sqrt(0.5 * (joint.steady**2 + joint.drift**2)), rel=0.05
     )

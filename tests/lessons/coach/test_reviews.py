@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from service.analysis.types import CoachVerdict, Finding, Grade, Review, Status, View
+from service.languages import language
 from service.lessons import Lesson, Trend, Verdict, build_story, compare, follow_up, pool_findings
 from service.lessons.coach.reviews import as_told, coach_view, coachs_own, with_reviews
 from tests.lessons.made_up import (
@@ -171,3 +172,11 @@ def test_where_the_coach_agrees_the_measures_have_their_say() -> None:
     for pair in (sides, said):
         change = next(f for f in compare([pair[0]], [pair[1]]).faults if f.fault == FAULT)
         assert change.verdict is Verdict.BETTER
+
+
+def test_what_the_coach_says_is_said_in_the_language_of_the_page() -> None:
+    view = coach_view(reviewed(SERVICE[Status.PRESENT], CONFIRM, Grade.MARKED), language("de"))
+    assert view is not None
+    assert view.text == (
+        "Dein Coach sagt: Er ist da, stark ausgeprägt; der Dienst fand ihn leicht ausgeprägt."
+    )

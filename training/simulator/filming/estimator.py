@@ -11,8 +11,11 @@ from scipy.signal import lfilter
 
 from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
-from training.simulator.filming.measured_errors import measured_confidence, measured_error
+from training.simulator.filming.common_errors import wander
+from training.simulator.filming.measured_confidence import measured_confidence
+from training.simulator.filming.measured_errors import ClipSizes, measured_error
 
 _OTHER_POINTS: Final[dict[str, float]] = {
     "head": 0.035,
@@ -42,6 +45,9 @@ _BLUR_SPEED = 2.5
 _HIDDEN_WORSE = 2.5
 _SWAP_SECONDS = 0.06
 _GAP_SECONDS = 0.05
+_HAND_SECONDS = 0.5
+_HANDS_DIFFER = 0.6
+"""Spread of the logarithm of how unsteady hands are (a judgement)."""
 _TRUNK = tuple(
     ANATOMICAL.index(n) for n in ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
 )
@@ -83,6 +89,9 @@ class EstimatorNoise:
         jitter is then that of people who mark each frame anew.
     lag : float
         Seconds by which a smoothing that knows only the past follows the motion.
+    held : float
+        Body heights by which the picture wanders as a camera held by hand does, one standard
+        deviation on one axis in the middle clip; 0 on a tripod.
     """
 
     level: float = 0.25
@@ -93,6 +102,7 @@ class EstimatorNoise:
     measured: float = 0.0
     told: bool = True
     lag: float = 0.0
+    held: float = 0.0
 
     def observe(
         self, pixels: FloatArray, depth: FloatArray, times: FloatArray, rng: np.random.Generator
@@ -122,11 +132,14 @@ class EstimatorNoise:
         off = np.linalg.norm(error, axis=-1)
         confidence = _confidence(off / (2.0 * SIGMA * size), spread / (SIGMA * size), rng)
         if self.measured > 0.0:
-            off = measured_error(pixels, depth, times, rng, by_hand=not self.told)
-            sure = measured_confidence(off, pixels, depth, times, rng)
+            sizes = ClipSizes.drawn(rng)
+            off = measured_error(pixels, depth, times, sizes, rng, by_hand=not self.told)
+            sure = measured_confidence(off, pixels, depth, times, sizes, rng)
             error[:, _BODY_INDEX] = self.measured * off[:, _BODY_INDEX]
             confidence[:, _BODY_INDEX] = sure[:, _BODY_INDEX]
         points = _delayed(pixels, times, self.lag) + error
+        if self.held > 0.0:
+            points += self.held * _sway(pixels, times, rng)
         self._swap(points, confidence, times, rng)
         lost = np.isnan(points[..., 0]) | self._gaps(pixels, times, size, rng)
         if not self.club:
@@ -169,12 +182,14 @@ class EstimatorNoise:
 
 
 LIKE_AN_ESTIMATOR: Final = EstimatorNoise(
-    level=0.02, swaps=0.12, gaps=0.0, club=False, measured=1.0
+    level=0.02, swaps=0.12, gaps=0.0, club=False, measured=1.0, held=0.012
 )
-"""A widely used open estimator of 33 landmarks on small pictures of 30 frames a second: it loses no
-point and knows no club; legs and arms change sides 0.25 times a second together."""
+"""A widely used open estimator of 33 landmarks on small pictures of 30 frames a second, held by
+hand: it loses no point and knows no club; legs and arms change sides 0.25 times a second
+together. Annotators and estimator alike see both ankles go together by 1 to 1.5 % of body
+height."""
 LIKE_AN_ANNOTATOR: Final = EstimatorNoise(
-    level=0.02, swaps=0.0, gaps=0.0, club=False, measured=1.0, told=False
+    level=0.02, swaps=0.0, gaps=0.0, club=False, measured=1.0, told=False, held=0.012
 )
 """People who mark joints frame by frame; their part of the difference is taken to be as large as
 the estimator's."""
@@ -188,6 +203,12 @@ def _delayed(pixels: FloatArray, times: FloatArray, lag: float) -> FloatArray:
     start = keep * pixels[:1]
     delayed, _ = lfilter([1.0 - keep], [1.0, -keep], pixels, axis=0, zi=start)
     return np.asarray(delayed)
+
+
+def _sway(pixels: FloatArray, times: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """Way of a picture held by hand, pixels, shape (n_frames, 1, 2)."""
+    unsteady = body_height(pixels) * np.exp(_HANDS_DIFFER * rng.standard_normal())
+    return np.asarray(unsteady * wander((len(times), 1, 2), times, _HAND_SECONDS, rng))
 
 
 def _person_size(pixels: FloatArray) -> float:

@@ -18,7 +18,7 @@ _HOLD_SHARE: Final[float] = 1.2
 """The same as a share of the time from P7 to P9, so that a slow swing holds longer; judgement."""
 _HELD: Final[float] = 0.025
 """Body heights within which they hold: more than jitter, less than any way on; judgement."""
-_LEAST_HOLD: Final[float] = 0.05
+LEAST_HOLD: Final[float] = 0.05
 """Seconds of the hold that the clip must show; judgement."""
 _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
@@ -42,7 +42,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     strays = np.maximum.reduce(np.hypot(x - x[:, :1], y - y[:, :1]), axis=1)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     holds = np.flatnonzero((strays < held) & (scene.tracks.height[first:] > _FINISH_LOW))
-    if holds.size == 0 or clock[-1] - clock[first + holds[0]] < _LEAST_HOLD:
+    if holds.size == 0 or clock[-1] - clock[first + holds[0]] < LEAST_HOLD:
         return None
     rest = first + int(holds[0])
     home = np.array([0.5 * np.add.reduce(each[holds[0], 2:]) for each in (x, y)])

@@ -126,21 +126,21 @@ def _fullest(chances: NDArray[np.float32], clocks: FloatArray, allowed: FloatArr
     edges = np.concatenate([clocks - 0.5 * (clocks - before), clocks[:, -1:]], axis=1)
     gathered = np.zeros((*chances.shape[:2], N_SAMPLES + 1))
     np.cumsum(chances, axis=2, out=gathered[..., 1:])
-    later, sooner = (_at(edges, gathered, clocks + off) for off in (allowed, -allowed))
-    most = (later - sooner).argmax(axis=2)
-    return np.take_along_axis(clocks, most, axis=1)
+    best = np.empty(chances.shape[:2])
+    for k, (clock, off) in enumerate(zip(clocks, allowed, strict=True)):
+        sooner, later = (_at(edges[k], gathered[k], clock + way) for way in (-off, off))
+        best[k] = clock.take((later - sooner).argmax(axis=1))
+    return best
 
 
 def _at(edges: FloatArray, gathered: FloatArray, times: FloatArray) -> FloatArray:
-    """What chances have gathered up to some times, shape (n_strips, 10, n_times)."""
-    last = np.array([own.searchsorted(at) for own, at in zip(edges, times, strict=True)]) - 1
-    last = np.minimum(np.maximum(last, 0), edges.shape[1] - 2)
-    here = np.take_along_axis(edges, last, axis=1)
-    share = (times - here) / (np.take_along_axis(edges, last + 1, axis=1) - here)
-    share = np.minimum(np.maximum(share, 0.0), 1.0)[:, None]
-    before = np.take_along_axis(gathered, last[:, None], axis=2)
-    after = np.take_along_axis(gathered, last[:, None] + 1, axis=2)
-    return np.asarray(before + share * (after - before))
+    """What chances have gathered up to some times, shape (10, n_times)."""
+    last = np.minimum(np.maximum(edges.searchsorted(times) - 1, 0), len(edges) - 2)
+    here = edges.take(last)
+    share = (times - here) / (edges.take(last + 1) - here)
+    share = np.minimum(np.maximum(share, 0.0), 1.0)
+    before = gathered.take(last, axis=1)
+    return np.asarray(before + share * (gathered.take(last + 1, axis=1) - before))
 
 
 @contextmanager

@@ -20,6 +20,9 @@ learnt on golfers of several makes places all of them anew from all that is seen
 hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
 the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
 where the wrist is lost and the hands tell.
+
+What lies outside the clip is not told: a top is seen where the hands come up to it or rest there, a
+start where the network puts it within the clip, a finish where the clip goes on after it.
 """
 
 from __future__ import annotations
@@ -33,7 +36,7 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.positions.finish import find_finish
+from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
 from service.analysis.events.positions.impact import find_impact
 from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
 from service.analysis.events.positions.network import Told, network
@@ -106,6 +109,8 @@ def find_all_positions(
     found = [_search(scene) for scene in scenes]
     if refined:
         found = [_in_order(moments) for moments in _refined(scenes, found)]
+        clocks = [scene.tracks.times for scene in scenes]
+        found = [_shown(*each) for each in zip(found, clocks, strict=True)]
     return [_as_positions(*each) for each in zip(scenes, found, strict=True)]
 
 
@@ -165,10 +170,13 @@ def _moved(
     """The moments of one swing of that length, moved to where the network places them."""
     better = dict(found)
     for number, moment in found.items():
+        if number == 1 and told.times[0] < clock[0]:
+            better[number] = None  # the swing begins before the clip
+            continue
         if moment is None or not to_refine(number, inferred=moment.inferred):
             continue
-        told_by = Found(
-            float(told.times[number - 1]), float(told.spread[number - 1]), moment.inferred
+        told_by = replace(
+            moment, time=float(told.times[number - 1]), uncertainty=float(told.spread[number - 1])
         )
         if number in _BOTH_SAY and not moment.inferred:
             told_by = _between(told_by, moment)
@@ -176,6 +184,23 @@ def _moved(
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:
+    """Without what the clip begins too late or stops too early to show.
+
+    A start that is nearer to the first frame than it may be off was not seen to be one, and a
+    finish was seen only where the clip goes on after it.
+    """
+    top, start, finish = found[4], found[1], found[10]
+    kept = dict(found)
+    if top is not None and not top.shown:
+        kept.update(dict.fromkeys((1, 2, 3, 4)))
+    elif start is not None and start.time - clock[0] < start.uncertainty:
+        kept[1] = replace(start, inferred=True)
+    if finish is not None and clock[-1] - finish.time < LEAST_HOLD:
+        kept[10] = None
+    return kept
 
 
 def _between(one: Found, other: Found) -> Found:
@@ -242,9 +267,10 @@ def _confidence(uncertainty: float) -> float:
 
 
 def _why_missing(scene: Scene, number: int, found: dict[int, Found | None]) -> Reason:
-    if number <= 3 and found[1] is None:
+    told = [k for k, each in found.items() if each is not None]
+    if found[1] is None and number <= max(3, min(told, default=10)):
         return Reason("clip_starts_late", "The clip starts after this position.")
-    if (number >= 7 and scene.swing.low is None) or number == 10:
+    if (number >= 7 and scene.swing.low is None) or number > max(7, *told, 0):
         return Reason("clip_stops_early", "The clip stops before this position.")
     needed = {3: Point.LEAD_WRIST, 5: Point.LEAD_WRIST, 9: Point.TRAIL_WRIST}.get(number)
     if needed is not None and np.isnan(scene.points[:, needed]).all():

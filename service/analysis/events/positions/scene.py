@@ -19,11 +19,16 @@ _SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
 
 @dataclass(frozen=True)
 class Found:
-    """A moment in seconds with one standard deviation."""
+    """A moment in seconds with one standard deviation.
+
+    ``shown`` is false where the clip begins too late to show it: then it helps to find the others
+    and is not told.
+    """
 
     time: float
     uncertainty: float
     inferred: bool = False
+    shown: bool = True
 
 
 @dataclass(frozen=True)

@@ -15,13 +15,19 @@ _NEAR: Final[float] = 0.02
 """Body heights from a turning point at which a path has measurably left it; judgement."""
 _SAME_TURN: Final[float] = 0.05
 """Seconds between leaving and arriving below which the hands turned without a pause; judgement."""
+_LEAST_PAUSE: Final[float] = 0.1
+"""Seconds of rest before the way down that show its start where the way up is not in the clip;
+judgement."""
+_PAUSE_SHARE: Final[float] = 0.25
+"""The same as a share of the time of the way down, so that a slow one shows more; judgement."""
 
 
 def find_top(scene: Scene) -> Found:
     """Where the hands turn round: they have stopped going back and not yet started down.
 
     The turn is measured along the direction in which the hands come down. With a pause
-    at the top P4 is its end, where the downswing starts.
+    at the top P4 is its end, where the downswing starts. It is shown where the hands are seen to
+    come up to it or to rest there: in a clip that begins on the way down the first frame is not it.
     """
     tracks, swing = scene.tracks, scene.swing
     last = swing.end if swing.low is None else swing.low
@@ -38,12 +44,19 @@ def find_top(scene: Scene) -> Found:
     depth = along - along[turn]
     down = _onset(tracks.times, depth, turn, stop)
     back = _onset(tracks.times, depth, turn, first)
+    comes_up = bool((depth[swing.start : turn] >= _NEAR).any())
     if down is None:
-        return Found(float(tracks.times[turn]), scene.frame)
+        return Found(float(tracks.times[turn]), scene.frame, shown=comes_up)
     if back is not None and down - back < _SAME_TURN:
         return Found(0.5 * (down + back), 0.25 * scene.frame + 0.25 * abs(down - back) + 0.004)
     before_clip = max(float(tracks.times[0]) - down, 0.0)
-    return Found(down + before_clip, 0.5 * scene.frame + 0.008 + before_clip)
+    pause = down - float(tracks.times[swing.start])
+    needed = max(_LEAST_PAUSE, _PAUSE_SHARE * (float(tracks.times[stop]) - down))
+    return Found(
+        down + before_clip,
+        0.5 * scene.frame + 0.008 + before_clip,
+        shown=comes_up or pause >= needed,
+    )
 
 
 def _onset(

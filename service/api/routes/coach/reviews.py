@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.analysis.faults import CATALOGUE
 from service.api.http.conditional import ExpectedVersions, PutPrecondition, tag
 from service.api.http.dependencies import Records
-from service.api.http.problems import NOT_FOUND, ProblemError
+from service.api.http.problems import no_such_fault
 from service.api.schemas.coach.fields import FaultPath, WhoWithdraws
 from service.api.schemas.coach.reviews import ReviewEntryAnswer, SentReview
 from service.api.schemas.record_requests import PageOf, RecordId
@@ -82,5 +82,5 @@ def list_review_history(
 
 def _known(fault: str) -> str:
     if fault not in CATALOGUE:
-        raise ProblemError(NOT_FOUND, "No fault has this name; /v1/faults lists them.")
+        raise no_such_fault(fault)
     return fault

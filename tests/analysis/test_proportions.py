@@ -1,0 +1,68 @@
+"""A squeezed picture is told by the body's proportions, and nothing is judged by it."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.events.proportions import log_extents, squeeze
+from service.analysis.pose.points import swap_sides
+from service.analysis.types import Status, View
+from tests.swings import random_clip
+
+
+def squeezed(recording, factor):
+    return dataclasses.replace(recording, points=recording.points * np.array([factor, 1.0]))
+
+
+def remarks(result):
+    return {remark.code: remark for remark in result.quality.remarks}
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("factor", [0.45, 2.2])
+def test_by_a_picture_of_another_shape_nothing_is_judged(view, factor):
+    told = 0
+    for seed in range(6):
+        _, recording = random_clip(seed, view, fps=60.0)
+        result = analyse(squeezed(recording, factor))
+        assert result.swing_found
+        remark = remarks(result).get("picture_squeezed")
+        told += remark is not None
+        if remark is not None:
+            assert ("narrow" if factor < 1.0 else "wide") in remark.text
+            assert {f.status for f in result.findings} == {Status.NOT_ASSESSABLE}
+            assert "picture_squeezed" in {f.reason.code for f in result.findings}
+    assert told >= 5
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_picture_at_its_true_proportions_is_not_called_squeezed(view):
+    for seed in range(12):
+        _, recording = random_clip(seed, view, fps=60.0)
+        assert "picture_squeezed" not in remarks(analyse(recording))
+
+
+def test_only_widths_change_with_the_factor():
+    _, recording = random_clip(1, View.FACE_ON, fps=60.0)
+    before, after = (log_extents(squeezed(recording, factor).points) for factor in (1.0, 0.5))
+    np.testing.assert_allclose(after[:11] - before[:11], np.log(0.5))
+    np.testing.assert_allclose(after[11:], before[11:])
+
+
+def test_sides_unit_and_mirror_make_no_difference():
+    _, recording = random_clip(1, View.DOWN_THE_LINE, fps=60.0)
+    points = squeezed(recording, 0.4).points
+    factor = squeeze(points)
+    assert factor == pytest.approx(0.4, abs=0.1)
+    for same in (3.0 * points + 100.0, swap_sides(points), points * np.array([-1.0, 1.0])):
+        assert squeeze(same) == pytest.approx(factor, rel=1e-3)
+
+
+def test_of_a_body_hardly_seen_nothing_is_said():
+    _, recording = random_clip(1, View.FACE_ON, fps=60.0)
+    points = squeezed(recording, 0.4).points.copy()
+    points[:, ::2] = np.nan
+    assert squeeze(points) is None
+    assert squeeze(np.full_like(points, np.nan)) is None
