@@ -11,6 +11,7 @@ from service.archive.results import done
 from tests.archive.cluster import (
     PATIENCE,
     free_port,
+    ready,
     scheduler,
     some_done,
     start_tagging,
@@ -62,7 +63,7 @@ def test_a_scheduler_that_is_killed_ends_the_command_and_the_next_one_goes_on(
         _, told = command.communicate(timeout=PATIENCE)
     assert command.returncode == 2
     assert b"run the command again, and it goes on" in told
-    before = done(out)
+    before = ready(out)
     assert tag(archive, out, partition=PARTITION) == out
     assert before < done(out)
     assert everything(out) == everything(undisturbed)

@@ -116,7 +116,7 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
 
 
 def finish(archive: Path, out: Path) -> None:
-    """Run until the command ends well; once is enough, unless the killed one's workers go first."""
+    """Run until the command ends well, which the first should."""
     for _ in range(TRIES):
         command = start_tagging(archive, out, *OPTIONS)
         _, told = command.communicate(timeout=LONG)
