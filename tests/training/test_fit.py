@@ -46,6 +46,7 @@ def test_what_came_nearer_to_the_truth_on_every_source_left_out_is_served():
     assert {(t.measure, View(t.view)) for t in trials()} == set(ESTIMATED)
     for trial in trials():
         assert set(trial.crps) == {"joint angles", "shifted"}
+        assert trial.weight <= 0.5
         assert trial.served is all(trial.crps[s] < trial.crps_measured[s] for s in trial.crps)
     served = {(t.measure, View(t.view)) for t in trials() if t.served}
     assert served

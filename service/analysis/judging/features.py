@@ -239,10 +239,10 @@ def _shapes(signals: FloatArray, values: FloatArray) -> FloatArray:
 def _peaks(signals: FloatArray) -> FloatArray:
     """Where each signal is largest within its window, shape (n_swings, n_measures)."""
     # Rounded, so that which way a sum is rounded does not choose among equals.
-    size = np.rint(np.abs(signals) / _PEAK_STEP)
-    size[~_WINDOWS | np.isnan(size)] = -1.0
+    size = np.rint(signals / _PEAK_STEP)
+    size[~_WINDOWS | np.isnan(size)] = -np.inf
     most = size.argmax(axis=2)
-    seen = np.take_along_axis(size, most[..., None], axis=2)[..., 0] >= 0.0
+    seen = np.take_along_axis(size, most[..., None], axis=2)[..., 0] > -np.inf
     return np.where(seen, (most - _STARTS) / _LENGTHS, np.nan)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from datetime import datetime
 from typing import Annotated, Final
 
@@ -46,8 +45,10 @@ def _as_confidence(value: float) -> float:
 
 
 _Finite = Field(allow_inf_nan=False)
+_TIME_DIGITS: Final[int] = 4
+_COORDINATE_DIGITS: Final[int] = 3
 
-Seconds = Annotated[float, _Finite, _rounding(4)]
+Seconds = Annotated[float, _Finite, _rounding(_TIME_DIGITS)]
 Frame = Annotated[float, _Finite, _rounding(2)]
 Share = Annotated[float, _Finite, Field(ge=0, le=1), _rounding(3)]
 Confidence = Annotated[
@@ -55,7 +56,8 @@ Confidence = Annotated[
 ]
 """Never 0 or 1: nobody has measured more."""
 Number = Annotated[float, _Finite, _rounding(4)]
-Coordinate = Annotated[float, _Finite, Field(ge=1, le=10), _rounding(3)]
+_OnScale = Annotated[float, _Finite, Field(ge=1, le=10)]
+Coordinate = Annotated[_OnScale, _rounding(_COORDINATE_DIGITS)]
 
 
 class _Answer(BaseModel):
@@ -303,8 +305,9 @@ class SwingAnswer(_Answer):
     positions: list[PositionAnswer]
     measures: list[MeasureAnswer]
     findings: list[FindingAnswer]
-    times_s: list[Seconds] = Field(description="Time of every frame.")
-    position_coordinate: list[Coordinate | None] = Field(
+    # Of every frame: rounded as they are put in, which is several times as fast as one by one.
+    times_s: list[Annotated[float, _Finite]] = Field(description="Time of every frame.")
+    position_coordinate: list[_OnScale | None] = Field(
         description="Where in the swing every frame is, from 1 (P1) to 10 (P10); null outside "
         "the analysed swing."
     )
@@ -332,7 +335,7 @@ def to_answer(
             "positions": analysis.positions,
             "measures": analysis.measures,
             "findings": analysis.findings,
-            "times_s": analysis.times.tolist(),
+            "times_s": [round(time, _TIME_DIGITS) for time in analysis.times.tolist()],
             "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
         }
     )
@@ -342,4 +345,7 @@ def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
     """One entry a frame, ``None`` outside the analysed swing."""
     if coordinate.size == 0:
         return [None] * n_frames
-    return [None if math.isnan(value) else value for value in coordinate.tolist()]
+    return [
+        None if value != value else round(value, _COORDINATE_DIGITS)
+        for value in coordinate.tolist()
+    ]

@@ -7,6 +7,7 @@ import pytest
 
 from service.analysis.judging.features import (
     FEATURE_NAMES,
+    JUDGED,
     feature_vector,
     fingerprint,
 )
@@ -91,6 +92,15 @@ def test_a_signal_is_largest_somewhere_in_its_window():
     places = [v for name, v in seen.items() if name.startswith("peak.") and not np.isnan(v)]
     assert places
     assert all(0.0 <= place <= 1.0 for place in places)
+
+
+def test_a_signal_below_zero_is_largest_where_it_is_least_negative():
+    swing = measure_swing(clip(View.FACE_ON)[1])
+    measure = next(m for m in JUDGED if m.name == "elbow_gap_growth")
+    gap = swing.values[measure.name].signal[measure.window]
+    assert gap.max() < 0.0
+    place = dict(zip(NAMES, feature_vector(swing), strict=True))["peak.elbow_gap_growth"]
+    assert place == pytest.approx(gap.argmax() / (len(gap) - 1))
 
 
 def test_a_wrist_that_is_put_elsewhere_at_impact_stretches_its_arm_there():

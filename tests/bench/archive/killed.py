@@ -38,6 +38,7 @@ PARTITION = 5
 OPTIONS = ("--partition", PARTITION, "--workers", 2)
 VICTIMS = ("worker", "scheduler", "command")
 LONG = 1800.0
+TRIES = 5
 
 
 def main(swings: int, kills: int, at_once: int) -> int:
@@ -115,12 +116,13 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
 
 
 def finish(archive: Path, out: Path) -> None:
-    """Run until the command ends well."""
-    returned = 1
-    while returned:
+    """Run until the command ends well; once is enough, unless the killed one's workers go first."""
+    for _ in range(TRIES):
         command = start_tagging(archive, out, *OPTIONS)
-        command.communicate(timeout=LONG)
-        returned = command.returncode
+        _, told = command.communicate(timeout=LONG)
+        if not command.returncode:
+            return
+    raise RuntimeError(told.decode())
 
 
 if __name__ == "__main__":
