@@ -44,9 +44,9 @@ from training.models.network_to_onnx import to_onnx
 from training.models.position_network import Examples, chances, fit
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 800
+GOLFERS: Final[int] = 1200
 """Golfers of each make by their own clocks, and as many by other ones."""
-ROUNDS: Final[int] = 12
+ROUNDS: Final[int] = 16
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
 _OTHER_CLOCKS: Final[int] = 1_000_000
@@ -68,7 +68,7 @@ _FEWEST: Final[int] = 30
 """Clips that tell a spread."""
 _HELD: Final[float] = 0.965
 """Share of what is left that two uncertainties hold: 95 % and some more, as clips that were misread
-are not among it and golfers of yet another make will be off more."""
+are not among it."""
 _UNTOLD: Final[tuple[float, float, float]] = (1.0, ALLOWED, 0.5)
 """Parts of the uncertainty where too few do."""
 _DIGITS: Final[int] = 5
@@ -300,7 +300,8 @@ def scales(left: Sequence[Left]) -> dict[str, list[list[float]]]:
 
 def _scale(left: Sequence[Left], k: int) -> list[float]:
     """Parts of one position's uncertainty that grow with the spread, are fixed and grow with the
-    frame, as likely as can be; then as large as two of them need to hold what they should."""
+    frame, as likely as can be; then as large as two of them need to hold what they should on the
+    make where they need most, as a player of yet another make may be as far off."""
     kept = [
         x for x in left if x.lesson.asked[k] and abs(x.off[k]) < _OUTLYING * x.lesson.allowed
     ]  # NaN is not
@@ -316,8 +317,14 @@ def _scale(left: Sequence[Left], k: int) -> list[float]:
     typical = np.log(square.mean() / parts.mean(axis=0) / 3.0)
     bounds = [(each - 12.0, each + 4.0) for each in typical]
     shares = np.exp(minimize(unlikely, typical, bounds=bounds).x)
-    held = float(np.quantile(np.sqrt(square / (parts @ shares)), _HELD))
+    held = _needed(np.sqrt(square / (parts @ shares)), np.array([x.lesson.make for x in kept]))
     return [round(float(held / 2.0 * np.sqrt(each)), _DIGITS) for each in shares]
+
+
+def _needed(off: FloatArray, make: np.ndarray[Any, np.dtype[np.str_]]) -> float:
+    """How many uncertainties hold what they should of all, and of each make that tells it."""
+    each = [off, *(off[make == one] for one in np.unique(make))]
+    return max(float(np.quantile(some, _HELD)) for some in each if len(some) >= _FEWEST)
 
 
 def model_of(weights: Mapping[str, FloatArray], scales: Mapping[str, list[list[float]]]) -> bytes:
