@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Final
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -61,20 +60,22 @@ from service.analysis.types import (
 )
 
 
-def _drawn(view: View) -> Places:
-    """Where measures read which points: all that they need, where the shaft begins if that is
-    seen, and the foot that tells whether the camera moves."""
+@lru_cache(maxsize=64)
+def drawn(view: View, seen: tuple[int, ...]) -> Places:
+    """Where on the grid the errors of which points are drawn, of those that are seen.
+
+    It is where measures that can be taken look: at all that they need, where the shaft begins if
+    that is seen, and at the foot that tells whether the camera moves.
+    """
     at = {point: set(STAYS_AT) for point in STAYS}
     for measure in MEASURES:
-        if view in measure.views:
+        if view in measure.views and set(seen).issuperset(measure.needs):
             shaft = (Point.GRIP, Point.GRIP_END) if Point.CLUBHEAD in measure.needs else ()
             for point in (*measure.needs, *shaft):
                 at.setdefault(point, set()).update(measure.places)
     return tuple((point, tuple(sorted(at[point]))) for point in sorted(at))
 
 
-DRAWN: Final[Mapping[View, Places]] = {view: _drawn(view) for view in View}
-"""Where on the grid the errors of which points are drawn."""
 _CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
 
 
@@ -265,9 +266,9 @@ def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterat
     for number, (laid, swing) in enumerate(zip(swings, placed, strict=True)):
         alike.setdefault((laid.orientation.view.value, swing.seen), []).append(number)
     told = dict[int, tuple[NormalizedSwing, dict[str, MeasuredValue | Reason]]]()
-    for (view, _), numbers in alike.items():
+    for (view, seen), numbers in alike.items():
         own = [placed[number] for number in numbers]
-        normalized = hold_still(undo_perspective(time_normalize(own, view, DRAWN[view])))
+        normalized = hold_still(undo_perspective(time_normalize(own, view, drawn(view, seen))))
         values = take_all(MEASURES, normalized, [each.positions for each in own])
         for k, number in enumerate(numbers):
             told[number] = normalized.one(k), values[k]

@@ -31,22 +31,11 @@ from tests.archive.made import (
     request,
     rows,
     short_request,
-    small_archive,
     tag,
 )
 
 WHOLE = 6
 """Swings of the small archive."""
-
-
-@pytest.fixture(scope="module")
-def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return small_archive(tmp_path_factory.mktemp("archive"))
-
-
-@pytest.fixture(scope="module")
-def results(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=2)
 
 
 def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> None:

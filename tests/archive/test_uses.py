@@ -48,16 +48,6 @@ from tests.readme import README, ROOT
 MODELS = Settings(database_url="")
 
 
-@pytest.fixture(scope="module")
-def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return small_archive(tmp_path_factory.mktemp("archive"))
-
-
-@pytest.fixture(scope="module")
-def results(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=2)
-
-
 def test_an_archive_converted_once_is_tagged_as_it_would_be_without(
     archive: Path, results: Path, tmp_path: Path
 ) -> None:

@@ -14,7 +14,7 @@ from functools import cache, cached_property
 from typing import Any, Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.signal import butter, sosfiltfilt
 
 from service.analysis.pose.points import N_POINTS, Point
@@ -24,21 +24,26 @@ from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
 from training.simulator.swing.motion import to_anatomical
+from training.simulator.swing.positions import finish_frame, takeaway_frame, top_frame
 
 _FILE: Final = "golf_motions_3d"
 DISTANCES: Final = (3.0, 4.5, 6.0)
 _MOST: Final = 0.25
 """Metres by which a fault moves what it moves, at most."""
 _STEP: Final = 0.002
-_LEFT_ADDRESS: Final = {"club": 0.02, "hands": 0.007}
-"""How far the clubhead, or where there is none the lead hand, which goes a third of its way, is
-from address for good when the takeaway has begun, metres."""
-_AT_REST: Final = 0.03
+_IN_PLACE: Final = 0.01
+"""Statures within which hands and club are in place, as the catalogue defines P1 and P10."""
+_HANDS_FOR_CLUB: Final = 0.4
+"""Where no club is captured: the share of the clubhead's way that the hands go as it leaves its
+place, both turning about the shoulders; an arm and a club are some 2.5 arms long."""
 _STAND_INS: Final = {1: -45.0, 5: -40.0, 7: 42.0}
 """Where no club is captured: the lead arm's angle past straight down, face-on, that stands for P2,
 P6 and P8; common practice. Measures need the windows; the places themselves are not judged."""
 _HAS_MOVED: Final = 0.015
-"""Metres by which the lead hand has left address, for what comes before it to be waiting."""
+"""Metres by which the lead hand has left address, for what comes before it to be waiting, where
+the file does not tell times."""
+_RECOILED: Final = 1.4
+"""Times the way through takes where the file shows the recoil after it too."""
 _SPEEDING_UP: Final = 0.65
 """Share of the downswing in which the hands gain speed; common practice."""
 _SHAKES: Final = {"motion-0": (42, 118)}
@@ -157,14 +162,16 @@ class Captured:
     """One captured swing in our frame, metres.
 
     ``paths`` gives joints at frames; ``frames`` are those of address, the arm's turn at the top,
-    impact and the end. One file is thinned in time outside the downswing, so that the way of the
-    hand and not the frame says how far the swing has come.
+    impact and the end. ``rate`` is in frames a second. One file is thinned in time outside the
+    downswing (``rate`` NaN), so that the way of the hand and not the frame says how far the swing
+    has come; the other starts, turns and recoils as the player did.
     """
 
     name: str
     paths: CubicSpline
     seen: tuple[Point, ...]
     frames: tuple[float, float, float, float]
+    rate: float
 
     @cached_property
     def way(self) -> tuple[FloatArray, FloatArray]:
@@ -220,9 +227,12 @@ def _captured(row: dict[str, Any]) -> Captured:
     ground = min(float(columns[p][first, 1]) for p in (Point.LEAD_TOE, Point.TRAIL_TOE))
     origin = np.array([feet[0], ground, feet[2]])
     paths = (paths - origin) @ frame.T
+    thinned = row["id"] in _SHAKES
     hand = columns[Point.LEAD_WRIST]
     still = np.linalg.norm(hand - hand[first], axis=-1)[: events["top"]] < _HAS_MOVED
-    first = int(np.flatnonzero(still)[-1])
+    last = int(np.flatnonzero(still)[-1])
+    speed = np.linalg.norm(np.gradient(hand, axis=0), axis=-1)
+    first = last if thinned else first + int(np.argmin(speed[first : last + 1]))
     arm = paths[:, seen.index(Point.LEAD_WRIST)] - paths[:, seen.index(Point.LEAD_SHOULDER)]
     swept = np.unwrap(np.arctan2(arm[:, 0], -arm[:, 1]))
     turn = first + int(np.argmin(swept[first:impact]))
@@ -231,6 +241,7 @@ def _captured(row: dict[str, Any]) -> Captured:
         CubicSpline(np.arange(len(paths)), paths, axis=0),
         seen,
         (float(first), float(turn), float(impact), float(len(points) - 1)),
+        np.nan if thinned else float(row["fps"]),
     )
 
 
@@ -318,11 +329,30 @@ class Replayed:
         return float(np.average(told, weights=[3.0, 2.0, 1.0]))
 
     @property
+    def swing_start(self) -> float:
+        """When the swing begins, seconds."""
+        return self.knots[0]
+
+    @property
     def stood_in(self) -> tuple[int, ...]:
         """Numbers of the positions that are stood in for."""
         return () if Point.CLUBHEAD in self.swing.seen else tuple(k + 1 for k in _STAND_INS)
 
     def _frames(self, times: FloatArray) -> FloatArray:
+        """Frames at times, by the file's own clock where it tells times."""
+        return self._by_way(times) if np.isnan(self.swing.rate) else self._own_clock(times)
+
+    @cached_property
+    def _own_clock(self) -> PchipInterpolator:
+        """Frames at times: the player's own pace of each part, and of waiting, made so much faster
+        or slower, without a jump between."""
+        waited = self.swing.frames[0] / self.swing.rate
+        times = [self.knots[0] - waited - 1.0, self.knots[0] - waited, *self.knots]
+        times.append(self.knots[-1] + 1.0)
+        frames = [0.0, 0.0, *self.swing.frames, self.swing.frames[-1]]
+        return PchipInterpolator(times, frames, extrapolate=False)
+
+    def _by_way(self, times: FloatArray) -> FloatArray:
         """Frames at times: the hand starts and stops softly going back, speeds up evenly coming
         down until it has its full speed, and slows down to the end."""
         frames, way = self.swing.way
@@ -386,8 +416,9 @@ class Replayed:
 
     @cached_property
     def position_times(self) -> FloatArray:
-        """Times of P1 to P10 by definition, shape (10,), seconds; impact is the file's own. What
-        needs the club is stood in for where the file has none (:attr:`stood_in`)."""
+        """Times of P1 to P10 by the catalogue's words, as those of simulated swings
+        (:mod:`training.simulator.swing.positions`), shape (10,), seconds; impact is the file's own.
+        What needs the club is stood in for where the file has none (:attr:`stood_in`)."""
         return self._positions(self.canonical_joints(self._clock))
 
     def _positions(self, joints: FloatArray) -> FloatArray:
@@ -396,12 +427,13 @@ class Replayed:
         lead = joints[:, Point.LEAD_WRIST] - joints[:, Point.LEAD_SHOULDER]
         trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
         swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
-        top = start + int(np.argmin(swept[start:impact]))
+        top = start + top_frame(lead[start:impact])
         club = np.isfinite(joints[0, Point.CLUBHEAD, 0])
-        mover = joints[:, Point.CLUBHEAD if club else Point.LEAD_WRIST]
-        away = np.linalg.norm(mover - mover[start], axis=-1)
-        near = np.flatnonzero(away[: top + 1] < _LEFT_ADDRESS["club" if club else "hands"])
-        found[[_P1, _P4, _P7]] = near[-1] * _STEP, top * _STEP, self.knots[2]
+        hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
+        near = _IN_PLACE * self._stature
+        leaving = np.stack([hands, joints[:, Point.CLUBHEAD]], 1)[start : top + 1]
+        left = start + takeaway_frame(leaving, near if club else _HANDS_FOR_CLUB * near)
+        found[[_P1, _P4, _P7]] = left * _STEP, top * _STEP, self.knots[2]
         found[_P3] = _crossing(lead[:, 1], start, top, last=True)
         found[_P5] = _crossing(-lead[:, 1], top, impact, last=True)
         found[_P9] = _crossing(trail, impact, len(trail))
@@ -414,9 +446,8 @@ class Replayed:
             found[_P2] = _crossing(_STAND_INS[_P2] - swept, start, top)
             found[_P6] = _crossing(swept - _STAND_INS[_P6], top, impact, last=True)
             found[_P8] = _crossing(swept - _STAND_INS[_P8], impact, len(swept))
-        speed = np.linalg.norm(np.gradient(joints[:, Point.LEAD_WRIST], axis=0), axis=-1)
-        moving = np.flatnonzero(speed > _AT_REST * speed.max())
-        found[_P10] = (moving[-1] + 1) * _STEP
+        through = impact if np.isnan(found[_P9]) else int(found[_P9] / _STEP)
+        found[_P10] = finish_frame(hands, (top, impact, through), near) * _STEP
         return found
 
 
@@ -442,10 +473,12 @@ def random_replay(rng: np.random.Generator, swing: Captured, faults: dict[str, f
     down = float(rng.uniform(0.22, 0.34))
     start = float(rng.uniform(0.4, 1.0))
     top = start + back * down
-    end = top + down + float(rng.uniform(0.5, 0.9))
+    through = float(rng.uniform(0.5, 0.9)) * (1.0 if np.isnan(swing.rate) else _RECOILED)
+    end = top + down + through
     body = Body(*(float(v) for v in rng.uniform([0.85, 0.95, 0.95], [1.1, 1.05, 1.05])))
     hand = Handedness.LEFT if rng.random() < 0.1 else Handedness.RIGHT
-    duration = end + float(rng.uniform(0.3, 0.9))
+    after = float(rng.uniform(0.3, 0.9))
+    duration = end + (after if np.isnan(swing.rate) else 0.0)  # nobody stops dead in a recoil
     return Replayed(swing, body, hand, (start, top, top + down, end), duration, faults)
 
 

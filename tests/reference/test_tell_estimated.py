@@ -50,4 +50,4 @@ def test_measured_errors_make_simulated_clips_harder_to_tell_from_real_ones():
         ours = [tell.features(*c) for c in tell.simulated_clips(noise, tops, 60)]
         told[noise] = tell.told_apart(real, ours)[0]
     assert min(told[tell.BEFORE].values()) > 0.98
-    assert max(told[LIKE_AN_ESTIMATOR].values()) < 0.95
+    assert max(told[LIKE_AN_ESTIMATOR].values()) < 0.87

@@ -11,6 +11,7 @@ from service.analysis.events.positions.strip import N_SAMPLES
 from service.analysis.onnx_session import open_session
 from service.analysis.types import View
 from training.data.augmented.other_clocks import reclocked
+from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import clips_of
 from training.models.fit_positions import MAKES, learnt_without, lessons, model_of
@@ -72,6 +73,16 @@ def test_by_another_clock_a_body_is_in_the_same_places():
     assert np.abs(other.position_times - own.position_times).max() > 0.01
     there = own.canonical_joints(own.position_times)
     assert other.canonical_joints(other.position_times) == pytest.approx(there, abs=0.01)
+
+
+def test_a_restless_player_passes_the_same_positions_and_starts_and_stops_otherwise():
+    own = next(clips_of("keyed", "train", 3, 0)).motion
+    others = [restless(own, np.random.default_rng(seed)) for seed in range(6)]
+    parts = np.array([np.diff(other.position_times) for other in others])
+    assert (parts > 0.0).all()
+    between = np.diff(own.position_times)
+    assert np.abs(parts - between)[:, 2:6].max() < 0.02
+    assert np.abs(parts - between)[:, [0, 8]].max() > 0.02
 
 
 def test_a_spoilt_clip_keeps_its_frames():

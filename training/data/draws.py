@@ -97,7 +97,10 @@ pictures are read better, other estimators may be worse (a judgement)."""
 _BY_HAND_SHARE: Final[float] = 0.15
 """Share of those clips that were marked frame by frame by people, without confidence."""
 _HELD_SHARE: Final[float] = 0.5
-"""Share of those clips that were taken by hand rather than from a tripod (a judgement)."""
+_HELD: Final[float] = 0.004
+"""Share of those clips that were taken by hand rather than from a tripod (a judgement), and body
+heights by which such a camera wanders: less than in old clips of the web, where people who film a
+swing to look at it hold still."""
 _LAGGING_SHARE: Final[float] = 0.3
 _MOST_LAG: Final[float] = 0.02
 """Seconds: an estimator that tracks a person through a film often smooths what it tells."""
@@ -214,7 +217,7 @@ def _like_an_estimator(footage: Footage, rng: np.random.Generator) -> Footage:
         lag=float(rng.uniform(0.0, _MOST_LAG)) if lagging else 0.0,
         gaps=footage.noise.gaps if footage.club else usual.gaps,
         club=footage.club,
-        held=usual.held if rng.random() < _HELD_SHARE else 0.0,
+        held=_HELD if rng.random() < _HELD_SHARE else 0.0,
     )
     layout = footage.layout if by_hand or rng.random() < 0.4 else "landmarks_33"
     return replace(footage, noise=noise, layout=layout)

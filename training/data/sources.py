@@ -39,6 +39,10 @@ _GOOD_RATE: Final[float] = 60.0
 class FilmedSwing(TrueSwing, Movement, Protocol):
     """A swing that can be filmed and whose truth is known."""
 
+    @property
+    def swing_start(self) -> float:
+        """When the swing begins, from rest, seconds."""
+
 
 @dataclass(frozen=True)
 class Clip:

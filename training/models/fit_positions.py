@@ -36,8 +36,9 @@ from service.analysis.events.positions.strip import Strip, strip_of
 from service.analysis.measured import LaidOut, lay_out
 from service.analysis.types import BoolArray, FloatArray, Source, SwingAnalysis, View
 from training.data.augmented.other_clocks import reclocked
+from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
-from training.data.sources import Clip, clips_of
+from training.data.sources import Clip, FilmedSwing, clips_of
 from training.models.left_out import learnt_without
 from training.models.network_to_onnx import to_onnx
 from training.models.position_network import Examples, chances, fit
@@ -50,6 +51,8 @@ MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
 _OTHER_CLOCKS: Final[int] = 1_000_000
 """From this number on golfers swing by other clocks."""
+_RESTLESS: Final[float] = 0.9
+"""Share of those whose players are restless."""
 _MOVED: Final[float] = 0.05
 """Spread by which a moment that the strip hangs on is moved, in parts of the swing beside it."""
 _SCALED: Final[float] = 0.03
@@ -139,7 +142,7 @@ def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[tuple[Lesson,
     if number < _OTHER_CLOCKS:
         clips = clips_of(make, "train", seed, number)
     else:
-        clips = clips_of(make, "train", seed, number, partial(reclocked, rng=rng))
+        clips = clips_of(make, "train", seed, number, partial(_another, rng=rng))
     told: list[tuple[Lesson, bool]] = []
     for clip in clips:
         for recording in (clip.recording, spoilt(clip.recording, rng)):
@@ -154,6 +157,12 @@ def _lessons_of_golfer(seed: int, golfer: tuple[str, int]) -> list[tuple[Lesson,
             if one is not None:
                 told.append((one, as_seen))
     return told
+
+
+def _another(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
+    """A motion by another clock, and in most cases by a restless player."""
+    other = reclocked(motion, rng)
+    return restless(other, rng) if rng.random() < _RESTLESS else other
 
 
 def rough_times(laid: LaidOut) -> tuple[dict[int, float], BoolArray]:
@@ -247,7 +256,7 @@ def learn(
     bar = partial(tqdm, desc="positions network", disable=quiet)
     makes = taught.make
     others = {
-        make: dict(fit(taught.examples.rows(makes != make), rounds, progress=bar))
+        make: dict(fit(taught.examples, rounds, progress=bar, rows=np.flatnonzero(makes != make)))
         for make in sorted(set(makes))
         if (makes != make).any()
     }

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, Final
 
 import jax
@@ -55,6 +55,12 @@ class Examples:
     clock: np.ndarray[Any, Any]
     truth: np.ndarray[Any, Any]
     allowed: np.ndarray[Any, Any]
+
+    @cached_property
+    def on_device(self) -> tuple[Any, ...]:
+        """All of them where the network is fitted."""
+        parts = (self.signals, self.about, self.clock, self.truth, self.allowed)
+        return tuple(jnp.asarray(each) for each in parts)
 
     def rows(self, chosen: Any) -> Examples:
         """Some of them."""
@@ -172,22 +178,27 @@ def fit(
     rounds: int,
     seed: int = 1,
     progress: Callable[[Any], Any] = lambda steps: steps,
+    rows: np.ndarray[Any, Any] | None = None,
 ) -> Mapping[str, FloatArray]:
-    """Weights fitted to examples, each seen ``rounds`` times."""
+    """Weights fitted to examples, each seen ``rounds`` times.
+
+    Parameters
+    ----------
+    rows : array of shape (n,), optional
+        Which of the examples, if not all. Fits to parts of the same ones are compiled once.
+    """
     rng = np.random.default_rng(seed)
-    n = len(data.truth)
-    batch = min(_BATCH, n)
-    total = max(rounds * n // batch, 1)
-    order = np.concatenate([rng.permutation(n) for _ in range(rounds + 1)])
+    kept = np.arange(len(data.truth)) if rows is None else rows
+    batch = min(_BATCH, len(kept))
+    total = max(rounds * len(kept) // batch, 1)
+    total -= total % min(_STEPS_AT_ONCE, total)
+    order = np.concatenate([rng.permutation(kept) for _ in range(rounds + 1)])
     chosen = order[: total * batch].reshape(total, batch)
     rates = _cycle(total)
-    on_device = tuple(
-        jnp.asarray(each)
-        for each in (data.signals, data.about, data.clock, data.truth, data.allowed)
-    )
     weights = first_weights(seed)
     zeros = jax.tree.map(jnp.zeros_like, weights)
     state = (weights, zeros, jax.tree.map(jnp.zeros_like, weights), jnp.zeros((), jnp.float32))
+    on_device = data.on_device
     for k in progress(range(0, total, _STEPS_AT_ONCE)):
         part = slice(k, k + _STEPS_AT_ONCE)
         key = jax.random.key(int(rng.integers(2**31)))
@@ -204,10 +215,15 @@ def _cycle(total: int) -> np.ndarray[Any, Any]:
 
 def chances(weights: Mapping[str, FloatArray], data: Examples) -> FloatArray:
     """Chances of every sample, shape (n, 10, N_SAMPLES)."""
-    tell = jax.jit(lambda s, a: jax.nn.softmax(logits(dict(weights), s, a), axis=1))
+    on_device = {name: jnp.asarray(value) for name, value in weights.items()}
     told = [
-        np.asarray(tell(jnp.asarray(data.signals[k : k + 64], jnp.float32), data.about[k : k + 64]))
-        for k in range(0, len(data.truth), 64)
+        np.asarray(_told(on_device, data.signals[k : k + _BATCH], data.about[k : k + _BATCH]))
+        for k in range(0, len(data.truth), _BATCH)
     ]
     empty = np.zeros((0, N_SAMPLES, N_POSITIONS))
     return np.moveaxis(np.concatenate([empty, *told]), 1, 2)
+
+
+@jax.jit
+def _told(weights: Weights, signals: Any, about: Any) -> Any:
+    return jax.nn.softmax(logits(weights, signals.astype(jnp.float32), about), axis=1)

@@ -84,9 +84,9 @@ _PAIRS: Final = [
     ),
 ]
 _FIRST, _SECOND = np.array(_PAIRS).T
-_WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
-_SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
-_HIPS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP]
+_WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
+_SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+_HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
 _LIMBS: Final = slice(3, None)
 """Pairs that there are on both sides; the longer counts."""
 _ARM, _THIGH, _SHANK, _TRUNK = 2, 3, 4, 5
@@ -117,16 +117,13 @@ def squeeze(poses: FloatArray) -> float | None:
 
 def log_extents(poses: FloatArray) -> FloatArray:
     """Logarithms of :data:`EXTENTS` in their order, shape (n_extents,); NaN where not seen."""
-    apart = np.abs(poses[:, _FIRST] - poses[:, _SECOND])
-    hands = poses[:, _WRISTS].mean(axis=1)
-    ways = [hands - poses[:, middle].mean(axis=1) for middle in (_HIPS, _SHOULDERS)]
-    beside = np.stack([way[:, 0] for way in ways], axis=1)
-    large = _quantile(
-        np.concatenate([apart[..., 0], apart[..., 1], np.abs(beside)], axis=1), _LARGE
-    )
+    apart = np.abs(poses.take(_FIRST, axis=1) - poses.take(_SECOND, axis=1)).T
+    hands, hips, shoulders = (_middle_across(poses, *pair) for pair in (_WRISTS, _HIPS, _SHOULDERS))
+    beside = np.stack([hands - hips, hands - shoulders])
+    large = _quantile(np.concatenate([*apart, np.abs(beside)]), _LARGE)
     across, up = large[: len(_PAIRS)], large[len(_PAIRS) : 2 * len(_PAIRS)]
     limbs_across, limbs_up = (each[_LIMBS].reshape(-1, 2) for each in (across, up))
-    travel = _quantile(beside[:, :1], 0.95) - _quantile(beside[:, :1], 0.05)
+    travel = _quantile(beside[:1], 0.95) - _quantile(beside[:1], 0.05)
     leg = float(np.fmax.reduce(limbs_up[_THIGH] + limbs_up[_SHANK]))
     told = np.concatenate(
         [
@@ -142,12 +139,17 @@ def log_extents(poses: FloatArray) -> FloatArray:
     return np.where(np.isfinite(logarithms), logarithms, np.nan)
 
 
+def _middle_across(poses: FloatArray, first: Point, second: Point) -> FloatArray:
+    """Where the middle of two points is across the picture, shape (n_frames,)."""
+    return np.asarray(0.5 * (poses[:, first, 0] + poses[:, second, 0]))
+
+
 def _quantile(values: FloatArray, share: float) -> FloatArray:
-    """Quantile over the frames of what is seen of each column, NaN where nothing is."""
-    in_order = np.sort(values, axis=0)  # what is missing goes last
-    count = np.count_nonzero(~np.isnan(values), axis=0)
+    """Quantile over the frames of what is seen of each row, NaN where nothing is."""
+    in_order = np.sort(values, axis=1)  # what is missing goes last
+    count = np.count_nonzero(~np.isnan(values), axis=1)
     index = np.maximum((share * (count - 1)).astype(np.intp), 0)
-    return np.asarray(in_order[index, np.arange(values.shape[1])])
+    return np.asarray(in_order[np.arange(len(values)), index])
 
 
 _USUAL: Final[FloatArray] = np.array([extent.usual for extent in EXTENTS])

@@ -9,7 +9,9 @@ from service.analysis.analyse import analyse
 from service.analysis.events.normalized import phase_curve
 from service.analysis.pose.points import Point
 from service.analysis.types import Position, Source, View
-from tests.swings import CLUB, clip, frames, random_clip, without
+from tests.swings import CLUB, camera, clip, frames, random_clip, without
+from training.data.augmented.restless import Restless
+from training.simulator import film
 
 BY_ARMS = [2, 4, 6, 8]
 BY_SHAFT = [1, 5, 7]
@@ -108,3 +110,18 @@ def test_the_coordinate_spans_a_position_that_was_not_found():
         Position(3, Source.OBSERVED, 1.0, 10.0, 0.01),
     ]
     assert phase_curve(times, path, positions).at(np.array([0.5])) == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_hands_that_recoil_from_the_finish_were_there_when_they_turned_back(view):
+    swing, _ = clip(view)
+    impact, finish = swing.position_times[[6, 9]]
+    back = 0.35 * (finish - impact) * (0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, 40)))
+    end = finish + 0.1
+    own = np.concatenate([[0.0, end], end - back, [end - back[-1]]])
+    told = np.concatenate([[0.0, end], end + np.linspace(0.02, 0.5, 40), [end + 1.0]])
+    still = np.array([[0.0, 1.0], [0.0, 0.0]]), np.array([[0.0] * 3, [1.0] * 3, [0.0] * 3])
+    recoiling = Restless(swing, swing.swing_start, own, told, (), *still)
+    assert recoiling.position_times[9] == pytest.approx(finish, abs=0.01)
+    found = analyse(film(recoiling, camera(view), fps=60.0)).positions[9]
+    assert found.time == pytest.approx(finish, abs=0.05)

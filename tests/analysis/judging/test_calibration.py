@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from functools import cache
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,6 +30,13 @@ def test_a_steeper_slope_makes_surer_of_the_same_side(score, slope):
     plain, steep = (LogisticCalibration(s, 0.9999, 0.9999).chance(score) for s in (1.0, slope))
     assert abs(steep - 0.5) >= abs(plain - 0.5) - 1e-12
     assert (steep - 0.5) * (plain - 0.5) >= 0.0
+
+
+@given(st.lists(CHANCE, min_size=1), st.floats(0.3, 3.0))
+def test_many_scores_are_calibrated_as_each_is(scores, slope):
+    calibration = LogisticCalibration(slope, surest_absent=0.9, surest_present=0.97)
+    each = [calibration.chance(score) for score in scores]
+    np.testing.assert_allclose(calibration.chances(np.array(scores)), each, rtol=1e-12)
 
 
 @cache

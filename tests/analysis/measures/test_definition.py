@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from service.analysis import View
 from service.analysis.events.normalized import GRID, columns_of
 from service.analysis.faults import MEASURES
-from service.analysis.measured import DRAWN
+from service.analysis.measured import drawn
 from service.analysis.measures.definition import (
     MeasuredValue,
     _less_noise,
@@ -58,7 +58,8 @@ def test_a_signal_worked_out_at_some_places_is_the_whole_signal_there(view):
 def test_errors_are_drawn_wherever_a_measure_looks_and_for_all_that_it_needs(view):
     poses = np.random.default_rng(0).normal(size=(3, N_POINTS, len(GRID), 2))
     seen, own = everywhere(view, poses), tuple(m for m in MEASURES if view in m.views)
-    columns = columns_of(DRAWN[view], tuple(range(N_POINTS)))
+    points = tuple(range(N_POINTS))
+    columns = columns_of(drawn(view, points), points)
     samples = np.moveaxis(poses[:, columns.points, columns.places], 0, -1)
     fewer = replace(seen, samples=samples, columns=columns)
     (found,), (expected,) = (take_all(own, swing, (ALL_FOUND,)) for swing in (fewer, seen))

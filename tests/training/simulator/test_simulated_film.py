@@ -255,17 +255,54 @@ def test_a_real_estimators_errors_are_slow_and_many_times_its_jitter():
         jitter = np.std(np.diff(off, n=2, axis=0)) / np.sqrt(6.0)
         assert np.std(off) > 3.0 * jitter
         assert np.corrcoef(off[:-1, 0], off[1:, 0])[0, 1] > 0.8
-        assert np.corrcoef(off[:-15, 0], off[15:, 0])[0, 1] < 0.4
+        assert np.corrcoef(off[:-60, 0], off[60:, 0])[0, 1] < 0.5
+
+
+def test_a_real_estimator_is_calm_while_the_player_is_and_flickers_when_he_is_fast(swing):
+    noise = dataclasses.replace(LIKE_AN_ESTIMATOR, swaps=0.0)
+    flicker = []
+    for seed in range(6):
+        true, seen = like(noise, swing, seed, fps=120.0)
+        off = np.abs(np.diff(seen.points - true, n=2, axis=0))[:, [INDEX["left_wrist"]]]
+        fast = int(120.0 * swing.position_times[6])
+        flicker.append([np.median(off[fast - 20 : fast + 10]), np.median(off[:30])])
+    downswing, address = np.mean(flicker, axis=0)
+    assert downswing > 3.0 * address
+
+
+def test_the_joints_of_a_limb_err_and_are_trusted_together():
+    still = Standing(Golfer(), duration=20.0)
+    noise = dataclasses.replace(LIKE_AN_ESTIMATOR, swaps=0.0, held=0.0)
+    alike = []
+    for seed in range(4):
+        true, seen = like(noise, still, seed)
+        off = (seen.points - true)[:, [INDEX["left_knee"], INDEX["left_ankle"]], 0]
+        sure = seen.confidence[:, [INDEX["left_knee"], INDEX["left_ankle"]]]
+        alike.append([np.corrcoef(off.T)[0, 1], np.corrcoef(np.log(1.001 - sure).T)[0, 1]])
+    errors, confidence = np.mean(alike, axis=0)
+    assert errors > 0.2
+    assert confidence > 0.6
+
+
+def test_a_camera_held_by_hand_moves_all_points_alike(swing):
+    true, seen = like(EstimatorNoise(level=1e-9, swaps=0.0, gaps=0.0, held=0.01), swing)
+    off = seen.points - true
+    moved = off.mean(axis=1)
+    np.testing.assert_allclose(off, np.broadcast_to(moved[:, None], off.shape), atol=1e-3)
+    assert np.ptp(moved) > 0.003 * body_height(true)
 
 
 def test_measured_errors_have_the_size_that_was_measured_at_rest():
     still = Standing(Golfer(), duration=1.0)
+    noise = dataclasses.replace(LIKE_AN_ESTIMATOR, swaps=0.0, held=0.0)
     off = []
     for seed in range(60):
-        true, seen = like(LIKE_AN_ESTIMATOR, still, seed)
+        true, seen = like(noise, still, seed)
         off.append((seen.points - true)[:, INDEX["left_knee"]] / body_height(true))
-    # Half of the variance between annotators and estimator: 0.0110 steady, 0.0146 drifting.
-    assert np.std(off) == pytest.approx(np.hypot(0.0110, 0.0146) / np.sqrt(2.0), rel=0.25)
+    # Half of the variance between annotators and estimator: 0.0110 steady, 0.0135 drifting in the
+    # middle clip, of a size that differs between clips by a factor of exp(0.5).
+    drift = 0.0135 * np.exp(0.5**2)
+    assert np.std(off) == pytest.approx(np.hypot(0.0110, drift) / np.sqrt(2.0), rel=0.25)
 
 
 def test_an_estimator_is_sure_of_the_near_arm_and_not_of_the_hidden_one(swing):
@@ -287,7 +324,7 @@ def test_measured_errors_come_from_the_generator_alone_and_scale(swing):
     one, same = (like(LIKE_AN_ESTIMATOR, swing, 5)[1] for _ in range(2))
     np.testing.assert_array_equal(one.points, same.points)
     np.testing.assert_array_equal(one.confidence, same.confidence)
-    half = dataclasses.replace(LIKE_AN_ESTIMATOR, measured=0.5, level=1e-9, swaps=0.0)
+    half = dataclasses.replace(LIKE_AN_ESTIMATOR, measured=0.5, level=1e-9, swaps=0.0, held=0.0)
     whole = dataclasses.replace(half, measured=1.0)
     true, less = like(half, swing, 6)
     _, more = like(whole, swing, 6)

@@ -16,6 +16,7 @@ from training.simulator import (
     swing_motion,
 )
 from training.simulator.body.clubs import LONGEST_CLUB, club_length
+from training.simulator.swing.positions import finish_frame
 
 BONES = [
     (Point.MID_HIP, Point.MID_TRUNK),
@@ -317,3 +318,14 @@ def test_an_impossible_player_or_tempo_is_refused():
         Golfer(stature=3.0)
     with pytest.raises(ValueError, match="positive"):
         Tempo(backswing=0.0)
+
+
+@pytest.mark.parametrize("back", [0.0, 0.05, 0.3])
+def test_the_finish_is_where_the_hands_stop_whether_they_hold_or_turn_back(back):
+    share = np.linspace(0.0, 1.0, 251)
+    there = 1.5 * np.sin(0.5 * np.pi * np.concatenate([share, np.ones(100)]))
+    there[251:] -= back * (0.5 - 0.5 * np.cos(np.pi * np.linspace(0.0, 1.0, 100)))
+    hands = np.column_stack([there, np.ones(351), np.zeros(351)])
+    finish = finish_frame(hands, (0, 100, 120), 0.0175)
+    assert there[finish] == pytest.approx(1.5 - 0.0175, abs=0.004)
+    assert finish < 251

@@ -22,12 +22,12 @@ _CHANGES: Final[tuple[int, int]] = (2, 5)
 """How many changes of pace there are anywhere in the swing."""
 _CHANGE: Final[float] = 0.35
 _END_CHANGE: Final[float] = 0.45
-"""Spread of the logarithm of the pace at a change, and at those about start and finish."""
+"""Spread of the logarithm of the pace at a change, and at those about start, top and finish."""
 _WIDTHS: Final[tuple[float, float]] = (0.03, 0.25)
 _END_WIDTHS: Final[tuple[float, float]] = (0.03, 0.15)
 """How long changes last (one standard deviation), in lengths of the swing."""
 _BESIDE: Final[float] = 0.05
-"""Spread of how far from start and finish those lie, in lengths of the swing."""
+"""Spread of how far from start, top and finish those lie, in lengths of the swing."""
 _MOST: Final[float] = 1.0
 """Largest logarithm of the pace."""
 
@@ -67,6 +67,11 @@ class Reclocked:
         return float(self.told[-1])
 
     @property
+    def swing_start(self) -> float:
+        """When the swing begins, from rest, seconds."""
+        return float(np.interp(self.motion.swing_start, self.own, self.told))
+
+    @property
     def position_times(self) -> FloatArray:
         """Times of P1 to P10 in seconds, NaN where not reached, shape (10,)."""
         return np.interp(self.motion.position_times, self.own, self.told)
@@ -89,8 +94,8 @@ def reclocked(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     for _ in range(int(rng.integers(_CHANGES[0], _CHANGES[1] + 1))):
         at = start + length * rng.uniform(-0.1, 1.1)
         pace += _change(rng, own, at, length, _CHANGE, _WIDTHS)
-    for end in (start, start + length):
-        at = end + length * _BESIDE * rng.standard_normal()
+    for turn in (start, float(motion.position_times[3]), start + length):
+        at = turn + length * _BESIDE * rng.standard_normal()
         pace += _change(rng, own, at, length, _END_CHANGE, _END_WIDTHS)
     slower = np.exp(np.clip(pace, -_MOST, _MOST))
     told = np.concatenate([[0.0], np.cumsum(0.5 * _STEP * (slower[1:] + slower[:-1]))])

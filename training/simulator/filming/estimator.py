@@ -45,7 +45,7 @@ _BLUR_SPEED = 2.5
 _HIDDEN_WORSE = 2.5
 _SWAP_SECONDS = 0.06
 _GAP_SECONDS = 0.05
-_HAND_SECONDS = 0.5
+_HAND_SECONDS = 0.8
 _HANDS_DIFFER = 0.6
 """Spread of the logarithm of how unsteady hands are (a judgement)."""
 _TRUNK = tuple(
@@ -182,14 +182,14 @@ class EstimatorNoise:
 
 
 LIKE_AN_ESTIMATOR: Final = EstimatorNoise(
-    level=0.02, swaps=0.12, gaps=0.0, club=False, measured=1.0, held=0.012
+    level=0.02, swaps=0.12, gaps=0.0, club=False, measured=1.0, held=0.009
 )
 """A widely used open estimator of 33 landmarks on small pictures of 30 frames a second, held by
 hand: it loses no point and knows no club; legs and arms change sides 0.25 times a second
 together. Annotators and estimator alike see both ankles go together by 1 to 1.5 % of body
 height."""
 LIKE_AN_ANNOTATOR: Final = EstimatorNoise(
-    level=0.02, swaps=0.0, gaps=0.0, club=False, measured=1.0, told=False, held=0.012
+    level=0.02, swaps=0.0, gaps=0.0, club=False, measured=1.0, told=False, held=0.009
 )
 """People who mark joints frame by frame; their part of the difference is taken to be as large as
 the estimator's."""

@@ -19,7 +19,7 @@ from training.simulator.filming.liveliness import Pace
 _DRAWN: Final[float] = 0.08
 """Share of the way to the middle of the trunk by which a hidden arm is drawn there all the time; a
 judgement from 78 to 97 % of far errors pointing to the trunk."""
-_LOST: Final[float] = 1.7
+_LOST: Final[float] = 1.1
 """Times a second that one arm is lost where it is easily lost: measured 1.1 to 2.3 errors beyond
 0.12 body heights a second and arm, of which drift makes up a part, or 9 to 22 % of the frames."""
 _CLIPS_LOSE: Final[float] = 0.3

@@ -18,6 +18,11 @@ _IN_PLACE: Final = 0.01
 :mod:`service.analysis.events.positions` defines P1 and P10."""
 _USUAL_STATURE: Final = 1.75
 """Metres, where a player's own is not given."""
+_STOPPED: Final = 0.01
+"""Share of their greatest speed coming down below which the hands hold in the finish; judgement."""
+_TURN: Final = 0.2
+"""Downswings before and after a moment over which the hands' way tells whether they turn back;
+judgement."""
 _AT_TOP: Final = 0.05
 """Degrees by which the lead arm has turned back when the downswing starts."""
 
@@ -28,7 +33,7 @@ def position_times(
     end: float,
     stature: float = _USUAL_STATURE,
 ) -> FloatArray:
-    """Times of P1 to P10 of a swing that starts and ends at rest, shape (10,), seconds.
+    """Times of P1 to P10 of a swing that starts at rest, shape (10,), seconds.
 
     - P1: the takeaway begins: hands or clubhead leave their place at address, 1 % of body height
       away for good.
@@ -38,7 +43,8 @@ def position_times(
       time before impact.
     - P7: the clubhead is back above its place at address, along the target line.
     - P8: the shaft is first parallel to the ground after impact; P9: the trail arm is.
-    - P10: the finish holds: the hands have come within 1 % of body height of where they hold.
+    - P10: the finish: the hands have come within 1 % of body height of where they stop, be it
+      that they hold there or turn back.
 
     Parameters
     ----------
@@ -60,34 +66,65 @@ def position_times(
     trail = joints[:, Point.TRAIL_WRIST, 1] - joints[:, Point.TRAIL_SHOULDER, 1]
     head = joints[:, Point.CLUBHEAD]
 
-    top = _top(lead)
+    top = top_frame(lead)
     impact = _first(head[:, 0] > head[0, 0], _first(head[:, 0] < head[0, 0], top))
     hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
     near = _IN_PLACE * stature
-    away = np.fmax(_distance(head, 0), _distance(hands, 0))
-    left = impact + np.flatnonzero(_distance(hands, -1)[impact:] >= near)
     back, down, after = slice(0, top + 1), slice(top, impact + 1), slice(impact, times.size)
-    p8 = _rising(times, shaft, after)
+    p9 = _rising(times, trail, after)
+    through = impact if np.isnan(p9) else int((p9 - start) / _STEP)
     return np.array(
         [
-            times[np.flatnonzero(away[: top + 1] < near)[-1]],
+            times[takeaway_frame(np.stack([hands, head], 1)[: top + 1], near)],
             _rising(times, shaft, back),
             _rising(times, lead[:, 1], back),
             times[top],
             _falling(times, lead[:, 1], down),
             _falling(times, shaft, down),
             _crossing(times, head[:, 0] - head[0, 0], impact - 1),
-            p8,
-            _rising(times, trail, after),
-            times[min(int(left[-1]) + 1, times.size - 1)] if left.size else np.nan,
+            _rising(times, shaft, after),
+            p9,
+            times[finish_frame(hands, (top, impact, through), near)],
         ]
     )
 
 
-def _top(lead: FloatArray) -> int:
+def takeaway_frame(paths: FloatArray, near: float) -> int:
+    """Last frame at which paths of shape (n, n_paths, 3), NaN where not seen, are all nearer than
+    so much to where they are at the first."""
+    away = np.fmax.reduce(np.linalg.norm(paths - paths[0], axis=-1), axis=1)
+    return int(np.flatnonzero(away < near)[-1])
+
+
+def top_frame(lead: FloatArray) -> int:
+    """Last frame before the lead arm, its direction of shape (n, 3), turns back as seen face-on."""
     swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
     lowest = int(np.argmin(swept))
     return lowest + int(np.argmax(swept[lowest:] > swept[lowest] + _AT_TOP)) - 1
+
+
+def finish_frame(hands: FloatArray, frames: tuple[int, int, int], near: float) -> int:
+    """First frame from which the hands, shape (n, 3), are nearer than so much to where they stop.
+
+    They stop where they come to hold or turn back, as a recoil does.
+
+    Parameters
+    ----------
+    frames
+        Top, impact, and that from which on they may stop.
+    """
+    top, impact, through = frames
+    speed = np.linalg.norm(np.gradient(hands, axis=0), axis=-1)
+    slow = np.flatnonzero(speed[through:] < _STOPPED * speed[top : impact + 1].max())
+    stop = through + int(slow[0]) if slow.size else len(hands) - 1
+    beside = max(round(_TURN * (impact - top)), 1)
+    way = hands[beside:] - hands[:-beside]
+    back = np.flatnonzero((way[:-beside] * way[beside:]).sum(axis=1)[through - beside :] < 0.0)
+    if back.size:
+        stop = min(stop, through + int(back[0]))
+    left = np.linalg.norm(hands[impact : stop + 1] - hands[stop], axis=-1)
+    far = np.flatnonzero(left >= near)
+    return min(impact + int(far[-1]) + 1, stop) if far.size else impact
 
 
 def _first(mask: NDArray[np.bool_], start: int) -> int:
@@ -109,8 +146,3 @@ def _falling(times: FloatArray, curve: FloatArray, part: slice) -> float:
 def _crossing(times: FloatArray, curve: FloatArray, before: int) -> float:
     a, b = curve[before], curve[before + 1]
     return float(times[before] + _STEP * a / (a - b))
-
-
-def _distance(path: FloatArray, frame: int) -> FloatArray:
-    """Distance of a path of shape (n, 3) from its place at one moment, shape (n,)."""
-    return np.asarray(np.linalg.norm(path - path[frame], axis=-1))

@@ -91,8 +91,20 @@ _WAYS: Final[list[int]] = [
 ]
 """Whose ways from address and to the finish are told, beside that of the hands against the hips."""
 _SPEEDS: Final[list[int]] = [_POINTS.index(Point.LEAD_WRIST), _POINTS.index(Point.CLUBHEAD), _HANDS]
-N_SIGNALS: Final[int] = 3 * _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + len(_SPEEDS) + 3
-"""Places and whether they are seen, ways, speeds, steps of time and whether the clip goes on."""
+_RODS: Final = np.array(
+    [
+        [_POINTS.index(near), _POINTS.index(far)]
+        for near, far in (
+            (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+            (Point.TRAIL_SHOULDER, Point.TRAIL_WRIST),
+            (Point.GRIP, Point.CLUBHEAD),
+        )
+    ]
+)
+"""Arms and shaft, whose directions define positions wherever the body has gone meanwhile."""
+N_SIGNALS: Final[int] = 3 * _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + 3 * len(_RODS) + len(_SPEEDS) + 3
+"""Places and whether they are seen, ways, arms and shaft, speeds, steps of time and whether the
+clip goes on."""
 N_ABOUT: Final[int] = len(_POINTS) + 6
 _Single = NDArray[np.float32]
 
@@ -164,6 +176,7 @@ def strip_of(
         about_hips.reshape(N_SAMPLES, -1),
         there[:, :-1],
         _gone(ways),
+        _rods(places, seen),
         _speeds(tracks.times, paths, clock),
         np.log(_steps(clock) / _USUAL_STEP)[:, None],
         inside[:, None],
@@ -239,6 +252,16 @@ def _sampled(values: _Single, frame: NDArray[np.intp], share: _Single) -> _Singl
     here = flat.take(frame, axis=0)
     told = here + share[:, None] * (flat.take(frame + 1, axis=0) - here)
     return np.asarray(told.reshape(len(frame), *values.shape[1:]))
+
+
+def _rods(places: _Single, seen: NDArray[np.bool_]) -> _Single:
+    """From end to end of arms and shaft, and how far they are from level told finely; 0 for one
+    that is never seen."""
+    rods = places[:, _RODS[:, 1]] - places[:, _RODS[:, 0]]
+    ever = np.logical_or.reduce(seen)
+    rods *= np.logical_and.reduce(ever[_RODS], axis=1)[:, None]
+    level = _fine(rods[..., 1:], _FINE)
+    return np.concatenate([rods, level], axis=-1).reshape(N_SAMPLES, -1)
 
 
 def _gone(ways: _Single) -> _Single:
