@@ -292,6 +292,20 @@ def test_a_worker_that_outlives_its_command_and_plan_writes_nothing(
     assert not list(out.glob("_state-*"))
 
 
+def test_no_workers_are_started_for_what_is_soon_done(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def started(*_: object) -> None:
+        raise AssertionError
+
+    out = tag(archive, tmp_path / "out", partition=3)
+    grow(archive)
+    monkeypatch.setattr(tagging, "run_on_dask", started)
+    tag(archive, out, partition=3, workers=2)
+    with pytest.raises(AssertionError):
+        tag(archive, tmp_path / "anew", partition=3, workers=2)
+
+
 def test_an_archive_most_of_which_is_not_there_is_not_taken_for_one_that_shrank(
     archive: Path, tmp_path: Path
 ) -> None:

@@ -180,10 +180,13 @@ def work_through(
 ) -> Plan:
     """Do every partition that is not done, tell how far it is, and make all of it the results."""
     open_ones = open_partitions(plan, mark)
-    left = sum(piece.count for number in open_ones for piece in plan.pieces(number))
+    inputs = {n: sum(piece.count for piece in plan.pieces(n)) for n in open_ones}
+    left = sum(inputs.values())
     progress(left, 0)
     jobs = map(job, open_ones)
-    workers = min(wanted.workers, len(open_ones))
+    # To start workers takes longer than to do one partition; one to be cut takes next to nothing.
+    is_little = sum(inputs[n] for n in open_ones if plan.how(n) is How.NEW) <= wanted.partition
+    workers = 1 if is_little else min(wanted.workers, len(open_ones))
     if (workers <= 1 and wanted.scheduler is None) or not open_ones:
         counts = run_here(work, jobs)
     else:
