@@ -5,7 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from service.analysis.events.positions.placement import _as_position, _frames
+from service.analysis.events.positions.network import Told
+from service.analysis.events.positions.placement import _as_position, _frames, _moved
 from service.analysis.events.positions.scene import Found
 from service.analysis.types import Source
 
@@ -25,3 +26,20 @@ def test_a_position_that_may_lie_anywhere_in_the_swing_does_not_count_as_observe
     assert told.source == source
     assert told.uncertainty == uncertainty
     assert (told.reason is None) == (source == Source.OBSERVED)
+
+
+@pytest.mark.parametrize(
+    ("number", "told", "kept"),
+    [(4, 1.2, 1.2), (4, 1.6, 1.1), (7, 1.51, 1.51), (3, 1.15, 0.9), (8, 1.45, 1.6), (8, 1.7, 1.7)],
+)
+def test_a_network_that_would_put_a_position_beyond_the_top_or_impact_is_not_believed(
+    number: int, told: float, kept: float
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (3, 0.9), (4, 1.1), (7, 1.5), (8, 1.6)):
+        found[k] = Found(time, 0.01, inferred=k == 8)  # P8 without a club, or none may be moved
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[number - 1] = told
+    moved = _moved(found, Told(times, np.full(10, 0.01)), 2.0, SCENE.tracks.times)
+    wanted = 0.5 * (0.9 + kept) if number == 3 else kept  # both say where P3 is
+    assert moved[number].time == pytest.approx(wanted)

@@ -175,6 +175,8 @@ def _moved(
             continue
         if moment is None or not to_refine(number, inferred=moment.inferred):
             continue
+        if _crosses(number, float(told.times[number - 1]), found):
+            continue
         told_by = replace(
             moment, time=float(told.times[number - 1]), uncertainty=float(told.spread[number - 1])
         )
@@ -184,6 +186,13 @@ def _moved(
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:
+    """Whether a position so placed would change places with the top or impact that thresholds
+    found: then the network has misread the clip, however sure it is."""
+    turns = ((k, found[k]) for k in (4, 7) if k != number)
+    return any(at is not None and (time - at.time) * (number - k) <= 0.0 for k, at in turns)
 
 
 def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:
