@@ -85,7 +85,7 @@ def inspect_swing(
     remarks = (
         _plays_slow(positions, intent),
         _plays_fast(positions),
-        _squeezed(points[frames]),
+        _squeezed(points[frames.start :]),  # a finish held turns the shoulders to the camera
         _view(orientation),
         _handedness(orientation),
         _rate(conditioned.frame_rate, positions),

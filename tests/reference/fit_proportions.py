@@ -40,8 +40,8 @@ def swing_poses(clip: SwingRecording) -> FloatArray | None:
     swing = measure_swing(clip)
     if not isinstance(swing, MeasuredSwing):
         return None
-    frames = [p.frame for p in swing.positions if p.frame is not None]
-    return swing.poses[int(frames[0]) : int(np.ceil(frames[-1])) + 1]
+    first = next(p.frame for p in swing.positions if p.frame is not None)
+    return swing.poses[int(first) :]
 
 
 def sources() -> dict[str, FloatArray]:

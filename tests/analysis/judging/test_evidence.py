@@ -47,7 +47,7 @@ def check(finding: Finding) -> None:
 def test_on_every_make_of_golfer(source, learned):
     told = [
         finding
-        for number in range(4)
+        for number in range(7)
         for clip in clips_of(source, "test", 77, number)
         for finding in analyse(clip.recording, served() if learned else None).findings
     ]

@@ -198,14 +198,14 @@ def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> boo
 def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:
     """Without what the clip begins too late or stops too early to show.
 
-    A start that is nearer to the first frame than it may be off was not seen to be one, and a
-    finish was seen only where the clip goes on after it.
+    A start that lies within two of its uncertainties of the first frame was not seen to be one, and
+    a finish was seen only where the clip goes on after it.
     """
     top, start, finish = found[4], found[1], found[10]
     kept = dict(found)
     if top is not None and not top.shown:
         kept.update(dict.fromkeys((1, 2, 3, 4)))
-    elif start is not None and start.time - clock[0] < start.uncertainty:
+    elif start is not None and start.time - clock[0] < 2.0 * start.uncertainty:
         kept[1] = replace(start, inferred=True)
     if finish is not None and clock[-1] - finish.time < LEAST_HOLD:
         kept[10] = None
