@@ -121,7 +121,7 @@ def test_hands_that_recoil_from_the_finish_were_there_when_they_turned_back(view
     own = np.concatenate([[0.0, end], end - back, [end - back[-1]]])
     told = np.concatenate([[0.0, end], end + np.linspace(0.02, 0.5, 40), [end + 1.0]])
     still = np.array([[0.0, 1.0], [0.0, 0.0]]), np.array([[0.0] * 3, [1.0] * 3, [0.0] * 3])
-    recoiling = Restless(swing, swing.swing_start, own, told, (), *still)
+    recoiling = Restless(swing, own, told, swing.swing_start, (), *still)
     assert recoiling.position_times[9] == pytest.approx(finish, abs=0.01)
     found = analyse(film(recoiling, camera(view), fps=60.0)).positions[9]
     assert found.time == pytest.approx(finish, abs=0.05)

@@ -7,14 +7,13 @@ clock moves all of the body; the make ``retimed`` moves its parts apart, which t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
-from service.analysis.types import Club, FloatArray, Handedness, Intent
+from service.analysis.types import FloatArray
+from training.data.augmented.by_a_clock import ByAClock
 from training.data.sources import FilmedSwing
-from training.data.truth import OfStature
 
 _STEP: Final[float] = 0.002
 """Seconds between the moments at which the clock is told."""
@@ -32,39 +31,8 @@ _MOST: Final[float] = 1.0
 """Largest logarithm of the pace."""
 
 
-@dataclass(frozen=True)
-class Reclocked:
-    """A motion by another clock; ``own`` seconds of the motion are ``told`` seconds of the clock,
-    both of shape (n,)."""
-
-    motion: FilmedSwing
-    own: FloatArray = field(repr=False)
-    told: FloatArray = field(repr=False)
-
-    @property
-    def golfer(self) -> OfStature:
-        """The player."""
-        return self.motion.golfer
-
-    @property
-    def intent(self) -> Intent:
-        """What the swing was meant to be."""
-        return self.motion.intent
-
-    @property
-    def handedness(self) -> Handedness:
-        """Which way the player plays."""
-        return self.motion.handedness
-
-    @property
-    def club(self) -> Club:
-        """The club in the player's hands."""
-        return self.motion.club
-
-    @property
-    def duration(self) -> float:
-        """Length of the clip in seconds."""
-        return float(self.told[-1])
+class Reclocked(ByAClock):
+    """A motion by another clock."""
 
     @property
     def swing_start(self) -> float:
@@ -79,10 +47,6 @@ class Reclocked:
     def joints(self, times: FloatArray) -> FloatArray:
         """Joints of shape (n_times, N_POINTS, 3)."""
         return self.motion.joints(np.interp(times, self.told, self.own))
-
-    def canonical_joints(self, times: FloatArray) -> FloatArray:
-        """The same as a right-hander's."""
-        return self.motion.canonical_joints(np.interp(times, self.told, self.own))
 
 
 def reclocked(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:

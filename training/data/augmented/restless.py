@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 
 from service.analysis.pose.points import Point
-from service.analysis.types import Club, FloatArray, Handedness, Intent
+from service.analysis.types import FloatArray
+from training.data.augmented.by_a_clock import ByAClock
 from training.data.sources import FilmedSwing
-from training.data.truth import OfStature
 from training.simulator.swing.motion import to_anatomical
 from training.simulator.swing.positions import position_times
 
@@ -89,43 +89,14 @@ class Way:
 
 
 @dataclass(frozen=True)
-class Restless:
-    """A motion with what people do beside; ``own`` seconds of the motion are shown at ``told``
-    seconds, both of shape (n,); ``lags`` are moments and by how much the club is then behind the
-    hands, seconds, (2, n); ``breath`` holds amplitudes, periods and phases, (3, 3)."""
+class Restless(ByAClock):
+    """A motion with what people do beside; ``lags`` are moments and by how much the club is then
+    behind the hands, seconds, (2, n); ``breath`` holds amplitudes, periods and phases, (3, 3)."""
 
-    motion: FilmedSwing
     swing_start: float
-    own: FloatArray = field(repr=False)
-    told: FloatArray = field(repr=False)
     ways: tuple[Way, ...] = field(repr=False)
     lags: FloatArray = field(repr=False)
     breath: FloatArray = field(repr=False)
-
-    @property
-    def golfer(self) -> OfStature:
-        """The player."""
-        return self.motion.golfer
-
-    @property
-    def intent(self) -> Intent:
-        """What the swing was meant to be."""
-        return self.motion.intent
-
-    @property
-    def handedness(self) -> Handedness:
-        """Which way the player plays."""
-        return self.motion.handedness
-
-    @property
-    def club(self) -> Club:
-        """The club in the player's hands."""
-        return self.motion.club
-
-    @property
-    def duration(self) -> float:
-        """Length of the clip in seconds."""
-        return float(self.told[-1])
 
     @cached_property
     def position_times(self) -> FloatArray:
@@ -141,8 +112,8 @@ class Restless:
     def canonical_joints(self, times: FloatArray) -> FloatArray:
         """The same as a right-hander's."""
         times = np.asarray(times, dtype=float)
-        joints = self._moved(times)
-        late = self._moved(times - np.interp(times, *self.lags))
+        joints = super().canonical_joints(times)
+        late = super().canonical_joints(times - np.interp(times, *self.lags))
         joints[:, _CLUB] = joints[:, [Point.GRIP]] + late[:, _CLUB] - late[:, [Point.GRIP]]
         size, period, phase = self.breath
         breath = size * np.sin(2.0 * np.pi * (times[:, None] / period + phase))
@@ -150,9 +121,6 @@ class Restless:
         for way in self.ways:
             joints += way.at(times)
         return np.asarray(joints)
-
-    def _moved(self, times: FloatArray) -> FloatArray:
-        return self.motion.canonical_joints(np.interp(times, self.told, self.own))
 
 
 def restless(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
@@ -175,7 +143,7 @@ def restless(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     )
     sized = tuple(Way(way.weights, stature * way.metres, way.moments) for way in ways)
     lags = _lags(times, start, rng)
-    return Restless(motion, start - waited, own, told, sized, lags, breath)
+    return Restless(motion, own, told, start - waited, sized, lags, breath)
 
 
 def _clock(
