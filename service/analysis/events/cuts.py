@@ -14,7 +14,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.pose.points import Point, swap_sides
+from service.analysis.pose.rows import row_quantile
 from service.analysis.types import FloatArray
 
 _FASTEST: Final = {
@@ -39,8 +41,6 @@ _ERROR: Final[float] = 0.03
 """Body heights by which an estimator may be off beside that; judgement."""
 _FEWEST: Final[int] = 10
 """Joints that must be seen in both frames."""
-_SURE: Final[float] = 0.2
-"""Confidence below which estimators guess (common practice)."""
 _LEAP: Final[float] = 0.7
 """Share of what its joints may move from which the middle joint leaps. Of 149 real clips of swings
 none reaches 0.56; where two of them are joined nine in ten do, and of simulated ones as many, those
@@ -70,7 +70,7 @@ def find_cuts(
         The player's height in the unit of ``points``.
     """
     seen = points.take(_JOINTS, axis=1)
-    told = (confidence.take(_JOINTS, axis=1) >= _SURE) & ~np.isnan(seen[..., 0])
+    told = (confidence.take(_JOINTS, axis=1) >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
     frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
     clock, body = times[frames], seen[frames] / scale
     body[~told[frames]] = np.nan
@@ -132,9 +132,7 @@ def _way(here: FloatArray, there: FloatArray) -> FloatArray:
 def _middle(shares: FloatArray) -> FloatArray:
     """The median along the joints of what is seen, 0 where that is too little."""
     count = np.count_nonzero(~np.isnan(shares), axis=1)
-    in_order = np.sort(shares, axis=1)  # what is missing goes last
-    middle = in_order[np.arange(len(shares)), np.maximum(count - 1, 0) // 2]
-    return np.where(count >= _FEWEST, middle, 0.0)
+    return np.where(count >= _FEWEST, row_quantile(shares, 0.5), 0.0)
 
 
 def _other_side() -> NDArray[np.intp]:

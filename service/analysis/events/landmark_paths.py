@@ -15,7 +15,7 @@ import numpy as np
 
 from service.analysis.pose.geometry import frame_interval, velocity
 from service.analysis.pose.points import Point
-from service.analysis.pose.row_median import row_median
+from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
 
 _BRIDGE: Final[float] = 0.15

@@ -20,6 +20,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.pose.points import Point
+from service.analysis.pose.rows import row_quantile
 from service.analysis.types import FloatArray
 
 BEYOND_DOUBT: Final[float] = 0.55
@@ -120,10 +121,10 @@ def log_extents(poses: FloatArray) -> FloatArray:
     apart = np.abs(poses.take(_FIRST, axis=1) - poses.take(_SECOND, axis=1)).T
     hands, hips, shoulders = (_middle_across(poses, *pair) for pair in (_WRISTS, _HIPS, _SHOULDERS))
     beside = np.stack([hands - hips, hands - shoulders])
-    large = _quantile(np.concatenate([*apart, np.abs(beside)]), _LARGE)
+    large = row_quantile(np.concatenate([*apart, np.abs(beside)]), _LARGE)
     across, up = large[: len(_PAIRS)], large[len(_PAIRS) : 2 * len(_PAIRS)]
     limbs_across, limbs_up = (each[_LIMBS].reshape(-1, 2) for each in (across, up))
-    travel = _quantile(beside[:1], 0.95) - _quantile(beside[:1], 0.05)
+    travel = row_quantile(beside[:1], 0.95) - row_quantile(beside[:1], 0.05)
     leg = float(np.fmax.reduce(limbs_up[_THIGH] + limbs_up[_SHANK]))
     told = np.concatenate(
         [
@@ -142,14 +143,6 @@ def log_extents(poses: FloatArray) -> FloatArray:
 def _middle_across(poses: FloatArray, first: Point, second: Point) -> FloatArray:
     """Where the middle of two points is across the picture, shape (n_frames,)."""
     return np.asarray(0.5 * (poses[:, first, 0] + poses[:, second, 0]))
-
-
-def _quantile(values: FloatArray, share: float) -> FloatArray:
-    """Quantile over the frames of what is seen of each row, NaN where nothing is."""
-    in_order = np.sort(values, axis=1)  # what is missing goes last
-    count = np.count_nonzero(~np.isnan(values), axis=1)
-    index = np.maximum((share * (count - 1)).astype(np.intp), 0)
-    return np.asarray(in_order[np.arange(len(values)), index])
 
 
 _USUAL: Final[FloatArray] = np.array([extent.usual for extent in EXTENTS])

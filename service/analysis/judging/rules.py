@@ -140,8 +140,7 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     criteria = definition.criteria.get(swing.view.value, ())
     if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
-    remarked = {remark.code for remark in swing.quality.remarks}
-    if definition.full_speed_only and remarked & _CLOCK_OFF:
+    if definition.full_speed_only and any(r.code in _CLOCK_OFF for r in swing.quality.remarks):
         return Reason(
             "times_off",
             "The film seems to play slow or fast, so that times can't be judged; send "

@@ -19,7 +19,7 @@ from service.analysis.pose.smoothing import smooth_all
 from service.analysis.pose.spikes import find_spikes
 from service.analysis.types import BoolArray, FloatArray
 
-_CONFIDENCE_FLOOR: Final = 0.2
+CONFIDENCE_FLOOR: Final[float] = 0.2
 """Below it estimators guess (common practice)."""
 
 
@@ -102,7 +102,7 @@ def _paths(points: FloatArray, confidence: FloatArray) -> FloatArray:
     With time innermost every step below runs along memory.
     """
     paths = np.array(points.T, order="C")
-    told = (confidence.T >= _CONFIDENCE_FLOOR) & np.isfinite(paths[0]) & np.isfinite(paths[1])
+    told = (confidence.T >= CONFIDENCE_FLOOR) & np.isfinite(paths[0]) & np.isfinite(paths[1])
     np.copyto(paths, np.nan, where=~told)
     return paths
 

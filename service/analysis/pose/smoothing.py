@@ -20,7 +20,7 @@ from scipy.linalg import solveh_banded
 
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
-from service.analysis.pose.row_median import row_median
+from service.analysis.pose.rows import row_median
 from service.analysis.types import BoolArray, FloatArray
 
 LONGEST_GAP: Final = 0.1

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.pose.geometry import frame_rate, squared_length
-from service.analysis.pose.row_median import row_median
+from service.analysis.pose.rows import row_median
 from service.analysis.types import BoolArray, FloatArray
 
 _LONGEST_SPIKE: Final = 1 / 30

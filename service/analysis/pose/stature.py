@@ -14,6 +14,7 @@ import numpy as np
 
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import both_sides
+from service.analysis.pose.rows import row_quantile
 from service.analysis.types import FloatArray
 
 _SEGMENTS: Final = (
@@ -96,10 +97,4 @@ def _segments(vectors: FloatArray, quantile: float) -> FloatArray:
     array of shape (n_segments, 2 sides)
     """
     squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
-    count = np.isfinite(squares).sum(axis=-1)
-    index = np.maximum((quantile * (count - 1)).astype(np.intp), 0)
-    if not squares.size:
-        return np.full((len(squares) // 2, 2), np.nan)
-    squares.sort(axis=-1)  # what is missing goes last
-    long = np.sqrt(squares[np.arange(len(squares)), index])
-    return np.where(count > 0, long, np.nan).reshape(-1, 2)
+    return np.sqrt(row_quantile(squares, quantile)).reshape(-1, 2)

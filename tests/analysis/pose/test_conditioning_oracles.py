@@ -13,7 +13,7 @@ from scipy.integrate import quad
 from scipy.interpolate import BarycentricInterpolator, make_smoothing_spline
 from scipy.signal import butter, sosfreqz
 
-from service.analysis.pose.row_median import row_median
+from service.analysis.pose.rows import row_median
 from service.analysis.pose.smoothing import _STIFFNESS, _TWO_PASSES, _smooth, _taken
 from service.analysis.pose.spikes import _cubic
 from service.analysis.types import BoolArray, FloatArray
