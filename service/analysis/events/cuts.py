@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
+from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.rows import row_quantile
 from service.analysis.types import FloatArray
@@ -85,10 +86,10 @@ def find_cuts(
 
 def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
     """Whether so many joints leap in any frame that the middle one could; quickly told."""
-    step = body[1:] - body[:-1]
-    far = _LEAP * (_SPEEDS * (clock[1:] - clock[:-1])[:, None] + _ERROR)
-    leap = step[..., 0] * step[..., 0] + step[..., 1] * step[..., 1] > far * far
-    return bool((np.count_nonzero(leap, axis=1) >= _FEWEST // 2).any())
+    paths = np.ascontiguousarray(body.T)
+    far = _LEAP * (_SPEEDS[:, None] * (clock[1:] - clock[:-1]) + _ERROR)
+    leap = squared_length(paths[..., 1:] - paths[..., :-1]) > far * far
+    return bool((np.count_nonzero(leap, axis=0) >= _FEWEST // 2).any())
 
 
 def _stretches(

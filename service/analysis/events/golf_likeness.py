@@ -235,8 +235,7 @@ def _quarter(values: FloatArray) -> float:
 
 def _range(values: FloatArray) -> float:
     """Largest less smallest of what is seen; NaN where nothing is."""
-    seen = values[~np.isnan(values)]
-    return float(seen.max() - seen.min()) if seen.size else float("nan")
+    return float(np.fmax.reduce(values) - np.fmin.reduce(values)) if values.size else float("nan")
 
 
 _USUAL: Final[FloatArray] = np.array([trait.usual for trait in TRAITS])
