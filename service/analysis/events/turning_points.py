@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.analysis.types import FloatArray
+from service.analysis.types import BoolArray, FloatArray
 
 
 def turning_points(values: FloatArray, prominence: float) -> list[int]:
@@ -27,28 +27,50 @@ def turning_points(values: FloatArray, prominence: float) -> list[int]:
     steps = np.flatnonzero(values[1:] != values[:-1])
     rising = values[steps + 1] > values[steps]
     turns = np.flatnonzero(rising[1:] != rising[:-1])
-    frames = ((steps[turns] + 1 + steps[turns + 1]) // 2).tolist()
-    heights = [values.item(0), *values[frames].tolist(), values.item(-1)]
-    highs, lows = _prominences(heights), _prominences([-height for height in heights])
-    told = zip(frames, rising[turns].tolist(), highs[1:-1], lows[1:-1], strict=True)
-    return [frame for frame, is_high, high, low in told if (high if is_high else low) >= prominence]
+    if not turns.size:
+        return []
+    frames = (steps[turns] + 1 + steps[turns + 1]) // 2
+    heights = np.concatenate([values[:1], values[frames], values[-1:]])
+    high = np.concatenate([[True], rising[turns], [True]])
+    high_ones = _highs(heights, high, prominence)
+    low_ones = _highs(-heights, ~high, prominence)
+    return [int(frames[k - 1]) for k in sorted(high_ones + low_ones)]
 
 
-def _prominences(heights: list[float]) -> list[float]:
-    """By how much each height stands out as a high."""
-    before = _lowest_since_higher(heights)
-    after = _lowest_since_higher(heights[::-1])[::-1]
-    return [height - max(both) for height, *both in zip(heights, before, after, strict=True)]
+def _highs(heights: FloatArray, high: BoolArray, prominence: float) -> list[int]:
+    """The highs among some turns, and the ends of the signal, that stand out.
+
+    A high next to a higher one that is reached without coming down by the prominence doesn't, and
+    whatever lies beyond it stands out by as much or as little without it. Few are left then.
+    """
+    first, between, second = heights[:-2], heights[1:-1], heights[2:]
+    may = high.copy()
+    may[:-2] &= (second <= first) | (between <= first - prominence)
+    may[2:] &= (first <= second) | (between <= second - prominence)
+    may[[0, -1]] = True
+    left = np.flatnonzero(may)
+    tops, lowest = heights[left].tolist(), np.minimum.reduceat(heights, left)[:-1].tolist()
+    before = _lowest_since_higher(tops, lowest)
+    after = _lowest_since_higher(tops[::-1], lowest[::-1])[::-1]
+    return [
+        k
+        for k, top, *both in zip(
+            left.tolist()[1:-1], tops[1:-1], before[1:-1], after[1:-1], strict=True
+        )
+        if top - max(both) >= prominence
+    ]
 
 
-def _lowest_since_higher(heights: list[float]) -> list[float]:
-    """The lowest of what came before each height since the last one higher than it."""
-    lowest: list[float] = []
-    open_ends: list[tuple[float, float]] = []
-    for height in heights:
-        least = height
-        while open_ends and open_ends[-1][0] <= height:
+def _lowest_since_higher(tops: list[float], lowest: list[float]) -> list[float]:
+    """The lowest of what came before each top since the last one higher than it.
+
+    ``lowest`` holds the least height between each top and the next.
+    """
+    told = tops[:1]
+    open_ends = [(tops[0], tops[0])]
+    for top, least in zip(tops[1:], lowest, strict=True):
+        while open_ends and open_ends[-1][0] <= top:
             least = min(least, open_ends.pop()[1])
-        open_ends.append((height, least))
-        lowest.append(least)
-    return lowest
+        open_ends.append((top, least))
+        told.append(least)
+    return told
