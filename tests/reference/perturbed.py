@@ -2,10 +2,10 @@
 
 ``python -m tests.reference.perturbed [--clips]`` changes every real clip as another of its kind
 would differ (:mod:`tests.reference.perturbations`) and prints for each change, summed over all
-swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before, how
-often a decided verdict turned into its opposite, how many faults are told that were not told before,
-how many verdicts are decided, and how many other actions are taken for a swing. It estimates what
-clips nobody has seen yet will do. ``--clips`` names what changed.
+swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before,
+how often a decided verdict turned into its opposite, how many faults are told that were not told
+before, how many verdicts are decided, and how many other actions are taken for a swing. It
+estimates what clips nobody has seen yet will do. ``--clips`` names what changed.
 """
 
 from __future__ import annotations
@@ -166,9 +166,7 @@ HEADER: Final = (
 )
 
 
-def report(
-    *, golf_only: bool = False, clips: bool = False, only: str = ""
-) -> Iterator[str]:
+def report(*, golf_only: bool = False, clips: bool = False, only: str = "") -> Iterator[str]:
     """A line for each change whose name holds ``only``."""
     analyser = Analyser.of(Settings())
     golf = seen(GOLF, analyser)

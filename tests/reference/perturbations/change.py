@@ -51,9 +51,7 @@ class Perturbation:
     change: Change
     mirrored: bool = False
 
-    def film(
-        self, seen: SwingRecording, said: SwingAnalysis, rng: np.random.Generator
-    ) -> Film:
+    def film(self, seen: SwingRecording, said: SwingAnalysis, rng: np.random.Generator) -> Film:
         """The changed clip."""
         made = self.change(seen, said, rng)
         return made if isinstance(made, Film) else Film(made, made.times)

@@ -46,8 +46,14 @@ def _along(seen: SwingRecording, at: FloatArray) -> SwingRecording:
     after = np.minimum(before + 1, len(seen.times) - 1)
     share = (at - before)[:, None]
     way = seen.points[after] - seen.points[before]
-    points = np.where(share[..., None] == 0.0, seen.points[before], seen.points[before] + share[..., None] * way)
-    sure = np.where(share == 0.0, seen.confidence[before], np.minimum(seen.confidence[before], seen.confidence[after]))
+    points = np.where(
+        share[..., None] == 0.0, seen.points[before], seen.points[before] + share[..., None] * way
+    )
+    sure = np.where(
+        share == 0.0,
+        seen.confidence[before],
+        np.minimum(seen.confidence[before], seen.confidence[after]),
+    )
     return replace(seen, points=points, confidence=sure, times=np.arange(len(at)) * _step(seen))
 
 
@@ -102,9 +108,16 @@ def _standing(seconds: float) -> Change:
 
     def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> Film:
         more = int(seconds / _step(seen))
-        film = _shown(seen, np.repeat(np.arange(len(seen.times)), [more + 1, *[1] * (len(seen.times) - 2), more + 1]).astype(float))
+        film = _shown(
+            seen,
+            np.repeat(
+                np.arange(len(seen.times)), [more + 1, *[1] * (len(seen.times) - 2), more + 1]
+            ).astype(float),
+        )
         trembling = rng.normal(0.0, 0.003 * height(seen), film.recording.points.shape)
-        return replace(film, recording=replace(film.recording, points=film.recording.points + trembling))
+        return replace(
+            film, recording=replace(film.recording, points=film.recording.points + trembling)
+        )
 
     return change
 
@@ -160,7 +173,9 @@ def _swaying(along: float) -> Change:
 
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
         turn = 2.0 * np.pi * 2.0 * seen.times[:, None, None]
-        off = along * height(seen) * np.concatenate([np.sin(turn), 0.6 * np.cos(1.3 * turn)], axis=2)
+        off = (
+            along * height(seen) * np.concatenate([np.sin(turn), 0.6 * np.cos(1.3 * turn)], axis=2)
+        )
         return replace(seen, points=seen.points + off)
 
     return change
@@ -188,7 +203,7 @@ def _squeezed(across: float) -> Change:
 
 
 def _above(number: Point, by: float) -> Change:
-    """What lies higher than so many body heights above a point's usual place is out of the picture."""
+    """What lies so many body heights above a point's usual place is out of the picture."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
         limit = np.nanmedian(seen.points[:, [number, number + 1], 1]) - by * height(seen)
@@ -253,9 +268,12 @@ def _seated(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> 
     """The player sits: hips, and all above them, nine tenths of a thigh lower."""
     points = seen.points.copy()
     thigh = np.nanmedian(
-        points[:, [Point.LEAD_KNEE, Point.TRAIL_KNEE], 1] - points[:, [Point.LEAD_HIP, Point.TRAIL_HIP], 1]
+        points[:, [Point.LEAD_KNEE, Point.TRAIL_KNEE], 1]
+        - points[:, [Point.LEAD_HIP, Point.TRAIL_HIP], 1]
     )
-    points[:, [p for p in Point if p not in LEGS], 1] += 0.9 * (thigh if np.isfinite(thigh) else 0.0)
+    points[:, [p for p in Point if p not in LEGS], 1] += 0.9 * (
+        thigh if np.isfinite(thigh) else 0.0
+    )
     return replace(seen, points=points)
 
 
@@ -265,16 +283,24 @@ def _turned(degrees: float) -> Change:
     return lambda seen, _, __: replace(seen, points=seen.points @ turn)
 
 
-def _drifting_apart(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
+def _drifting_apart(
+    seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator
+) -> SwingRecording:
     """Each joint off by 2 % of body height all through the clip."""
     off = rng.normal(0.0, 0.02 * height(seen), (1, *seen.points.shape[1:]))
     return replace(seen, points=seen.points + off)
 
 
 ODD: Final[Mapping[str, Perturbation]] = {
-    "played as 120 a second": Perturbation(lambda s, _, __: Film(replace(s, times=s.times / 4), s.times)),
-    "played as 60 a second": Perturbation(lambda s, _, __: Film(replace(s, times=s.times / 2), s.times)),
-    "played as 7.5 a second": Perturbation(lambda s, _, __: Film(replace(s, times=s.times * 4), s.times)),
+    "played as 120 a second": Perturbation(
+        lambda s, _, __: Film(replace(s, times=s.times / 4), s.times)
+    ),
+    "played as 60 a second": Perturbation(
+        lambda s, _, __: Film(replace(s, times=s.times / 2), s.times)
+    ),
+    "played as 7.5 a second": Perturbation(
+        lambda s, _, __: Film(replace(s, times=s.times * 4), s.times)
+    ),
     "half speed, P4 to P7": Perturbation(_slowed(4, 7, 2.0)),
     "half speed from P4 on": Perturbation(_slowed(4, None, 2.0)),
     "half speed up to P4": Perturbation(_slowed(None, 4, 2.0)),
