@@ -74,6 +74,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "camera_tilted",
     "clip_starts_late",
     "clip_stops_early",
+    "club_astray",
     "club_marked",
     "club_not_seen",
     "clubs_differ",
