@@ -128,3 +128,30 @@ def test_club_points_that_are_not_at_the_hands_are_told_and_left_out(plain, stra
     bare = analyse(without(recording, CLUB))
     assert [f.status for f in result.findings] == [f.status for f in bare.findings]
     assert "club_astray" not in codes(plain[View.FACE_ON])
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_finish_that_is_held_for_long_is_no_squeezed_picture(plain, view):
+    recording = filmed(view)
+    shown = [*range(len(recording.times)), *[len(recording.times) - 1] * 1200]
+    held = dataclasses.replace(
+        recording,
+        points=recording.points[shown],
+        confidence=recording.confidence[shown],
+        times=np.arange(len(shown)) / 60.0,
+    )
+    assert "picture_squeezed" not in codes(analyse(held))
+
+
+def test_frames_in_which_somebody_else_is_followed_are_left_out(plain):
+    recording = filmed(View.FACE_ON)
+    top = round(plain[View.FACE_ON].positions[3].frame)
+    points = recording.points.copy()
+    elsewhere = 0.8 * body_height(points) * np.array([1.0, 0.0])
+    points[top - 2 : top + 2] = points[0] + elsewhere
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "player_left" in codes(result)
+    assert result.positions[3].time == pytest.approx(
+        plain[View.FACE_ON].positions[3].time, abs=0.05
+    )
+    assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()

@@ -47,7 +47,7 @@ def codes(result):
 
 def stretches(recording):
     scale = body_height(recording.points)
-    return find_cuts(recording.points, recording.confidence, recording.times, scale)
+    return find_cuts(recording.points, recording.confidence, recording.times, scale).shots
 
 
 def told_times(result):

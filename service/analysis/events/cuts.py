@@ -4,11 +4,12 @@ From one frame to the next a body moves no farther than it is fast. Where most j
 by far more than that, and by far more than in the clip's other frames, the film was cut together
 there. Joints are told by where they were or where the other side's were, as an estimator that
 exchanges left and right for a moment leaps too; so does one that loses the player for a moment and
-comes back to where he was.
+comes back to where he was: what it saw in between is nobody's.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -52,12 +53,27 @@ _SETTLES: Final[float] = 0.2
 """Seconds within which leaps are one: an estimator that smooths takes some frames to arrive."""
 
 
+@dataclass(frozen=True)
+class Stretches:
+    """How a film goes on.
+
+    Attributes
+    ----------
+    shots : list of slices
+        The stretches of frames between hard cuts, one slice of all where there is none. Frames in
+        which an estimator is on its way from one picture to the next are in none of them.
+    strayed : list of slices
+        Frames in which it was elsewhere and came back.
+    """
+
+    shots: list[slice]
+    strayed: list[slice]
+
+
 def find_cuts(
     points: FloatArray, confidence: FloatArray, times: FloatArray, scale: float
-) -> list[slice]:
-    """The stretches of frames between hard cuts, one slice of all where there is none.
-
-    Frames in which an estimator is on its way from one picture to the next are in none of them.
+) -> Stretches:
+    """Where a film was cut together, and where the player was lost for a moment.
 
     Parameters
     ----------
@@ -75,11 +91,11 @@ def find_cuts(
     clock, body = times[frames], seen[frames] / scale
     body[~told[frames]] = np.nan
     if frames.size < 3 or not _some_leap(body, clock):
-        return [slice(0, len(times))]
+        return Stretches([slice(0, len(times))], [])
     far = _leaps(body, clock, np.arange(1, frames.size))
     leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
     if not leaping.any():
-        return [slice(0, len(times))]
+        return Stretches([slice(0, len(times))], [])
     return _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
 
 
@@ -97,16 +113,18 @@ def _stretches(
     frames: NDArray[np.intp],
     leaps: NDArray[np.intp],
     n_frames: int,
-) -> list[slice]:
+) -> Stretches:
     """What lies between leaps to another picture; ``leaps`` are the frames arrived at."""
     apart = np.flatnonzero(np.diff(clock[leaps]) > _SETTLES) + 1
-    found, first = [], 0
+    shots, strayed, first = [], [], 0
     for group in np.split(leaps, apart):
         before, after = group[0] - 1, group[-1]
         if _leaps(body, clock, np.array([after]), step=after - before)[0] > _LEAP:
-            found.append(slice(first, int(frames[before]) + 1))
+            shots.append(slice(first, int(frames[before]) + 1))
             first = int(frames[after])
-    return [*found, slice(first, n_frames)]
+        elif after > group[0]:
+            strayed.append(slice(int(frames[group[0]]), int(frames[after])))
+    return Stretches([*shots, slice(first, n_frames)], strayed)
 
 
 def _leaps(

@@ -90,6 +90,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "low_frame_rate",
     "older_lessons_left_out",
     "picture_squeezed",
+    "player_left",
     "player_sits",
     "plays_fast",
     "plays_slow",
