@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.rows import row_quantile
-from service.analysis.types import FloatArray
+from service.analysis.types import BoolArray, FloatArray
 
 _FASTEST: Final = {
     Point.NOSE: 2.0,
@@ -49,6 +49,12 @@ of one player filmed by one camera among them."""
 _OWN: Final[float] = 2.5
 """How many times as far as in nine of ten frames of the clip, which tells a leap from a runner, a
 pan or bad points."""
+_STANDS_OUT: Final[float] = 2.0
+"""How many times as far as in the frames about it, which tells a leap from limbs that are fast and
+badly seen: of 960 simulated swings without a cut it leaves one of three that would be told of one,
+and of 144 joined films as many are told as without it."""
+_NEAR: Final[float] = 0.1
+"""Seconds."""
 _SETTLES: Final[float] = 0.2
 """Seconds within which leaps are one: an estimator that smooths takes some frames to arrive."""
 
@@ -94,6 +100,7 @@ def find_cuts(
         return Stretches([slice(0, len(times))], [])
     far = _leaps(body, clock, np.arange(1, frames.size))
     leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
+    leaping &= far > _STANDS_OUT * _about(far, leaping, clock[1:])
     if not leaping.any():
         return Stretches([slice(0, len(times))], [])
     return _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
@@ -105,6 +112,15 @@ def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
     far = _LEAP * (_SPEEDS * (clock[1:] - clock[:-1])[:, None] + _ERROR)
     leap = step[..., 0] * step[..., 0] + step[..., 1] * step[..., 1] > far * far
     return bool((np.count_nonzero(leap, axis=1) >= _FEWEST // 2).any())
+
+
+def _about(far: FloatArray, leaping: BoolArray, clock: FloatArray) -> FloatArray:
+    """The longest way near each frame that is no leap, shape (n,); 0 far from any leap."""
+    longest = np.zeros(len(far))
+    for k in np.flatnonzero(leaping):
+        near = (np.abs(clock - clock[k]) <= _NEAR) & ~leaping
+        longest[k] = far[near].max(initial=0.0)
+    return longest
 
 
 def _stretches(
