@@ -98,6 +98,8 @@ def find_cuts(
     body[~told[frames]] = np.nan
     if frames.size < 3 or not _some_leap(body, clock):
         return Stretches([slice(0, len(times))], [])
+    shown = _shown_anew(body)
+    frames, body, clock = frames[shown], body[shown], clock[shown]
     far = _leaps(body, clock, np.arange(1, frames.size))
     leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
     leaping &= far > _STANDS_OUT * _about(far, leaping, clock[1:])
@@ -112,6 +114,13 @@ def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
     far = _LEAP * (_SPEEDS * (clock[1:] - clock[:-1])[:, None] + _ERROR)
     leap = step[..., 0] * step[..., 0] + step[..., 1] * step[..., 1] > far * far
     return bool((np.count_nonzero(leap, axis=1) >= _FEWEST // 2).any())
+
+
+def _shown_anew(body: FloatArray) -> BoolArray:
+    """Frames that aren't the one before shown again, as a film stored at twice its rate has them;
+    between two of the others all time since counts. Shape (n_frames,)."""
+    still = ~(np.abs(body[1:] - body[:-1]) > 0.0).any(axis=(1, 2))
+    return np.concatenate([[True], ~still])
 
 
 def _about(far: FloatArray, leaping: BoolArray, clock: FloatArray) -> FloatArray:
