@@ -125,8 +125,8 @@ def _parser() -> argparse.ArgumentParser:
         "filmed: the first before the work, the last after it",
     )
     films.add_argument("--player", metavar="NAME", help="the player's name, for the recap")
-    films.add_argument(
-        "--lang", choices=CODES, help="language of the pages; SWING_LANGUAGE unless told"
+    analyse.add_argument(
+        "--lang", choices=CODES, help="language of all that is told; SWING_LANGUAGE unless told"
     )
     marks = commands.add_parser(
         "marks-page", help="write a page on which the club is marked on a film by hand"
@@ -206,16 +206,18 @@ def _analyse(options: argparse.Namespace, settings: Settings) -> int:
     if not requests:
         return _analyse_films(options, settings)
     file = requests[0]
-    for name in ("out", "club", "playback_speed", "recap", "player", "lang"):
+    for name in ("out", "club", "playback_speed", "recap", "player"):
         if getattr(options, name) is not None:
             return _complain(f"--{name.replace('_', '-')} is for films, and {file} is a request")
     if len(options.files) > 1:
         return _complain(f"{file} is a request: give it alone; only films can be several")
-    return _analyse_request(file, options.json, settings)
+    told_in = language(options.lang or settings.language)
+    return _analyse_request(file, options.json, settings, told_in)
 
 
 def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
     from service.api.schemas.analysis import to_answer
+    from service.api.schemas.told import told
     from service.film.command import FilmOrder, analyse_films
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -232,11 +234,11 @@ def _analyse_films(options: argparse.Namespace, settings: Settings) -> int:
             if result.clip is None:
                 continue
             if options.json:
-                answer = to_answer(result.clip.analysis, result.clip.reference)
+                answer = told(to_answer(result.clip.analysis, result.clip.reference), told_in)
                 print(answer.model_dump_json(indent=None if several else 2))
                 continue
             heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if several else ""
-            print(f"{heading}{swing_table(result.clip.analysis)}")
+            print(f"{heading}{swing_table(result.clip.analysis, told_in)}")
             print(f"Keypoints: {result.request}\nStills: {result.page}\n", flush=True)
     except FilmError as error:
         return _complain(str(error))
@@ -285,8 +287,9 @@ def _marks_page(film: Path, out: Path | None, start: float, end: float) -> int:
     return 0
 
 
-def _analyse_request(file: str, as_json: bool, settings: Settings) -> int:
+def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Language) -> int:
     from service.api.schemas.analysis import to_answer
+    from service.api.schemas.told import told
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
 
@@ -294,16 +297,16 @@ def _analyse_request(file: str, as_json: bool, settings: Settings) -> int:
         body = _read(file)
         clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
-        told = getattr(error, "strerror", None) or error
-        return _complain(f"can't read {file}: {told}")
+        return _complain(f"can't read {file}: {getattr(error, 'strerror', None) or error}")
     except MalformedJson as error:
         return _complain(f"{file} is not JSON: {error}")
     except InvalidRequest as error:
         return _complain(f"{file} breaks the contract:\n{_listed(error)}")
     if as_json:
-        print(to_answer(clip.analysis, clip.reference).model_dump_json(indent=2))
+        answer = told(to_answer(clip.analysis, clip.reference), told_in)
+        print(answer.model_dump_json(indent=2))
     else:
-        print(swing_table(clip.analysis), end="")
+        print(swing_table(clip.analysis, told_in), end="")
     return 0
 
 

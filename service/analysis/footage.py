@@ -131,8 +131,8 @@ def _plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | Non
         Level.WARNING,
         f"The downswing takes {took:.2f} s, longer than at full speed: the film seems to play "
         "slow, so that times, tempo and what hangs on them are off.",
-        f"Send playback_speed {speed:g} (times the one sent, if any), or intent: rehearsal if the "
-        "player did swing slowly.",
+        f"Say how fast the film plays: playback_speed {speed:g} (times the one sent, if any); or "
+        "that it is a slow rehearsal (intent), if the player did swing slowly.",
     )
 
 
@@ -146,8 +146,8 @@ def _plays_fast(positions: tuple[Position, ...]) -> Remark | None:
         Level.WARNING,
         f"The downswing takes {impact - top:.2f} s, less than anybody's: the film seems to play "
         "fast or to lack frames, so that times, tempo and what hangs on them are off.",
-        "Send the rate of the frames that are sent: half the film's where every second frame is "
-        "left out.",
+        "Give the rate of the frames that were kept (fps): half the film's where every second "
+        "frame is left out.",
     )
 
 
@@ -235,8 +235,9 @@ def _feet(shares: list[float]) -> Remark | None:
     return Remark(
         "feet_not_seen",
         Level.WARNING,
-        "Heels and toes are not in the data, so the feet can't be judged.",
-        "Keep both feet in the picture and send a layout with foot points.",
+        "Heels and toes were not followed, so the feet can't be judged.",
+        "Keep both feet in the picture; where they are, use a pose model that follows heels and "
+        "toes.",
     )
 
 
@@ -244,13 +245,14 @@ def _club(shares: list[float]) -> Remark | None:
     share = shares[Point.CLUBHEAD]
     if share >= _ENOUGH_SEEN:
         return None
-    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not in the data"
+    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not followed"
     return Remark(
         "club_not_seen",
         Level.INFO,
         f"The club is {seen}: where it is missing, shaft and wrists can't be judged and P2, P6 "
         "and P8 are inferred from the hands.",
-        "Send club points (at least the clubhead) if your tracker finds them.",
+        "Pose models leave the club out: mark it on the film by hand, or use a tracker that "
+        "follows at least the clubhead.",
     )
 
 
