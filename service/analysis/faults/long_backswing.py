@@ -68,5 +68,6 @@ DEFINITION: Final = FaultDefinition(
         "and swing through from there."
     ),
     brings=("hurried_transition",),
+    unless=("camera_leans",),
     kept="The backswing ends at a top under control.",
 )
