@@ -16,7 +16,6 @@ from service.analysis.types import (
     Judged,
     Level,
     Position,
-    Reason,
     Remark,
     Source,
     Status,
@@ -56,9 +55,6 @@ _HANDS: Final[dict[Handedness, str]] = {
     Handedness.RIGHT: sayable("right"),
     Handedness.LEFT: sayable("left"),
 }
-
-
-_NO_REASON: Final = Reason("", "")
 
 
 def swing_table(analysis: SwingAnalysis, language: Language = ENGLISH) -> str:
@@ -244,7 +240,7 @@ def _sentence(evidence: Evidence, wording: Wording) -> str:
 def _not_judged(findings: Sequence[Finding], wording: Wording) -> list[str]:
     """Each reason once, with the faults that it kept from being judged, and what would help."""
     lines = ["", wording.say("Not assessable")] if findings else []
-    told = [(f.title, f.reason or _NO_REASON) for f in findings]
+    told = [(f.title, f.reason) for f in findings if f.reason is not None]
     for fix, cases in unjudged(told, wording):
         for titles, why in cases:
             lines += _wrapped(f"{titles}: {why}" if why else titles)
