@@ -163,8 +163,8 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     if definition.full_speed_only and any(r.code in _CLOCK_OFF for r in swing.quality.remarks):
         return Reason(
             "times_off",
-            "The film seems to play slow or fast, so that times can't be judged; send "
-            "playback_speed, or the film at one speed.",
+            "The film seems to play slow or fast, so that times can't be judged; say how "
+            "fast it plays (playback_speed), or film anew.",
         )
     contradicted = [_CONTRADICTED[r.code] for r in swing.quality.remarks if r.code in _CONTRADICTED]
     if contradicted:
@@ -177,7 +177,8 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
         return Reason(
             "view_unsure",
-            "It is not clear from where the clip was filmed; give the view with the request.",
+            "It is not clear from where the clip was filmed; say whether it is face on or down the "
+            "line.",
         )
     weighed = []
     for criterion in criteria:
@@ -217,7 +218,8 @@ def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
                 "too_uncertain",
                 f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
                 f"{_short(measured.uncertainty, 2)} "
-                f"{criterion.measure.unit} is too uncertain to judge.",
+                f"{criterion.measure.unit} is too uncertain to judge; it takes less than "
+                f"± {_short(most, 2)} {criterion.measure.unit}.",
             )
     return None
 
