@@ -139,8 +139,8 @@ def why_none(tracks: Tracks) -> Reason:
         return Reason(
             "hands_or_hips_not_seen",
             "The wrists or hips are missing, or less sure than a confidence of "
-            f"{CONFIDENCE_FLOOR:g}, in more than half of the frames, so no swing can be looked for. "
-            "Send clips in which both stay in the picture, and confidences from 0 to 1.",
+            f"{CONFIDENCE_FLOOR:g}, in more than half of the frames, so no swing can be looked "
+            "for. Send clips in which both stay in the picture, and confidences from 0 to 1.",
         )
     if np.nanmax(height) - np.nanmin(height) < LEAST_FALL:
         return Reason(
