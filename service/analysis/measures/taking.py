@@ -49,43 +49,85 @@ def take_all(
     return [plan.obstacles | told.values(plan, k) for k, plan in enumerate(plans)]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Look:
     """One signal and what is read of it.
 
     Attributes
     ----------
-    measures : those that read it
+    measures : those that read it, first those that read one place
     places : where on the grid they do
     grid : the same as an index
-    windows : of each measure among these places
+    single : of each of the first, which of these places it reads
+    windows : of each of the others, which
     """
 
     signal: Signal
     measures: tuple[Measure, ...]
     places: tuple[int, ...]
     grid: NDArray[np.intp]
+    single: NDArray[np.intp]
     windows: tuple[slice, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class _Looks:
+    """All that is looked at.
+
+    Attributes
+    ----------
+    each : the looks
+    measures : all measures in the order of the looks, with the number of the look
+    angles, largest, larger : boolean arrays of shape (n_measures,)
+        Which are angles, which the largest value of a window, and which noise makes larger.
+    doubts : array of shape (n_measures, 1)
+    """
+
+    each: tuple[_Look, ...]
+    measures: tuple[tuple[Measure, int], ...]
+    angles: BoolArray
+    largest: BoolArray
+    larger: BoolArray
+    doubts: FloatArray
+
+
 @lru_cache(maxsize=256)
-def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> tuple[_Look, ...]:
-    """The signals to look at for the measures that can be taken of any of some swings."""
+def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Looks:
+    """What to look at for the measures that can be taken of any of some swings."""
     sharing = dict[Signal, list[Measure]]()
     for measure in measures:
         if any(measure.name in plan.taken for plan in plans):
             sharing.setdefault(measure.signal, []).append(measure)
-    return tuple(_look(signal, tuple(own)) for signal, own in sharing.items())
-
-
-def _look(signal: Signal, measures: tuple[Measure, ...]) -> _Look:
-    places = tuple(sorted(set().union(*(measure.places for measure in measures))))
-    firsts = [places.index(measure.window.start) for measure in measures]
-    windows = tuple(
-        slice(first, first + measure.window.stop - measure.window.start)
-        for first, measure in zip(firsts, measures, strict=True)
+    looks = tuple(_look(signal, own) for signal, own in sharing.items())
+    kinds = [measure for look in looks for measure in look.measures]
+    return _Looks(
+        looks,
+        tuple((measure, k) for k, look in enumerate(looks) for measure in look.measures),
+        np.array([measure.unit == "degrees" for measure in kinds], dtype=bool),
+        np.array([measure.reduce is Reduce.MAX for measure in kinds], dtype=bool),
+        np.array([m.reduce is Reduce.MAX or m.unsigned for m in kinds], dtype=bool),
+        np.array([[measure.doubt] for measure in kinds]),
     )
-    return _Look(signal, measures, places, np.array(places), windows)
+
+
+def _look(signal: Signal, measures: Sequence[Measure]) -> _Look:
+    places = tuple(sorted(set().union(*(measure.places for measure in measures))))
+    single = [measure for measure in measures if _length(measure) == 1]
+    others = [measure for measure in measures if _length(measure) > 1]
+    firsts = [places.index(measure.window.start) for measure in others]
+    return _Look(
+        signal,
+        (*single, *others),
+        places,
+        np.array(places),
+        np.array([places.index(measure.window.start) for measure in single], dtype=np.intp),
+        tuple(slice(k, k + _length(measure)) for k, measure in zip(firsts, others, strict=True)),
+    )
+
+
+def _length(measure: Measure) -> int:
+    """How many places of the grid its window has."""
+    return measure.window.stop - measure.window.start
 
 
 @dataclass(frozen=True)
@@ -93,7 +135,7 @@ class _Told:
     """Measures taken of some swings, each a row: numbers, spreads and whether these are known, of
     shape (n_swings, n_measures), and the best signals of shape (n_looks, n_swings, n_grid)."""
 
-    looks: tuple[_Look, ...]
+    measures: tuple[tuple[Measure, int], ...]
     numbers: list[list[float]]
     spreads: list[list[float]]
     known: list[list[bool]]
@@ -101,76 +143,69 @@ class _Told:
 
     def values(self, plan: Plan, swing: int) -> dict[str, MeasuredValue | Reason]:
         """Those that can be taken of one of the swings, by name."""
-        measures = ((m, look) for look, each in enumerate(self.looks) for m in each.measures)
         rows = (rows[swing] for rows in (self.known, self.numbers, self.spreads))
         return {
             m.name: MeasuredValue(number, spread, self.signals[look, swing])
             if is_known
             else _unclear(m)
-            for (m, look), is_known, number, spread in zip(measures, *rows, strict=True)
+            for (m, look), is_known, number, spread in zip(self.measures, *rows, strict=True)
             if m.name in plan.taken
         }
 
 
-def _told(looks: tuple[_Look, ...], swing: NormalizedSwing) -> _Told:
+def _told(looks: _Looks, swing: NormalizedSwing) -> _Told:
     """All that is looked at, of all swings at once."""
-    signals = np.full((len(looks), len(swing), len(GRID)), np.nan)
-    numbers: list[FloatArray] = []
-    for look, best in zip(looks, signals, strict=True):
-        samples = swing.by_swing(look.signal(swing.at(look.places)))
-        best[:, look.grid] = samples[:, 0]
-        numbers.extend(
-            _reduced(samples[..., window], measure.reduce)
-            for measure, window in zip(look.measures, look.windows, strict=True)
-        )
-    measures = tuple(measure for look in looks for measure in look.measures)
-    told = _values(measures, numbers) if measures else (np.empty((0, len(swing))),) * 3
-    known, better, spread = (each.T.tolist() for each in told)
-    return _Told(looks, better, spread, known, signals)
+    n_samples = len(swing.times) // len(swing)
+    signals = np.full((len(looks.each), len(swing), len(GRID)), np.nan)
+    numbers = np.empty((len(looks.measures), len(swing), n_samples))
+    row = 0
+    for look, best in zip(looks.each, signals, strict=True):
+        # All rows of a place lie together, as they do in the samples.
+        along = look.signal(swing.at(look.places)).T.reshape(-1, len(swing), n_samples)
+        best[:, look.grid] = along[..., 0].T
+        if look.single.size:
+            numbers[row : row + look.single.size] = along[look.single]
+            row += look.single.size
+        for window, measure in zip(look.windows, look.measures[look.single.size :], strict=True):
+            numbers[row] = _reduced(along[window], measure.reduce)
+            row += 1
+    known, better, spread = (each.T.tolist() for each in _values(looks, numbers))
+    return _Told(looks.measures, better, spread, known, signals)
 
 
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
     """One number a sample, shape (n_swings, n_samples), from where all samples of a swing are seen;
     NaN where that is too little of the window.
 
-    ``window`` has shape (n_swings, n_samples, n_places).
+    ``window`` has shape (n_places, n_swings, n_samples).
     """
-    if window.shape[2] == 1:
-        return window[..., 0]
     # Neither way of reducing hides a NaN.
     reduced = _REDUCERS[how](window)
-    for k in np.flatnonzero(np.isnan(np.add.reduce(reduced, axis=1))).tolist():
-        seen = window[k, :, ~np.isnan(window[k]).any(axis=0)].T
-        enough = 0 < seen.shape[1] >= LEAST_SEEN * window.shape[2]
+    for k in np.isnan(np.add.reduce(reduced, axis=1)).nonzero()[0].tolist():
+        seen = window[~np.isnan(window[:, k]).any(axis=1), k]
+        enough = 0 < len(seen) >= LEAST_SEEN * len(window)
         reduced[k] = _REDUCERS[how](seen) if enough else np.nan
     return reduced
 
 
-def _values(
-    measures: tuple[Measure, ...], samples: Sequence[FloatArray]
-) -> tuple[BoolArray, FloatArray, FloatArray]:
+_REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
+    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values)),
+    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values) / len(values)),
+}
+
+
+def _values(looks: _Looks, together: FloatArray) -> tuple[BoolArray, FloatArray, FloatArray]:
     """Whether a measure is known, its number and its spread, each of shape (n_measures, n_swings),
     from one number a sample."""
-    together = np.array(samples)
     known = ~np.isnan(np.add.reduce(together, axis=-1))
-    value, apart = together[..., 0], together[..., 1:] - together[..., :1]
-    angles, largest = _kinds(measures)
-    apart[angles] = (apart[angles] + 180.0) % 360.0 - 180.0
+    value, apart = together[..., 0].copy(), together[..., 1:] - together[..., :1]
+    apart[looks.angles] = (apart[looks.angles] + 180.0) % 360.0 - 180.0
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
-    spread[largest] = _spread(apart[largest])
-    larger = largest | np.array([measure.unsigned for measure in measures])
-    better = np.where(larger[:, None], _less_noise(value, apart, spread), value)
-    spread *= np.array([[measure.doubt] for measure in measures])
-    return known, better, spread
-
-
-@lru_cache(maxsize=256)
-def _kinds(measures: tuple[Measure, ...]) -> tuple[BoolArray, BoolArray]:
-    """Which measures are angles, and which the largest value of a window."""
-    return (
-        np.array([measure.unit == "degrees" for measure in measures]),
-        np.array([measure.reduce is Reduce.MAX for measure in measures]),
-    )
+    spread[looks.largest] = _spread(apart[looks.largest])
+    own = looks.larger
+    value[own] = _less_noise(value[own], apart[own], spread[own])
+    spread *= looks.doubts.reshape(-1, 1)
+    return known, value, spread
 
 
 def _less_noise(
@@ -229,9 +264,3 @@ def record(measure: Measure, found: MeasuredValue | Reason) -> Measurement:
 def _untold(measure: Measure, why: Reason) -> Measurement:
     """The record of a measure that can't be taken; most clips of a camera lack the same."""
     return Measurement(measure.name, measure.title, measure.unit, measure.at, None, None, why)
-
-
-_REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
-    Reduce.MAX: lambda values: np.asarray(np.maximum.reduce(values, axis=-1)),
-    Reduce.MEAN: lambda values: np.asarray(np.add.reduce(values, axis=-1) / values.shape[-1]),
-}

@@ -25,7 +25,7 @@ from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
 from service.analysis.faults.wrists_open_early import HINGE, OPENED
 from service.analysis.measures import body_lines as measures
 from service.analysis.measures import taking
-from service.analysis.measures.definition import MeasuredValue
+from service.analysis.measures.definition import MeasuredValue, high
 from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.measures.taking import take
 from service.analysis.pose.points import N_POINTS, Point
@@ -258,7 +258,7 @@ def test_a_value_few_exceed_is_the_lower_ninetieth_percentile(seed, lost):
     values = rng.normal(size=(4, 73))
     values[:, 1:][rng.random((4, 72)) < lost] = np.nan
     expected = np.nanpercentile(values, 90.0, axis=1, keepdims=True, method="lower")
-    np.testing.assert_array_equal(definition.high(values), expected)
+    np.testing.assert_array_equal(high(values), expected)
 
 
 @given(st.lists(st.floats(-1e3, 1e3), min_size=2, max_size=30))
