@@ -67,5 +67,6 @@ DEFINITION: Final = FaultDefinition(
         "and swing through from there."
     ),
     brings=("hurried_transition",),
+    unless=("camera_leans",),
     kept="The backswing ends at a top under control.",
 )
