@@ -127,7 +127,7 @@ def _look(signal: Signal, measures: Sequence[Measure]) -> _Look:
 
 def _length(measure: Measure) -> int:
     """How many places of the grid its window has."""
-    return measure.window.stop - measure.window.start
+    return int(measure.window.stop - measure.window.start)
 
 
 @dataclass(frozen=True)
