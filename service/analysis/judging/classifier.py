@@ -110,7 +110,7 @@ class _Together:
         """
         known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
         told = np.full((*values.shape, 2), np.nan)
-        asked: list[bool] = (~np.isnan(values)).any(axis=1).tolist()
+        asked = np.logical_or.reduce(~np.isnan(values), axis=1)
         for k, (estimator, part) in enumerate(zip(self.estimators, self.parts, strict=True)):
             if asked[k]:
                 own = np.ascontiguousarray(known[:, part])
