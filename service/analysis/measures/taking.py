@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -181,6 +182,8 @@ def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
     """
     # Neither way of reducing hides a NaN.
     reduced = _REDUCERS[how](window)
+    if not isnan(np.add.reduce(reduced, axis=None)):
+        return reduced
     for k in np.isnan(np.add.reduce(reduced, axis=1)).nonzero()[0].tolist():
         seen = window[~np.isnan(window[:, k]).any(axis=1), k]
         enough = 0 < len(seen) >= LEAST_SEEN * len(window)
