@@ -17,7 +17,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solveh_banded
+from scipy.linalg.lapack import dpbsv
 
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
@@ -179,10 +179,10 @@ def _smooth(
     bands[0] += mass
     bands[0, bands[0] == 0.0] = 1.0
     pull = (mass * raw).reshape(-1, raw.shape[-1])
-    solved: FloatArray = solveh_banded(
-        bands, pull.T, overwrite_ab=True, overwrite_b=True, lower=True, check_finite=False
-    )
-    return solved.T.reshape(raw.shape)
+    _, solved, fault = dpbsv(bands, pull.T, lower=1, overwrite_ab=1, overwrite_b=1)
+    if fault:
+        raise np.linalg.LinAlgError("the spline's equations are not positive definite")
+    return np.asarray(solved.T.reshape(raw.shape))
 
 
 def _system(
