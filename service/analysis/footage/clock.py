@@ -50,8 +50,8 @@ def plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None
         Level.WARNING,
         f"The downswing takes {took:.2f} s, longer than at full speed: the film seems to play "
         "slow, so that times, tempo and what hangs on them are off.",
-        f"Send playback_speed {speed:g} (times the one sent, if any), or intent: rehearsal if the "
-        "player did swing slowly.",
+        f"Say how fast the film plays: playback_speed {speed:g} (times the one sent, if any); or "
+        "that it is a slow rehearsal (intent), if the player did swing slowly.",
     )
 
 
@@ -85,8 +85,8 @@ def plays_fast(positions: tuple[Position, ...]) -> Remark | None:
         Level.WARNING,
         f"The downswing takes {impact - top:.2f} s, less than anybody's: the film seems to play "
         "fast or to lack frames, so that times, tempo and what hangs on them are off.",
-        "Send the rate of the frames that are sent: half the film's where every second frame is "
-        "left out.",
+        "Give the rate of the frames that were kept (fps): half the film's where every second "
+        "frame is left out.",
     )
 
 
