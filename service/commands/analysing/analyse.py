@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from service.commands.analysing import films
 from service.commands.complaint import CannotBeDone
 from service.film import is_film
+from service.languages import CODES, Language, language
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from service.intake.errors import InvalidRequest
 
 _GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
-_OF_FILMS: Final = ("out", "club", "playback_speed", "recap", "player", "lang")
+_OF_FILMS: Final = ("out", "club", "playback_speed", "recap", "player")
 
 
 def describe(commands: Parsers) -> None:
@@ -33,6 +34,9 @@ def describe(commands: Parsers) -> None:
     )
     parser.add_argument(
         "--json", action="store_true", help="print the answer as JSON, one line a film of several"
+    )
+    parser.add_argument(
+        "--lang", choices=CODES, help="language of all that is told; SWING_LANGUAGE unless told"
     )
     films.describe(parser)
     parser.set_defaults(run=run)
@@ -50,11 +54,13 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
             raise CannotBeDone(f"--{name.replace('_', '-')} is for films, and {file} is a request")
     if len(options.files) > 1:
         raise CannotBeDone(f"{file} is a request: give it alone; only films can be several")
-    _analyse_request(file, options.json, settings)
+    told_in = language(options.lang or settings.language)
+    _analyse_request(file, options.json, settings, told_in)
 
 
-def _analyse_request(file: str, as_json: bool, settings: Settings) -> None:
+def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Language) -> None:
     from service.api.schemas.analysis import to_answer
+    from service.api.schemas.told import told
     from service.intake.errors import InvalidRequest, MalformedJson
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -63,16 +69,17 @@ def _analyse_request(file: str, as_json: bool, settings: Settings) -> None:
         body = _read(file)
         clip = Analyser.of(settings).analyse_body(body)
     except (OSError, EOFError, zlib.error) as error:
-        told = getattr(error, "strerror", None) or error
-        raise CannotBeDone(f"can't read {file}: {told}") from error
+        why = getattr(error, "strerror", None) or error
+        raise CannotBeDone(f"can't read {file}: {why}") from error
     except MalformedJson as error:
         raise CannotBeDone(f"{file} is not JSON: {error}") from error
     except InvalidRequest as error:
         raise CannotBeDone(f"{file} breaks the contract:\n{_listed(error)}") from error
     if as_json:
-        print(to_answer(clip.analysis, clip.reference).model_dump_json(indent=2))
+        answer = told(to_answer(clip.analysis, clip.reference), told_in)
+        print(answer.model_dump_json(indent=2))
     else:
-        print(swing_table(clip.analysis), end="")
+        print(swing_table(clip.analysis, told_in), end="")
 
 
 def _read(file: str) -> bytes:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from service.commands.complaint import CannotBeDone
 from service.film import FilmError
-from service.languages import CODES, Language, language
+from service.languages import Language, language
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -47,14 +47,12 @@ def describe(parser: argparse.ArgumentParser) -> None:
         "filmed: the first before the work, the last after it",
     )
     group.add_argument("--player", metavar="NAME", help="the player's name, for the recap")
-    group.add_argument(
-        "--lang", choices=CODES, help="language of the pages; SWING_LANGUAGE unless told"
-    )
 
 
 def analyse_all(options: argparse.Namespace, settings: Settings) -> None:
     """Analyse films one after another; those that fail are told at the end."""
     from service.api.schemas.analysis import to_answer
+    from service.api.schemas.told import told
     from service.film.command import FilmOrder, analyse_films
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -71,11 +69,11 @@ def analyse_all(options: argparse.Namespace, settings: Settings) -> None:
             if result.clip is None:
                 continue
             if options.json:
-                answer = to_answer(result.clip.analysis, result.clip.reference)
+                answer = told(to_answer(result.clip.analysis, result.clip.reference), told_in)
                 print(answer.model_dump_json(indent=None if several else 2))
                 continue
             heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if several else ""
-            print(f"{heading}{swing_table(result.clip.analysis)}")
+            print(f"{heading}{swing_table(result.clip.analysis, told_in)}")
             print(f"Keypoints: {result.request}\nStills: {result.page}\n", flush=True)
     except FilmError as error:
         raise CannotBeDone(str(error)) from error
