@@ -10,7 +10,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Intent, Status, View
-from tests.swings import clip, finding, paced
+from tests.swings import CLUB, clip, finding, paced, without
 
 LEGS = [p for p in Point if any(n in p.name for n in ("KNEE", "ANKLE", "HEEL", "TOE"))]
 
@@ -104,3 +104,54 @@ def test_a_backswing_that_is_far_too_slow_for_the_downswing_hides_haste():
     assert finding(result, "hurried_transition").reason.code == "times_off"
     rehearsed = analyse(dataclasses.replace(recording, intent=Intent.REHEARSAL))
     assert "plays_unevenly" not in codes(rehearsed)
+
+
+def _scaled(club, _):
+    return 0.5 * club
+
+
+def _exchanged(club, _):
+    return club[:, ::-1]
+
+
+def _late(club, frames):
+    return np.concatenate([club[:1].repeat(frames, axis=0), club[:-frames]])
+
+
+@pytest.mark.parametrize("stray", [_scaled, _exchanged, _late])
+def test_club_points_that_are_not_at_the_hands_are_told_and_left_out(plain, stray):
+    recording = filmed(View.FACE_ON)
+    points = recording.points.copy()
+    points[:, CLUB] = stray(points[:, CLUB], len(points) // 6)
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert {"club_astray", "club_not_seen"} <= codes(result)
+    bare = analyse(without(recording, CLUB))
+    assert [f.status for f in result.findings] == [f.status for f in bare.findings]
+    assert "club_astray" not in codes(plain[View.FACE_ON])
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_finish_that_is_held_for_long_is_no_squeezed_picture(plain, view):
+    recording = filmed(view)
+    shown = [*range(len(recording.times)), *[len(recording.times) - 1] * 1200]
+    held = dataclasses.replace(
+        recording,
+        points=recording.points[shown],
+        confidence=recording.confidence[shown],
+        times=np.arange(len(shown)) / 60.0,
+    )
+    assert "picture_squeezed" not in codes(analyse(held))
+
+
+def test_frames_in_which_somebody_else_is_followed_are_left_out(plain):
+    recording = filmed(View.FACE_ON)
+    top = round(plain[View.FACE_ON].positions[3].frame)
+    points = recording.points.copy()
+    elsewhere = 0.8 * body_height(points) * np.array([1.0, 0.0])
+    points[top - 2 : top + 2] = points[0] + elsewhere
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "player_left" in codes(result)
+    assert result.positions[3].time == pytest.approx(
+        plain[View.FACE_ON].positions[3].time, abs=0.05
+    )
+    assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()

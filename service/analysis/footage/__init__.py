@@ -52,13 +52,15 @@ def inspect_swing(
     shares = _shares_seen(observed[frames])
     seen = _by_name(shares, names)
     swing = points[frames]
+    # A finish that is held turns the shoulders to the camera, but may be held for ever; so widths
+    # are taken for as long again as the swing lasts.
     struck = positions[6].frame
     impact = None if struck is None else round(struck) - frames.start
     remarks = (
         clock.plays_slow(positions, intent),
         clock.plays_fast(positions),
         clock.plays_unevenly(positions, intent),
-        camera.squeezed(points[frames.start :]),  # a finish held turns the shoulders to the camera
+        camera.squeezed(points[frames.start : 2 * frames.stop - frames.start]),
         camera.other_view(orientation),
         camera.other_hand(orientation),
         clock.low_rate(conditioned.frame_rate, positions),

