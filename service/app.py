@@ -28,7 +28,8 @@ from service.api.health.readiness import Readiness
 from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.dependencies import refuse_unknown_parameters
-from service.api.http.problems import ProblemError, answer_with_problem
+from service.api.http.problems.answers import answer_with_problem
+from service.api.http.problems.details import ProblemError
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
 from service.api.routes import (

@@ -35,7 +35,8 @@ from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, und
 from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
-from service.analysis.measures.definition import MeasuredValue, record, take_all
+from service.analysis.measures.definition import MeasuredValue
+from service.analysis.measures.taking import record, take_all
 from service.analysis.pose.conditioning import Conditioned, condition
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error

@@ -87,6 +87,8 @@ class Recap:
         What was found in each swing of the lesson by the swing's id, in the order of recording.
     roles
         The part that each swing plays in the lesson in words, by its id.
+    judged
+        How many faults were told to be there or not.
     compared
         What was held against what, in words; ``None`` when there was nothing.
     comparisons
@@ -121,6 +123,7 @@ class Recap:
     swings: Mapping[str, SwingAnalysis]
     roles: Mapping[str, str]
     story: Story
+    judged: int
     compared: str | None
     comparisons: tuple[Comparison, ...]
     transfers: tuple[tuple[View, Transfer], ...]
@@ -163,11 +166,13 @@ class Recap:
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
         lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
+        same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         told: tuple[tuple[str, list[str], Collection[str]], ...] = (
             (_HELD, held, found),
             (_BETTER, [f for f in better if f not in held], found),
             (_WORSE, worse, ()),
             (_LOST, lost, ()),
+            (_SAME, [f for f in same if f in found and f not in lost], ()),
         )
         return tuple(
             (self.wording.say(kind), self._named(faults, still))
@@ -184,6 +189,18 @@ class Recap:
                 for f, title in titles.items()
             ]
         )
+
+    @property
+    def known(self) -> int:
+        """How many faults there are."""
+        return len(CATALOGUE)
+
+    @property
+    def none_found(self) -> tuple[str, ...]:
+        """Why no swing was found in clips without one, each reason once."""
+        swings = self.swings.values()
+        reasons = (s.reason for s in swings if not s.swing_found and s.reason is not None)
+        return tuple(dict.fromkeys(self.wording.reason(reason) for reason in reasons))
 
     @property
     def latest(self) -> tuple[SwingAnalysis, ...]:
@@ -328,9 +345,9 @@ def _clear(confidence: float) -> str:
     """A confidence as a player reads it.
 
     >>> _clear(0.95), _clear(0.7)
-    ('clear', 'likely')
+    ('clearly there', 'likely there')
     """
-    return sayable("clear") if confidence >= _CLEAR else sayable("likely")
+    return sayable("clearly there") if confidence >= _CLEAR else sayable("likely there")
 
 
 def _leading(change: FaultChange) -> MeasureChange:
@@ -368,6 +385,7 @@ _HELD: Final[str] = sayable("Better, and held at full speed")
 _BETTER: Final[str] = sayable("Better")
 _WORSE: Final[str] = sayable("Worse")
 _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
+_SAME: Final[str] = sayable("Still there, without a change that can be told")
 _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.BETTER: sayable("▲ better"),
     Verdict.WORSE: sayable("▼ worse"),

@@ -193,6 +193,7 @@ def recap_of(
         swings={s.id: s.analysis for s in visit.swings},
         roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
+        judged=sum(finding.status in _TOLD for finding in settled),
         compared=sides.words if comparisons else None,
         comparisons=comparisons,
         transfers=transfers,
@@ -450,6 +451,12 @@ def _film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tu
         for view in View
         if view not in seen
     ]
+    if not seen:
+        wanted = [
+            wording.say(
+                "Film a whole swing at full speed, from standing still at address to the finish."
+            )
+        ]
     torn = [f.title for f in settled if f.reason and f.reason.code == "one_side_only"]
     if torn:
         told = wording.say(

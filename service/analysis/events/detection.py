@@ -17,6 +17,7 @@ from scipy.signal import find_peaks
 
 from service.analysis.events.golf_likeness import Fall, log_odds, speaks_against
 from service.analysis.events.landmark_paths import Tracks
+from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.types import FloatArray, Intent, Reason
 
 LEAST_FALL: Final[float] = 0.08
@@ -56,8 +57,8 @@ _NEARLY_AS_FAST: Final[float] = 0.85
 LIKELY_GOLF: Final[float] = 0.4
 """Log odds for golf from which a fall is taken for a swing: a little more than even, where clips
 that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 real swings two lie
-below and none within half a unit above, of 460 other clips in which the hands fall four lie
-above; ``python -m tests.reference.fit_golf_likeness`` prints it)."""
+below and two within 0.6 above, of 460 other clips in which the hands fall three lie above;
+``python -m tests.reference.fit_golf_likeness`` prints it)."""
 
 NO_DOWNSWING: Final = Reason(
     "no_downswing",
@@ -137,8 +138,9 @@ def why_none(tracks: Tracks) -> Reason:
     if np.isnan(height).mean() > 0.5:
         return Reason(
             "hands_or_hips_not_seen",
-            "The wrists or hips are missing in more than half of the frames, so no swing can be "
-            "looked for. Send clips in which both stay in the picture.",
+            "The wrists or hips are missing, or less sure than a confidence of "
+            f"{CONFIDENCE_FLOOR:g}, in more than half of the frames, so no swing can be looked "
+            "for. Send clips in which both stay in the picture, and confidences from 0 to 1.",
         )
     if np.nanmax(height) - np.nanmin(height) < LEAST_FALL:
         return Reason(

@@ -16,7 +16,9 @@ from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell
 from service.api.docs.links import tell_links
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CHECKED_PATHS
-from service.api.http.problems import (
+from service.api.http.problems.answers import MEDIA_TYPE
+from service.api.http.problems.details import Problem
+from service.api.http.problems.kinds import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,
     INTERNAL_ERROR,
@@ -27,7 +29,6 @@ from service.api.http.problems import (
     KEY_REUSED,
     MALFORMED_GZIP,
     MALFORMED_JSON,
-    MEDIA_TYPE,
     METHOD_NOT_ALLOWED,
     NO_SPACE,
     NOT_ACCEPTABLE,
@@ -44,7 +45,6 @@ from service.api.http.problems import (
     UNKNOWN_HOST,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
-    Problem,
     ProblemKind,
 )
 from service.api.http.retries import IDEMPOTENCY_KEY

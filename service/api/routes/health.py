@@ -10,7 +10,8 @@ from pydantic import BaseModel, Field
 from service.api.access.guard import CurrentGuard
 from service.api.health.readiness import Check
 from service.api.http.dependencies import CurrentReadiness
-from service.api.http.problems import NOT_READY, ProblemError
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import NOT_READY
 
 router = APIRouter(tags=["health"])
 

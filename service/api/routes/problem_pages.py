@@ -6,7 +6,8 @@ from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
 from service.api.docs.problem_pages import page
-from service.api.http.problems import NOT_FOUND, PROBLEMS, ProblemError
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import NOT_FOUND, PROBLEMS
 
 router = APIRouter(prefix="/problems", include_in_schema=False)
 

@@ -11,7 +11,7 @@ from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from service.api.http.cursors import PageQuery
-from service.api.http.problems import Problem, to_problem
+from service.api.http.problems.details import Problem, to_problem
 from service.api.schemas.analysis import SwingAnswer, to_answer
 from service.intake.json_reader import read_model
 from service.intake.many.assumed import Assumed

@@ -128,8 +128,9 @@ def _fullest(chances: NDArray[np.float32], clocks: FloatArray, allowed: FloatArr
     np.cumsum(chances, axis=2, out=gathered[..., 1:])
     best = np.empty(chances.shape[:2])
     for k, (clock, off) in enumerate(zip(clocks, allowed, strict=True)):
-        sooner, later = (_at(edges[k], gathered[k], clock + way) for way in (-off, off))
-        best[k] = clock.take((later - sooner).argmax(axis=1))
+        up_to = _at(edges[k], gathered[k], np.concatenate([clock - off, clock + off]))
+        within = up_to[:, N_SAMPLES:] - up_to[:, :N_SAMPLES]
+        best[k] = clock.take(within.argmax(axis=1))
     return best
 
 

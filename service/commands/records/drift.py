@@ -33,6 +33,7 @@ def describe(commands: Parsers) -> None:
         default=_MOST,
         help=f"swings to look at at most, {_MOST} unless told; of more, each so many-th",
     )
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
@@ -45,7 +46,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     """
     from service.analysis.judging.classifier import Classifier
     from service.analysis.judging.manifest import ModelError
-    from service.commands.opening import opened
+    from service.commands.records.opening import opened
     from service.records import RecordsError
     from service.use_cases.drift import drift_of, kept_since
 

@@ -1,60 +1,43 @@
-"""Changes to a real clip such as set another clip of the same kind apart from it.
-
-Each takes a :class:`~service.analysis.types.SwingRecording` and what was found in it as it was, and
-gives the changed recording. Frames are dropped at the ends or in between only, and times are kept,
-so that what belongs to a frame is found again by its time; a film that plays at another rate
-(:class:`Rate`) stretches them.
-"""
+"""Changes such as set another clip of the same kind apart from a clip."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from service.analysis.pose.points import Point, swap_sides
-from service.analysis.pose.stature import body_height
-from service.analysis.types import FloatArray, SwingAnalysis, SwingRecording
+from service.analysis.types import SwingAnalysis, SwingRecording
+from tests.reference.perturbations.change import (
+    ARMS,
+    FEET,
+    HEAD,
+    LEGS,
+    SIDED,
+    Change,
+    Film,
+    Perturbation,
+    frame_of,
+    frames,
+    height,
+    losing,
+)
 
-Change = Callable[[SwingRecording, SwingAnalysis, np.random.Generator], SwingRecording]
-
-_HEAD: Final = [p for p in Point if p <= Point.HEAD_TOP or "EYE" in p.name or "EAR" in p.name]
-_FEET: Final = [p for p in Point if any(n in p.name for n in ("ANKLE", "HEEL", "TOE"))]
-_ARMS: Final = [p for p in Point if any(n in p.name for n in ("ELBOW", "WRIST", "HAND"))]
-_LEGS: Final = [p for p in Point if "KNEE" in p.name] + _FEET
-_SIDED: Final = [p for p in Point if p.name.startswith(("LEAD", "TRAIL"))]
 _LOST_FRAMES: Final = 5
 """How long a joint is lost, or sides are exchanged."""
 _UNSURE: Final = 0.3
 """Confidence of what an estimator no longer sees."""
 
 
-@dataclass(frozen=True)
-class Perturbation:
-    """A change and what it does to the truth.
-
-    Attributes
-    ----------
-    rate : float
-        By how much faster the film plays.
-    mirrored : bool
-        Whether right-handers become left-handers.
-    """
-
-    change: Change
-    rate: float = 1.0
-    mirrored: bool = False
-
-
 def _later(share: float) -> Change:
     """The start cut off, at most halfway from the start of the swing to its top."""
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
-        start, top = _frame(said, 1), _frame(said, 4)
+        start, top = frame_of(said, 1), frame_of(said, 4)
         least = len(seen.times) if top is None else ((start or 0.0) + top) / 2
-        return _frames(seen, slice(int(min(share * len(seen.times), least)), None))
+        return frames(seen, slice(int(min(share * len(seen.times), least)), None))
 
     return change
 
@@ -63,25 +46,15 @@ def _earlier(share: float) -> Change:
     """The end cut off, at most halfway from impact to the end of the swing."""
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
-        impact, end = _frame(said, 7), _frame(said, 10) or len(seen.times)
+        impact, end = frame_of(said, 7), frame_of(said, 10) or len(seen.times)
         most = 0.0 if impact is None else (impact + end) / 2
-        return _frames(seen, slice(None, int(max((1.0 - share) * len(seen.times), most)) + 1))
+        return frames(seen, slice(None, int(max((1.0 - share) * len(seen.times), most)) + 1))
 
     return change
 
 
-def _frame(said: SwingAnalysis, number: int) -> float | None:
-    return next((p.frame for p in said.positions if p.number == number), None)
-
-
-def _frames(seen: SwingRecording, kept: slice) -> SwingRecording:
-    return replace(
-        seen, points=seen.points[kept], confidence=seen.confidence[kept], times=seen.times[kept]
-    )
-
-
 def _at_rate(faster: float) -> Change:
-    return lambda seen, _, __: replace(seen, times=seen.times / faster)
+    return lambda seen, _, __: Film(replace(seen, times=seen.times / faster), seen.times)
 
 
 def _resampled(fps: float) -> Change:
@@ -107,9 +80,9 @@ def _jitter(share: float, held: int = 1) -> Change:
     """Each joint off by ``share`` of body height on each axis, anew every ``held`` frames."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
-        frames, joints, _ = seen.points.shape
-        knots = rng.normal(0.0, share * _height(seen), (frames // held + 2, joints, 2))
-        at = np.arange(frames) / held
+        count, joints, _ = seen.points.shape
+        knots = rng.normal(0.0, share * height(seen), (count // held + 2, joints, 2))
+        at = np.arange(count) / held
         before, w = at.astype(int), (at % 1.0)[:, None, None]
         off = knots[before] if held == 1 else (1 - w) * knots[before] + w * knots[before + 1]
         return replace(seen, points=seen.points + off)
@@ -117,26 +90,13 @@ def _jitter(share: float, held: int = 1) -> Change:
     return change
 
 
-def _height(seen: SwingRecording) -> float:
-    height = body_height(seen.points)
-    return height if np.isfinite(height) else float(np.nanstd(seen.points) * 3.0)
-
-
 def _without(*joints: Point) -> Change:
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
         lost = np.zeros(seen.confidence.shape, dtype=bool)
         lost[:, list(joints)] = True
-        return _losing(seen, lost)
+        return losing(seen, lost)
 
     return change
-
-
-def _losing(seen: SwingRecording, lost: FloatArray) -> SwingRecording:
-    return replace(
-        seen,
-        points=np.where(lost[..., None], np.nan, seen.points),
-        confidence=np.where(lost, 0.0, seen.confidence),
-    )
 
 
 def _stretches(seen: SwingRecording, joints: list[Point], count: int, rng: np.random.Generator):
@@ -150,7 +110,7 @@ def _stretches(seen: SwingRecording, joints: list[Point], count: int, rng: np.ra
 
 
 def _lost(joints: list[Point], count: int) -> Change:
-    return lambda seen, _, rng: _losing(seen, _stretches(seen, joints, count, rng))
+    return lambda seen, _, rng: losing(seen, _stretches(seen, joints, count, rng))
 
 
 def _unsure_wrist(wrist: Point, off: float) -> Change:
@@ -159,11 +119,11 @@ def _unsure_wrist(wrist: Point, off: float) -> Change:
     def change(
         seen: SwingRecording, said: SwingAnalysis, rng: np.random.Generator
     ) -> SwingRecording:
-        top, impact = _frame(said, 4), _frame(said, 7)
+        top, impact = frame_of(said, 4), frame_of(said, 7)
         first, last = (0, len(seen.times)) if top is None else (int(top), int(impact or top) + 2)
         points, confidence = seen.points.copy(), seen.confidence.copy()
         angle = rng.uniform(0.0, 2.0 * np.pi)
-        guess = off * _height(seen) * np.array([np.cos(angle), np.sin(angle)])
+        guess = off * height(seen) * np.array([np.cos(angle), np.sin(angle)])
         points[first:last, wrist] += guess
         confidence[first:last, wrist] = np.minimum(confidence[first:last, wrist], _UNSURE)
         return replace(seen, points=points, confidence=confidence)
@@ -215,7 +175,7 @@ def _panned(along: float, grown: float = 0.0) -> Change:
 
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
         gone = np.linspace(0.0, 1.0, len(seen.times))[:, None, None]
-        moved = gone * along * _height(seen) * np.array([1.0, 0.3])
+        moved = gone * along * height(seen) * np.array([1.0, 0.3])
         return replace(seen, points=seen.points * (1.0 + grown * gone) + moved)
 
     return change
@@ -225,7 +185,7 @@ def _shaken(share: float) -> Change:
     """All joints off together by some share of body height, as in a hand that holds a camera."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
-        off = rng.normal(0.0, share * _height(seen), (len(seen.times), 1, 2))
+        off = rng.normal(0.0, share * height(seen), (len(seen.times), 1, 2))
         return replace(seen, points=seen.points + off)
 
     return change
@@ -249,33 +209,33 @@ def _unchanged(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) 
 
 
 _LEFT, _RIGHT = Point.LEAD_WRIST, Point.TRAIL_WRIST
-PERTURBATIONS: Final[Mapping[str, Perturbation]] = {
+USUAL: Final[Mapping[str, Perturbation]] = {
     "as it is": Perturbation(_unchanged),
     "start 8 % later": Perturbation(_later(0.08)),
     "start 15 % later": Perturbation(_later(0.15)),
     "end 8 % earlier": Perturbation(_earlier(0.08)),
     "end 15 % earlier": Perturbation(_earlier(0.15)),
-    "every second frame": Perturbation(lambda seen, _, __: _frames(seen, slice(None, None, 2))),
-    "played as 50 a second": Perturbation(_at_rate(5 / 3), rate=5 / 3),
-    "played as 15 a second": Perturbation(_at_rate(0.5), rate=0.5),
+    "every second frame": Perturbation(lambda seen, _, __: frames(seen, slice(None, None, 2))),
+    "played as 50 a second": Perturbation(_at_rate(5 / 3)),
+    "played as 15 a second": Perturbation(_at_rate(0.5)),
     "sampled at 25 a second": Perturbation(_resampled(25.0)),
     "sampled at 60 a second": Perturbation(_resampled(60.0)),
     "jitter 0.5 %": Perturbation(_jitter(0.005)),
     "jitter 1 %": Perturbation(_jitter(0.01)),
     "wander 1 %": Perturbation(_jitter(0.01, held=5)),
-    "ten joints lost a while": Perturbation(_lost(_SIDED, 10)),
-    "arms lost a while, four times": Perturbation(_lost(_ARMS, 4)),
-    "no head": Perturbation(_without(*_HEAD)),
-    "no feet": Perturbation(_without(*_FEET)),
-    "no legs": Perturbation(_without(*_LEGS)),
+    "ten joints lost a while": Perturbation(_lost(SIDED, 10)),
+    "arms lost a while, four times": Perturbation(_lost(ARMS, 4)),
+    "no head": Perturbation(_without(*HEAD)),
+    "no feet": Perturbation(_without(*FEET)),
+    "no legs": Perturbation(_without(*LEGS)),
     "left wrist unsure": Perturbation(_unsure_wrist(_LEFT, 0.0)),
     "right wrist unsure": Perturbation(_unsure_wrist(_RIGHT, 0.0)),
     "left wrist a bad guess": Perturbation(_unsure_wrist(_LEFT, 0.15)),
     "right wrist a bad guess": Perturbation(_unsure_wrist(_RIGHT, 0.15)),
     "wrists on one place": Perturbation(_one_place),
-    "arms exchanged twice": Perturbation(_exchanged(_ARMS, 2)),
-    "legs exchanged twice": Perturbation(_exchanged(_LEGS, 2)),
-    "sides exchanged twice": Perturbation(_exchanged(_SIDED, 2)),
+    "arms exchanged twice": Perturbation(_exchanged(ARMS, 2)),
+    "legs exchanged twice": Perturbation(_exchanged(LEGS, 2)),
+    "sides exchanged twice": Perturbation(_exchanged(SIDED, 2)),
     "mirrored": Perturbation(_mirrored, mirrored=True),
     "scaled": Perturbation(_scaled),
     "tilted 4 degrees": Perturbation(_tilted(4.0)),

@@ -18,11 +18,12 @@ def describe(commands: Parsers) -> None:
     create = actions.add_parser("create", help="make an academy and print its id")
     create.add_argument("name", metavar="NAME")
     actions.add_parser("list", help="print every academy")
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
-    from service.commands.opening import opened
+    from service.commands.records.opening import opened
     from service.records.access import academies
 
     with opened(settings) as database:

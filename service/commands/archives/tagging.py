@@ -11,9 +11,7 @@ from contextlib import contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Final
 
-from service.intake.errors import InvalidRequest
-from service.intake.many.assumed import ASSUMED, assumed_of
-from service.records import RecordsError
+from service.commands.complaint import CannotBeDone
 
 if TYPE_CHECKING:
     from service.use_cases.archive.tag import Progress
@@ -46,7 +44,7 @@ def add_assumed(parser: argparse.ArgumentParser) -> None:
         default=[],
         type=_assumed,
         metavar="FIELD=VALUE",
-        help=f"for swings that lack the field, as fps=240; one of {', '.join(ASSUMED)}; may be "
+        help="for swings that lack this field of a request, as fps=240 or view=face_on; may be "
         "given several times",
     )
 
@@ -57,12 +55,12 @@ def told_as_command() -> Iterator[None]:
 
     Raises
     ------
-    RecordsError
+    CannotBeDone
         In words for whoever gave the command.
     """
     missing = [name for name in _EXTRA if find_spec(name) is None]
     if missing:
-        raise RecordsError(
+        raise CannotBeDone(
             f"needs {', '.join(missing)}: pip install 'swing-fault-service[archive]'"
         )
     from pyarrow import ArrowException
@@ -77,11 +75,11 @@ def told_as_command() -> Iterator[None]:
         raise SystemExit(0) from None
     except OSError as error:
         place = f"{error.filename} can't be used: " if error.filename else ""
-        raise RecordsError(f"{place}{error.strerror or error}") from error
+        raise CannotBeDone(f"{place}{error.strerror or error}") from error
     except (ArchiveError, ArrowException) as error:
-        raise RecordsError(str(error)) from error
+        raise CannotBeDone(str(error)) from error
     except KeyboardInterrupt:
-        raise RecordsError(
+        raise CannotBeDone(
             "interrupted. What is done is kept: run the command again, and it goes on"
         ) from None
 
@@ -121,6 +119,9 @@ def count(text: str) -> int:
 
 
 def _assumed(text: str) -> tuple[str, Any]:
+    from service.intake.errors import InvalidRequest
+    from service.intake.many.assumed import ASSUMED, assumed_of
+
     name, is_given, value = text.partition("=")
     if not is_given or name not in ASSUMED:
         raise argparse.ArgumentTypeError(

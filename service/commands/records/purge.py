@@ -19,11 +19,12 @@ def describe(commands: Parsers) -> None:
         "purge", help="delete what was kept for longer than SWING_RETENTION_DAYS and others say"
     )
     parser.add_argument("--dry-run", action="store_true", help="only count what would go")
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
-    from service.commands.opening import opened
+    from service.commands.records.opening import opened
     from service.records.privacy.retention import Retention, purge
 
     retention = Retention(

@@ -16,6 +16,7 @@ def describe(commands: Parsers) -> None:
     """Add the commands."""
     backup = commands.add_parser("backup", help="write the whole database to a file")
     backup.add_argument("file", metavar="FILE", type=Path)
+    backup.set_defaults(run=run_backup)
     restore = commands.add_parser(
         "restore", help="fill the database from a backup, while no service uses it"
     )
@@ -23,11 +24,12 @@ def describe(commands: Parsers) -> None:
     restore.add_argument(
         "--replace", action="store_true", help="even if the players that it holds are lost"
     )
+    restore.set_defaults(run=run_restore)
 
 
 def run_backup(options: argparse.Namespace, settings: Settings) -> None:
     """Write it."""
-    from service.commands.opening import url_of
+    from service.commands.records.opening import url_of
     from service.records.privacy.backup import back_up
 
     back_up(url_of(settings), options.file)
@@ -36,7 +38,7 @@ def run_backup(options: argparse.Namespace, settings: Settings) -> None:
 
 def run_restore(options: argparse.Namespace, settings: Settings) -> None:
     """Read it back."""
-    from service.commands.opening import url_of
+    from service.commands.records.opening import url_of
     from service.records.privacy.backup import restore
 
     restore(url_of(settings), options.file, replace=options.replace)

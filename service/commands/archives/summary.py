@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from service.commands import tagging
+from service.commands.archives import tagging
 from service.languages import CODES, language
 from service.settings import Settings
 
@@ -30,6 +30,7 @@ def describe(commands: Parsers) -> None:
     parser.add_argument(
         "--language", choices=CODES, help="language to tell it in; that of SWING_LANGUAGE otherwise"
     )
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from service.commands import tagging
-from service.records import RecordsError, SwingFilter
+from service.commands.archives import tagging
+from service.commands.complaint import CannotBeDone
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -32,15 +32,16 @@ def describe(commands: Parsers) -> None:
         "--academy", default="default", help="with --kept: whose records, by name or id"
     )
     tagging.add_work(parser)
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
     folders = (options.results, options.archive, options.out)
     if options.kept and any(folders):
-        raise RecordsError("--kept stands alone: the swings are in the records")
+        raise CannotBeDone("--kept stands alone: the swings are in the records")
     if not options.kept and not all(folders):
-        raise RecordsError("give RESULTS, ARCHIVE and --out NEW; or --kept for kept swings")
+        raise CannotBeDone("give RESULTS, ARCHIVE and --out NEW; or --kept for kept swings")
     with tagging.told_as_command():
         if options.kept:
             _kept(options, settings)
@@ -69,7 +70,8 @@ def _results(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _kept(options: argparse.Namespace, settings: Settings) -> None:
-    from service.commands.opening import behalf_of, opened
+    from service.commands.records.opening import behalf_of, opened
+    from service.records import SwingFilter
     from service.records.keeping import players
     from service.report.retold import changes_table
     from service.use_cases.analyse import Analyser

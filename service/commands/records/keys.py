@@ -47,11 +47,12 @@ def describe(commands: Parsers) -> None:
     )
     revoke = actions.add_parser("revoke", help="end a key")
     revoke.add_argument("prefix", metavar="PREFIX")
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
-    from service.commands.opening import opened
+    from service.commands.records.opening import opened
     from service.records.access import academies, keys
 
     with opened(settings) as database:

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from service.commands import tagging
-from service.intake.many.assumed import ASSUMED
-from service.records import RecordsError
+from service.commands.archives import tagging
+from service.commands.complaint import CannotBeDone
 from service.settings import Settings
 
 if TYPE_CHECKING:
@@ -57,6 +56,7 @@ def describe(commands: Parsers) -> None:
         help="swings done and written in one go (512)",
     )
     tagging.add_work(parser)
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
@@ -71,7 +71,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.archive.planning.plan import PARTITION
     from service.archive.results import Results
-    from service.commands.opening import behalf_of
+    from service.commands.records.opening import behalf_of
     from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
     from service.use_cases.archive.totals import totals_of
@@ -113,7 +113,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     from service.use_cases.archive.totals import converted_in, refused_in
 
     if options.keep:
-        raise RecordsError("--keep goes with --out: a conversion analyses nothing")
+        raise CannotBeDone("--keep goes with --out: a conversion analyses nothing")
     wanted = TagArchive(
         options.archive,
         options.convert,
@@ -161,6 +161,8 @@ def _print_changes(before: Header | None, header: Header) -> None:
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
+    from service.intake.many.assumed import ASSUMED
+
     count = sum(each.count for each in refused)
     print(f"  {count:,} could not be read{f'; each has a row in {where}' if count else ''}")
     for each in refused[:_REASONS]:
