@@ -129,7 +129,7 @@ def _fullest(chances: NDArray[np.float32], clocks: FloatArray, allowed: FloatArr
     best = np.empty(chances.shape[:2])
     for k, (clock, off) in enumerate(zip(clocks, allowed, strict=True)):
         up_to = _at(edges[k], gathered[k], np.concatenate([clock - off, clock + off]))
-        within = up_to[:, N_SAMPLES:] - up_to[:, :N_SAMPLES]
+        within = up_to[:, N_MOMENTS:] - up_to[:, :N_MOMENTS]
         best[k] = clock.take(within.argmax(axis=1))
     return best
 
