@@ -55,7 +55,8 @@ from service.records.keeping import swings as kept_swings
 from service.report.clip import Clip
 from service.report.drawing.svg import TINT, text_width
 from service.report.progress import draw_progress, in_words
-from service.report.recap import Recap, _share_kept, _sure, render_html
+from service.report.recap import Recap, render_html
+from service.report.recap.words import share_kept, sure
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import clips_of
@@ -530,7 +531,7 @@ def test_a_sentence_keeps_its_capitals() -> None:
 
 
 def test_no_more_than_all_is_kept_at_full_speed() -> None:
-    assert [_share_kept(share, ENGLISH) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
+    assert [share_kept(share, ENGLISH) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
         "all of it",
         "all of it",
         "50 %",
@@ -616,7 +617,7 @@ def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
     ("confidence", "told"), [(1.0, "over 99 % sure"), (0.9949, "99 % sure"), (0.6, "60 % sure")]
 )
 def test_no_confidence_is_told_as_certain(confidence, told):
-    assert _sure(confidence, ENGLISH) == told
+    assert sure(confidence, ENGLISH) == told
 
 
 def test_backswings_asked_to_stop_are_told_against_what_was_done() -> None:

@@ -99,7 +99,7 @@ def find_cuts(
     body[~told[frames]] = np.nan
     if frames.size < 3 or not _some_leap(body, clock):
         return Stretches([slice(0, len(times))], [])
-    shown = _shown_anew(body)
+    shown = _shown_anew(body, clock)
     frames, body, clock = frames[shown], body[shown], clock[shown]
     far = _leaps(body, clock, np.arange(1, frames.size))
     leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
@@ -117,11 +117,15 @@ def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
     return bool((np.count_nonzero(leap, axis=0) >= _FEWEST // 2).any())
 
 
-def _shown_anew(body: FloatArray) -> BoolArray:
+def _shown_anew(body: FloatArray, clock: FloatArray) -> BoolArray:
     """Frames that aren't the one before shown again, as a film stored at twice its rate has them;
-    between two of the others all time since counts. Shape (n_frames,)."""
-    still = ~(np.abs(body[1:] - body[:-1]) > 0.0).any(axis=(1, 2))
-    return np.concatenate([[True], ~still])
+    between two of the others all time since counts. A picture that stands still for long is seen
+    to its end. Shape (n_frames,)."""
+    anew = np.concatenate([[True], (np.abs(body[1:] - body[:-1]) > 0.0).any(axis=(1, 2))])
+    moments = np.flatnonzero(anew)
+    long_still = np.diff(clock[moments]) > _NEAR
+    anew[moments[1:][long_still] - 1] = True
+    return anew
 
 
 def _about(far: FloatArray, leaping: BoolArray, clock: FloatArray) -> FloatArray:

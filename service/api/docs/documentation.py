@@ -50,14 +50,14 @@ from service.api.http.problems.kinds import (
 from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.batches import BATCHES_PATH, RESULTS_PATH
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
-from service.api.schemas.audit import AuditEntryAnswer
-from service.api.schemas.batch import LineAnswer
-from service.api.schemas.batches import BatchLineAnswer, FolderBatch
 from service.api.schemas.coach.edits import RecapEditsBody
 from service.api.schemas.coach.recap import ApprovalBody
 from service.api.schemas.coach.reviews import NewReviewBody
+from service.api.schemas.many.batch import LineAnswer
+from service.api.schemas.many.batches import BatchLineAnswer, FolderBatch
 from service.api.schemas.names import with_names_apart
-from service.api.schemas.record_requests import (
+from service.api.schemas.records.audit import AuditEntryAnswer
+from service.api.schemas.records.requests import (
     LessonChanges,
     NewLesson,
     NewPlayer,

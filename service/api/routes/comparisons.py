@@ -15,7 +15,7 @@ from service.api.schemas.comparison import (
     to_comparison,
     to_progress,
 )
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
 from service.api.schemas.told import told
 from service.intake.json_reader import read_model
 from service.use_cases.compare import compare_kept, progress_of

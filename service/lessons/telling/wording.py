@@ -94,6 +94,8 @@ class Wording:
 
         >>> Wording().number(2.84, "% of body height"), Wording().number(35.2, "degrees")
         ('0.6', '35')
+        >>> Wording(as_measured=True).number(2.84, "% of body height")
+        '2.8'
         """
         told, own = self.amount(value, unit)
         return self.language.number(told, decimals(own))

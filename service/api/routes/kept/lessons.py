@@ -16,18 +16,18 @@ from service.api.http.dependencies import (
     Turn,
 )
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
-from service.api.schemas.batch import LineAnswer, to_lines
-from service.api.schemas.record_requests import (
-    LessonChangesBody,
-    RecordId,
-    SwingFactsQuery,
-    changes_of,
-)
-from service.api.schemas.records import (
+from service.api.schemas.many.batch import LineAnswer, to_lines
+from service.api.schemas.records.records import (
     AnalysedSwingAnswer,
     KeptSwingAnswer,
     LessonAnswer,
     to_analysed_swing,
+)
+from service.api.schemas.records.requests import (
+    LessonChangesBody,
+    RecordId,
+    SwingFactsQuery,
+    changes_of,
 )
 from service.records import KeptSwing
 from service.records.keeping import lessons

@@ -7,7 +7,7 @@ from fastapi.exceptions import RequestValidationError
 
 from service.api.http.dependencies import Records
 from service.api.http.languages import AcceptedLanguage, of_language
-from service.api.schemas.summary import SummaryAnswer, SummaryOf, to_summary
+from service.api.schemas.records.summary import SummaryAnswer, SummaryOf, to_summary
 from service.languages import language
 from service.use_cases.summarise import TooManySwings, summary_of_kept
 

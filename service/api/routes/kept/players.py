@@ -12,7 +12,8 @@ from fastapi.responses import StreamingResponse
 from service.api.http.conditional import ExpectedVersions, RequiredVersions, tag
 from service.api.http.dependencies import Records, SmallBody
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
-from service.api.schemas.record_requests import (
+from service.api.schemas.records.records import LessonAnswer, PageAnswer, PlayerAnswer, to_page
+from service.api.schemas.records.requests import (
     NewLessonBody,
     NewPlayerBody,
     PageOf,
@@ -21,7 +22,6 @@ from service.api.schemas.record_requests import (
     RecordId,
     changes_of,
 )
-from service.api.schemas.records import LessonAnswer, PageAnswer, PlayerAnswer, to_page
 from service.records import Lesson, Player
 from service.records.keeping import lessons, players
 from service.records.keeping.retries import FirstAnswer

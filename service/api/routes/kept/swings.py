@@ -8,14 +8,7 @@ from service.api.http import convertors  # noqa: F401 - `count` in a path
 from service.api.http.conditional import RequiredVersions, tag
 from service.api.http.dependencies import Records, ServedAnalyser, Turn
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
-from service.api.schemas.record_requests import (
-    PageOf,
-    RecordId,
-    SwingChangesBody,
-    SwingsPageOf,
-    changes_of,
-)
-from service.api.schemas.records import (
+from service.api.schemas.records.records import (
     AnalysedSwingAnswer,
     AnalysisEntryAnswer,
     KeptAnalysisAnswer,
@@ -25,6 +18,13 @@ from service.api.schemas.records import (
     to_analyses_page,
     to_kept_analysis,
     to_page,
+)
+from service.api.schemas.records.requests import (
+    PageOf,
+    RecordId,
+    SwingChangesBody,
+    SwingsPageOf,
+    changes_of,
 )
 from service.records import KeptSwing
 from service.records.keeping import swings

@@ -12,7 +12,7 @@ from service.analysis.types import Club, View
 from service.api.http.languages import LanguageCode
 from service.api.schemas.analysis import Number
 from service.api.schemas.names import FaultName
-from service.api.schemas.record_requests import Day, Uuid, not_before_the_first
+from service.api.schemas.records.requests import Day, Uuid, not_before_the_first
 from service.languages import Language
 from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
 from service.records import SwingFilter

@@ -10,8 +10,8 @@ from fastapi.responses import StreamingResponse
 
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import Records
-from service.api.schemas.audit import AuditEntryAnswer, AuditExportOf, AuditPageOf
-from service.api.schemas.records import PageAnswer, to_page
+from service.api.schemas.records.audit import AuditEntryAnswer, AuditExportOf, AuditPageOf
+from service.api.schemas.records.records import PageAnswer, to_page
 from service.records import Database, Window
 from service.records.privacy import audit
 

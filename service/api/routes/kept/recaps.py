@@ -12,7 +12,7 @@ from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import NOT_FOUND
 from service.api.schemas.recap import RecapAnswer, to_recap
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
 from service.api.schemas.told import told
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
