@@ -28,27 +28,14 @@ from service.api.health.readiness import Readiness
 from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.dependencies import refuse_unknown_parameters
-from service.api.http.problems import ProblemError, answer_with_problem
+from service.api.http.problems.answers import answer_with_problem
+from service.api.http.problems.details import ProblemError
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
-from service.api.routes import (
-    analyses,
-    audit,
-    batches,
-    catalogue,
-    comparisons,
-    examples,
-    health,
-    kept_swings,
-    lessons,
-    metrics,
-    players,
-    problem_pages,
-    recaps,
-    root,
-    summary,
-)
+from service.api.routes import analyses, batches, catalogue, comparisons, examples
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
+from service.api.routes.kept import audit, lessons, players, recaps, summary, swings
+from service.api.routes.running import health, metrics, problem_pages, root
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.lessons import NotComparable
 from service.observing.metrics import Metrics
@@ -60,7 +47,7 @@ from service.use_cases.analyse import Analyser
 
 _ROUTERS = (
     analyses.router,
-    kept_swings.router,
+    swings.router,
     players.router,
     lessons.router,
     comparisons.router,

@@ -94,6 +94,20 @@ def cut(recording: SwingRecording, first: float, last: float) -> SwingRecording:
     )
 
 
+def paced(recording: SwingRecording, pace: np.ndarray) -> SwingRecording:
+    """The same clip at its old rate, each frame shown so many times as long; shape (n_frames,)."""
+    played = np.concatenate([[0.0], np.cumsum(pace[:-1])])
+    at = np.interp(np.arange(played[-1]), played, np.arange(len(played)))
+    frames, after = at.astype(int), np.minimum(at.astype(int) + 1, len(played) - 1)
+    share = (at - frames)[:, None, None]
+    return dataclasses.replace(
+        recording,
+        points=(1 - share) * recording.points[frames] + share * recording.points[after],
+        confidence=recording.confidence[frames],
+        times=np.arange(len(at)) * np.median(np.diff(recording.times)),
+    )
+
+
 def finding(analysis: SwingAnalysis, fault: str) -> Finding:
     """The finding about one fault."""
     return next(f for f in analysis.findings if f.fault == fault)

@@ -11,6 +11,7 @@ from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swings
 from service.analysis.shots import the_shot
+from service.analysis.stray_club import without_stray_club
 from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
@@ -51,7 +52,8 @@ def _analyse(
     films: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
     shots = [the_shot(film) for film in films]
-    analyses = _analyse_shots([shot.recording for shot in shots], classifier)
+    recordings = [without_stray_club(shot.recording) for shot in shots]
+    analyses = _analyse_shots(recordings, classifier)
     for shot, analysis in zip(shots, analyses, strict=True):
         yield shot.told_of_film(analysis)
 

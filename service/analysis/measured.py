@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from math import isfinite
 
 import numpy as np
 
@@ -35,8 +36,9 @@ from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, und
 from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
 from service.analysis.footage import inspect_clip, inspect_swing
-from service.analysis.measures.definition import MeasuredValue, record, take_all
-from service.analysis.pose.conditioning import Conditioned, condition
+from service.analysis.measures.definition import MeasuredValue
+from service.analysis.measures.taking import record, take_all
+from service.analysis.pose.conditioning import Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
@@ -164,20 +166,46 @@ class LaidOut:
 
 
 def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
-    """Condition a recording, find the swing in it and orient the poses.
+    """What :func:`lay_out_all` makes of one recording."""
+    return lay_out_all((recording,))[0]
+
+
+def lay_out_all(recordings: Sequence[SwingRecording]) -> list[LaidOut | SwingAnalysis]:
+    """Condition recordings, all at once, find the swing in each and orient its poses.
 
     Returns
     -------
-    LaidOut, or the analysis itself, with its reason, when there is no swing to judge
+    of each a LaidOut, or the analysis itself, with its reason, when there is no swing to judge
     """
-    scale = body_height(recording.points)
-    if not np.isfinite(scale) or scale <= 0.0:
-        reason = Reason(
-            "body_not_measurable",
-            "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
+    scales = [body_height(recording.points) for recording in recordings]
+    shown = [isfinite(scale) and scale > 0.0 for scale in scales]
+    conditioned = iter(
+        condition_all(
+            [
+                (each.points, each.confidence, each.times, scale)
+                for each, scale, seen in zip(recordings, scales, shown, strict=True)
+                if seen
+            ]
         )
-        return _no_swing(recording, reason, FootageQuality(frame_rate(recording.times), {}))
-    conditioned = condition(recording.points, recording.confidence, recording.times, scale=scale)
+    )
+    return [
+        _find(each, next(conditioned), scale) if seen else _no_body(each)
+        for each, scale, seen in zip(recordings, scales, shown, strict=True)
+    ]
+
+
+def _no_body(recording: SwingRecording) -> SwingAnalysis:
+    reason = Reason(
+        "body_not_measurable",
+        "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
+    )
+    return _no_swing(recording, reason, FootageQuality(frame_rate(recording.times), {}))
+
+
+def _find(
+    recording: SwingRecording, conditioned: Conditioned, scale: float
+) -> LaidOut | SwingAnalysis:
+    """Find the swing in a conditioned recording and orient the poses."""
     body = conditioned.points / scale
     body[..., 1] *= -1.0
     tracks = follow(body, recording.times, recording.confidence)
@@ -224,7 +252,7 @@ def measure_swings(
     of each recording a MeasuredSwing, or the analysis itself, with its reason, when there is no
     swing to judge
     """
-    laid = [lay_out(recording) for recording in recordings]
+    laid = lay_out_all(recordings)
     found = [each for each in laid if isinstance(each, LaidOut)]
     positions = find_all_positions([_scene(each) for each in found])
     shown = [any(each.time is not None for each in own) for own in positions]

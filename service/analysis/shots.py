@@ -46,7 +46,7 @@ class Shot:
 
     def told_of_film(self, analysis: SwingAnalysis) -> SwingAnalysis:
         """What was told of the shot, by the frames and the clock of the film."""
-        if self.recording is self.film:
+        if len(self.recording.times) == len(self.film.times):
             return analysis
         by = _Shift(self.first_frame, float(self.film.times[self.first_frame]))
         coordinate = np.full(len(self.film.times), np.nan)
@@ -75,13 +75,32 @@ def the_shot(film: SwingRecording) -> Shot:
     scale = body_height(film.points[:: 1 + len(film.times) // _ENOUGH_FRAMES])
     if not np.isfinite(scale) or scale <= 0.0:
         return Shot(film, film)
-    parts = find_cuts(film.points, film.confidence, film.times, scale)
-    if len(parts) == 1:
-        return Shot(film, film)
-    shots = [_part(film, part) for part in parts]
+    found = find_cuts(film.points, film.confidence, film.times, scale)
+    whole = _without(film, found.strayed)
+    if len(found.shots) == 1:
+        return Shot(whole, film)
+    shots = [replace(_part(whole, part), film=film) for part in found.shots]
     chosen = _chosen(shots)
-    told = replace(chosen.recording, remarks=(*film.remarks, _remark(chosen, parts)))
+    told = replace(chosen.recording, remarks=(*whole.remarks, _remark(chosen, found.shots)))
     return replace(chosen, recording=told)
+
+
+def _without(film: SwingRecording, strayed: list[slice]) -> SwingRecording:
+    """The film without what was seen elsewhere than where the player is."""
+    if not strayed:
+        return film
+    points, confidence = film.points.copy(), film.confidence.copy()
+    for frames in strayed:
+        points[frames], confidence[frames] = np.nan, 0.0
+    at = " and ".join(f"{film.times[frames.start]:.2f} s" for frames in strayed)
+    remark = Remark(
+        "player_left",
+        Level.WARNING,
+        f"At {at} the joints leap away and come back, as where somebody else is followed for a "
+        "moment: those frames are left out.",
+        "Film the player alone, or send the points of one person.",
+    )
+    return replace(film, points=points, confidence=confidence, remarks=(*film.remarks, remark))
 
 
 def _part(film: SwingRecording, part: slice) -> Shot:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -296,6 +297,11 @@ class FootageQuality:
     frame_rate: float
     joints_seen: dict[str, float]
     remarks: tuple[Remark, ...] = ()
+
+    @cached_property
+    def codes(self) -> tuple[str, ...]:
+        """Of the remarks, in their order."""
+        return tuple(remark.code for remark in self.remarks)
 
 
 @dataclass(frozen=True)

@@ -1,47 +1,25 @@
-"""Commands for whoever runs the service: who may use it, what becomes of what is kept, archives."""
+"""The commands, a file each; all load what they need when they run, as most need little of it."""
 
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
-from service.commands import academies, backup, drift, keys, purge, retag, summary, tag, work
-from service.settings import Settings
+from service.commands import serve, shown, work
+from service.commands.analysing import analyse, marks_page
+from service.commands.archives import retag, summary, tag
+from service.commands.records import academies, backup, drift, keys, migrate, purge
 
 if TYPE_CHECKING:
     Parsers = argparse._SubParsersAction[argparse.ArgumentParser]
 
-_ROOMS: Final = {
-    "academies": academies.run,
-    "keys": keys.run,
-    "purge": purge.run,
-    "backup": backup.run_backup,
-    "restore": backup.run_restore,
-    "tag": tag.run,
-    "summary": summary.run,
-    "retag": retag.run,
-    "work": work.run,
-    "drift": drift.run,
-}
-
 
 def describe(commands: Parsers) -> None:
-    """Add these commands to those of the command line."""
+    """Add every command; its ``run`` takes the options and the settings.
+
+    What can't be done it says by raising ``CannotBeDone``, ``RecordsError`` or ``ManifestError``.
+    """
+    for room in (serve, migrate, analyse, marks_page, shown):
+        room.describe(commands)
     for room in (academies, keys, purge, backup, tag, summary, retag, work, drift):
         room.describe(commands)
-
-
-def knows(command: str) -> bool:
-    """Whether a command is one of these."""
-    return command in _ROOMS
-
-
-def run(options: argparse.Namespace, settings: Settings) -> None:
-    """Run one of them, which prints what it has to say.
-
-    Raises
-    ------
-    RecordsError
-        When it can't be done, in words for whoever gave the command.
-    """
-    _ROOMS[options.command](options, settings)

@@ -33,13 +33,14 @@ def describe(commands: Parsers) -> None:
         help="serve figures for Prometheus here, to whoever reaches SWING_HOST; a worker beside a "
         "server counts in that server's",
     )
+    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Work until a signal comes; what is in hand is finished in bounded time."""
     from service.api.http.request_log import log_to_stderr
-    from service.api.schemas.batches import to_line
-    from service.commands.opening import opened
+    from service.api.schemas.many.batches import to_line
+    from service.commands.records.opening import opened
     from service.observing.metrics import Metrics
     from service.use_cases.analyse import Analyser
     from service.use_cases.batches.webhook import Sender

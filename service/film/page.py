@@ -74,7 +74,7 @@ def film_page(film: Film, clip: Clip, language: Language = ENGLISH) -> str:
         findings=list(zip(findings, stills[len(positions) :], strict=True)),
         absent=wording.titles(absent),
         unseen=unjudged([(f.title, f.reason) for f in found if _unseen(f) and f.reason], wording),
-        table=swing_table(clip.analysis) if language is ENGLISH else "",
+        table=swing_table(clip.analysis, language),
         cautions=CAUTIONS,
     )
 

@@ -35,7 +35,8 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     "points_not_seen": (
         sayable("joints or club not seen"),
         sayable(
-            "Keep the whole body, both feet and the club in the picture, and send their points."
+            "Keep the whole body and both feet in the picture; the club has to be marked by hand "
+            "or tracked, as pose models leave it out."
         ),
     ),
     "joints_not_seen": (
@@ -82,6 +83,12 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     NOT_TOLD: (sayable("the reason was not kept"), sayable("Analyse these swings again.")),
 }
 """Why a fault is not assessable: in words, and what to film instead."""
+CLUB_ALONE: Final[str] = sayable(
+    "Mark the club on the film by hand, or use a tracker that follows it: pose models leave it out."
+)
+"""What to do where only the club was not seen."""
+BODY_ALONE: Final[str] = sayable("Keep the whole body and both feet in the picture.")
+"""What to do where only joints were not seen."""
 
 
 @dataclass(frozen=True)

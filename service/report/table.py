@@ -11,95 +11,163 @@ from service.analysis.types import (
     Evidence,
     Finding,
     FootageQuality,
+    Grade,
     Handedness,
     Judged,
+    Level,
     Position,
     Remark,
+    Source,
     Status,
     SwingAnalysis,
+    SwingSpan,
     View,
 )
+from service.languages import ENGLISH, Language, sayable
 from service.lessons.telling.wording import IN_ENGLISH, PLACES, Wording
+from service.report.unjudged import unjudged
 
 WIDTH: Final[int] = 100
 _NONE = "-"
 _GAP = "  "
-_POSITION_ROW = "{:<8}  {:<9}  {:>7}  {:>6}  {:>7}  {:>10}  {}"
 SUREST: Final[float] = 0.99
 """No confidence is written as if nothing could be otherwise."""
+_SOURCES: Final[dict[Source, str]] = {
+    Source.OBSERVED: sayable("observed"),
+    Source.INFERRED: sayable("inferred"),
+    Source.NOT_FOUND: sayable("not found"),
+}
+_STATUSES: Final[dict[Status, str]] = {
+    Status.PRESENT: sayable("present"),
+    Status.UNCERTAIN: sayable("uncertain"),
+    Status.ABSENT: sayable("absent"),
+}
+_GRADES: Final[dict[Grade, str]] = {
+    Grade.MILD: sayable("mild"),
+    Grade.MODERATE: sayable("moderate"),
+    Grade.MARKED: sayable("marked"),
+}
+_LEVELS: Final[dict[Level, str]] = {
+    Level.INFO: sayable("info"),
+    Level.WARNING: sayable("warning"),
+}
+_HANDS: Final[dict[Handedness, str]] = {
+    Handedness.RIGHT: sayable("right"),
+    Handedness.LEFT: sayable("left"),
+}
 
 
-def swing_table(analysis: SwingAnalysis) -> str:
+def swing_table(analysis: SwingAnalysis, language: Language = ENGLISH) -> str:
     """The whole analysis: what was found, positions, findings, remarks on the footage, cautions.
 
-    No line is longer than :data:`WIDTH`; long sentences wrap.
+    No line is longer than :data:`WIDTH`; long sentences wrap. Lengths are in percent of body
+    height, as in the answer.
     """
-    sections = [_summary(analysis)]
+    wording = Wording(language, as_measured=True)
+    sections = [_summary(analysis, wording)]
     if analysis.swing_found:
-        sections += [_positions(analysis.positions), _findings(analysis.findings)]
-    sections.append(_quality(analysis.quality))
+        sections += [
+            _positions(analysis.positions, wording),
+            _findings(analysis.findings, wording),
+        ]
+    sections.append(_quality(analysis.quality, wording))
     if any(_advised(finding) for finding in analysis.findings):
-        sections.append(_cautions(analysis.findings))
+        sections.append(_cautions(analysis.findings, wording))
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
 
 
-def _summary(analysis: SwingAnalysis) -> list[str]:
+def _summary(analysis: SwingAnalysis, wording: Wording) -> list[str]:
+    say = wording.say
     if not analysis.swing_found:
-        reason = analysis.reason.text if analysis.reason else ""
-        return _wrapped(f"No golf swing found. {reason}", "")
+        reason = wording.reason(analysis.reason) if analysis.reason else ""
+        none = say("No golf swing found.")
+        return _wrapped(f"{none} {reason}", "")
+    view, hand = analysis.view, analysis.handedness
     return [
-        f"View: {_judged(analysis.view)}",
-        f"Handedness: {_judged(analysis.handedness)}",
-        *(
-            f"Swing: frames {span.first_frame} to {span.last_frame}, "
-            f"{span.start:.2f} s to {span.end:.2f} s{'' if span.analysed else ' (not analysed)'}"
-            for span in analysis.swings
+        say("View: {view}", view=_judged(view, wording.view(view.value) if view else "", wording)),
+        say(
+            "Handedness: {hand}",
+            hand=_judged(hand, say(_HANDS[hand.value]) if hand else "", wording),
         ),
+        *(_span(span, wording) for span in analysis.swings),
     ]
 
 
-def _judged(judged: Judged[View] | Judged[Handedness] | None) -> str:
+def _span(span: SwingSpan, wording: Wording) -> str:
+    told = wording.say(
+        "Swing: frames {first} to {last}, {start} s to {end} s",
+        first=span.first_frame,
+        last=span.last_frame,
+        start=_number(span.start, 2, wording),
+        end=_number(span.end, 2, wording),
+    )
+    left_out = wording.say("not analysed")
+    return told if span.analysed else f"{told} ({left_out})"
+
+
+def _judged(judged: Judged[View] | Judged[Handedness] | None, name: str, wording: Wording) -> str:
     if judged is None:
-        return "not known"
-    how = "given" if judged.given else f"inferred, confidence {judged.confidence:.2f}"
-    return f"{_words(str(judged.value))} ({how})"
+        return wording.say("not known")
+    confidence = _number(judged.confidence, 2, wording)
+    how = (
+        wording.say("given")
+        if judged.given
+        else wording.say("inferred, confidence {confidence}", confidence=confidence)
+    )
+    return f"{name} ({how})"
 
 
-def _positions(positions: Sequence[Position]) -> list[str]:
-    lines = [
-        _POSITION_ROW.format(
-            "Position", "Source", "Time s", "±", "Frame", "Confidence", ""
-        ).rstrip()
-    ]
+def _positions(positions: Sequence[Position], wording: Wording) -> list[str]:
+    say = wording.say
+    headings = (say("Source"), say("Time s"), "±", say("Frame"), say("Confidence"))
+    width = max(len(headings[0]), *(len(say(source)) for source in _SOURCES.values()))
+    lines = [_position_row(say("Position"), *headings, "", width)]
     for position in positions:
-        lines.append(_position(position))
+        lines.append(_position(position, width, wording))
         if position.reason is not None:
-            lines += _wrapped(position.reason.text, "          ")
+            lines += _wrapped(wording.reason(position.reason), 5 * _GAP)
     return lines
 
 
-def _position(position: Position) -> str:
-    return _POSITION_ROW.format(
+def _position(position: Position, width: int, wording: Wording) -> str:
+    return _position_row(
         position.name,
-        _words(position.source),
-        _number(position.time, 3),
-        _number(position.uncertainty, 3),
-        _number(position.frame, 1),
-        _number(min(position.confidence, SUREST), 2),
-        PLACES[position.number],
+        wording.say(_SOURCES[position.source]),
+        _number(position.time, 3, wording),
+        _number(position.uncertainty, 3, wording),
+        _number(position.frame, 1, wording),
+        _number(min(position.confidence, SUREST), 2, wording),
+        wording.say(PLACES[position.number]),
+        width,
     )
 
 
-def _findings(findings: Sequence[Finding]) -> list[str]:
+def _position_row(
+    name: str,
+    source: str,
+    time: str,
+    error: str,
+    frame: str,
+    confidence: str,
+    place: str,
+    width: int,
+) -> str:
+    cells = (f"{name:<8}", f"{source:<{width}}", f"{time:>7}", f"{error:>6}", f"{frame:>7}")
+    return _GAP.join((*cells, f"{confidence:>10}", place)).rstrip()
+
+
+def _findings(findings: Sequence[Finding], wording: Wording) -> list[str]:
     """What is there first, what is not after it, and at the end what could not be judged."""
+    say = wording.say
     judged = [f for f in findings if f.status is not Status.NOT_ASSESSABLE]
-    width = max((len(finding.title) for finding in judged), default=len("Fault"))
-    lines = [_finding_row("Fault", "Status", "Conf.", "Grade", "Severity", width)]
-    for status in (Status.PRESENT, Status.UNCERTAIN, Status.ABSENT):
+    width = max((len(say(finding.title)) for finding in judged), default=len(say("Fault")))
+    headings = (say("Fault"), say("Status"), say("Conf."), say("Grade"), say("Severity"))
+    lines = [_finding_row(*headings, width)]
+    for status in _STATUSES:
         for finding in judged:
             if finding.status is status:
-                lines += _finding(finding, width)
-    return lines + _not_judged([f for f in findings if f not in judged])
+                lines += _finding(finding, width, wording)
+    return lines + _not_judged([f for f in findings if f not in judged], wording)
 
 
 def _finding_row(
@@ -109,29 +177,35 @@ def _finding_row(
     return _GAP.join(cells).rstrip()
 
 
-def _finding(finding: Finding, width: int) -> list[str]:
+def _finding(finding: Finding, width: int, wording: Wording) -> list[str]:
     row = _finding_row(
-        finding.title,
-        _words(finding.status),
-        _number(finding.confidence, 2),
-        finding.grade or _NONE,
-        _severity(finding),
+        wording.say(finding.title),
+        wording.say(_STATUSES[finding.status]),
+        _number(finding.confidence, 2, wording),
+        wording.say(_GRADES[finding.grade]) if finding.grade else _NONE,
+        _severity(finding, wording),
         width,
     )
-    return [row, *(line for told in _explanation(finding) for line in _wrapped(told, _GAP))]
+    return [row, *(line for told in _explanation(finding, wording) for line in _wrapped(told))]
 
 
-def _explanation(finding: Finding) -> list[str]:
+def _explanation(finding: Finding, wording: Wording) -> list[str]:
     """Of a present fault where it shows, by what, what often lies behind it and what to do."""
     if finding.status is Status.UNCERTAIN:
-        return [f"Too close to call: chance {_number(finding.chance, 2)}"]
+        chance = _number(finding.chance, 2, wording)
+        return [wording.say("Too close to call: chance {chance}", chance=chance)]
     if finding.status is not Status.PRESENT:
         return []
     moment = finding.shows_most
-    told = [*map(_sentence, finding.evidence), *advice(finding)]
+    told = [*(_sentence(e, wording) for e in finding.evidence), *advice(finding, wording)]
     if moment is not None:
-        at = f"P{moment.position:.1f}, frame {moment.frame}, {moment.time:.2f} s"
-        told.insert(0, f"Shows most at {at}")
+        at = wording.say(
+            "Shows most at P{position}, frame {frame}, {seconds} s",
+            position=_number(moment.position, 1, wording),
+            frame=moment.frame,
+            seconds=_number(moment.time, 2, wording),
+        )
+        told.insert(0, at)
     return told
 
 
@@ -146,61 +220,77 @@ def advice(finding: Finding, wording: Wording = IN_ENGLISH) -> tuple[str, ...]:
     )
 
 
-def _sentence(evidence: Evidence) -> str:
-    return (
-        f"{evidence.title}: {evidence.value:.3g} ± {evidence.uncertainty:.2g} {evidence.unit}, "
-        f"a fault {evidence.direction} {evidence.threshold:g} ({evidence.reference})"
+def _sentence(evidence: Evidence, wording: Wording) -> str:
+    form = (
+        sayable("{measure}: {value} ± {error} {unit}, a fault above {threshold} ({reference})")
+        if evidence.direction == "above"
+        else sayable("{measure}: {value} ± {error} {unit}, a fault below {threshold} ({reference})")
+    )
+    return wording.say(
+        form,
+        measure=wording.say(evidence.title),
+        value=_short(evidence.value, 3, wording),
+        error=_short(evidence.uncertainty, 2, wording),
+        unit=wording.say(evidence.unit),
+        threshold=_short(evidence.threshold, 6, wording),
+        reference=wording.say(evidence.reference),
     )
 
 
-def _not_judged(findings: Sequence[Finding]) -> list[str]:
-    """Each reason once, with the faults that could not be judged for it."""
-    by_reason: dict[str, list[str]] = {}
-    for finding in findings:
-        by_reason.setdefault(finding.reason.text if finding.reason else "", []).append(
-            finding.title
-        )
-    lines = ["", "Not assessable"] if findings else []
-    for reason, titles in by_reason.items():
-        lines += [*_wrapped(reason, _GAP), *_wrapped("; ".join(titles), 2 * _GAP)]
+def _not_judged(findings: Sequence[Finding], wording: Wording) -> list[str]:
+    """Each reason once, with the faults that it kept from being judged, and what would help."""
+    lines = ["", wording.say("Not assessable")] if findings else []
+    told = [(f.title, f.reason) for f in findings if f.reason is not None]
+    for fix, cases in unjudged(told, wording):
+        for titles, why in cases:
+            lines += _wrapped(f"{titles}: {why}" if why else titles)
+        if fix:
+            lines += _wrapped(f"→ {fix}", 2 * _GAP)
     return lines
 
 
-def _cautions(findings: Sequence[Finding]) -> list[str]:
+def _cautions(findings: Sequence[Finding], wording: Wording) -> list[str]:
     """What goes with the advice, each once."""
     found = [CATALOGUE[f.fault] for f in findings if _advised(f)]
     told = list(dict.fromkeys(caution for fault in found for caution in fault.cautions))
-    return ["Before you work on any of this:", *(f"{_GAP}{caution}" for caution in told)]
+    heading = wording.say("Before you work on any of this:")
+    return [heading, *(line for caution in told for line in _wrapped(wording.say(caution)))]
 
 
 def _advised(finding: Finding) -> bool:
     return finding.status is Status.PRESENT and finding.fault in CATALOGUE
 
 
-def _severity(finding: Finding) -> str:
+def _severity(finding: Finding, wording: Wording) -> str:
     if finding.severity is None:
         return _NONE
-    return f"{finding.severity:.3g} {finding.severity_unit or ''}".rstrip()
+    unit = wording.say(finding.severity_unit) if finding.severity_unit else ""
+    return f"{_short(finding.severity, 3, wording)} {unit}".rstrip()
 
 
-def _quality(quality: FootageQuality) -> list[str]:
-    lines = [f"Footage: {quality.frame_rate:.4g} frames a second"]
-    return lines + [line for remark in quality.remarks for line in _remark(remark)]
+def _quality(quality: FootageQuality, wording: Wording) -> list[str]:
+    rate = _short(quality.frame_rate, 4, wording)
+    lines = [wording.say("Footage: {rate} frames a second", rate=rate)]
+    return lines + [line for remark in quality.remarks for line in _remark(remark, wording)]
 
 
-def _remark(remark: Remark) -> list[str]:
-    return _wrapped(f"{remark.level}: {remark.text} {remark.fix}", _GAP)
+def _remark(remark: Remark, wording: Wording) -> list[str]:
+    level = wording.say(_LEVELS[remark.level])
+    return _wrapped(f"{level}: {wording.remark(remark)} {wording.fix(remark)}")
 
 
-def _wrapped(text: str, indent: str) -> list[str]:
+def _wrapped(text: str, indent: str = _GAP) -> list[str]:
     return textwrap.wrap(
         text.strip(), WIDTH, initial_indent=indent, subsequent_indent=indent + _GAP
     )
 
 
-def _number(value: float | None, digits: int) -> str:
-    return _NONE if value is None else f"{value:.{digits}f}"
+def _number(value: float | None, digits: int, wording: Wording) -> str:
+    return _NONE if value is None else wording.language.number(value, digits)
 
 
-def _words(name: str) -> str:
-    return name.replace("_", " ")
+def _short(value: float, digits: int, wording: Wording) -> str:
+    """A value to some digits."""
+    told = f"{value:.{digits}g}"
+    places = len(told.partition(".")[2]) if "e" not in told else 0
+    return wording.language.number(value, places)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
+from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Reason
-from service.lessons.rates import film_instead
+from service.lessons.rates import BODY_ALONE, CLUB_ALONE, film_instead
+from service.lessons.telling.reasons import figured
 from service.lessons.telling.wording import Wording, sentence
 
 _SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal"})
@@ -25,7 +27,7 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     """
     by_advice: dict[str, dict[str, list[str]]] = {}
     for title, reason in cases:
-        told = by_advice.setdefault(_advice(reason.code, wording), {})
+        told = by_advice.setdefault(_advice(reason, wording), {})
         told.setdefault(wording.reason(reason), []).append(title)
     return [
         (advice, [(sentence(wording.titles(titles)), why) for why, titles in told.items()])
@@ -33,7 +35,19 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     ]
 
 
-def _advice(code: str, wording: Wording) -> str:
+def _advice(reason: Reason, wording: Wording) -> str:
     """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
-    advice = None if code in _SAY_IT_THEMSELVES else film_instead(code)
+    advice = None if reason.code in _SAY_IT_THEMSELVES else film_instead(reason.code)
+    if reason.code == "points_not_seen":
+        advice = _of_points(reason) or advice
     return wording.say(advice) if advice else ""
+
+
+def _of_points(reason: Reason) -> str | None:
+    """What to do about the points that a reason names, if all are of the club or none is."""
+    told = figured(reason)
+    names = told.parts["points"].split(", ") if told else []
+    of_club = {name.replace(" ", "_") in CLUB_POINTS for name in names}
+    if len(of_club) != 1:
+        return None
+    return CLUB_ALONE if of_club.pop() else BODY_ALONE

@@ -6,7 +6,7 @@ import pytest
 from service.analysis.analyse import analyse
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, Intent, Status, View
-from tests.swings import CLUB, FEET, clip, finding, without
+from tests.swings import CLUB, FEET, clip, finding, paced, without
 from training.simulator import Camera, Golfer, film, swing_motion
 
 
@@ -147,16 +147,7 @@ def test_no_haste_is_told_of_a_film_that_plays_slow_in_part(view):
     motion, recording = clip(view, fps=60.0)
     times = motion.position_times
     pace = np.where(recording.times > (times[2] + times[3]) / 2, 4.0, 1.0)
-    played_at = np.concatenate([[0.0], np.cumsum(pace[:-1] * np.diff(recording.times))])
-    at = np.interp(np.arange(0.0, played_at[-1], 1 / 60), played_at, np.arange(len(played_at)))
-    frames, after = at.astype(int), np.minimum(at.astype(int) + 1, len(played_at) - 1)
-    share = (at - frames)[:, None, None]
-    slow = dataclasses.replace(
-        recording,
-        points=(1 - share) * recording.points[frames] + share * recording.points[after],
-        confidence=recording.confidence[frames],
-        times=np.arange(len(at)) / 60,
-    )
+    slow = paced(recording, pace)
     result = analyse(slow)
     assert "plays_slow" in {remark.code for remark in result.quality.remarks}
     assert finding(result, "hurried_transition").reason.code == "times_off"

@@ -47,7 +47,7 @@ def codes(result):
 
 def stretches(recording):
     scale = body_height(recording.points)
-    return find_cuts(recording.points, recording.confidence, recording.times, scale)
+    return find_cuts(recording.points, recording.confidence, recording.times, scale).shots
 
 
 def told_times(result):
@@ -152,3 +152,15 @@ def test_a_film_without_a_body_has_no_cut():
     nothing = np.full((20, N_POINTS, 2), np.nan)
     empty = SwingRecording(nothing, np.zeros((20, N_POINTS)), np.arange(20) / 30.0)
     assert analyse(empty).reason.code == "body_not_measurable"
+
+
+def test_a_film_stored_at_three_times_its_rate_is_not_cut_where_it_goes_on():
+    _, recording = player(13, View.DOWN_THE_LINE, Handedness.RIGHT)
+    shown = np.arange(len(recording.times)) // 3 * 3
+    thrice = dataclasses.replace(
+        recording, points=recording.points[shown], confidence=recording.confidence[shown]
+    )
+    assert len(stretches(thrice)) == 1
+    joined_there = thrice.points.copy()
+    joined_there[39:] += 200.0
+    assert len(stretches(dataclasses.replace(thrice, points=joined_there))) == 2

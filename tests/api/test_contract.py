@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.api.docs import examples
-from service.api.http.problems import PROBLEMS
+from service.api.http.problems.kinds import PROBLEMS
 from service.api.schemas import names
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
 from service.intake.request import SwingRequest

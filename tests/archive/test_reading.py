@@ -13,7 +13,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from service.api.http.problems import PROBLEMS
+from service.api.http.problems.kinds import PROBLEMS
 from service.archive.planning.listing import File, pieces_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES

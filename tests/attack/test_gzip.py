@@ -8,7 +8,7 @@ import time
 import pytest
 
 from service.api.http.bodies.gzip_bodies import gunzip
-from service.api.http.problems import ProblemError
+from service.api.http.problems.details import ProblemError
 
 pytestmark = pytest.mark.alone
 

@@ -25,6 +25,14 @@ def test_a_clip_without_a_swing_exits_with_0_and_the_reason(
     assert capsys.readouterr().out.startswith("No golf swing found. ")
 
 
+def test_a_command_reads_what_it_needs_when_it_runs() -> None:
+    found = (
+        "import sys, service.__main__; print({'numpy', 'sqlalchemy', 'fastapi'} & {*sys.modules})"
+    )
+    told = subprocess.run([sys.executable, "-c", found], capture_output=True, text=True, check=True)
+    assert told.stdout == "set()\n"
+
+
 def test_the_answer_can_be_had_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["analyse", str(STILL), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["swing_found"] is False
@@ -223,7 +231,7 @@ def test_settings_are_told_with_their_source_and_without_passwords(monkeypatch, 
 def test_serve_takes_host_and_port(monkeypatch):
     seen = []
     monkeypatch.setenv("SWING_PORT", "9000")
-    monkeypatch.setattr("service.__main__._serve", lambda settings: seen.append(settings) or 0)
+    monkeypatch.setattr("service.commands.serve._serve_now", seen.append)
     assert main(["serve", "--host", "0.0.0.0", "--port", "8123"]) == 0
     assert main(["serve"]) == 0
     assert [(s.host, s.port) for s in seen] == [("0.0.0.0", 8123), ("127.0.0.1", 9000)]

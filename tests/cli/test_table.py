@@ -18,6 +18,7 @@ from service.analysis.types import (
     SwingSpan,
     View,
 )
+from service.languages import language
 from service.report.table import WIDTH, swing_table
 
 LONG = Reason("points_missing", "Points that it needs are hidden behind the bag. " * 5)
@@ -69,7 +70,30 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
 def test_a_fault_that_can_not_be_judged_shows_why() -> None:
     text = swing_table(_swing())
     unjudged = text.split("Not assessable")[1]
-    assert unjudged.index("Points that it needs are hidden") < unjudged.index("Stance too wide")
+    assert unjudged.index("Stance too wide: Points that it needs are hidden") > 0
+
+
+def test_what_would_help_is_said_below_what_could_not_be_judged() -> None:
+    vague = Reason("too_uncertain", "Gap: 4 ± 3 degrees is too uncertain to judge.")
+    club = Reason("points_not_seen", "Not seen well enough for this: clubhead.")
+    body = Reason("points_not_seen", "Not seen well enough for this: trail heel.")
+    findings = tuple(
+        Finding(f"fault_{n}", f"Fault {n}", Status.NOT_ASSESSABLE, reason=reason)
+        for n, reason in enumerate((vague, club, body))
+    )
+    told = [line.strip() for line in swing_table(_swing(findings)).splitlines()]
+    after = {n: told[told.index(next(t for t in told if f"ault {n}" in t)) + 1] for n in range(3)}
+    assert "from a tripod" in after[0]
+    assert "Mark the club" in after[1]
+    assert after[2] == "→ Keep the whole body and both feet in the picture."
+
+
+def test_the_table_is_told_in_german_too() -> None:
+    heel = Finding("trail_heel_kick", "Trail heel kicking up and out", Status.PRESENT)
+    text = swing_table(_swing((heel,)), language("de"))
+    assert "Blickrichtung: von hinten (erschlossen, Sicherheit 0,90)" in text
+    assert "vorhanden" in _line(text, "Ausschlagen der hinteren Ferse")
+    assert "Versuche das:" in text
 
 
 def test_what_is_there_comes_first_with_why_and_what_to_try_and_cautions_after_it() -> None:

@@ -163,6 +163,15 @@ def test_the_json_summary_of_a_detector_is_read_too():
     np.testing.assert_allclose(got.points, read(plain(COCO), layout="coco_17").points)
 
 
+def test_a_point_at_nought_was_not_found_however_sure_it_claims_to_be():
+    told = arrays(plain(COCO))
+    told[4][0][COCO.index("left_knee")] = [0.0, 0.0, 0.4]
+    told[4][0][COCO.index("right_knee")] = [0.0, 5.0, 0.4]
+    got = read(told, format="yolo_pose")
+    assert np.isnan(got.points[4, PLACES["left_knee"]]).all()
+    assert not np.isnan(got.points[4, PLACES["right_knee"]]).any()
+
+
 @pytest.mark.parametrize("short", ["x", "y", "visible"])
 def test_a_summary_whose_lists_are_not_of_one_length_is_refused(short):
     frames = yolo_summary(plain(COCO))

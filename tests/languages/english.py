@@ -17,6 +17,7 @@ from babel.messages.pofile import read_po
 
 import service
 from service.analysis.faults import CATALOGUE, CAUTIONS, MEASURES
+from service.analysis.faults.definition import COMMON_PRACTICE
 from service.analysis.pose.points import Point
 from service.api.schemas.names import REASONS, REMARKS
 from service.lessons.telling.texts import TEXTS
@@ -91,6 +92,7 @@ def _of_faults() -> Iterator[Text]:
             yield Text(f"{name}.gone[{view}]", sign)
     for number, caution in enumerate(CAUTIONS):
         yield Text(f"cautions[{number}]", caution)
+    yield Text("reference", COMMON_PRACTICE)
     for measure in MEASURES:
         yield Text(f"measure {measure.name}.title", measure.title)
         yield Text(f"measure {measure.name}.unit", measure.unit)

@@ -91,6 +91,13 @@ def test_what_has_no_translation_is_said_in_english() -> None:
             "Nachher: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
         ),
         (
+            "too_uncertain",
+            "Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge; it takes less than ± 0.2 "
+            "times.",
+            "Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen; es braucht "
+            "weniger als ± 0,2 mal.",
+        ),
+        (
             "frame_rate",
             "Only one frame falls between P4.75 and P5; film at 120 frames a second or more.",
             "Zwischen P4,75 und P5 liegt nur ein Bild; filme mit 120 Bildern in der Sekunde oder "

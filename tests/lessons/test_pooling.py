@@ -1,10 +1,21 @@
 """What several swings together say, where they or their signs disagree."""
 
+from dataclasses import replace
+
 import pytest
 
 from service.analysis.types import Status, View
 from service.lessons import pool_findings
-from tests.lessons.made_up import DEFINITIONS, absent, judged_absent, present, swing, unseen
+from service.lessons.swings import values_of
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_absent,
+    measured,
+    present,
+    swing,
+    unseen,
+)
 
 HEEL, ARMS = "trail_heel_kick", "arms_lift_at_top"
 
@@ -58,3 +69,11 @@ def test_a_sign_within_the_grey_zone_leaves_it_absent() -> None:
     rise, turn = DEFINITIONS[ARMS].criteria[View.FACE_ON]
     near = judged_absent(ARMS, rise.threshold + 0.5 * rise.grey, turn.threshold + 20.0)
     assert pool_findings([seen(near)], ARMS).status is Status.ABSENT
+
+
+def test_a_value_told_without_an_error_has_none() -> None:
+    told = measured("tempo_ratio", 2.5, 0.25)
+    swings = [swing(measures=[each]) for each in (told, replace(told, uncertainty=None))]
+    values = values_of("tempo_ratio", swings)
+    assert values is not None
+    assert values.uncertainties.tolist() == [0.25, 0.0]

@@ -2,9 +2,9 @@
 
 ``python -m tests.reference.fit_golf_likeness`` fits on either source of research clips and prints
 what is taken for golf on the other, does the same ten-fold by clip, then fits on all and prints the
-table. Simulated swings and
-motions are in every fit. Each clip is also taken with its start or its end cut off, without legs
-and with unsure wrists; those copies weigh half and are not counted in what is measured.
+table. Simulated swings and motions are in every fit. Each clip is also taken with its start or its
+end cut off, without legs, with unsure wrists and with both wrists on one place; those copies weigh
+half and are not counted in what is measured; the last of them have a line of their own.
 """
 
 from __future__ import annotations
@@ -58,19 +58,20 @@ _NOT_THE_PLAYER: Final = ("estimated_golf_clips golf-23",)
 """Golf clips in which the estimator follows something else than the player."""
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 _REAL: Final = ("Penn Action", "J-HMDB")
+ONE_PLACE: Final = "both wrists on one place"
 _FOLDS: Final = 10
 _EDGES: Final = [-4.0, -2.0, -1.0, 0.0, LIKELY_GOLF, 1.0, 2.0, 4.0]
 
 
 @dataclass(frozen=True)
 class Example:
-    """One fall of the hands in a clip."""
+    """One fall of the hands in a clip; ``copy`` names what was changed, if anything."""
 
     source: str
     clip: str
     action: str
     golf: bool
-    copy: bool
+    copy: str
     values: FloatArray
 
 
@@ -130,13 +131,13 @@ def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Itera
     labels = [(f, f in swings) for f in originals if action != "golf" or f in swings]
     about = (source, f"{name} {clip['id']}", action)
     for fall, golf in labels:
-        yield Example(*about, golf, False, traits(tracks, fall))
-    for copy, first in _copies(whole, [fall for fall, _ in labels], rng):
+        yield Example(*about, golf, "", traits(tracks, fall))
+    for kind, copy, first in _copies(whole, [fall for fall, _ in labels], rng):
         changed = _tracks(copy)
         for fall in falls(changed) if changed else ():
             same = [g for f, g in labels if _close(f, fall, first)]
             if same and changed:
-                yield Example(*about, same[0], True, traits(changed, fall))
+                yield Example(*about, same[0], kind, traits(changed, fall))
 
 
 def _swings(name: str, clip: dict[str, Any], tracks: Tracks, found: list[Fall]) -> list[Fall]:
@@ -159,20 +160,23 @@ def _close(one: Fall, other: Fall, first: int) -> bool:
 
 def _copies(
     whole: SwingRecording, found: list[Fall], rng: np.random.Generator
-) -> Iterator[tuple[SwingRecording, int]]:
-    """The clip with something taken away, and the frame at which it then begins."""
+) -> Iterator[tuple[str, SwingRecording, int]]:
+    """What is changed, the clip so changed, and the frame at which it then begins."""
     points, sure = whole.points.copy(), whole.confidence.copy()
     points[:, [*_LEGS, *_FEET]], sure[:, [*_LEGS, *_FEET]] = np.nan, 0.0
-    yield dataclasses.replace(whole, points=points, confidence=sure), 0
+    yield "no legs", dataclasses.replace(whole, points=points, confidence=sure), 0
     sure = whole.confidence.copy()
     sure[:, _WRISTS] = np.minimum(sure[:, _WRISTS], 0.5)
-    yield dataclasses.replace(whole, confidence=sure), 0
+    yield "wrists unsure", dataclasses.replace(whole, confidence=sure), 0
+    points = whole.points.copy()
+    points[:, _WRISTS[0]] = points[:, _WRISTS[1]]
+    yield ONE_PLACE, dataclasses.replace(whole, points=points), 0
     for fall in found:
         late = int(rng.integers(fall.start, max(fall.start + 1, (fall.start + 3 * fall.top) // 4)))
         early = int(rng.integers(min(fall.low + 2, fall.end), fall.end + 1)) + 1
         for first, last in ((late, len(whole.times)), (0, early)):
             if last - first >= 12:
-                yield _cut(whole, first, last), first
+                yield "cut", _cut(whole, first, last), first
 
 
 def _cut(whole: SwingRecording, first: int, last: int) -> SwingRecording:
@@ -212,7 +216,7 @@ def _of_simulated(seen: SwingRecording, name: str, truth: FloatArray | None) -> 
         golf = truth is not None and bool((abs(moments - truth[[3, 6]]) < _NEAR_SECONDS).all())
         if golf or truth is None:
             action = "golf" if golf else "other"
-            yield Example("simulated", name, action, golf, False, traits(tracks, fall))
+            yield Example("simulated", name, action, golf, "", traits(tracks, fall))
 
 
 def _tracks(seen: SwingRecording) -> Tracks | None:
@@ -227,16 +231,16 @@ Likely = dict[tuple[str, str], float]
 """The highest log odds of any fall in a clip, by clip and action."""
 
 
-def _judged(fitted: Fit, held_out: list[Example]) -> Likely:
+def _judged(fitted: Fit, held_out: list[Example], copy: str = "") -> Likely:
     best: Likely = defaultdict(lambda: -np.inf)
     for e in held_out:
-        if not e.copy:
+        if e.copy == copy:
             key = (e.clip, e.action)
             best[key] = max(best[key], float(fitted.log_odds(e.values[None])[0]))
     return best
 
 
-def _in_folds(everything: list[Example]) -> Likely:
+def _in_folds(everything: list[Example], copy: str = "") -> Likely:
     """Every real clip judged by a fit on nine tenths of the clips, it and its twin not among them:
     what is to be expected of another clip of the same sources."""
     real, simulated = _source(everything, *_REAL), _source(everything, "simulated")
@@ -245,7 +249,7 @@ def _in_folds(everything: list[Example]) -> Likely:
     best: Likely = {}
     for k in range(_FOLDS):
         fitted = fit([e for e in real if fold[_number(e)] != k] + simulated)
-        best |= _judged(fitted, [e for e in real if fold[_number(e)] == k])
+        best |= _judged(fitted, [e for e in real if fold[_number(e)] == k], copy)
     return best
 
 
@@ -281,6 +285,7 @@ def main() -> int:
         print(f"fitted on {one}, on {other}: {_told(_judged(fitted, _source(everything, other)))}")
     best = _in_folds(everything)
     print(f"ten-fold by clip: {_told(best)}")
+    print(f"  {ONE_PLACE}: {_told(_in_folds(everything, ONE_PLACE))}")
     for what, golf in (("golf", True), ("other actions", False)):
         odds = [value for (_, action), value in best.items() if (action == "golf") is golf]
         counts, _ = np.histogram(odds, [-np.inf, *_EDGES, np.inf])

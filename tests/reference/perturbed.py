@@ -2,9 +2,10 @@
 
 ``python -m tests.reference.perturbed [--clips]`` changes every real clip as another of its kind
 would differ (:mod:`tests.reference.perturbations`) and prints for each change, summed over all
-swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before, how
-often a decided verdict turned into its opposite, and how many other actions are taken for a swing.
-It estimates what clips nobody has seen yet will do. ``--clips`` names what changed.
+swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before,
+how often a decided verdict turned into its opposite, how many faults are told that were not told
+before, how many verdicts are decided, and how many other actions are taken for a swing. It
+estimates what clips nobody has seen yet will do. ``--clips`` names what changed.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ from tests.reference.clips import (
     recording,
     view_of,
 )
-from tests.reference.perturbations import PERTURBATIONS, Perturbation
+from tests.reference.perturbations import PERTURBATIONS, Film, Perturbation
 
 _SEED: Final = 5
 _GRACE: Final = 1.0
@@ -61,11 +62,20 @@ def seen(names: Sequence[str], analyser: Analyser) -> list[Seen]:
     return [Seen(name, clip, whole, analyser.analyse(whole)) for name, clip, whole in rows]
 
 
-def changed(clips: Sequence[Seen], by: Perturbation, analyser: Analyser) -> list[SwingAnalysis]:
-    """What is said of each clip once it is changed."""
+@dataclass(frozen=True)
+class Changed:
+    """A clip once it is changed, and what is said of it then."""
+
+    film: Film
+    said: SwingAnalysis
+
+
+def changed(clips: Sequence[Seen], by: Perturbation, analyser: Analyser) -> list[Changed]:
+    """Each clip changed and analysed."""
     rng = np.random.default_rng(_SEED)
-    made = [by.change(c.recording, c.said, rng) for c in clips]
-    return [analyser.analyse(each) for each in made]
+    films = [by.film(c.recording, c.said, rng) for c in clips]
+    said = analyser.analyse_many([film.recording for film in films])
+    return [Changed(film, each) for film, each in zip(films, said, strict=True)]
 
 
 def flips(before: SwingAnalysis, after: SwingAnalysis) -> list[str]:
@@ -79,75 +89,94 @@ def _windows(name: str) -> dict[str, dict[str, Any]]:
     return {event["id"]: event for event in read(EVENTS[name])} if name in EVENTS else {}
 
 
-def placed(clip: Seen, event: dict[str, Any], after: SwingAnalysis, rate: float) -> list[bool]:
+def placed(clip: Seen, event: dict[str, Any], after: Changed) -> list[bool]:
     """Whether P4 and P7 lie in their windows, told by the times of the film as it was."""
-    times = {p.number: p.time for p in after.positions}
+    times = {p.number: p.time for p in after.said.positions}
     frame = float(np.median(np.diff(clip.recording.times)))
+    film = after.film
     return [
         (time := times.get(number)) is not None
-        and event[key][0] - _GRACE <= time * rate / frame <= event[key][1] + _GRACE
+        and event[key][0] - _GRACE
+        <= np.interp(time, film.recording.times, film.clock) / frame
+        <= event[key][1] + _GRACE
         for number, key in ((4, "top"), (7, "impact"))
     ]
 
 
-def _golf_line(clips: Sequence[Seen], after: Sequence[SwingAnalysis], by: Perturbation) -> str:
+def raised(before: SwingAnalysis, after: SwingAnalysis) -> list[str]:
+    """Faults that were not told as present and now are."""
+    first = {f.fault for f in before.findings if f.status is Status.PRESENT}
+    return [f.fault for f in after.findings if f.status is Status.PRESENT and f.fault not in first]
+
+
+def _golf_line(clips: Sequence[Seen], after: Sequence[Changed], by: Perturbation) -> str:
     found = dict.fromkeys(GOLF, 0)
     right = np.zeros((0, 2))
-    view, hand, turned, kept, decided = [], [], 0, 0, 0
+    view, hand, turned, new, kept = [], [], 0, 0, 0
     windows = {name: _windows(name) for name in GOLF}
-    for c, a in zip(clips, after, strict=True):
+    for c, changed in zip(clips, after, strict=True):
+        a = changed.said
         found[c.file] += a.swing_found
         event = windows[c.file].get(c.clip["id"])
         if event:
-            right = np.vstack([right, placed(c, event, a, by.rate)])
+            right = np.vstack([right, placed(c, event, changed)])
         if a.view and a.handedness and c.said.handedness:
             asked = view_of(c.file, c.clip)
             view += [a.view.value == asked] if asked else []
             same = a.handedness.value == c.said.handedness.value
             hand.append(same is not by.mirrored)
             turned += len(flips(c.said, a))
+            new += len(raised(c.said, a))
             kept += sum(f.status in _DECIDED for f in a.findings)
-        decided += sum(f.status in _DECIDED for f in c.said.findings)
     told = " ".join(f"{found[name]:4d}" for name in GOLF)
     return (
-        f"{told}{right[:, 0].sum():6.0f}{right[:, 1].sum():5.0f}"
-        f"{100 * np.mean(view):7.1f}{100 * np.mean(hand):7.1f}{turned:5d}{kept:6d}"
+        f"{told}{right[:, 0].sum():6.0f}{right[:, 1].sum():5.0f}{_percent(view)}{_percent(hand)}"
+        f"{turned:7d}{new:5d}{kept:6d}"
     )
 
 
-def _other_line(clips: Sequence[Seen], after: Sequence[SwingAnalysis]) -> str:
+def _percent(right: Sequence[bool]) -> str:
+    return f"{100 * sum(right) / len(right):7.1f}" if right else f"{'-':>7s}"
+
+
+def _other_line(clips: Sequence[Seen], after: Sequence[Changed]) -> str:
     taken = [
         (c.file, action_of(c.file, c.clip) in BATS)
-        for c, a in zip(clips, after, strict=True)
-        if a.swing_found
+        for c, changed in zip(clips, after, strict=True)
+        if changed.said.swing_found
     ]
     bats = sum(bat for _, bat in taken)
     estimated = sum(file == "estimated_other_actions" and not bat for file, bat in taken)
     return f"{bats:6d}{len(taken) - bats:6d}{estimated:6d}"
 
 
-def _named(clips: Sequence[Seen], after: Sequence[SwingAnalysis]) -> Iterator[str]:
-    for c, a in zip(clips, after, strict=True):
+def _named(clips: Sequence[Seen], after: Sequence[Changed]) -> Iterator[str]:
+    for c, changed in zip(clips, after, strict=True):
+        a = changed.said
         if a.swing_found is not c.said.swing_found:
             yield f"    {c.name} {'found' if a.swing_found else 'not found'}"
         elif a.swing_found:
-            yield from (f"    {c.name} {fault} turned" for fault in flips(c.said, a))
+            remarks = ", ".join(remark.code for remark in a.quality.remarks)
+            yield from (f"    {c.name} {fault} turned [{remarks}]" for fault in flips(c.said, a))
+            yield from (f"    {c.name} {fault} is new [{remarks}]" for fault in raised(c.said, a))
 
 
 HEADER: Final = (
-    f"{'change':32s}found of 30 89 30    P4   P7  view %  hand % turned told   bats other est."
+    f"{'change':36s}found of 30 89 30  P4   P7 view %  hand % turned  new told   bats other est."
 )
 
 
-def report(*, golf_only: bool = False, clips: bool = False) -> Iterator[str]:
-    """A line for each change."""
+def report(*, golf_only: bool = False, clips: bool = False, only: str = "") -> Iterator[str]:
+    """A line for each change whose name holds ``only``."""
     analyser = Analyser.of(Settings())
     golf = seen(GOLF, analyser)
     other = [] if golf_only else seen(OTHER, analyser)
     yield HEADER
     for name, by in PERTURBATIONS.items():
+        if only not in name:
+            continue
         of_golf, of_other = changed(golf, by, analyser), changed(other, by, analyser)
-        yield f"{name:32s}{_golf_line(golf, of_golf, by)}{_other_line(other, of_other)}"
+        yield f"{name:36s}{_golf_line(golf, of_golf, by)}{_other_line(other, of_other)}"
         if clips:
             yield from _named(golf, of_golf)
             yield from _named(other, of_other)
@@ -158,11 +187,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.reference.perturbed")
     parser.add_argument("--clips", action="store_true", help="name the clips whose answer changed")
     parser.add_argument("--golf", action="store_true", help="golf clips alone")
+    parser.add_argument("--only", default="", help="changes whose name holds this alone")
     asked = parser.parse_args(arguments)
     if not available():
         print(f"No reference data in {FOLDER}; set SWING_REFERENCE_DIR.", file=sys.stderr)
         return 2
-    for line in report(golf_only=asked.golf, clips=asked.clips):
+    for line in report(golf_only=asked.golf, clips=asked.clips, only=asked.only):
         print(line, flush=True)
     return 0
 

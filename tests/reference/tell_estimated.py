@@ -197,7 +197,7 @@ def _odds(confidence: FloatArray) -> FloatArray:
 
 
 def told_apart(
-    real: Sequence[dict[str, float]], simulated: Sequence[dict[str, float]]
+    real: Sequence[dict[str, float]], simulated: Sequence[dict[str, float]], repeats: int = 3
 ) -> tuple[dict[str, float], list[tuple[str, float, float, float]]]:
     """Held-out AUROC of each classifier, and every feature with its own AUROC and medians."""
     names = list(real[0])
@@ -208,7 +208,7 @@ def told_apart(
         score = float(roc_auc_score(y, x[:, k]))
         middle = [float(np.median(x[y == side, k])) for side in (1, 0)]
         alone.append((name, max(score, 1.0 - score), *middle))
-    return held_out_auroc(x, y), sorted(alone, key=lambda told: -told[1])
+    return held_out_auroc(x, y, repeats), sorted(alone, key=lambda told: -told[1])
 
 
 def main() -> int:

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import (
     Finding,
@@ -54,7 +55,8 @@ from service.records.keeping import swings as kept_swings
 from service.report.clip import Clip
 from service.report.drawing.svg import TINT, text_width
 from service.report.progress import draw_progress, in_words
-from service.report.recap import Recap, _share_kept, _sure, render_html
+from service.report.recap import Recap, render_html
+from service.report.recap.words import share_kept, sure
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import clips_of
@@ -292,6 +294,26 @@ def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnal
     text = _Page(render_html(recap_of("Ada", [_visit(*swings)]), {})).text
     assert "No golf swing at full speed was found" in text
     assert "No fault was found" not in text
+    assert "Film a whole swing at full speed" in text
+    for _, analysis in swings:
+        assert analysis.reason is not None
+        assert analysis.reason.text in text
+
+
+def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:
+    heel = DEFINITIONS["trail_heel_kick"]
+    taken = [(c.measure, c.moderate) for c in heel.criteria[View.FACE_ON]]
+    measures = [measured(measure.name, value, 0.1) for measure, value in taken]
+    same = swing(findings=[present(heel.name)], measures=measures)
+    recap = recap_of("Ada", [_visit((Role.BEFORE, same), (Role.AFTER, same))])
+    told = "Still there, without a change that can be told"
+    assert recap.news == ((told, "trail heel kicking up and out"),)
+
+
+def test_where_no_fault_was_found_it_says_how_many_could_be_judged() -> None:
+    found = [absent("chest_stall"), absent("handle_rise"), unseen("trail_knee_drive", "view")]
+    told = recap_of("Ada", [_visit((Role.OTHER, swing(findings=found)))])
+    assert (told.judged, told.known) == (2, len(CATALOGUE))
 
 
 def test_a_fault_found_in_one_of_four_swings_is_no_key() -> None:
@@ -509,7 +531,7 @@ def test_a_sentence_keeps_its_capitals() -> None:
 
 
 def test_no_more_than_all_is_kept_at_full_speed() -> None:
-    assert [_share_kept(share, ENGLISH) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
+    assert [share_kept(share, ENGLISH) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
         "all of it",
         "all of it",
         "50 %",
@@ -595,7 +617,7 @@ def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
     ("confidence", "told"), [(1.0, "over 99 % sure"), (0.9949, "99 % sure"), (0.6, "60 % sure")]
 )
 def test_no_confidence_is_told_as_certain(confidence, told):
-    assert _sure(confidence, ENGLISH) == told
+    assert sure(confidence, ENGLISH) == told
 
 
 def test_backswings_asked_to_stop_are_told_against_what_was_done() -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from service.analysis.events.positions.network import SPREAD
-from service.analysis.events.positions.strip import N_SAMPLES
+from service.analysis.events.positions.strip import N_MOMENTS
 from service.analysis.onnx_session import open_session
 from service.analysis.types import View
 from training.data.augmented.other_clocks import reclocked
@@ -57,7 +57,7 @@ def test_fitting_brings_the_chances_to_where_positions_are(taught):
 @pytest.mark.parametrize("make", MAKES)
 def test_there_is_a_network_without_each_make(make):
     session = open_session(learnt_without(make).read_bytes())
-    assert session.get_outputs()[0].shape[1:] == [10, N_SAMPLES]
+    assert session.get_outputs()[0].shape[1:] == [10, N_MOMENTS]
 
 
 def test_weights_are_written_in_half_precision():

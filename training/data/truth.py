@@ -24,7 +24,8 @@ from service.analysis.events.normalized import (
 )
 from service.analysis.faults import CATALOGUE, MEASURES, Criterion
 from service.analysis.judging.features import JUDGED
-from service.analysis.measures.definition import Measure, MeasuredValue, take
+from service.analysis.measures.definition import Measure, MeasuredValue
+from service.analysis.measures.taking import take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
 

@@ -248,7 +248,7 @@ def _logistic() -> Pipeline:
     )
 
 
-def held_out_auroc(x: FloatArray, y: Labels) -> dict[str, float]:
+def held_out_auroc(x: FloatArray, y: Labels, repeats: int = _REPEATS) -> dict[str, float]:
     """AUROC of each classifier on rows that it was not fitted on.
 
     Parameters
@@ -257,14 +257,15 @@ def held_out_auroc(x: FloatArray, y: Labels) -> dict[str, float]:
         NaN where missing.
     y : array of shape (n,)
         0 or 1.
+    repeats
+        Ways to fold over which it is averaged.
     """
-    return {name: _auroc(model, x, y) for name, model in _models().items()}
+    return {name: _auroc(model, x, y, repeats) for name, model in _models().items()}
 
 
-def _auroc(model: Pipeline, x: FloatArray, y: Labels) -> float:
-    """Of held-out answers, averaged over several ways to fold."""
+def _auroc(model: Pipeline, x: FloatArray, y: Labels, repeats: int) -> float:
     scores = []
-    for repeat in range(_REPEATS):
+    for repeat in range(repeats):
         folds = StratifiedKFold(_FOLDS, shuffle=True, random_state=repeat)
         held_out = cross_val_predict(model, x, y, cv=folds, method="predict_proba")[:, 1]
         scores.append(roc_auc_score(y, held_out))

@@ -3,8 +3,10 @@
 Convolutions along the strip of :mod:`service.analysis.events.positions.strip` at four fineness
 levels, each coarser one joined again with the finer (O. Ronneberger, P. Fischer and T. Brox,
 U-Net, 2015, doi:10.1007/978-3-319-24574-4_28). It tells, for every position, the chance of
-each sample; the steps (Adam with decoupled weight decay, one cycle of the learning rate) are
-those of I. Loshchilov and F. Hutter, 2019, arXiv:1711.05101.
+each moment; the steps (Adam with decoupled weight decay, one cycle of the learning rate) are
+those of I. Loshchilov and F. Hutter, 2019, arXiv:1711.05101. Convolutions instead step by as much
+in every direction that their slopes agree on (Muon, by K. Jordan and others, as in J. Liu and
+others, 2025, arXiv:2502.16982; numbers from memory), which learns more from as many examples.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ import jax.numpy as jnp
 import numpy as np
 
 from service.analysis.events.positions.network import LABEL
-from service.analysis.events.positions.strip import N_ABOUT, N_SAMPLES, N_SIGNALS
+from service.analysis.events.positions.strip import N_ABOUT, N_MOMENTS, N_SAMPLES, N_SIGNALS
 from service.analysis.types import FloatArray
 
 N_POSITIONS: Final[int] = 10
@@ -28,8 +30,12 @@ WIDTHS: Final[tuple[int, ...]] = (32, 48, 64, 64)
 BLOCKS: Final[int] = 2
 """Blocks of each level on the way down; one on the way up."""
 KERNEL: Final[int] = 5
+MOMENTS_AT_ONCE: Final[int] = N_MOMENTS // (N_SAMPLES // 2)
+"""Moments told from each place of the finest level."""
 _BATCH: Final[int] = 128
 _RATE: Final[float] = 2e-3
+_TURNING: Final[float] = 10.0
+"""Times that rate by which convolutions go."""
 _DECAY: Final[float] = 0.02
 _BETAS: Final[tuple[float, float]] = (0.9, 0.98)
 _WARM: Final[float] = 0.15
@@ -37,6 +43,9 @@ _WARM: Final[float] = 0.15
 _DROPPED: Final[float] = 0.1
 """Share of the stem's channels left out at each step, that no one signal is relied on."""
 _STEPS_AT_ONCE: Final[int] = 50
+_NEWTON_SCHULZ: Final[tuple[float, float, float]] = (3.4445, -4.7750, 2.0315)
+_BY_ADAM: Final[tuple[str, ...]] = ("about", "told")
+"""What is no convolution inside, beside the biases."""
 
 Weights = dict[str, Any]
 
@@ -46,7 +55,7 @@ class Examples:
     """Strips and where the positions are.
 
     ``signals`` of shape (n, N_SAMPLES, N_SIGNALS) in half precision, ``about`` (n, N_ABOUT),
-    ``clock`` (n, N_SAMPLES) in seconds from the strip's first sample, ``truth`` (n, 10) likewise,
+    ``clock`` (n, N_MOMENTS) in seconds from the strip's first sample, ``truth`` (n, 10) likewise,
     NaN where not reached, ``allowed`` (n,) the error that is allowed in seconds.
     """
 
@@ -80,7 +89,7 @@ def layers() -> Iterator[tuple[str, tuple[int, int, int]]]:
         for name in names:
             yield name + ".wide", (KERNEL, width, width)
             yield name + ".mix", (1, width, width)
-    yield "told", (1, WIDTHS[0], 2 * N_POSITIONS)
+    yield "told", (1, WIDTHS[0], MOMENTS_AT_ONCE * N_POSITIONS)
 
 
 def first_weights(seed: int) -> Weights:
@@ -97,7 +106,7 @@ def first_weights(seed: int) -> Weights:
 
 
 def logits(weights: Weights, signals: Any, about: Any, dropped: Any = None) -> Any:
-    """Logarithms of chances, up to a constant, shape (n, N_SAMPLES, 10)."""
+    """Logarithms of chances, up to a constant, shape (n, N_MOMENTS, 10)."""
     x = _conv(weights, "stem", signals, 2)
     x += (about @ weights["about"][0] + weights["about.bias"])[:, None]
     if dropped is not None:
@@ -112,7 +121,7 @@ def logits(weights: Weights, signals: Any, about: Any, dropped: Any = None) -> A
     for level in reversed(range(1, len(WIDTHS))):
         x = _unfolded(_conv(weights, f"up{level}", jax.nn.relu(x))) + passed.pop()
         x = _block(weights, f"joined{level - 1}", x)
-    return _unfolded(_conv(weights, "told", jax.nn.relu(x)))
+    return _unfolded(_conv(weights, "told", jax.nn.relu(x)), MOMENTS_AT_ONCE)
 
 
 def _block(weights: Weights, name: str, x: Any) -> Any:
@@ -130,9 +139,9 @@ def _conv(weights: Weights, name: str, x: Any, stride: int = 1) -> Any:
     return x @ weights[name].reshape(kernel * come, go) + weights[name + ".bias"]
 
 
-def _unfolded(x: Any) -> Any:
-    """Twice as many samples of half as many channels."""
-    return x.reshape(x.shape[0], 2 * x.shape[1], x.shape[2] // 2)
+def _unfolded(x: Any, times: int = 2) -> Any:
+    """So many times as many samples of so many times fewer channels."""
+    return x.reshape(x.shape[0], times * x.shape[1], x.shape[2] // times)
 
 
 def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
@@ -163,14 +172,32 @@ def _steps(state: Any, data: tuple[Any, ...], chosen: Any, rates: Any, key: Any)
         first = jax.tree.map(lambda m, g: a * m + (1 - a) * g, first, slope)
         second = jax.tree.map(lambda v, g: b * v + (1 - b) * g * g, second, slope)
 
-        def moved(w: Any, m: Any, v: Any) -> Any:
+        def moved(name: str) -> Any:
+            w, m, v = weights[name], first[name], second[name]
+            if w.ndim > 1 and name not in _BY_ADAM:
+                way = _levelled(a * m + (1 - a) * slope[name])
+                return w - _TURNING * rate * (way + _DECAY * w)
             way = m / (1 - a**count) / (jnp.sqrt(v / (1 - b**count)) + 1e-8)
             return w - rate * (way + (_DECAY * w if w.ndim > 1 else 0.0))
 
-        return (jax.tree.map(moved, weights, first, second), first, second, count), loss
+        return ({name: moved(name) for name in weights}, first, second, count), loss
 
     keys = jax.random.split(key, len(rates))
     return jax.lax.scan(step, state, (chosen, rates, keys))
+
+
+def _levelled(way: Any) -> Any:
+    """A convolution's step, (kernel, from, to), with all its singular values brought near to one by
+    five rounds of a fifth-order Newton-Schulz iteration, which needs no decomposition."""
+    come, go = way.shape[0] * way.shape[1], way.shape[2]
+    x = way.reshape(come, go) / (jnp.linalg.norm(way) + 1e-7)
+    x = x.T if come > go else x
+    a, b, c = _NEWTON_SCHULZ
+    for _ in range(5):
+        square = x @ x.T
+        x = a * x + (b * square + c * square @ square) @ x
+    x = x.T if come > go else x
+    return x.reshape(way.shape) * max(1.0, go / come) ** 0.5
 
 
 def fit(
@@ -214,13 +241,13 @@ def _cycle(total: int) -> np.ndarray[Any, Any]:
 
 
 def chances(weights: Mapping[str, FloatArray], data: Examples) -> FloatArray:
-    """Chances of every sample, shape (n, 10, N_SAMPLES)."""
+    """Chances of every sample, shape (n, 10, N_MOMENTS)."""
     on_device = {name: jnp.asarray(value) for name, value in weights.items()}
     told = [
         np.asarray(_told(on_device, data.signals[k : k + _BATCH], data.about[k : k + _BATCH]))
         for k in range(0, len(data.truth), _BATCH)
     ]
-    empty = np.zeros((0, N_SAMPLES, N_POSITIONS))
+    empty = np.zeros((0, N_MOMENTS, N_POSITIONS))
     return np.moveaxis(np.concatenate([empty, *told]), 1, 2)
 
 

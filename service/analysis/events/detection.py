@@ -13,10 +13,11 @@ from math import isnan
 from typing import Final
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from service.analysis.events.golf_likeness import Fall, log_odds, speaks_against
 from service.analysis.events.landmark_paths import Tracks
+from service.analysis.events.turning_points import turning_points
+from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.types import FloatArray, Intent, Reason
 
 LEAST_FALL: Final[float] = 0.08
@@ -56,8 +57,8 @@ _NEARLY_AS_FAST: Final[float] = 0.85
 LIKELY_GOLF: Final[float] = 0.4
 """Log odds for golf from which a fall is taken for a swing: a little more than even, where clips
 that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 real swings two lie
-below and none within half a unit above, of 460 other clips in which the hands fall four lie
-above; ``python -m tests.reference.fit_golf_likeness`` prints it)."""
+below and two within 0.6 above, of 460 other clips in which the hands fall three lie above;
+``python -m tests.reference.fit_golf_likeness`` prints it)."""
 
 NO_DOWNSWING: Final = Reason(
     "no_downswing",
@@ -137,8 +138,9 @@ def why_none(tracks: Tracks) -> Reason:
     if np.isnan(height).mean() > 0.5:
         return Reason(
             "hands_or_hips_not_seen",
-            "The wrists or hips are missing in more than half of the frames, so no swing can be "
-            "looked for. Send clips in which both stay in the picture.",
+            "The wrists or hips are missing, or less sure than a confidence of "
+            f"{CONFIDENCE_FLOOR:g}, in more than half of the frames, so no swing can be looked "
+            "for. Send clips in which both stay in the picture, and confidences from 0 to 1.",
         )
     if np.nanmax(height) - np.nanmin(height) < LEAST_FALL:
         return Reason(
@@ -173,10 +175,10 @@ def _extremes(height: FloatArray) -> tuple[FloatArray, list[int]]:
         return height, []
     gaps = seen.size < len(height)
     h = np.interp(np.arange(len(height)), seen, height[seen]) if gaps else height
-    highs, _ = find_peaks(h, prominence=_PROMINENCE)
-    lows, _ = find_peaks(-h, prominence=_PROMINENCE)
-    inner = sorted({*highs.tolist(), *lows.tolist()} - {int(seen[0]), int(seen[-1])})
-    return h, _without_tremor(_alternate([int(seen[0]), *inner, int(seen[-1])], h), h)
+    first, last = int(seen[0]), int(seen[-1])
+    inner = [frame for frame in turning_points(h, _PROMINENCE) if frame not in (first, last)]
+    frames = sorted([first, *inner, last])
+    return h, _without_tremor(_alternate(frames, h[frames].tolist()), h)
 
 
 def _without_tremor(frames: list[int], height: FloatArray) -> list[int]:
@@ -185,31 +187,33 @@ def _without_tremor(frames: list[int], height: FloatArray) -> list[int]:
     Hands that come down by less than a share of the way they went up have not swung: a swing brings
     them to about where they began, and so does the shortest chip, however high they go after it.
     """
-    kept = list(frames)
+    kept, heights = list(frames), height[frames].tolist()
     while len(kept) >= 4:
-        ways = np.abs(np.diff(height[kept]))
-        before, way, after = ways[:-2], ways[1:-1], ways[2:]
-        rises = height[kept[2:-1]] > height[kept[1:-2]]
-        share = way / np.where(rises, np.maximum(before, after), before)
-        share[way > np.minimum(before, after)] = 1.0
-        least = int(np.argmin(share))
-        if share[least] >= _LEAST_LEG:
+        shares = [_share_of_neighbours(*heights[k : k + 4]) for k in range(len(kept) - 3)]
+        least = shares.index(min(shares))
+        if shares[least] >= _LEAST_LEG:
             break
-        del kept[least + 1 : least + 3]
+        del kept[least + 1 : least + 3], heights[least + 1 : least + 3]
     return kept
 
 
-def _alternate(frames: list[int], height: FloatArray) -> list[int]:
+def _share_of_neighbours(start: float, turn: float, back: float, end: float) -> float:
+    """How long the way between two turns is against those before and after it, 1 for a way of its
+    own; all four are heights."""
+    before, way, after = abs(turn - start), abs(back - turn), abs(end - back)
+    if way > min(before, after):
+        return 1.0
+    return way / (max(before, after) if back > turn else before)
+
+
+def _alternate(frames: list[int], heights: list[float]) -> list[int]:
     """Drop what lies on a slope, so that highs and lows take turns."""
-    kept: list[int] = []
-    for frame in frames:
-        while (
-            len(kept) >= 2
-            and (height[kept[-1]] - height[kept[-2]]) * (height[frame] - height[kept[-1]]) >= 0
-        ):
+    kept: list[tuple[int, float]] = []
+    for frame, height in zip(frames, heights, strict=True):
+        while len(kept) >= 2 and (kept[-1][1] - kept[-2][1]) * (height - kept[-1][1]) >= 0:
             kept.pop()
-        kept.append(frame)
-    return kept
+        kept.append((frame, height))
+    return [frame for frame, _ in kept]
 
 
 def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fall | None:

@@ -46,6 +46,7 @@ feet that a real estimator saw, 54 stay within 6 % up to impact and four leap by
 that a simulated one saw, none."""
 
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
+_ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 _HIPS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP]
 _FEET: Final = [
@@ -69,6 +70,10 @@ class Tracks:
         Distance between the wrists; NaN where one is missing or not surely seen.
     wrists_apart : array of shape (n_frames,)
         The same wherever both are placed, however unsurely.
+    elbows_apart : array of shape (n_frames,)
+        Distance between the elbows.
+    forearm : array of shape (n_frames,)
+        From elbow to wrist, on the side where that is farther.
     ankles : array of shape (n_frames, 2, 2)
         Both ankles.
     speed : array of shape (n_frames,)
@@ -81,6 +86,8 @@ class Tracks:
     shoulders: FloatArray
     hands_apart: FloatArray
     wrists_apart: FloatArray
+    elbows_apart: FloatArray
+    forearm: FloatArray
     ankles: FloatArray
     speed: FloatArray
 
@@ -127,6 +134,8 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
     shoulders = _middle(points.take(_SHOULDERS, axis=1))
     shoulders = np.where(np.isnan(shoulders), points[:, Point.NECK], shoulders)
     apart = _wrists_apart(points)
+    elbows = points.take(_ELBOWS, axis=1)
+    forearms = elbows - points.take(_WRISTS, axis=1)
     hands = bridge(_hands(points, apart, sure, times), times, _BRIDGE)
     return Tracks(
         times=times,
@@ -135,6 +144,8 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
         shoulders=shoulders,
         hands_apart=np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
         wrists_apart=apart,
+        elbows_apart=np.hypot(*(elbows[:, 0] - elbows[:, 1]).T),
+        forearm=np.fmax.reduce(np.hypot(forearms[..., 0], forearms[..., 1]), axis=1),
         ankles=points.take(_ANKLES, axis=1),
         speed=_speed(hands - hips, times),
     )

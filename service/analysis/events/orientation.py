@@ -187,7 +187,7 @@ def _sweep_vote(tracks: Tracks, swing: Downswing) -> float:
     before = tracks.hands[swing.top, 0] - tracks.hips[swing.top, 0]
     through = _hands_beside_hips(tracks, swing.low, swing.end)
     onward = np.sign(through[0] - before) * (through - through[0])
-    return _SWEEP.vote(float(np.nanmax(onward)))
+    return _SWEEP.vote(float(np.fmax.reduce(onward)))
 
 
 def _image_side(tracks: Tracks, swing: Downswing, view: View) -> float:
@@ -210,7 +210,7 @@ def _bend(tracks: Tracks, swing: Downswing) -> float:
     player bends over it, also one whose hands go up as steeply as they hang."""
     end = swing.top if swing.low is None else swing.low
     trunk = tracks.shoulders[swing.start : end + 1, 0] - tracks.hips[swing.start : end + 1, 0]
-    return float(np.nan_to_num(_median(trunk)))
+    return _or_none(_median(trunk))
 
 
 def _goes_across(tracks: Tracks, swing: Downswing) -> float:
@@ -229,7 +229,7 @@ def _goes_across(tracks: Tracks, swing: Downswing) -> float:
     else:
         leaving = swing.low + np.flatnonzero(~lower[swing.low : swing.end + 1])[:1]
         through = leaving if leaving.size else np.array([swing.end])
-    return float(np.nan_to_num(_median(across[through]) - _median(across[[*going, *coming]])))
+    return _or_none(_median(across[through]) - _median(across[[*going, *coming]]))
 
 
 def _infer_handedness(
@@ -295,7 +295,14 @@ def _flexion(points: FloatArray, a: Point, b: Point, c: Point) -> float:
 
 def _median(values: FloatArray) -> float:
     """Median of what is seen, NaN where nothing is; numpy's own takes several times as long."""
-    seen = np.sort(values[~np.isnan(values)])
-    if not seen.size:
+    ordered, count = np.sort(values), values.size
+    if count and isnan(ordered.item(-1)):  # they go last
+        count -= int(np.count_nonzero(np.isnan(ordered)))
+    if not count:
         return float("nan")
-    return float(0.5 * (seen[(seen.size - 1) // 2] + seen[seen.size // 2]))
+    return 0.5 * (ordered.item((count - 1) // 2) + ordered.item(count // 2))
+
+
+def _or_none(way: float) -> float:
+    """A way in the picture, 0 where it isn't seen."""
+    return 0.0 if isnan(way) else way

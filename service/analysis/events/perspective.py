@@ -120,7 +120,7 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
         return swing
     depth, _ = _DEPTHS[swing.view]
     best, samples = swing.poses.swapaxes(2, 3), _by_swing(swing)
-    kept = best[lost], samples[:, :, lost]
+    kept = (best[lost], samples[:, :, lost]) if lost.any() else None
     best += _NEARNESS * depth[:, None] * (best - foot[:, None, :, None])
     grown, moved = _shifts(swing.view, swing.columns)
     away = samples - foot.T[..., None]
@@ -129,7 +129,8 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     samples[:, 1] -= _TURNED * away[:, 0]
     away *= grown[:, :, None]
     samples += away
-    best[lost], samples[:, :, lost] = kept
+    if kept is not None:
+        best[lost], samples[:, :, lost] = kept
     return swing
 
 

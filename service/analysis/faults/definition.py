@@ -104,6 +104,7 @@ class FaultDefinition:
     slowly against the window needs fewer.
     ``full_speed_only`` marks what a slow rehearsal can't show. ``shows_at`` is the
     position at which to show a fault whose measure does not vary within its window.
+    ``unless`` names the remarks on the footage with which it can't be judged.
     ``kept`` says what a swing clearly without the fault does well.
     """
 
@@ -117,6 +118,7 @@ class FaultDefinition:
     min_frames: float = 1.5
     full_speed_only: bool = False
     shows_at: float | None = None
+    unless: tuple[str, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     kept: str = field(kw_only=True)
 

@@ -63,5 +63,6 @@ DEFINITION: Final = FaultDefinition(
         "address, trunk still bent over the ball."
     ),
     brings=("elbows_separate",),
+    unless=("camera_moves",),
     kept="The hands come back to their height at address.",
 )

@@ -109,5 +109,6 @@ DEFINITION: Final = FaultDefinition(
         "to impact: the lead hip comes to it and turns back without pushing it over."
     ),
     brings=("trail_shoulder_drop",),
+    unless=("camera_leans", "camera_moves", "legs_exchanged"),
     kept="The pelvis turns over the lead foot without sliding past it.",
 )

@@ -76,5 +76,6 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("trunk_straightens", "trail_heel_kick", "trail_knee_drive", "handle_rise"),
     min_frames=0.5,
+    unless=("camera_moves",),
     kept="The pelvis turns without moving toward the ball.",
 )

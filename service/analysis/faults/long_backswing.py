@@ -63,9 +63,11 @@ DEFINITION: Final = FaultDefinition(
         "The player looks for distance in the length of the backswing.",
     ),
     checkpoint=(
-        "Make the backswing only as long as the chest turns: feel that it stops at P3.5, pause, "
+        "Make the backswing only as long as the chest turns: feel that it stops halfway "
+        "between lead arm level (P3) and the top (P4), pause, "
         "and swing through from there."
     ),
     brings=("hurried_transition",),
+    unless=("camera_leans",),
     kept="The backswing ends at a top under control.",
 )

@@ -110,5 +110,6 @@ DEFINITION: Final = FaultDefinition(
         "feel the foot roll inward toward the lead foot."
     ),
     brings=("trail_knee_drive", "handle_rise"),
+    unless=("camera_moves", "legs_exchanged"),
     kept="The trail foot stays quiet until after impact.",
 )

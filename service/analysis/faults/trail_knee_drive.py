@@ -46,8 +46,8 @@ DEFINITION: Final = FaultDefinition(
     name="trail_knee_drive",
     title="Trail knee driving toward the ball",
     description=(
-        "From lead arm level coming down (P5) to P6 the trail knee is driven out toward the "
-        "ball instead of moving toward the lead knee."
+        "From lead arm level coming down (P5) to shaft level (P6) the trail knee is driven out "
+        "toward the ball instead of moving toward the lead knee."
     ),
     criteria={
         View.DOWN_THE_LINE: (
@@ -71,5 +71,6 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("handle_rise",),
     min_frames=1.0,
+    unless=("camera_moves", "legs_exchanged"),
     kept="Coming down, the trail knee moves toward the lead knee.",
 )

@@ -69,5 +69,6 @@ DEFINITION: Final = FaultDefinition(
         "leaning on it."
     ),
     brings=("trail_shoulder_drop", "hips_past_lead_foot"),
+    unless=("camera_moves",),
     kept="The upper body turns over the trail leg without drifting.",
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import isnan
 from pathlib import Path
 from typing import Any, Final
 
@@ -109,9 +110,11 @@ class _Together:
         """
         known = np.minimum(np.maximum(features.take(self.columns, axis=1), self.low), self.high)
         told = np.full((*values.shape, 2), np.nan)
-        for k in np.flatnonzero(~np.isnan(values).all(axis=1)).tolist():
-            own = np.ascontiguousarray(known[:, self.parts[k]])
-            (told[k],) = self.estimators[k].session.run(None, {"features": own})
+        asked = np.logical_or.reduce(~np.isnan(values), axis=1)
+        for k, (estimator, part) in enumerate(zip(self.estimators, self.parts, strict=True)):
+            if asked[k]:
+                own = np.ascontiguousarray(known[:, part])
+                (told[k],) = estimator.session.run(None, {"features": own})
         corrections = told[..., 0] + self.slopes * (values - self.centers)
         return corrections, np.exp(told[..., 1])
 
@@ -229,12 +232,14 @@ class Classifier:
             if not rows:
                 continue
             measured = [[_numbers_of(swings[k].values.get(n)) for k in rows] for n in names]
-            values, uncertainties = np.moveaxis(np.array(measured), -1, 0)
-            estimates = together.estimates(vectors[rows], values)
+            values, uncertainties = np.array(measured).transpose(2, 0, 1)
+            own = vectors if len(rows) == len(vectors) else vectors[rows]
+            estimates = together.estimates(own, values)
             corrections, spreads = pooled(uncertainties, *estimates, together.weights)
-            for i, j in np.argwhere(~np.isnan(values)).tolist():
-                estimate = Estimate(float(corrections[i, j]), float(spreads[i, j]))
-                told[rows[j]][names[i]] = estimate
+            for name, *of_each in zip(names, corrections.tolist(), spreads.tolist(), strict=True):
+                for row, correction, spread in zip(rows, *of_each, strict=True):
+                    if not isnan(correction):
+                        told[row][name] = Estimate(correction, spread)
         return told
 
     @cached_property

@@ -100,6 +100,7 @@ _STARTS_OF, _ENDS_OF = (np.array(points) for points in zip(*_SEGMENTS, strict=Tr
 _PACE_STARTS, _PACE_ENDS = (
     np.array([grid_index(edge) for edge in edges]) for edges in zip(*_PACES.values(), strict=True)
 )
+_NOT_TAKEN: Final = MeasuredValue(np.nan, np.nan, np.full(len(GRID), np.nan))
 _STRETCHED: Final = [grid_index(n) for n in _STRETCHED_AT]
 
 
@@ -219,15 +220,15 @@ def _positions(swings: Sequence[MeasuredSwing]) -> FloatArray:
 def _measured(swings: Sequence[MeasuredSwing]) -> tuple[FloatArray, FloatArray]:
     """Values and uncertainties of the judged measures, shape (n_swings, n_measures, 2), and their
     signals, shape (n_swings, n_measures, n_grid); NaN where they could not be taken."""
-    values = np.full((len(swings), len(JUDGED), 2), np.nan)
-    signals = np.full((len(swings), len(JUDGED), len(GRID)), np.nan)
-    for swing, own, along in zip(swings, values, signals, strict=True):
-        for k, measure in enumerate(JUDGED):
-            found = swing.values[measure.name]
-            if isinstance(found, MeasuredValue):
-                own[k] = found.value, found.uncertainty
-                along[k] = found.signal
-    return values, signals
+    found = [
+        each if isinstance(each := swing.values[measure.name], MeasuredValue) else _NOT_TAKEN
+        for swing in swings
+        for measure in JUDGED
+    ]
+    values = np.array([(each.value, each.uncertainty) for each in found])
+    signals = np.array([each.signal for each in found])
+    shape = len(swings), len(JUDGED), -1
+    return values.reshape(shape), signals.reshape(shape)
 
 
 def _shapes(signals: FloatArray, values: FloatArray) -> FloatArray:

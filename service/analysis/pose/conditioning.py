@@ -7,20 +7,27 @@ shifting, turning, mirroring and scaling the picture.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.side_swaps import repair_swaps
 from service.analysis.pose.smoothing import smooth_all
 from service.analysis.pose.spikes import find_spikes
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
+
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 CONFIDENCE_FLOOR: Final[float] = 0.2
 """Below it estimators guess (common practice)."""
+_FRAMES_AT_ONCE: Final[int] = 4096
+"""Of clips laid end to end: many more would only take more memory."""
 
 
 @dataclass(frozen=True)
@@ -77,37 +84,95 @@ def condition(
     Raises
     ------
     ValueError
-        If the shapes disagree, the times don't increase or the scale isn't positive.
+        If there are no frames, the shapes disagree, the times don't increase or the scale isn't
+        positive.
     """
-    _check(points, confidence, times, scale)
-    paths = _paths(points, confidence)
-    paths, swaps = repair_swaps(paths, times, scale)
-    spikes = find_spikes(paths, times, scale)
-    paths[:, spikes] = np.nan
+    return condition_all([(points, confidence, times, scale)])[0]
+
+
+def condition_all(
+    clips: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
+) -> list[Conditioned]:
+    """What :func:`condition` makes of each of some clips, of as many frames as each has.
+
+    Parameters
+    ----------
+    clips : of each its points, confidence, times and scale
+    """
+    for clip in clips:
+        _check(*clip)
+    done: list[Conditioned] = []
+    while len(done) < len(clips):
+        frames = np.cumsum([len(times) for _, _, times, _ in clips[len(done) :]])
+        few = max(1, int(np.searchsorted(frames, _FRAMES_AT_ONCE, side="right")))
+        done += _condition(clips[len(done) : len(done) + few])
+    return done
+
+
+def _condition(
+    clips: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
+) -> list[Conditioned]:
+    """Condition some clips laid end to end."""
+    line = Timeline.of([times for _, _, times, _ in clips])
+    scales = np.array([scale for *_, scale in clips])
+    paths = _paths([clip[0] for clip in clips], [clip[1] for clip in clips], line)
+    swaps = repair_swaps(paths, line, scales)
+    shown = np.flatnonzero((~np.isnan(paths[0])).any(axis=1))
+    paths = paths[:, shown]
+    spikes = find_spikes(paths, line, scales)
+    np.copyto(paths, np.nan, where=spikes)
     observed = ~np.isnan(paths[0])
-    smoothed, noise = smooth_all(paths, observed, times)
-    return Conditioned(
-        points=np.ascontiguousarray(smoothed.T),
-        observed=observed.T,
-        noise=noise,
-        swaps_repaired=swaps,
-        outliers_removed=int(spikes.sum()),
-        frame_rate=frame_rate(times),
-    )
+    smoothed, noise = smooth_all(paths, observed, line, shown)
+    return [
+        Conditioned(
+            points=_points(smoothed[..., span], shown),
+            observed=_of_all(observed[:, span].T, shown, np.False_),
+            noise=_of_all(noise[k], shown, np.nan),
+            swaps_repaired=swaps[k],
+            outliers_removed=int(np.count_nonzero(spikes[:, span])),
+            frame_rate=frame_rate(line.times[span]),
+        )
+        for k, span in enumerate(line.spans)
+    ]
 
 
-def _paths(points: FloatArray, confidence: FloatArray) -> FloatArray:
-    """Copy confident points into paths of shape (2, n_points, n_frames).
+def _paths(
+    points: Sequence[FloatArray], confidence: Sequence[FloatArray], line: Timeline
+) -> FloatArray:
+    """Copy confident points into paths of shape (2, n_points, n_frames), clips end to end.
 
     With time innermost every step below runs along memory.
     """
-    paths = np.array(points.T, order="C")
-    told = (confidence.T >= CONFIDENCE_FLOOR) & np.isfinite(paths[0]) & np.isfinite(paths[1])
-    np.copyto(paths, np.nan, where=~told)
+    paths = np.empty((2, len(ANATOMICAL), len(line.times)))
+    for span, own, told in zip(line.spans, points, confidence, strict=True):
+        path = paths[..., span]
+        path[...] = own.T
+        sure = (told.T >= CONFIDENCE_FLOOR) & np.isfinite(path[0]) & np.isfinite(path[1])
+        np.copyto(path, np.nan, where=~sure)
     return paths
 
 
+def _points(paths: FloatArray, shown: NDArray[np.intp]) -> FloatArray:
+    """Paths of shape (2, n_shown, n_frames) as points, shape (n_frames, n_points, 2), NaN where not
+    shown. An axis at a time takes a fifth of what one call for both does."""
+    points = np.full((paths.shape[2], len(ANATOMICAL), 2), np.nan)
+    for axis, path in enumerate(paths):
+        points[:, shown, axis] = path.T
+    return points
+
+
+def _of_all(
+    told: NDArray[Scalar], shown: NDArray[np.intp], otherwise: np.generic | float
+) -> NDArray[Scalar]:
+    """What is told of the points shown, along the last axis, as one of all points."""
+    every = np.full((*told.shape[:-1], len(ANATOMICAL)), otherwise, dtype=told.dtype)
+    every[..., shown] = told
+    return every
+
+
 def _check(points: FloatArray, confidence: FloatArray, times: FloatArray, scale: float) -> None:
+    if not len(times):
+        raise ValueError("times must be those of one frame at least")
     expected = (len(times), len(ANATOMICAL), 2)
     if points.shape != expected:
         raise ValueError(f"points must have shape {expected}, not {points.shape}")

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import both_sides
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 _LONGEST_SWAP: Final = 0.25
@@ -57,48 +58,60 @@ _PARTS: Final = [slice(*both) for both in zip(_STARTS.tolist(), _ENDS.tolist(), 
 """Where the joints of each chain lie among those of all."""
 
 
-def repair_swaps(paths: FloatArray, times: FloatArray, scale: float) -> tuple[FloatArray, int]:
+def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[int]:
     """Exchange sides back wherever a limb was swapped for a short while, and legs for any.
 
     Parameters
     ----------
     paths : array of shape (2, n_points, n_frames)
-        NaN where missing.
-    times : array of shape (n_frames,)
-        Seconds.
-    scale : float
-        Body height in the unit of ``paths``.
+        Of clips end to end, NaN where missing; repaired in place.
+    scales : array of shape (n_clips,)
+        Body heights in the unit of ``paths``.
 
     Returns
     -------
-    the repaired paths, themselves where nothing was exchanged, and the count of stretches
-    exchanged back
+    for each clip the count of stretches exchanged back
     """
-    apart = (paths[:, _LEFT] - paths[:, _RIGHT]) / scale
-    repaired, count = paths, 0
-    for chain in _may_be_swapped(apart):
-        for frames in _swapped_runs(apart[:, _PARTS[chain]], times):
-            repaired = paths.copy() if repaired is paths else repaired
-            _exchange(repaired, _CHAINS[chain], frames)
-            count += 1
-    traded = _traded_feet(repaired, times, scale)
-    if not traded.any():
-        return repaired, count
-    repaired = paths.copy() if repaired is paths else repaired
-    _exchange(repaired, _LEGS, np.flatnonzero(traded))
-    return repaired, count + _stretches(traded)
+    counts = [0] * len(line.spans)
+    apart = paths[:, _LEFT] - paths[:, _RIGHT]
+    apart /= scales[line.clip]
+    for chain, clip in _may_be_swapped(apart, line):
+        span = line.spans[clip]
+        for frames in _swapped_runs(apart[:, _PARTS[chain], span], line.times[span]):
+            _exchange(paths[..., span], _CHAINS[chain], frames)
+            counts[clip] += 1
+    for clip in _may_trade_feet(paths, line):
+        span = line.spans[clip]
+        traded = _traded_feet(paths[..., span], line.times[span], scales[clip])
+        if traded.any():
+            _exchange(paths[..., span], _LEGS, np.flatnonzero(traded))
+            counts[clip] += _stretches(traded)
+    return counts
 
 
-def _may_be_swapped(apart: FloatArray) -> NDArray[np.intp]:
-    """The chains that leap twice, which a swap does at least, or that are not seen in some frames.
+def _may_be_swapped(apart: FloatArray, line: Timeline) -> list[tuple[int, int]]:
+    """The chains, and in which clips, that leap twice, which a swap does at least, or that are not
+    seen in some frames.
 
     ``apart`` has shape (2, n_joints, n_frames), the chains' joints one after the other.
     """
-    leaps = squared_length(apart[..., 1:] - apart[..., :-1]) > _SWAP_JUMP**2
-    twice = np.logical_or.reduceat(leaps, _STARTS).sum(axis=1) > 1
+    leaps = np.zeros(apart.shape[1:], dtype=bool)
+    leaps[:, 1:] = squared_length(apart[..., 1:] - apart[..., :-1]) > _SWAP_JUMP**2
+    leaps[:, line.first] = False
+    count = np.add.reduceat(np.logical_or.reduceat(leaps, _STARTS), line.first, axis=1, dtype=int)
     unseen = np.logical_and.reduceat(np.isnan(apart[0]), _STARTS)
-    gappy = unseen.any(axis=1) & ~unseen.all(axis=1)
-    return np.flatnonzero(twice | gappy)
+    some = np.logical_or.reduceat(unseen, line.first, axis=1)
+    gappy = some & ~np.logical_and.reduceat(unseen, line.first, axis=1)
+    return [(chain, clip) for chain, clip in np.argwhere((count > 1) | gappy).tolist()]
+
+
+def _may_trade_feet(paths: FloatArray, line: Timeline) -> list[int]:
+    """The clips in which one ankle is ever seen on the other side of the other than just before."""
+    ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
+    seen = np.flatnonzero(~np.isnan(ankles[0]))
+    clip = line.clip[seen]
+    turned = _turned(ankles[:, seen]) & (clip[1:] == clip[:-1])
+    return sorted(set(clip[1:][turned].tolist()))
 
 
 def _exchange(
@@ -127,8 +140,6 @@ def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArra
     traded = np.zeros(len(times), dtype=bool)
     ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
     seen = np.flatnonzero(~np.isnan(ankles[0]))
-    if not _turned(ankles[:, seen]).any():
-        return traded
     legs = paths[:, np.array(_LEGS)] / scale
     for k, exchanged in _turns(legs[..., seen], times[seen]):
         traded[seen[k] :] = exchanged

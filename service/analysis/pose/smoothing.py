@@ -16,11 +16,13 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.linalg import solveh_banded
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dpbsv
 
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.rows import row_median
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 LONGEST_GAP: Final = 0.1
@@ -38,15 +40,6 @@ _NORMAL_MEDIAN: Final = 0.6745
 """Median of the absolute value of a standard normal variable."""
 
 
-def _within_short_gaps(observed: BoolArray, times: FloatArray) -> BoolArray:
-    """Frames that are observed or lie in a gap short enough to fill."""
-    if observed.all():
-        return observed
-    before = np.maximum.accumulate(np.where(observed, times, -np.inf), axis=1)
-    after = np.minimum.accumulate(np.where(observed, times, np.inf)[:, ::-1], axis=1)[:, ::-1]
-    return after - before <= LONGEST_GAP + 1e-6
-
-
 def _cutoff(point: str) -> float:
     if point in ("shaft_mid", "clubhead"):
         return _CUTOFF_CLUB
@@ -60,36 +53,115 @@ _STIFFNESS: Final[FloatArray] = (2 * np.pi * _CUTOFFS / _TWO_PASSES) ** -4
 
 
 def smooth_all(
-    paths: FloatArray, observed: BoolArray, times: FloatArray
+    paths: FloatArray, observed: BoolArray, line: Timeline, points: NDArray[np.intp]
 ) -> tuple[FloatArray, FloatArray]:
-    """Smoothed paths, and their raw noise on one axis."""
-    smoothed = np.full_like(paths, np.nan)
-    noise = np.full(len(observed), np.nan)
-    seen = observed.any(axis=1)
-    if len(times) < 3 or not seen.any():
-        return paths, noise
-    raw, stiffness = paths[:, seen], _STIFFNESS[seen]
-    kept = _within_short_gaps(observed[seen], times)
-    bent = kept[:, :-2] & kept[:, 1:-1] & kept[:, 2:]
-    path = _smooth(raw, bent, times, stiffness)
-    gappy = ~kept.all()
-    if gappy:
-        path[:, ~kept] = np.nan
-    smoothed[:, seen] = path
+    """Smoothed paths, and their raw noise on one axis.
 
-    taken = _taken_at(frame_rate(times))[seen]
-    residual = np.concatenate(list((raw - path)[..., 1:-1]), axis=1)
+    Parameters
+    ----------
+    paths : array of shape (2, n_points, n_frames)
+        Of clips end to end; NaN where missing.
+    observed : array of shape (n_points, n_frames)
+        Whether it is not.
+    points : array of shape (n_points,)
+        Which points they are.
+
+    Returns
+    -------
+    array of shape (2, n_points, n_frames), NaN but for what was observed or lies in a short gap,
+    and array of shape (n_clips, n_points)
+    """
+    whole: BoolArray = np.logical_and.reduceat(observed, line.first, axis=1)
+    smoothed = _smooth_whole(paths, whole, line, _STIFFNESS[points])
+    if whole.all():
+        return smoothed, _noise(paths - smoothed, line, points)
+    np.copyto(smoothed, np.nan, where=~whole[:, line.clip])
+    gappy = (np.logical_or.reduceat(observed, line.first, axis=1) & ~whole)[:, line.clip]
+    residual = paths - smoothed
+    if gappy.any():
+        point, frame, apart = line.picked(gappy)
+        raw, stiffness = paths[:, point, frame], _STIFFNESS[points[point]]
+        path, bent = _smooth_gappy(raw, apart, stiffness)
+        smoothed[:, point, frame] = path
+        residual[:, point, frame] = np.where(bent, raw - path, np.nan)
+    return smoothed, _noise(residual, line, points)
+
+
+def _smooth_gappy(
+    raw: FloatArray, line: Timeline, stiffness: FloatArray
+) -> tuple[FloatArray, BoolArray]:
+    """Smooth paths with gaps, each a clip of the line, all as one system.
+
+    Parameters
+    ----------
+    raw : array of shape (2, n_frames)
+    stiffness : array of shape (n_frames,)
+
+    Returns
+    -------
+    the paths, NaN in longer gaps, and around which frames they were bent, shape (n_frames,)
+    """
+    observed = ~np.isnan(raw[0])
+    kept = _within_short_gaps(observed, line)
+    bent = kept[:-2] & kept[1:-1] & kept[2:] & line.within(2)
+    unit, mass = _system(line, observed, bent)
+    path = _smooth(np.where(observed, raw, 0.0), unit, mass, stiffness)
+    return np.where(kept, path, np.nan), np.concatenate([[False], bent, [False]])
+
+
+def _smooth_whole(
+    paths: FloatArray, whole: BoolArray, line: Timeline, stiffness: FloatArray
+) -> FloatArray:
+    """Smooth the points that have no gap in a clip; what comes of others is of no use.
+
+    All points as stiff share one system.
+
+    Parameters
+    ----------
+    whole : array of shape (n_points, n_clips)
+    stiffness : array of shape (n_points,)
+    """
+    smoothed, gapless, some = np.empty_like(paths), bool(whole.all()), whole.any(axis=1)
+    unit, mass = _system(line, np.True_, line.within(2))
+    for kind in sorted(set(stiffness[some].tolist())):
+        alike = np.flatnonzero((stiffness == kind) & some)
+        raw = paths[:, alike]
+        if not gapless:
+            np.copyto(raw, 0.0, where=~whole[alike][:, line.clip])
+        smoothed[:, alike] = _smooth(raw, unit, mass, kind)
+    return smoothed
+
+
+def _within_short_gaps(observed: BoolArray, line: Timeline) -> BoolArray:
+    """Frames that are observed or lie in a gap short enough to fill, shape (n_frames,)."""
+    frames, last = np.arange(len(observed)), len(observed) - 1
+    before = np.maximum.accumulate(np.where(observed, frames, 0))
+    after = np.minimum.accumulate(np.where(observed, frames, last)[::-1])[::-1]
+    both = observed[before] & observed[after] & (line.clip[before] == line.clip[after])
+    return np.asarray(both & (line.times[after] - line.times[before] <= LONGEST_GAP + 1e-6))
+
+
+def _noise(residual: FloatArray, line: Timeline, points: NDArray[np.intp]) -> FloatArray:
+    """Raw noise of each clip by what the filter took away, shape (n_clips, n_points).
+
+    ``residual``, shape (2, n_points, n_frames), is changed in place.
+    """
     np.abs(residual, out=residual)
-    if gappy:
-        residual[np.concatenate([~bent, ~bent], axis=1)] = np.nan
-    noise[seen] = row_median(residual) / (_NORMAL_MEDIAN * taken)
-    return smoothed, noise
+    noise = np.full((len(line.spans), len(residual[0])), np.nan)
+    for k, span in enumerate(line.spans):
+        if span.stop - span.start < 3:
+            continue
+        inner = slice(span.start + 1, span.stop - 1)
+        both = np.concatenate([residual[0, :, inner], residual[1, :, inner]], axis=1)
+        taken = _taken_at(frame_rate(line.times[span]))[points]
+        noise[k] = row_median(both) / (_NORMAL_MEDIAN * taken)
+    return noise
 
 
 def _smooth(
-    raw: FloatArray, bent: BoolArray, times: FloatArray, stiffness: FloatArray
+    raw: FloatArray, unit: FloatArray, mass: FloatArray, stiffness: float | FloatArray
 ) -> FloatArray:
-    """Zero-lag low-pass of paths of shape (2, n_points, n_frames): a smoothing spline.
+    """Zero-lag low-pass of paths of shape (..., n_frames): a smoothing spline.
 
     The path minimises the squared distance from the observations plus ``stiffness``
     times its squared second derivative, both integrated over time. For evenly spaced
@@ -98,67 +170,53 @@ def _smooth(
     missing ones as they are, bridges gaps with the smoothest path and starts and ends
     without transients.
 
-    ``bent`` (n_points, n_frames - 2) says around which frames the second derivative
-    counts; nothing else ties one frame to the next. All paths with gaps are solved as one
-    banded system; those without share one with all others as stiff.
+    Parameters
+    ----------
+    unit, mass : see :func:`_system`
+    stiffness : of all frames, or an array of shape (n_frames,) that is constant within a clip
     """
-    path, observed = np.empty_like(raw), ~np.isnan(raw[0])
-    whole = observed.all(axis=1)
-    gappy, kinds = np.flatnonzero(~whole), np.array(sorted(set(stiffness[whole].tolist())))
-    everywhere = np.ones((kinds.size, len(times)), dtype=bool)
-    bands, mass = _system(
-        times,
-        np.concatenate([stiffness[gappy], kinds]),
-        np.concatenate([observed[gappy], everywhere]),
-        np.concatenate([bent[gappy], everywhere[:, 2:]]),
-    )
-    if gappy.size:
-        own = slice(gappy.size)
-        pull = np.where(observed[gappy], mass[own] * raw[:, gappy], 0.0)
-        path[:, gappy] = _solve(bands[:, own], pull)
-    for k, kind in enumerate(kinds.tolist(), start=gappy.size):
-        alike = np.flatnonzero(whole & (stiffness == kind))
-        pull = (mass[k] * raw[:, alike]).reshape(-1, 1, len(times))
-        path[:, alike] = _solve(bands[:, k], pull).reshape(2, -1, len(times))
-    return path
+    bands = unit * stiffness
+    bands[0] += mass
+    bands[0, bands[0] == 0.0] = 1.0
+    pull = (mass * raw).reshape(-1, raw.shape[-1])
+    _, solved, fault = dpbsv(bands, pull.T, lower=1, overwrite_ab=1, overwrite_b=1)
+    if fault:
+        raise np.linalg.LinAlgError("the spline's equations are not positive definite")
+    return np.asarray(solved.T.reshape(raw.shape))
 
 
 def _system(
-    times: FloatArray, stiffness: FloatArray, observed: BoolArray, bent: BoolArray
+    line: Timeline, observed: BoolArray | np.bool_, bent: BoolArray
 ) -> tuple[FloatArray, FloatArray]:
-    """The spline's equations: diagonals, shape (3, n, n_frames), and weights of the frames.
+    """The spline's equations: diagonals of unit stiffness, shape (3, n_frames), and the weight
+    of each frame, shape (n_frames,).
 
     Parameters
     ----------
-    stiffness : array of shape (n,)
-    observed : array of shape (n, n_frames)
-    bent : array of shape (n, n_frames - 2)
+    observed : array of shape (n_frames,), or true for all
+    bent : array of shape (n_frames - 2,)
+        Around which frames the second derivative counts; nothing else ties one frame to the next.
     """
-    step = times[1:] - times[:-1]
-    span = (step[:-1] + step[1:]) / 2
-    before, after = 1 / (step[:-1] * span), 1 / (step[1:] * span)
-    mass = observed * (np.concatenate([step[:1], step]) + np.concatenate([step, step[-1:]])) / 2
-    weight = (stiffness[:, None] * span) * bent
-    bands = np.zeros((3, *mass.shape))
-    diagonal, first, second = bands
-    diagonal += mass
-    diagonal[:, :-2] += weight * before**2
-    diagonal[:, 1:-1] += weight * (before + after) ** 2
-    diagonal[:, 2:] += weight * after**2
-    diagonal[diagonal == 0] = 1.0
-    first[:, :-2] -= weight * (before * (before + after))
-    first[:, 1:-1] -= weight * (after * (before + after))
-    second[:, :-2] += weight * (before * after)
-    return bands, mass
+    step = np.ones(len(line.times))
+    np.subtract(line.times[1:], line.times[:-1], out=step[:-1], where=line.within(1))
+    earlier = np.concatenate([step[:1], step[:-1]])
+    earlier[line.first] = step[line.first]
+    later, ends = step.copy(), [span.stop - 1 for span in line.spans]
+    later[ends] = earlier[ends]
+    mass = observed * (earlier + later) / 2
 
-
-def _solve(bands: FloatArray, pull: FloatArray) -> FloatArray:
-    """Solve a banded system, shape (3, ...), for some right sides, shape (n_sides, ...)."""
-    sides = pull.reshape(len(pull), -1).T
-    solved: FloatArray = solveh_banded(
-        bands.reshape(3, -1), sides, overwrite_b=True, lower=True, check_finite=False
-    )
-    return solved.T.reshape(pull.shape)
+    span = (step[:-2] + step[1:-1]) / 2
+    before, after = 1 / (step[:-2] * span), 1 / (step[1:-1] * span)
+    weight = span * bent
+    unit = np.zeros((3, len(step)))
+    diagonal, first, second = unit
+    diagonal[:-2] += weight * before**2
+    diagonal[1:-1] += weight * (before + after) ** 2
+    diagonal[2:] += weight * after**2
+    first[:-2] -= weight * (before * (before + after))
+    first[1:-1] -= weight * (after * (before + after))
+    second[:-2] += weight * (before * after)
+    return unit, mass
 
 
 @lru_cache(maxsize=64)

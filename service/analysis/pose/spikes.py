@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.pose.geometry import frame_rate, squared_length
 from service.analysis.pose.rows import row_median
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 _LONGEST_SPIKE: Final = 1 / 30
@@ -24,8 +26,11 @@ _SPIKE_SIGMAS: Final = 6.0
 _RAYLEIGH_MEDIAN: Final = float(np.sqrt(2 * np.log(2)))
 """Median length of a plane vector of standard normal components."""
 
+_Offsets = tuple[int, int, int, int]
 
-def find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray:
+
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")  # from one clip into the next
+def find_spikes(paths: FloatArray, line: Timeline, scales: FloatArray) -> BoolArray:
     """Measurements that leave the path of their point for a moment and come back.
 
     Each is compared with the cubic through two neighbours on either side. It is a spike
@@ -33,54 +38,84 @@ def find_spikes(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray
     turn in that time, and by more than the steps the point is taking there: the faster
     it moves between frames, the less its neighbours tell. The first and last two
     observations of a point can't be judged.
-    """
-    observed: BoolArray = ~np.isnan(paths[0])
-    spikes, neighbours = np.zeros_like(observed), _neighbours(times)
-    count = observed.sum(axis=1)
-    whole = count == len(times)
-    if whole.any():
-        spikes[whole] = _strays(paths[:, whole] / scale, times[None], neighbours)
-    gappy = (count > 0) & ~whole
-    if gappy.any():
-        seen, count = observed[gappy], count[gappy]
-        packed = np.arange(count.max()) < count[:, None]
-        path = _packed(paths[:, gappy] / scale, seen, packed)
-        moments = _packed(times[None, None], seen, packed)[0]
-        spikes[observed & gappy[:, None]] = _strays(path, moments, neighbours)[packed]
-    return spikes
-
-
-def _packed(values: FloatArray, seen: BoolArray, packed: BoolArray) -> FloatArray:
-    """What is seen of some rows moved to their fronts, shape (n, *packed.shape); NaN after it.
 
     Parameters
     ----------
-    values : array of shape (n, n_points, n_frames), or (n, 1, n_frames) for all points alike
+    paths : array of shape (2, n_points, n_frames)
+        Of clips end to end; NaN where missing.
+    scales : array of shape (n_clips,)
+        Body heights in the unit of ``paths``.
+
+    Returns
+    -------
+    array of shape (n_points, n_frames)
     """
-    close = np.full((len(values), packed.size), np.nan)
-    if values.shape[1] == 1:
-        close[:, packed.ravel()] = values[:, 0, np.nonzero(seen)[1]]
-    else:
-        close[:, np.flatnonzero(packed)] = values.reshape(len(values), -1)[:, np.flatnonzero(seen)]
-    return close.reshape(-1, *packed.shape)
+    observed: BoolArray = ~np.isnan(paths[0])
+    neighbours = [_neighbours(line.times[span]) for span in line.spans]
+    whole: BoolArray = np.logical_and.reduceat(observed, line.first, axis=1)
+    if whole.all():
+        return _strays(paths, line, scales, neighbours)
+    spikes = np.zeros_like(observed)
+    rows = np.flatnonzero(whole.any(axis=1))
+    spikes[rows] = _strays(paths[:, rows], line, scales, neighbours) & whole[rows][:, line.clip]
+    gappy = observed & ~whole[:, line.clip]
+    if gappy.any():
+        spikes[gappy] = _strays_between_gaps(paths, gappy, line, scales, neighbours)
+    return spikes
+
+
+def _strays_between_gaps(
+    paths: FloatArray,
+    gappy: BoolArray,
+    line: Timeline,
+    scales: FloatArray,
+    neighbours: list[list[_Offsets]],
+) -> BoolArray:
+    """Spikes among what is seen of points with gaps, the seen moved together.
+
+    Each point of each clip is a clip by itself for that, one behind the other.
+
+    Parameters
+    ----------
+    gappy : array of shape (n_points, n_frames)
+        The observations to judge.
+
+    Returns
+    -------
+    array of shape (n_observations,), in the order of ``gappy``
+    """
+    point, frame, packed = line.picked(gappy)
+    owners = line.clip[frame[packed.first]]
+    path = paths[:, None, point, frame]
+    strays = _strays(path, packed, scales[owners], [neighbours[k] for k in owners.tolist()])
+    return np.asarray(strays[0])
 
 
 def _strays(
-    path: FloatArray, moments: FloatArray, neighbours: list[tuple[int, int, int, int]]
+    paths: FloatArray, line: Timeline, scales: FloatArray, neighbours: list[list[_Offsets]]
 ) -> BoolArray:
-    """Spikes in paths of shape (2, n_points, n_observations) without gaps."""
-    strays = np.zeros(path.shape[1:], dtype=bool)
-    for offsets in neighbours:
-        first, last = -offsets[0], path.shape[2] - offsets[-1]
+    """Spikes in paths without gaps; next to what is missing none is told.
+
+    Parameters
+    ----------
+    paths : array of shape (2, n_points, n_frames)
+    neighbours : for each clip, which observations to predict from
+    """
+    strays = np.zeros(paths.shape[1:], dtype=bool)
+    scale = scales[line.clip]
+    for offsets in sorted({each for own in neighbours for each in own}):
+        first, last = -offsets[0], paths.shape[2] - offsets[-1]
         if first < last:
-            views = [slice(first + k, last + k) for k in (*offsets, 0)]
-            strays[:, first:last] |= _strays_from(
-                [path[..., view] for view in views], [moments[:, view] for view in views]
+            asked = np.array([offsets in own for own in neighbours])
+            judged = line.within(offsets[-1] - offsets[0]) & asked[line.clip[first:last]]
+            rows, at = _strays_from(
+                paths, line, offsets, np.where(judged, scale[first:last], np.inf)
             )
+            strays[rows, at] = True
     return strays
 
 
-def _neighbours(times: FloatArray) -> list[tuple[int, int, int, int]]:
+def _neighbours(times: FloatArray) -> list[_Offsets]:
     """Which observations to predict from, near ones for short spikes and far for long."""
     longest = int(_LONGEST_SPIKE * frame_rate(times) + 1e-3) if len(times) > 1 else 0
     if longest < 2:
@@ -89,32 +124,72 @@ def _neighbours(times: FloatArray) -> list[tuple[int, int, int, int]]:
     return [(-2 * s, -s, s, 2 * s) for s in strides]
 
 
-def _strays_from(path: list[FloatArray], moments: list[FloatArray]) -> BoolArray:
-    """Whether the last of five observations strays from the other four."""
-    residual = squared_length(path[4] - _cubic(path[:4], moments[:4], moments[4]))
+def _strays_from(
+    paths: FloatArray, line: Timeline, offsets: _Offsets, scale: FloatArray
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Points and frames of the measurements that stray from four neighbours.
+
+    Parameters
+    ----------
+    scale : array of shape (n_frames that have all neighbours,)
+        Body height in the unit of ``paths``; infinite where nothing is to be judged.
+    """
+    first, last = -offsets[0], paths.shape[2] - offsets[-1]
+    views = [slice(first + k, last + k) for k in offsets]
+    moments, path = [line.times[view] for view in views], [paths[..., view] for view in views]
+    residual = _residual(paths[..., first:last], path, moments, line.times[first:last])
     reach = (moments[2] - moments[1]) / 2
-    least = (_SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2) ** 2
-    strays: BoolArray = residual > least
-    # Few measurements stray so far; only these are looked at further.
-    rows, at = strays.nonzero()
+    least = (scale * (_SPIKE_FLOOR + _SPIKE_ACCELERATION * reach**2)) ** 2
+    rows, at = (residual > least).nonzero()
     if not rows.size:
-        return strays
-    some = np.flatnonzero(strays.any(axis=1))
-    noise = np.empty(len(strays))
-    noise[some] = (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * row_median(residual[some])
-    a, b, d, e = (each[:, rows, at] for each in path[:4])
+        return rows, at
+    # Few measurements stray so far; only these are looked at further.
+    a, b, d, e = (each[:, rows, at] for each in path)
     steps = (squared_length(b - a), squared_length(e - d), squared_length(d - b) / 4)
-    least_there = np.maximum(noise[rows], _SPIKE_STEPS**2 * np.maximum.reduce(steps))
-    strays[rows, at] = residual[rows, at] > least_there
-    return strays
+    large = residual[rows, at] > _SPIKE_STEPS**2 * np.maximum.reduce(steps)
+    rows, at = rows[large], at[large]
+    noise = _noise(residual, rows, line, at + first, offsets)
+    spikes = residual[rows, at] > (_SPIKE_SIGMAS / _RAYLEIGH_MEDIAN) ** 2 * noise
+    return rows[spikes], at[spikes] + first
 
 
-def _cubic(values: list[FloatArray], moments: list[FloatArray], at: FloatArray) -> FloatArray:
-    """Lagrange's cubic through four neighbours."""
+def _noise(
+    residual: FloatArray,
+    rows: NDArray[np.intp],
+    line: Timeline,
+    frames: NDArray[np.intp],
+    offsets: _Offsets,
+) -> FloatArray:
+    """The median of all residuals of the same point in the same clip, shape (n_residuals,).
+
+    ``residual`` has shape (n_points, n_frames that have all neighbours).
+    """
+    medians = dict[tuple[int, int], float]()
+    owners = list(zip(rows.tolist(), line.clip[frames].tolist(), strict=True))
+    for row, clip in set(owners):
+        span = line.spans[clip]
+        own = residual[row : row + 1, span.start : span.stop + offsets[0] - offsets[-1]]
+        medians[row, clip] = float(row_median(own)[0])
+    return np.array([medians[owner] for owner in owners])
+
+
+def _residual(
+    there: FloatArray, path: list[FloatArray], moments: list[FloatArray], at: FloatArray
+) -> FloatArray:
+    """Squared distance from the cubic through four neighbours, shape (n_points, n_judged)."""
+    away, share = there.copy(), np.empty_like(there)
+    for weight, neighbour in zip(_cubic_weights(moments, at), path, strict=True):
+        away -= np.multiply(weight, neighbour, out=share)
+    return squared_length(away)
+
+
+def _cubic_weights(moments: list[FloatArray], at: FloatArray) -> list[FloatArray]:
+    """Of four neighbours in the value of Lagrange's cubic through them."""
     a, b, d, e = (moment - at for moment in moments)
     ab, de, ba, da, ea, db, eb, ed = a * b, d * e, b - a, d - a, e - a, d - b, e - b, e - d
-    path = b * de / (ba * da * ea) * values[0]
-    path -= a * de / (ba * db * eb) * values[1]
-    path += ab * e / (da * db * ed) * values[2]
-    path -= ab * d / (ea * eb * ed) * values[3]
-    return path
+    return [
+        b * de / (ba * da * ea),
+        -a * de / (ba * db * eb),
+        ab * e / (da * db * ed),
+        -ab * d / (ea * eb * ed),
+    ]

@@ -72,8 +72,8 @@ def body_height(points: FloatArray, quantile: float = _LONG) -> float:
     float
         In the unit of ``points``; NaN when no limb can be measured.
     """
-    # Far faster than the same with brackets.
-    segments = _segments(points.take(_ENDS, axis=1) - points.take(_STARTS, axis=1), quantile)
+    paths = np.ascontiguousarray(points.T)  # and `take`: far faster than the same with brackets
+    segments = _segments(paths.take(_ENDS, axis=1) - paths.take(_STARTS, axis=1), quantile)
     limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
     seen = np.isfinite(limbs)
     known = seen.any(axis=1)
@@ -90,11 +90,10 @@ def _segments(vectors: FloatArray, quantile: float) -> FloatArray:
 
     Parameters
     ----------
-    vectors : array of shape (n_frames, n_segments * 2 sides, 2)
+    vectors : array of shape (2, n_segments * 2 sides, n_frames)
 
     Returns
     -------
     array of shape (n_segments, 2 sides)
     """
-    squares = np.ascontiguousarray(squared_length(np.moveaxis(vectors, -1, 0)).T)
-    return np.sqrt(row_quantile(squares, quantile)).reshape(-1, 2)
+    return np.sqrt(row_quantile(squared_length(vectors), quantile)).reshape(-1, 2)

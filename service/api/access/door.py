@@ -8,12 +8,8 @@ from datetime import UTC, datetime
 from typing import Final
 
 from service.api.access.remembered import Remembered
-from service.api.http.problems import (
-    KEY_LACKS_SCOPE,
-    KEY_MISSING,
-    RECORDS_UNAVAILABLE,
-    ProblemError,
-)
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import KEY_LACKS_SCOPE, KEY_MISSING, RECORDS_UNAVAILABLE
 from service.records import Database, RecordsUnavailable
 from service.records.access import keys
 from service.records.access.default_academy import DEFAULT_ACADEMY

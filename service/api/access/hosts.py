@@ -13,7 +13,9 @@ from fastapi import Request
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.api.http.problems import UNKNOWN_HOST, ProblemError, answer_with_problem
+from service.api.http.problems.answers import answer_with_problem
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import UNKNOWN_HOST
 from service.api.load.admission import ALWAYS_TAKEN
 from service.settings import Settings, on_loopback
 

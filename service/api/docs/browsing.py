@@ -12,7 +12,8 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
-from service.api.http.problems import NOT_FOUND, ProblemError
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import NOT_FOUND
 
 router = APIRouter(prefix="/docs", include_in_schema=False)
 

@@ -16,7 +16,9 @@ from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell
 from service.api.docs.links import tell_links
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CHECKED_PATHS
-from service.api.http.problems import (
+from service.api.http.problems.answers import MEDIA_TYPE
+from service.api.http.problems.details import Problem
+from service.api.http.problems.kinds import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,
     INTERNAL_ERROR,
@@ -27,7 +29,6 @@ from service.api.http.problems import (
     KEY_REUSED,
     MALFORMED_GZIP,
     MALFORMED_JSON,
-    MEDIA_TYPE,
     METHOD_NOT_ALLOWED,
     NO_SPACE,
     NOT_ACCEPTABLE,
@@ -44,20 +45,19 @@ from service.api.http.problems import (
     UNKNOWN_HOST,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
-    Problem,
     ProblemKind,
 )
 from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.batches import BATCHES_PATH, RESULTS_PATH
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
-from service.api.schemas.audit import AuditEntryAnswer
-from service.api.schemas.batch import LineAnswer
-from service.api.schemas.batches import BatchLineAnswer, FolderBatch
 from service.api.schemas.coach.edits import RecapEditsBody
 from service.api.schemas.coach.recap import ApprovalBody
 from service.api.schemas.coach.reviews import NewReviewBody
+from service.api.schemas.many.batch import LineAnswer
+from service.api.schemas.many.batches import BatchLineAnswer, FolderBatch
 from service.api.schemas.names import with_names_apart
-from service.api.schemas.record_requests import (
+from service.api.schemas.records.audit import AuditEntryAnswer
+from service.api.schemas.records.requests import (
     LessonChanges,
     NewLesson,
     NewPlayer,

@@ -12,7 +12,8 @@ from fastapi import Depends, Header, Response
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.api.http.problems import PRECONDITION_REQUIRED, ProblemError
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import PRECONDITION_REQUIRED
 from service.records import Precondition
 
 _OF_CONTENT = ("content-length", "content-type")

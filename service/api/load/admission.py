@@ -9,7 +9,9 @@ from fastapi import Request
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.api.http.problems import TOO_BUSY, ProblemError, answer_with_problem
+from service.api.http.problems.answers import answer_with_problem
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import TOO_BUSY
 from service.api.load.places import Place
 from service.observing.metrics import Metrics
 

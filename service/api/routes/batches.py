@@ -14,7 +14,7 @@ from service.api.batches.stream import Followers, stream
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CurrentSettings, Records
 from service.api.http.retries import Also, MayBeRetry, accepted, first_answer
-from service.api.schemas.batches import (
+from service.api.schemas.many.batches import (
     BatchAnswer,
     BatchesPageOf,
     BatchLineAnswer,
@@ -28,7 +28,7 @@ from service.api.schemas.batches import (
     to_batch_page,
     to_created_batch,
 )
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
 from service.intake.errors import complaining
 from service.records import Database
 from service.records.batches import batches

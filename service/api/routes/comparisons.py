@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated, Final
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Response
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from service.api.http.dependencies import Records, SmallBody
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.schemas.comparison import (
     ComparisonAnswer,
     ProgressAnswer,
     to_comparison,
     to_progress,
 )
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
+from service.api.schemas.told import told
 from service.intake.json_reader import read_model
 from service.use_cases.compare import compare_kept, progress_of
 
@@ -53,7 +55,9 @@ ComparisonBody = Annotated[ComparisonRequest, Depends(_comparison_request)]
 
 
 @router.post("/comparisons", summary="Compare swings of one player")
-def compare_swings(wanted: ComparisonBody, records: Records) -> ComparisonAnswer:
+def compare_swings(
+    wanted: ComparisonBody, records: Records, told_in: AskedLanguage, response: Response
+) -> ComparisonAnswer:
     """Compare kept swings by their newest analyses: before and after, or against a reference.
 
     Swings are held against one another by position, not by frame. A change counts when it
@@ -62,15 +66,19 @@ def compare_swings(wanted: ComparisonBody, records: Records) -> ComparisonAnswer
     """
     with records.reading() as session:
         compared = compare_kept(session, wanted.before, wanted.rehearsal, wanted.after)
-    return to_comparison(compared)
+    response.headers.update(of_language(told_in))
+    return told(to_comparison(compared), told_in)
 
 
 @router.get("/players/{player_id:uuid}/progress", summary="A player's progress")
-def get_progress(player_id: RecordId, records: Records) -> ProgressAnswer:
+def get_progress(
+    player_id: RecordId, records: Records, told_in: AskedLanguage, response: Response
+) -> ProgressAnswer:
     """Follow every fault and measure over the player's lessons, full-speed swings only.
 
     A fault that was gone and is back is a `relapse`.
     """
     with records.reading() as session:
         progress = progress_of(session, player_id)
-    return to_progress(progress)
+    response.headers.update(of_language(told_in))
+    return told(to_progress(progress), told_in)

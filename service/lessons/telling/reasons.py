@@ -18,6 +18,10 @@ from service.languages import sayable
 _NOT_FOUND: Final = sayable("{measure} needs P{number}, which was not found.")
 _FORMS: Final[Mapping[str, tuple[str, ...]]] = {
     "too_uncertain": (
+        sayable(
+            "{measure}: {value} ± {error} {unit} is too uncertain to judge; "
+            "it takes less than ± {limit}."
+        ),
         sayable("{measure}: {value} ± {error} {unit} is too uncertain to judge."),
         sayable("The end of the backswing, P{value} ± {error}, is too uncertain to tell."),
     ),

@@ -30,9 +30,9 @@ _DECIMALS: Final[dict[str, int]] = {
 }
 
 _AMOUNT: Final = re.compile(
-    rf"(-?[\d.]+) ± ([\d.]+) ({BODY_PERCENT}|degrees|seconds|times|upper-arm lengths)"
+    rf"(?:(-?[\d.]+) )?± ([\d.]+) ({BODY_PERCENT}|degrees|seconds|times|upper-arm lengths)"
 )
-"""A value and its error, as reasons have them."""
+"""A value and its error, or an error alone, as reasons have them."""
 _POSITION: Final = re.compile(r"\d+\.\d+")
 
 PLACES: Final[dict[int, str]] = {
@@ -94,6 +94,8 @@ class Wording:
 
         >>> Wording().number(2.84, "% of body height"), Wording().number(35.2, "degrees")
         ('0.6', '35')
+        >>> Wording(as_measured=True).number(2.84, "% of body height")
+        '2.8'
         """
         told, own = self.amount(value, unit)
         return self.language.number(told, decimals(own))
@@ -186,7 +188,8 @@ class Wording:
 
     def _as_read(self, found: re.Match[str]) -> str:
         value, error, unit = found.groups()
-        return f"{self.number(float(value), unit)} ± {self.with_unit(float(error), unit)}"
+        told = f"± {self.with_unit(float(error), unit)}"
+        return told if value is None else f"{self.number(float(value), unit)} {told}"
 
     def _part(self, name: str, parts: Mapping[str, str]) -> str:
         """A part of a reason in the player's language."""
@@ -194,6 +197,9 @@ class Wording:
         match name:
             case "value" | "error":
                 return self.number(float(text), unit) if unit else self._numbers(text)
+            case "limit":
+                amount, unit = text.split(" ", 1)
+                return self.with_unit(float(amount), unit)
             case "unit":
                 return self.unit(text)
             case "measure":

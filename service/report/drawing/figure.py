@@ -10,7 +10,6 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from service.analysis.pose.points import Point
-from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
 from service.report.drawing.svg import (
     FAINT,
@@ -107,16 +106,14 @@ def scene_of(
     frames: Sequence[int],
     width: float,
     height: float,
-    stature: float | None = None,
+    stature: float,
 ) -> Scene:
     """One scene in which all of some frames fit, so that panels can be compared.
 
     ``poses`` are as in :class:`Scene`; at least one limb is seen in some frame, not
     necessarily in these. Points far off are taken for outliers and may fall outside. ``stature``
-    is the body's height in the poses' unit, told from them where it is not given.
+    is the body's height in the poses' unit.
     """
-    if stature is None:
-        stature = body_height(poses)
     shown = poses[list(frames)]
     if np.isnan(shown).all():
         shown = poses

@@ -7,12 +7,10 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from service.analysis.faults import CATALOGUE, Criterion
-from service.analysis.pose.points import swap_sides
 from service.analysis.types import (
     Evidence,
     Finding,
     Grade,
-    Handedness,
     Position,
     Status,
     SwingAnalysis,
@@ -24,6 +22,7 @@ from service.report.drawing.legend import draw_legend, samples_of
 from service.report.drawing.panel import FIGURE_HEIGHT, Panel, draw_panel, panel_height
 from service.report.drawing.svg import add, as_text, picture, shift, wrap, write
 from service.report.drawing.timeline import draw_timeline, timeline_height
+from service.report.pictures.poses import sided_poses, stature_of
 
 MOST_PANELS: Final[int] = 6
 _LANDMARKS: Final = {1: "address", 4: "top", 7: "impact", 10: "finish"}
@@ -153,10 +152,8 @@ def _page(panels: Sequence[Panel], findings: Sequence[Finding], clip: Clip) -> E
 
 
 def _scene(panels: Sequence[Panel], clip: Clip, width: float) -> Scene:
-    handedness, poses = clip.analysis.handedness, clip.recording.points
-    if handedness is not None and handedness.value is Handedness.LEFT:
-        poses = swap_sides(poses)
-    return scene_of(poses, [f for p in panels for f in p.frames], width, FIGURE_HEIGHT)
+    frames = [f for p in panels for f in p.frames]
+    return scene_of(sided_poses(clip), frames, width, FIGURE_HEIGHT, stature_of(clip))
 
 
 def _title(findings: Sequence[Finding], analysis: SwingAnalysis) -> str:

@@ -7,7 +7,9 @@ from typing import Final
 import numpy as np
 
 from service.analysis.pose.points import Point, swap_sides
+from service.analysis.pose.spikes import find_spikes
 from service.analysis.pose.stature import body_height
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import FloatArray, Handedness, SwingAnalysis, View
 from service.report.clip import Clip
 
@@ -16,6 +18,8 @@ _FEET: Final = (
     (Point.LEAD_HIP, Point.TRAIL_HIP),
 )
 """What figures are laid over each other by: the ankles, or without them the hips."""
+_FEWEST: Final[int] = 5
+"""Frames in which a joint can leap away and back."""
 _Pairs = tuple[tuple[tuple[Point, ...], tuple[Point, ...]], ...]
 _SIDES: Final[_Pairs] = tuple(
     ((lead,), (trail,)) for lead, trail in (*_FEET, (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER))
@@ -63,15 +67,44 @@ def frame_of(analysis: SwingAnalysis, position: float) -> int:
 
 
 def about_the_feet(clip: Clip) -> FloatArray:
-    """Poses in body heights from the feet at address, shape (n_frames, n_points, 2), y down."""
+    """Poses in body heights from the feet at address, shape (n_frames, n_points, 2), y down; as
+    :func:`sided_poses` has them."""
     feet, stature = feet_and_stature(clip)
-    return np.asarray((_sided(clip) - feet) / stature)
+    return np.asarray((sided_poses(clip) - feet) / stature)
 
 
 def feet_and_stature(clip: Clip) -> tuple[FloatArray, float]:
     """Middle of the feet at address, shape (2,), and the body height, in the recording's unit."""
-    points = _sided(clip)
-    return _feet(points, clip.analysis), body_height(points)
+    return _feet(_sided(clip), clip.analysis), stature_of(clip)
+
+
+def stature_of(clip: Clip) -> float:
+    """The player's height in the recording's unit, told by the shot that was analysed."""
+    return body_height(clip.recording.points[_shot(clip.analysis)])
+
+
+def sided_poses(clip: Clip) -> FloatArray:
+    """Poses as they were sent, of shape (n_frames, n_points, 2), lead and trail told apart.
+
+    What leaves the path of its point for a frame or two and comes back is drawn on the way between
+    its neighbours, as it was measured; a joint that is missing stays so.
+    """
+    sent, shot = _sided(clip), _shot(clip.analysis)
+    times = clip.recording.times[shot]
+    paths = np.ascontiguousarray(sent[shot].T)
+    if len(times) <= _FEWEST:
+        return sent
+    leaps = find_spikes(paths, Timeline.of([times]), np.array([stature_of(clip)]))
+    if not leaps.any():
+        return sent
+    for point in np.flatnonzero(leaps.any(axis=1)):
+        gone = leaps[point]
+        held = ~gone & ~np.isnan(paths[0, point])
+        for path in paths[:, point]:
+            path[gone] = np.interp(times[gone], times[held], path[held])
+    poses = sent.copy()
+    poses[shot] = paths.T
+    return poses
 
 
 def forward(clip: Clip) -> float:
@@ -91,6 +124,12 @@ def _sided(clip: Clip) -> FloatArray:
     if handedness is not None and handedness.value is Handedness.LEFT:
         return swap_sides(clip.recording.points)
     return clip.recording.points
+
+
+def _shot(analysis: SwingAnalysis) -> slice:
+    """The frames of the shot that was analysed; of a film that was not cut, all."""
+    told = np.flatnonzero(np.isfinite(analysis.coordinate))
+    return slice(int(told[0]), int(told[-1]) + 1) if told.size else slice(None)
 
 
 def _early(points: FloatArray, analysis: SwingAnalysis) -> FloatArray:

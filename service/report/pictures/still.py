@@ -9,11 +9,11 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.points import Point, swap_sides
-from service.analysis.types import Handedness
+from service.analysis.pose.points import Point
 from service.report.clip import Clip
 from service.report.drawing.figure import Scene, draw_figure, draw_halo, draw_marks, scene_of
 from service.report.drawing.svg import PANEL, add, as_text, picture
+from service.report.pictures.poses import sided_poses, stature_of
 
 WIDTH: Final[float] = 360.0
 HEIGHT: Final[float] = 440.0
@@ -51,10 +51,7 @@ class Photo:
 
 def still_scene(clip: Clip, frames: Sequence[int]) -> Scene:
     """One scene in which the player fits in each of some frames, so that they can be compared."""
-    handedness, poses = clip.analysis.handedness, clip.recording.points
-    if handedness is not None and handedness.value is Handedness.LEFT:
-        poses = swap_sides(poses)
-    return scene_of(poses, frames, WIDTH, HEIGHT)
+    return scene_of(sided_poses(clip), frames, WIDTH, HEIGHT, stature_of(clip))
 
 
 def window_of(scene: Scene) -> Window:

@@ -12,10 +12,10 @@ from service.analysis.events.normalized import (
     GRID,
     N_DRAWS,
     PlacedSwing,
-    _sample,
     phase_curve,
     time_normalize,
 )
+from service.analysis.events.normalized.interpolation import sample
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 
@@ -29,7 +29,7 @@ def moving_points(seed: int, n_frames: int = 40) -> tuple[np.ndarray, np.ndarray
 
 def sampled(points: np.ndarray, times: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Places and velocities, each of shape (n_at, n_points, 2)."""
-    place, velocity = _sample((points.T,), (times,), at[None])
+    place, velocity = sample((points.T,), (times,), at[None])
     return place[0].T, velocity[0].T
 
 

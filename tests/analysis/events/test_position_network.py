@@ -9,7 +9,14 @@ from scipy.stats import norm
 from service.analysis.analyse import analyse
 from service.analysis.events.positions import find_positions
 from service.analysis.events.positions.network import ALLOWED, LABEL, network, read_off
-from service.analysis.events.positions.strip import N_ABOUT, N_SAMPLES, N_SIGNALS, Strip, strip_of
+from service.analysis.events.positions.strip import (
+    N_ABOUT,
+    N_MOMENTS,
+    N_SAMPLES,
+    N_SIGNALS,
+    Strip,
+    strip_of,
+)
 from service.analysis.measured import LaidOut, lay_out
 from service.analysis.types import View
 from tests.swings import CLUB, clip, random_clip, without
@@ -31,7 +38,7 @@ def test_start_top_and_finish_are_mostly_within_a_frame_of_ordinary_video(view):
 
 
 def even_strip(length: float = 1.5) -> Strip:
-    clock = np.linspace(3.0, 6.0, N_SAMPLES)
+    clock = np.linspace(3.0, 6.0, N_MOMENTS)
     nothing = np.zeros((N_SAMPLES, N_SIGNALS), dtype=np.float32)
     return Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, length)
 

@@ -210,11 +210,11 @@ def test_the_grade_is_that_of_the_limits_passed():
     [
         (0.1, 0.19, None),
         (0.1, 0.21, "too_uncertain"),
-        (3.0, 0.99, None),
-        (3.0, 1.01, "too_uncertain"),
+        (3.0, 0.89, None),
+        (3.0, 0.91, "too_uncertain"),
         (-3.0, 1.01, None),
     ],
-    ids=["near", "near and vague", "far", "far and vaguer than a marked fault", "clearly not"],
+    ids=["near", "near and vague", "far", "far and vague as a marked fault", "clearly not"],
 )
 def test_what_is_vague_against_a_marked_fault_is_left_open_unless_clearly_not_met(
     excess, share, code

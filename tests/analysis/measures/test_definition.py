@@ -11,11 +11,10 @@ from service.analysis.faults import MEASURES
 from service.analysis.measured import drawn
 from service.analysis.measures.definition import (
     MeasuredValue,
-    _less_noise,
     _placewise,
     high,
-    take_all,
 )
+from service.analysis.measures.taking import _less_noise, take_all
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Reason, Source
 from tests.analysis.measures.posing import ALL_FOUND, end_to_end, everywhere

@@ -24,9 +24,10 @@ from service.analysis.faults.trunk_straightens import FORWARD_BEND_LOST
 from service.analysis.faults.upper_body_drift import UPPER_BODY_DRIFT
 from service.analysis.faults.wrists_open_early import HINGE, OPENED
 from service.analysis.measures import body_lines as measures
-from service.analysis.measures import definition
-from service.analysis.measures.definition import MeasuredValue, take
+from service.analysis.measures import taking
+from service.analysis.measures.definition import MeasuredValue, high
 from service.analysis.measures.general import TEMPO_RATIO
+from service.analysis.measures.taking import take
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Reason, Source, View
 from tests.analysis.measures.posing import ALL_FOUND, everywhere
@@ -257,12 +258,12 @@ def test_a_value_few_exceed_is_the_lower_ninetieth_percentile(seed, lost):
     values = rng.normal(size=(4, 73))
     values[:, 1:][rng.random((4, 72)) < lost] = np.nan
     expected = np.nanpercentile(values, 90.0, axis=1, keepdims=True, method="lower")
-    np.testing.assert_array_equal(definition.high(values), expected)
+    np.testing.assert_array_equal(high(values), expected)
 
 
 @given(st.lists(st.floats(-1e3, 1e3), min_size=2, max_size=30))
 def test_the_spread_is_the_standard_deviation(values):
-    spread = definition._spread(np.array(values))
+    spread = taking._spread(np.array(values))
     assert spread == pytest.approx(np.std(values), abs=1e-9)
 
 

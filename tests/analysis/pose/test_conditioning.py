@@ -390,7 +390,7 @@ def test_a_guess_of_low_confidence_counts_as_missing() -> None:
     assert np.isfinite(result.noise[WRIST])
 
 
-@pytest.mark.parametrize("n_frames", [0, 1, 2, 3, 4])
+@pytest.mark.parametrize("n_frames", [1, 2, 3, 4])
 def test_the_shortest_clips_come_through(n_frames: int) -> None:
     times = np.arange(n_frames) / 30.0
     points = lively(times)
@@ -462,6 +462,11 @@ def test_the_scale_must_be_a_length(scale: float) -> None:
     times = clock(30.0, 1.0)
     with pytest.raises(ValueError, match="scale must be a positive length"):
         clean(empty(times), times, scale)
+
+
+def test_there_must_be_a_frame() -> None:
+    with pytest.raises(ValueError, match="one frame at least"):
+        clean(empty(np.zeros(0)), np.zeros(0))
 
 
 def test_shapes_must_agree() -> None:

@@ -14,8 +14,9 @@ from scipy.interpolate import BarycentricInterpolator, make_smoothing_spline
 from scipy.signal import butter, sosfreqz
 
 from service.analysis.pose.rows import row_median
-from service.analysis.pose.smoothing import _STIFFNESS, _TWO_PASSES, _smooth, _taken
-from service.analysis.pose.spikes import _cubic
+from service.analysis.pose.smoothing import _STIFFNESS, _TWO_PASSES, _smooth, _system, _taken
+from service.analysis.pose.spikes import _cubic_weights
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 
@@ -37,10 +38,17 @@ def _by_least_squares(
     return np.where((rows != 0).any(axis=0), found, np.nan)
 
 
+def _smoothed(raw: FloatArray, times: FloatArray, bent: BoolArray) -> FloatArray:
+    """Paths of shape (2, n_frames) of one point."""
+    observed = ~np.isnan(raw[0])
+    unit, mass = _system(Timeline.of([times]), observed, bent)
+    return _smooth(np.where(observed, raw, 0.0), unit, mass, float(_STIFFNESS[0]))
+
+
 def _noisy(times: FloatArray, seed: int) -> FloatArray:
-    """Paths of shape (2, 1, n_frames)."""
+    """Paths of shape (2, n_frames)."""
     rng = np.random.default_rng(seed)
-    waves = np.sin(2 * np.pi * rng.uniform(0.5, 6.0, (2, 1, 1)) * times)
+    waves = np.sin(2 * np.pi * rng.uniform(0.5, 6.0, (2, 1)) * times)
     return waves + 0.05 * rng.standard_normal(waves.shape)
 
 
@@ -49,27 +57,26 @@ def test_the_smooth_path_is_the_one_of_least_squares_with_uneven_frames_and_gaps
     rng = np.random.default_rng(seed)
     times = np.cumsum(rng.uniform(0.5, 1.5, 60)) / 60.0
     raw = _noisy(times, seed)
-    raw[:, :, 20:23], raw[:, :, 40] = np.nan, np.nan
-    bent = np.ones((1, 58), dtype=bool)
-    bent[0, 30:33] = False  # a cut: what lies before is not tied to what comes after
-    stiffness = np.array([_STIFFNESS[0]])
-    smooth = _smooth(raw, bent, times, stiffness)
+    raw[:, 20:23], raw[:, 40] = np.nan, np.nan
+    bent = np.ones(58, dtype=bool)
+    bent[30:33] = False  # a cut: what lies before is not tied to what comes after
+    smooth = _smoothed(raw, times, bent)
     for axis in range(2):
-        expected = _by_least_squares(raw[axis, 0], bent[0], times, stiffness[0])
+        expected = _by_least_squares(raw[axis], bent, times, float(_STIFFNESS[0]))
         assert np.isfinite(expected).all()
-        np.testing.assert_allclose(smooth[axis, 0], expected, atol=1e-7)
+        np.testing.assert_allclose(smooth[axis], expected, atol=1e-7)
 
 
 def test_at_many_frames_the_smooth_path_is_the_smoothing_spline_of_scipy():
     times = np.arange(480) / 240.0
     raw = _noisy(times, 3)
-    smooth = _smooth(raw, np.ones((1, 478), dtype=bool), times, _STIFFNESS[:1])
+    smooth = _smoothed(raw, times, np.ones(478, dtype=bool))
     for axis in range(2):
-        path = raw[axis, 0]
+        path = raw[axis]
         spline = make_smoothing_spline(times, path, w=np.gradient(times), lam=float(_STIFFNESS[0]))(
             times
         )
-        off = np.abs(smooth[axis, 0] - spline)
+        off = np.abs(smooth[axis] - spline)
         assert off.max() < 0.05 * np.abs(path - spline).std()
 
 
@@ -78,8 +85,8 @@ def test_waves_pass_as_through_a_butterworth_filter_run_both_ways(frequency):
     rate, cutoff = 960.0, (_STIFFNESS[0] ** -0.25) / (2 * np.pi)
     times = np.arange(int(6 * rate)) / rate
     wave = np.sin(2 * np.pi * frequency * times)
-    raw = np.stack([wave, wave])[:, None]
-    smooth = _smooth(raw, np.ones((1, len(times) - 2), dtype=bool), times, _STIFFNESS[:1])[0, 0]
+    raw = np.stack([wave, wave])
+    smooth = _smoothed(raw, times, np.ones(len(times) - 2, dtype=bool))[0]
     middle = slice(int(2 * rate), int(4 * rate))
     kept = smooth[middle] @ wave[middle] / (wave[middle] @ wave[middle])
     _, once = sosfreqz(butter(2, cutoff, fs=rate, output="sos"), [frequency], fs=rate)
@@ -119,9 +126,5 @@ def test_the_cubic_through_four_neighbours_is_scipys(seed):
     values = rng.standard_normal(4)
     at = moments[2]
     around = moments[[0, 1, 3, 4]]
-    told = _cubic(
-        [np.full((2, 1, 1), v) for v in values],
-        [np.full((1, 1), m) for m in around],
-        np.full((1, 1), at),
-    )
+    told = values @ _cubic_weights(list(around), at)
     np.testing.assert_allclose(told, BarycentricInterpolator(around, values)(at), rtol=1e-9)

@@ -138,6 +138,29 @@ def test_a_fault_that_was_gone_and_is_back_is_a_relapse(keeper: TestClient) -> N
     assert [p["date"] for p in drift["points"]] == ["2025-05-01", "2025-05-15", "2025-06-01"]
     measured = next(m for m in answer.json()["measures"] if m["name"] == "upper_body_drift")
     assert [p["estimate"]["count"] for p in measured["points"]] == [1, 2, 1]
+    german = keeper.get(f"{player}/progress?lang=de")
+    told = drift_of(german.json()["faults"])
+    assert german.headers["Content-Language"] == "de"
+    assert (told["title"], told["trend"]) == ("Wegwandern des Oberkörpers vom Ball", "relapse")
+
+
+def test_an_analysis_is_told_in_the_language_asked_for_and_its_figures_stay(
+    keeper: TestClient,
+) -> None:
+    path, body = "/v1/swings/analyze", drifting_body(1.3, 1)
+    english, german = (
+        keeper.post(f"{path}{query}", content=body, headers=JSON) for query in ("", "?lang=de")
+    )
+    assert [a.headers["Content-Language"] for a in (english, german)] == ["en", "de"]
+    ours, theirs = (drift_of(a.json()["findings"]) for a in (english, german))
+    assert theirs["title"] == "Wegwandern des Oberkörpers vom Ball"
+    assert theirs["severity"] == ours["severity"]
+    unseen = [
+        {f["reason"]["code"]: f["reason"]["text"] for f in a.json()["findings"] if f["reason"]}
+        for a in (english, german)
+    ]
+    assert unseen[0].keys() == unseen[1].keys() != set()
+    assert all(unseen[0][code] != unseen[1][code] for code in unseen[0])
 
 
 def test_progress_of_nobody_is_not_found(keeper: TestClient) -> None:

@@ -21,13 +21,15 @@ _CHANGES: Final[tuple[int, int]] = (2, 5)
 """How many changes of pace there are anywhere in the swing."""
 _CHANGE: Final[float] = 0.35
 _END_CHANGE: Final[float] = 0.45
-"""Spread of the logarithm of the pace at a change, and at those about start, top and finish."""
+"""Spread of the logarithm of the pace at a change, and at those about start and finish."""
+_TOP_CHANGE: Final[float] = 0.7
+"""The same about the top, where some linger and others whip round."""
 _WIDTHS: Final[tuple[float, float]] = (0.03, 0.25)
 _END_WIDTHS: Final[tuple[float, float]] = (0.03, 0.15)
 """How long changes last (one standard deviation), in lengths of the swing."""
 _BESIDE: Final[float] = 0.05
 """Spread of how far from start, top and finish those lie, in lengths of the swing."""
-_MOST: Final[float] = 1.0
+_MOST: Final[float] = 1.2
 """Largest logarithm of the pace."""
 
 
@@ -58,9 +60,10 @@ def reclocked(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     for _ in range(int(rng.integers(_CHANGES[0], _CHANGES[1] + 1))):
         at = start + length * rng.uniform(-0.1, 1.1)
         pace += _change(rng, own, at, length, _CHANGE, _WIDTHS)
-    for turn in (start, float(motion.position_times[3]), start + length):
+    top = float(motion.position_times[3])
+    for turn, change in ((start, _END_CHANGE), (top, _TOP_CHANGE), (start + length, _END_CHANGE)):
         at = turn + length * _BESIDE * rng.standard_normal()
-        pace += _change(rng, own, at, length, _END_CHANGE, _END_WIDTHS)
+        pace += _change(rng, own, at, length, change, _END_WIDTHS)
     slower = np.exp(np.clip(pace, -_MOST, _MOST))
     told = np.concatenate([[0.0], np.cumsum(0.5 * _STEP * (slower[1:] + slower[:-1]))])
     return Reclocked(motion, own, told)

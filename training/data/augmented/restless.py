@@ -2,8 +2,9 @@
 
 The simulated golfers stand like posts, set all of the body off at once and freeze in the finish.
 People sway and breathe while they wait, now and then start and come back, set off with the body,
-the hands or the clubhead first, let the hands or the club arrive late in the finish, recoil, and
-lower the club. Where positions are is measured anew on what comes out, by the catalogue's words.
+the hands or the clubhead first, go down with the body while the arms still go back or the hands
+still rise, let the hands or the club arrive late in the finish, recoil, and lower the club. Where
+positions are is measured anew on what comes out, by the catalogue's words.
 """
 
 from __future__ import annotations
@@ -44,6 +45,10 @@ _BODY_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.01, 0.02]])
 _WAIT: Final[float] = 0.3
 """Rest after all that comes before the swing, in which the body may already shift, at most, in
 backswings."""
+_BODY_DOWN: Final = np.array([[0.01, -0.005, 0.0], [0.02, 0.01, 0.015]])
+_TRUNK_DOWN: Final = np.array([[0.0, 0.0, 0.0], [0.012, 0.01, 0.012]])
+_ARMS_ON: Final = np.array([[0.0, 0.005, 0.0], [0.012, 0.015, 0.012]])
+"""About the top: the body ahead of the arms, the trunk of the pelvis, the arms beyond both."""
 _HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.02]])
 _LOWERED: Final = np.array([[0.0, -0.2, 0.05], [0.05, 0.08, 0.08]])
 _DRAGGED: Final[tuple[float, float, float, float]] = (0.02, 0.05, -0.04, 0.15)
@@ -133,7 +138,8 @@ def restless(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     if np.isnan(times[_P9]):
         times[_P9] = times[_P7] + 0.4 * (times[_P10] - times[_P7])
     start, stature = motion.swing_start + later, motion.golfer.stature
-    ways = [*_takeaway(times, start, waited, rng), *_finish(times, rng)]
+    about = _takeaway(times, start, waited, rng), _turn(times, rng), _finish(times, rng)
+    ways = [way for part in about for way in part]
     breath = np.stack(
         [
             _BREATH * stature * rng.standard_normal(3),
@@ -191,6 +197,19 @@ def _takeaway(
         ],
         rng,
     )
+
+
+def _turn(times: FloatArray, rng: np.random.Generator) -> list[Way]:
+    """What turns round before or after the arms do."""
+    top, back = times[_P4], times[_P4] - times[_P1]
+    down = np.fmin(times[_P6], times[_P7]) - top
+    ways = []
+    for weights, sizes in ((_BODY, _BODY_DOWN), (_TRUNK, _TRUNK_DOWN), (_ARMS, _ARMS_ON)):
+        begin = top - float(rng.uniform(0.15, 0.5)) * back
+        most = top + float(rng.uniform(-0.1 * back, 0.4 * down))
+        end = most + float(rng.uniform(0.5, 1.0)) * (top + down - most)
+        ways.append(Way(weights, _drawn(sizes, rng), (begin, most, end)))
+    return _some(ways, rng)
 
 
 def _finish(times: FloatArray, rng: np.random.Generator) -> list[Way]:

@@ -1,7 +1,7 @@
 """Positions placed better than any one threshold can: by a network that sees all of the swing.
 
 For every position the network (``python -m training.models.fit_positions``) tells the chance of
-each sample of a strip (:mod:`service.analysis.events.positions.strip`). A position is placed where
+each moment of a strip (:mod:`service.analysis.events.positions.strip`). A position is placed where
 most of the chance lies within the error that is allowed, and how widely its chance is spread tells
 how sure that is. It is learnt on golfers of several makes, by clocks of many kinds, so that no one
 generator's way of starting, turning and stopping is taken for a player's; the scale of its
@@ -23,7 +23,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.events.positions.strip import N_SAMPLES, Strip
+from service.analysis.events.positions.strip import N_MOMENTS, Strip
 from service.analysis.onnx_session import open_session
 from service.analysis.types import FloatArray, View
 
@@ -93,7 +93,7 @@ def read_off(chances: NDArray[np.float32], strip: Strip) -> Told:
 
     Parameters
     ----------
-    chances : array of shape (10, N_SAMPLES)
+    chances : array of shape (10, N_MOMENTS)
     """
     times, spread = _read_off(chances[None], (strip,))
     return Told(times[0], spread[0])
@@ -104,7 +104,7 @@ def _read_off(
 ) -> tuple[FloatArray, FloatArray]:
     """Times and spreads of many strips, each of shape (n_strips, 10).
 
-    ``chances`` has shape (n_strips, 10, N_SAMPLES).
+    ``chances`` has shape (n_strips, 10, N_MOMENTS).
     """
     clocks = np.array([strip.clock for strip in strips])
     lengths = np.array([[strip.length] for strip in strips])
@@ -120,16 +120,17 @@ def _read_off(
 def _fullest(chances: NDArray[np.float32], clocks: FloatArray, allowed: FloatArray) -> FloatArray:
     """The times about which most chance lies within what is allowed, shape (n_strips, 10).
 
-    ``clocks`` has shape (n_strips, N_SAMPLES), ``allowed`` (n_strips, 1).
+    ``clocks`` has shape (n_strips, N_MOMENTS), ``allowed`` (n_strips, 1).
     """
     before = np.concatenate([2 * clocks[:, :1] - clocks[:, 1:2], clocks[:, :-1]], axis=1)
     edges = np.concatenate([clocks - 0.5 * (clocks - before), clocks[:, -1:]], axis=1)
-    gathered = np.zeros((*chances.shape[:2], N_SAMPLES + 1))
+    gathered = np.zeros((*chances.shape[:2], N_MOMENTS + 1))
     np.cumsum(chances, axis=2, out=gathered[..., 1:])
     best = np.empty(chances.shape[:2])
     for k, (clock, off) in enumerate(zip(clocks, allowed, strict=True)):
-        sooner, later = (_at(edges[k], gathered[k], clock + way) for way in (-off, off))
-        best[k] = clock.take((later - sooner).argmax(axis=1))
+        up_to = _at(edges[k], gathered[k], np.concatenate([clock - off, clock + off]))
+        within = up_to[:, N_MOMENTS:] - up_to[:, :N_MOMENTS]
+        best[k] = clock.take(within.argmax(axis=1))
     return best
 
 

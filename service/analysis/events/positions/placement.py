@@ -169,17 +169,17 @@ def _moved(
 ) -> dict[int, Found | None]:
     """The moments of one swing of that length, moved to where the network places them."""
     better = dict(found)
+    times, spreads = told.times.tolist(), told.spread.tolist()
     for number, moment in found.items():
-        if number == 1 and told.times[0] < clock[0]:
+        if number == 1 and times[0] < clock[0]:
             better[number] = None  # the swing begins before the clip
             continue
         if moment is None or not to_refine(number, inferred=moment.inferred):
             continue
-        if _crosses(number, float(told.times[number - 1]), found):
+        time, spread = times[number - 1], spreads[number - 1]
+        if _crosses(number, time, found):
             continue
-        told_by = replace(
-            moment, time=float(told.times[number - 1]), uncertainty=float(told.spread[number - 1])
-        )
+        told_by = Found(time, spread, moment.inferred, moment.shown)
         if number in _BOTH_SAY and not moment.inferred:
             told_by = _between(told_by, moment)
         farthest = _FARTHEST[number] * length
@@ -224,6 +224,8 @@ def _held_near(told: Found, placed: Found, farthest: float, clock: FloatArray) -
     first = max(placed.time - farthest, float(clock[0]))
     last = min(placed.time + farthest, float(clock[-1]))
     time = within(told.time, first, last)
+    if time == told.time:
+        return told
     return replace(told, time=time, uncertainty=hypot(told.uncertainty, told.time - time))
 
 

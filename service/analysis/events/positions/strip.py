@@ -27,11 +27,15 @@ _BEFORE: Final[float] = 0.8
 _AFTER: Final[float] = 1.2
 """Ways through, from P7 to P10, after P10 at which it ends."""
 _COUNTS: Final[tuple[int, ...]] = (64, 112, 72, 112, 88)
-"""Samples before P1, to P4, to P7, to P10 and after it."""
-N_SAMPLES: Final[int] = sum(_COUNTS)
-_AT_P1, _AT_P10 = _COUNTS[0], sum(_COUNTS[:4])
-_AT_ADDRESS: Final = slice(_AT_P1 - 24, _AT_P1 - 2)
-_AT_FINISH: Final = slice(_AT_P10 + 22, _AT_P10 + 66)
+"""Moments before P1, to P4, to P7, to P10 and after it."""
+N_MOMENTS: Final[int] = sum(_COUNTS)
+"""Moments of which a network tells the chance."""
+_EACH: Final[int] = 2
+"""Every so many moments there is a sample: at twice as many a network does no better."""
+N_SAMPLES: Final[int] = N_MOMENTS // _EACH
+_AT_P1, _AT_P10 = _COUNTS[0] // _EACH, sum(_COUNTS[:4]) // _EACH
+_AT_ADDRESS: Final = slice(_AT_P1 - 12, _AT_P1 - 1)
+_AT_FINISH: Final = slice(_AT_P10 + 11, _AT_P10 + 33)
 """Samples whose mean is the place at address, and where the hands hold: 0.3 to 0.9 ways through
 after P10, as thresholds find it too early rather than too late."""
 _BACK_TO_DOWN: Final[float] = 2.7
@@ -53,7 +57,7 @@ _UNKNOWN_ERROR: Final[float] = 0.03
 """Body heights for a point that is never seen."""
 _USUAL_ERROR: Final[float] = 0.012
 """Body heights about which the logarithm is taken."""
-_USUAL_STEP: Final[float] = 0.008
+_USUAL_STEP: Final[float] = 0.016
 _USUAL_FRAME: Final[float] = 0.02
 _USUAL_DOWNSWING: Final[float] = 0.3
 """Seconds about which logarithms are taken."""
@@ -119,8 +123,8 @@ class Strip:
         Places, ways, speeds, and what was seen.
     about : array of shape (N_ABOUT,)
         What holds for all of the swing: view, frame rate, how far the points may be off.
-    clock : array of shape (N_SAMPLES,)
-        Seconds.
+    clock : array of shape (N_MOMENTS,)
+        Seconds; there is a sample at the first of every two.
     length : float
         Seconds from P1 to P10 as thresholds place them.
     """
@@ -158,8 +162,9 @@ def strip_of(
         axis=1,
         dtype=np.float32,
     )
-    between = _between(tracks.times, clock)
-    inside = (clock >= tracks.times[0]) & (clock <= tracks.times[-1])
+    sampled = clock[::_EACH]
+    between = _between(tracks.times, sampled)
+    inside = (sampled >= tracks.times[0]) & (sampled <= tracks.times[-1])
     seen = ~np.isnan(paths[..., 0])
     if not seen.all():
         _bridge(tracks.times, paths, seen)
@@ -177,8 +182,8 @@ def strip_of(
         there[:, :-1],
         _gone(ways),
         _rods(places, seen),
-        _speeds(tracks.times, paths, clock),
-        np.log(_steps(clock) / _USUAL_STEP)[:, None],
+        _speeds(tracks.times, paths, sampled),
+        np.log(_steps(sampled) / _USUAL_STEP)[:, None],
         inside[:, None],
     ]
     return Strip(
@@ -202,7 +207,7 @@ def _hung_on(times: Mapping[int, float]) -> tuple[float, float, float, float] | 
 
 
 def _clock(hung: tuple[float, float, float, float]) -> FloatArray:
-    """Seconds of every sample."""
+    """Seconds of every moment."""
     start, top, impact, finish = hung
     edges = np.array([start - _BEFORE * (top - start), *hung, finish + _AFTER * (finish - impact)])
     steps = (edges[1:] - edges[:-1]) / _COUNTS
@@ -211,7 +216,7 @@ def _clock(hung: tuple[float, float, float, float]) -> FloatArray:
 
 _PARTS: Final = np.repeat(np.arange(len(_COUNTS)), _COUNTS)
 _NUMBERS: Final = np.concatenate([np.arange(count) for count in _COUNTS])
-"""The part that each sample is of, and its number in it."""
+"""The part that each moment is of, and its number in it."""
 
 
 def _steps(clock: FloatArray) -> FloatArray:

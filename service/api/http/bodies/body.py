@@ -12,12 +12,12 @@ from anyio import to_thread
 from fastapi import Request
 
 from service.api.http.bodies.gzip_bodies import gunzip
-from service.api.http.problems import (
+from service.api.http.problems.details import ProblemError
+from service.api.http.problems.kinds import (
     BODY_TOO_LARGE,
     NO_SPACE,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
-    ProblemError,
 )
 
 NDJSON: Final[str] = "application/x-ndjson"

@@ -8,7 +8,7 @@ from service.api.http.dependencies import Records
 from service.api.http.retries import Also, MayBeRetry, first_answer
 from service.api.schemas.coach.fields import WhoWithdraws
 from service.api.schemas.coach.recap import SentApproval, StandingAnswer, to_standing
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
 from service.records.keeping.retries import FirstAnswer
 from service.report.recap import Recap
 from service.use_cases.coach import approve

@@ -7,9 +7,9 @@ from fastapi import APIRouter, Response
 from service.api.http import convertors  # noqa: F401 - `count` in a path
 from service.api.http.conditional import PutPrecondition, tag
 from service.api.http.dependencies import Records
-from service.api.routes.recaps import SvgResponse
+from service.api.routes.kept.recaps import SvgResponse
 from service.api.schemas.coach.edits import RecapEditsAnswer, SentEdits, to_edits
-from service.api.schemas.record_requests import RecordId
+from service.api.schemas.records.requests import RecordId
 from service.records.reviews import recap_edits
 from service.use_cases.coach.own_key import own_key_picture
 

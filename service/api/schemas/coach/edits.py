@@ -30,7 +30,7 @@ from service.api.schemas.coach.fields import (
     read,
 )
 from service.api.schemas.names import FAULT_NAMES
-from service.api.schemas.record_requests import MAX_NAME, Name, known_fault
+from service.api.schemas.records.requests import MAX_NAME, Name, known_fault
 from service.lessons.coach.edits import (
     MOST_SHAPES,
     MOST_SHOWN,

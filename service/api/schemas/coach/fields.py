@@ -9,7 +9,7 @@ from fastapi import Path, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
 from service.api.schemas.names import FAULT_NAMES
-from service.api.schemas.record_requests import Name
+from service.api.schemas.records.requests import Name
 from service.intake.json_reader import read_model
 
 MOST_WORDS: Final[int] = 1000

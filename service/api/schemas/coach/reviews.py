@@ -20,7 +20,7 @@ from service.api.schemas.coach.fields import (
     read,
 )
 from service.api.schemas.names import FaultName
-from service.api.schemas.record_requests import MAX_TEXT, LongText
+from service.api.schemas.records.requests import MAX_TEXT, LongText
 from service.records.reviews.entities import NewReview
 
 _FIXES: Final[dict[str, str]] = {

@@ -1,0 +1,94 @@
+"""A report on the footage: what it allows to be judged and what to film differently."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.analysis.events.orientation import Orientation
+from service.analysis.footage import body, camera, clock
+from service.analysis.pose.conditioning import Conditioned
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    FootageQuality,
+    Intent,
+    Position,
+)
+
+
+def inspect_clip(conditioned: Conditioned, names: tuple[str, ...]) -> FootageQuality:
+    """Report on a clip in which no swing was found.
+
+    Parameters
+    ----------
+    names : point names in the order of the point axis
+    """
+    return FootageQuality(
+        frame_rate=conditioned.frame_rate,
+        joints_seen=_by_name(_shares_seen(conditioned.observed), names),
+    )
+
+
+def inspect_swing(
+    points: FloatArray,
+    observed: BoolArray,
+    conditioned: Conditioned,
+    positions: tuple[Position, ...],
+    orientation: Orientation,
+    names: tuple[str, ...],
+    intent: Intent,
+) -> FootageQuality:
+    """Report on the footage of a swing.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    observed : boolean array of shape (n_frames, n_points)
+        Canonical; where a point was measured.
+    names : point names in the order of the point axis
+    """
+    frames = _frames_of_swing(positions, len(points))
+    shares = _shares_seen(observed[frames])
+    seen = _by_name(shares, names)
+    swing = points[frames]
+    # A finish that is held turns the shoulders to the camera, but may be held for ever; so widths
+    # are taken for as long again as the swing lasts.
+    struck = positions[6].frame
+    impact = None if struck is None else round(struck) - frames.start
+    remarks = (
+        clock.plays_slow(positions, intent),
+        clock.plays_fast(positions),
+        clock.plays_unevenly(positions, intent),
+        camera.squeezed(points[frames.start : 2 * frames.stop - frames.start]),
+        camera.other_view(orientation),
+        camera.other_hand(orientation),
+        clock.low_rate(conditioned.frame_rate, positions),
+        clock.clip_ends(positions),
+        body.feet(shares),
+        body.club(shares),
+        camera.off_line(swing, orientation),
+        camera.off_level(swing, orientation),
+        camera.moves(swing, impact),
+        body.sits(swing),
+        body.legs_exchanged(swing if impact is None else swing[: impact + 1]),
+        body.lost_joints(seen),
+        body.many_repairs(conditioned),
+    )
+    return FootageQuality(conditioned.frame_rate, seen, tuple(r for r in remarks if r))
+
+
+def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
+    found = [p.frame for p in positions if p.frame is not None]
+    return slice(int(found[0]), min(int(np.ceil(found[-1])) + 1, n_frames))
+
+
+def _shares_seen(observed: BoolArray) -> list[float]:
+    """Share of the frames in which each point was measured."""
+    shares: list[float] = (np.count_nonzero(observed, axis=0) / len(observed)).tolist()
+    return shares
+
+
+def _by_name(shares: list[float], names: tuple[str, ...]) -> dict[str, float]:
+    """The shares by the points' names; points never seen left out."""
+    return {name: round(share, 3) for name, share in zip(names, shares, strict=True) if share > 0}

@@ -1,0 +1,124 @@
+"""What the film's clock allows: slow, fast or uneven play, frames too few, a clip cut short."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
+from service.analysis.types import Intent, Level, Position, Remark, View
+
+_IMPACT_FRAMES: Final[float] = 2.0
+_FAST_ENOUGH: Final[float] = 110.0
+"""Frames a second from which the rate is not to blame."""
+_LONGEST_DOWNSWING: Final[float] = 0.45
+"""Seconds from P4 to P7 that hardly any swing at full speed takes: 0.2 to 0.35 s is common
+practice. Of 59 real swings at a known frame rate the slowest took 0.44 s, the usual one 0.26 s."""
+_LONGEST_SNATCHED: Final[float] = 0.36
+"""Seconds from P4 to P7 beyond which a quick backswing is no haste: 0.2 to 0.35 s is common
+practice, and what takes longer after a quick backswing is shown slow, as phones do from the top on.
+Of 27 real swings at a known rate whose start is seen none takes more than 0.28 s; of 82 at an
+unknown rate, some slowed, one in ten does."""
+_LARGEST_RATIO: Final[float] = 5.5
+"""Backswing over downswing beyond which they don't go by one clock: of 109 real swings the largest
+is 5.0, three in four lie below 3.1."""
+_LONGEST_BACKSWING: Final[float] = 1.6
+"""Seconds from P1 to P4 that hardly anybody takes at full speed: of the same 109, of which some are
+shown slow, the longest is 1.3 s."""
+_SHORTEST_DOWNSWING: Final[float] = 0.15
+"""Seconds from P4 to P7 that nobody is quick enough for: of the same 59 the fastest took 0.19 s."""
+_USUAL_DOWNSWING: Final[float] = 0.27
+"""Seconds from P4 to P7, common practice; tells how many times a film is slowed."""
+_SLOWED: Final[tuple[float, ...]] = (0.5, 0.25, 0.125)
+"""Playback speeds of slow-motion film that phones write: 60, 120 and 240 frames a second at 30."""
+_SNATCHED: Final[float] = HURRIED.criteria[View.FACE_ON][0].threshold
+
+
+def plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None:
+    """A downswing slower than at full speed: most likely slow motion not told of."""
+    top, impact = positions[3].time, positions[6].time
+    if intent is not Intent.FULL_SPEED or top is None or impact is None:
+        return None
+    took = impact - top
+    if took <= _LONGEST_DOWNSWING:
+        return None
+    slowed = np.array(_SLOWED)
+    speed = float(slowed[np.argmin(np.abs(np.log(slowed * took / _USUAL_DOWNSWING)))])
+    return Remark(
+        "plays_slow",
+        Level.WARNING,
+        f"The downswing takes {took:.2f} s, longer than at full speed: the film seems to play "
+        "slow, so that times, tempo and what hangs on them are off.",
+        f"Say how fast the film plays: playback_speed {speed:g} (times the one sent, if any); or "
+        "that it is a slow rehearsal (intent), if the player did swing slowly.",
+    )
+
+
+def plays_unevenly(positions: tuple[Position, ...], intent: Intent) -> Remark | None:
+    """Backswing and downswing that don't go together, though neither is out of all bounds."""
+    start, top, impact = (positions[k].time for k in (0, 3, 6))
+    if intent is not Intent.FULL_SPEED or start is None or top is None or impact is None:
+        return None
+    back, down = top - start, impact - top
+    if not _SHORTEST_DOWNSWING <= down <= _LONGEST_DOWNSWING:
+        return None  # told already
+    slow = down > _LONGEST_SNATCHED and back < _SNATCHED * down
+    if not slow and back <= min(_LARGEST_RATIO * down, _LONGEST_BACKSWING):
+        return None
+    return Remark(
+        "plays_unevenly",
+        Level.WARNING,
+        f"A backswing of {back:.2f} s and a downswing of {down:.2f} s hardly go together at full "
+        "speed: a part of the film may play slow, so that the tempo can't be judged.",
+        "Send the whole swing at one speed, or intent: rehearsal if the player did swing slowly.",
+    )
+
+
+def plays_fast(positions: tuple[Position, ...]) -> Remark | None:
+    """A downswing faster than anybody's: most likely frames were left out."""
+    back, top, impact = (positions[k].time for k in (2, 3, 6))
+    if back is None or top is None or impact is None or impact - top >= _SHORTEST_DOWNSWING:
+        return None
+    return Remark(
+        "plays_fast",
+        Level.WARNING,
+        f"The downswing takes {impact - top:.2f} s, less than anybody's: the film seems to play "
+        "fast or to lack frames, so that times, tempo and what hangs on them are off.",
+        "Give the rate of the frames that were kept (fps): half the film's where every second "
+        "frame is left out.",
+    )
+
+
+def low_rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | None:
+    """Frames too far apart for impact."""
+    impact, after = positions[6].time, positions[7].time
+    between = 0.05 if impact is None or after is None else after - impact
+    if frame_rate >= _FAST_ENOUGH or between * frame_rate >= _IMPACT_FRAMES:
+        return None
+    return Remark(
+        "low_frame_rate",
+        Level.WARNING,
+        f"At {frame_rate:.0f} frames a second impact falls between two frames.",
+        "Film at 120 frames a second or more (slow-motion mode), in good light.",
+    )
+
+
+def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
+    """A clip that begins or ends within the swing."""
+    codes = {p.reason.code for p in positions if p.reason}
+    if positions[0].time is None:
+        return Remark(
+            "clip_starts_late",
+            Level.WARNING,
+            "The clip starts after the swing has begun; what is compared with address is open.",
+            "Start filming a second before the takeaway.",
+        )
+    if "clip_stops_early" in codes:
+        return Remark(
+            "clip_stops_early",
+            Level.WARNING,
+            "The clip stops before the swing has ended.",
+            "Keep filming until the player stands still in the finish.",
+        )
+    return None

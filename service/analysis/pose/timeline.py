@@ -1,0 +1,76 @@
+"""Clips laid end to end along time, so that what is done to each frame is done to all at once.
+
+What looks from one frame to another must not look from one clip into the next: a timeline knows
+where each begins. The times of each stay its own, so that a clip among others gets to the last
+digit what it gets alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.analysis.types import BoolArray, FloatArray
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """Where clips lie, one behind the other.
+
+    Attributes
+    ----------
+    times : array of shape (n_frames,)
+        Seconds, strictly increasing within each clip.
+    first : array of shape (n_clips,)
+        The first frame of each clip; each has one at least.
+    """
+
+    times: FloatArray
+    first: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, clips: Sequence[FloatArray]) -> Timeline:
+        """Lay clips end to end, given by the times of their frames."""
+        first = np.cumsum([0, *(len(times) for times in clips[:-1])])
+        return cls(np.concatenate(clips), first)
+
+    @cached_property
+    def spans(self) -> list[slice]:
+        """The frames of each clip."""
+        ends = [*self.first.tolist(), len(self.times)]
+        return [slice(*both) for both in pairwise(ends)]
+
+    @cached_property
+    def clip(self) -> NDArray[np.intp]:
+        """The clip of each frame, shape (n_frames,)."""
+        counts = [span.stop - span.start for span in self.spans]
+        return np.repeat(np.arange(len(counts)), counts)
+
+    def within(self, reach: int) -> BoolArray:
+        """Whether each frame and the one ``reach`` after it are of one clip, shape
+        (n_frames - reach,).
+
+        >>> Timeline.of([np.arange(3.0), np.arange(2.0)]).within(1).tolist()
+        [True, True, False, True]
+        """
+        return np.asarray(self.clip[reach:] == self.clip[: len(self.clip) - reach])
+
+    def picked(self, mask: BoolArray) -> tuple[NDArray[np.intp], NDArray[np.intp], Timeline]:
+        """What a mask of shape (n_points, n_frames) picks, each point of each clip as a clip of its
+        own.
+
+        Returns
+        -------
+        point, frame : arrays of shape (n_picked,), point by point
+        line : where those clips lie
+        """
+        point, frame = mask.nonzero()
+        clip = self.clip[frame]
+        turns = (point[1:] != point[:-1]) | (clip[1:] != clip[:-1])
+        first = np.flatnonzero(np.concatenate([np.ones(min(len(point), 1), dtype=bool), turns]))
+        return point, frame, Timeline(self.times[frame], first)

@@ -1,0 +1,41 @@
+"""The answer that a problem is."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from typing import Final
+
+from fastapi import Request, Response
+from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Match
+from starlette.types import Scope
+
+from service.api.http.problems.details import MAX_PATH, ProblemError, to_problem
+from service.api.http.problems.kinds import METHOD_NOT_ALLOWED
+from service.records.errors import RecordsUnavailable
+
+MEDIA_TYPE: Final[str] = "application/problem+json"
+_METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+
+_log = logging.getLogger(__name__)
+
+
+def allowed_methods(routes: Sequence[BaseRoute], scope: Scope) -> list[str]:
+    """Every method that a path takes (RFC 9110, section 10.2.1): one path may have many routes."""
+    return [
+        method
+        for method in _METHODS
+        if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
+
+
+async def answer_with_problem(request: Request, error: Exception) -> Response:
+    """Exception handler that answers with problem details."""
+    if isinstance(error, RecordsUnavailable):
+        _log.error("the database failed: %s", error)
+    problem = to_problem(error, request.url.path[:MAX_PATH])
+    headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
+    if problem.status == METHOD_NOT_ALLOWED.status:
+        headers = {"Allow": ", ".join(allowed_methods(request.app.routes, request.scope))}
+    return Response(problem.body(), problem.status, headers, MEDIA_TYPE)

@@ -1,0 +1,1 @@
+"""For whoever runs the service or finds their way in it."""

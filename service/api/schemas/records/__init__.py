@@ -1,0 +1,1 @@
+"""Players, lessons and kept swings: what is sent and what is answered."""

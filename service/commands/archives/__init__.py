@@ -1,0 +1,1 @@
+"""Commands on archives of swings."""

@@ -1,0 +1,187 @@
+"""``python -m service tag ARCHIVE --out RESULTS``, ``... --convert FOLDER``."""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from service.commands.archives import tagging
+from service.commands.complaint import CannotBeDone
+from service.settings import Settings
+
+if TYPE_CHECKING:
+    from service.archive.planning.plan import Header
+    from service.commands import Parsers
+    from service.use_cases.archive.totals import Refusals
+
+_MISSING: Final[str] = "is missing"
+_REASONS: Final[int] = 8
+"""Reasons told at the end; all are in the table."""
+
+
+def describe(commands: Parsers) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "tag",
+        help="analyse an archive of swings into tables; run again, it does what is left or new",
+        description="Analyse an archive of swings into tables. Run again with the same options, "
+        "it goes on where it was interrupted, tags what was added or has changed since, keeps the "
+        "rest, and takes out what is gone. Results that are complete stay so meanwhile.",
+    )
+    parser.add_argument(
+        "archive", metavar="ARCHIVE", type=Path, help="folder of .json, .ndjson and .parquet files"
+    )
+    where = parser.add_mutually_exclusive_group(required=True)
+    where.add_argument("--out", metavar="RESULTS", type=Path, help="folder of the tables")
+    where.add_argument(
+        "--convert",
+        metavar="FOLDER",
+        type=Path,
+        help="analyse nothing, but write the swings there as Parquet, to be tagged from",
+    )
+    tagging.add_assumed(parser)
+    parser.add_argument(
+        "--keep",
+        metavar="COLUMN",
+        help="keep the swings in the service's records too, each with the player whose name "
+        "stands in this column (or client_reference)",
+    )
+    parser.add_argument("--academy", default="default", help="whose records, by name or id")
+    parser.add_argument(
+        "--partition",
+        type=tagging.count,
+        metavar="N",
+        help="swings done and written in one go (512)",
+    )
+    tagging.add_work(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace, settings: Settings) -> None:
+    """Run it."""
+    with tagging.told_as_command():
+        if options.convert:
+            _convert(options, settings)
+        else:
+            _tag(options, settings)
+
+
+def _tag(options: argparse.Namespace, settings: Settings) -> None:
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
+    from service.commands.records.opening import behalf_of
+    from service.records.access.sessions import Behalf
+    from service.use_cases.archive.tag import TagArchive, tag_archive
+    from service.use_cases.archive.totals import totals_of
+
+    behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
+    wanted = TagArchive(
+        options.archive,
+        options.out,
+        dict(options.assume),
+        options.partition or PARTITION,
+        options.workers,
+        options.scheduler,
+        options.keep,
+        behalf,
+    )
+    before = _complete(options.out)
+    with tagging.bar() as progress:
+        plan = tag_archive(wanted, settings, progress)
+    totals = totals_of(Results(options.out, plan))
+    inputs = totals.swings + sum(each.count for each in totals.refused)
+    print(f"{inputs:,} inputs in {plan.header.files:,} files")
+    _print_changes(before, plan.header)
+    print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
+    _print_refused(totals.refused, options.out / "errors")
+    if totals.refused:
+        print(f"    python -m service summary {options.out} --csv FOLDER writes them to be read")
+    if options.keep:
+        print(f"  {totals.kept:,} kept in the records")
+        for reason, count in totals.not_kept.most_common():
+            print(f"    {count:,} not kept: {reason.replace('_', ' ')}")
+    if plan.header.passed_over:
+        print(f"  {plan.header.passed_over}")
+    print(f"tables: {options.out}; python -m service summary {options.out} sums them up")
+
+
+def _convert(options: argparse.Namespace, settings: Settings) -> None:
+    from service.archive.planning.plan import PARTITION
+    from service.archive.results import Results
+    from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive
+    from service.use_cases.archive.tag import TagArchive
+    from service.use_cases.archive.totals import converted_in, refused_in
+
+    if options.keep:
+        raise CannotBeDone("--keep goes with --out: a conversion analyses nothing")
+    wanted = TagArchive(
+        options.archive,
+        options.convert,
+        dict(options.assume),
+        options.partition or PARTITION,
+        options.workers,
+        options.scheduler,
+    )
+    before = _complete(options.convert)
+    with tagging.bar() as progress:
+        plan = convert_archive(wanted, settings, progress)
+    results = Results(options.convert, plan)
+    print(f"{converted_in(results, CLIPS):,} swings of {plan.header.files:,} files written")
+    _print_changes(before, plan.header)
+    _print_refused(refused_in(results, ERRORS), options.convert / ERRORS)
+    if plan.header.passed_over:
+        print(f"  {plan.header.passed_over}")
+    print(f"python -m service tag {options.convert} --out RESULTS tags them")
+
+
+def _complete(folder: Path) -> Header | None:
+    """What holds for results that were complete before; ``None`` where there were none."""
+    from service.archive.planning.plan import open_plan
+
+    plan = open_plan(folder)
+    return plan.header if plan else None
+
+
+def _print_changes(before: Header | None, header: Header) -> None:
+    """What became of an archive that was tagged before."""
+    if before is None:
+        return
+    done = header.inputs - header.kept
+    if before == header or not (done or any(header.changes.values())):
+        print("  nothing was added, changed or taken away: all kept from before")
+        return
+    print(f"  {header.kept:,} kept from before, {done:,} done now")
+    if any(header.changes.values()):
+        print(f"  since then {tagging.told_changes(header.changes)}")
+    for name in header.gone:
+        print(f"    gone: {name}")
+    more = header.changes["gone"] - len(header.gone)
+    if more > 0:
+        print(f"    and {more:,} more")
+
+
+def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
+    from service.intake.many.assumed import ASSUMED
+
+    count = sum(each.count for each in refused)
+    print(f"  {count:,} could not be read{f'; each has a row in {where}' if count else ''}")
+    for each in refused[:_REASONS]:
+        place = each.path if each.line is None else f"{each.path}:{each.line}"
+        wrong = f"{each.field.strip('/')} {each.message}".strip()
+        if not wrong.endswith("?"):
+            wrong = f"{wrong.rstrip('.')}."
+        print(f"    {each.count:,} {each.code}, as {place}: {wrong} {each.fix}".rstrip())
+    if len(refused) > _REASONS:
+        print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
+    lacking = Counter[str]()
+    for each in refused:
+        name = each.field.strip("/")
+        if each.message.startswith(_MISSING) and name in ASSUMED:
+            lacking[name] += each.count
+    if lacking:
+        told = ", ".join(f"{count:,} {name}" for name, count in lacking.most_common())
+        first = lacking.most_common(1)[0][0]
+        print(f"  missing: {told}. Tagged into another folder, --assume {first}=VALUE fills it in")

@@ -1,0 +1,223 @@
+"""Everything that the page of a lesson says."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Final, TypeVar
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import (
+    Finding,
+    Intent,
+    Remark,
+    Status,
+    StoppedAt,
+    SwingAnalysis,
+    View,
+)
+from service.languages import sayable
+from service.lessons import (
+    Comparison,
+    FaultChange,
+    FaultProgress,
+    MeasureProgress,
+    Outcome,
+    Story,
+    Transfer,
+    Verdict,
+)
+from service.lessons.coach.approval import DRAFT, Standing, Told
+from service.lessons.coach.reviews import CoachView
+from service.lessons.telling.wording import Wording
+
+T = TypeVar("T")
+
+_HELD: Final[str] = sayable("Better, and held at full speed")
+
+_BETTER: Final[str] = sayable("Better")
+
+_WORSE: Final[str] = sayable("Worse")
+
+_LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
+
+_SAME: Final[str] = sayable("Still there, without a change that can be told")
+
+
+@dataclass(frozen=True)
+class Pictured:
+    """A fault to show, where, and in which swings: ``before`` and ``after`` are their ids.
+
+    ``before`` is ``None`` where there is no swing to hold it against. ``position`` is a
+    position coordinate that each of the swings shows.
+    """
+
+    fault: str
+    title: str
+    view: View
+    position: float
+    before: str | None
+    after: str
+
+
+@dataclass(frozen=True)
+class Charted:
+    """A fault over lessons, with the measure by which it is judged first."""
+
+    fault: FaultProgress
+    measure: MeasureProgress
+
+
+@dataclass(frozen=True)
+class Recap:
+    """Everything the page says.
+
+    Attributes
+    ----------
+    swings
+        What was found in each swing of the lesson by the swing's id, in the order of recording.
+    roles
+        The part that each swing plays in the lesson in words, by its id.
+    judged
+        How many faults were told to be there or not.
+    compared
+        What was held against what, in words; ``None`` when there was nothing.
+    comparisons
+        One a view.
+    transfers
+        By view, what became at full speed of what the rehearsal changed; without the faults
+        that no rehearsal was to change.
+    strip
+        Id of the swing whose positions are shown along its time line; ``None`` without a swing.
+    uncertain
+        Findings too close to call.
+    film_next
+        What to film next time, most needed first.
+    remarks
+        On the footage, one of a kind.
+    made_by
+        Versions of what analysed the swings.
+    told, standing
+        What an approval holds for, and whether one does.
+    coach_views
+        What the coach says of faults beside what the service found.
+    own_pictures
+        By the place of a key of the coach's own the id of the swing that it is drawn over.
+    wording
+        How it is said to the player.
+    """
+
+    player: str
+    date: date
+    title: str | None
+    coach_note: str | None
+    swings: Mapping[str, SwingAnalysis]
+    roles: Mapping[str, str]
+    story: Story
+    judged: int
+    compared: str | None
+    comparisons: tuple[Comparison, ...]
+    transfers: tuple[tuple[View, Transfer], ...]
+    pictures: tuple[Pictured, ...]
+    strip: str | None
+    charts: tuple[Charted, ...]
+    film_next: tuple[str, ...]
+    cautions: tuple[str, ...]
+    uncertain: tuple[Finding, ...]
+    remarks: tuple[Remark, ...]
+    made_by: tuple[str, ...]
+    told: Told = field(default_factory=Told)
+    standing: Standing = DRAFT
+    coach_views: tuple[CoachView, ...] = ()
+    own_pictures: Mapping[int, str] = field(default_factory=dict)
+    wording: Wording = field(default_factory=Wording)
+
+    @property
+    def changes(self) -> tuple[tuple[View, FaultChange], ...]:
+        """What is worth a row: faults found on either side that could be compared."""
+        return tuple(
+            (comparison.view, change)
+            for comparison in self.comparisons
+            for change in comparison.faults
+            if change.verdict is not Verdict.NOT_COMPARABLE
+            and (change.before.present or change.after.present)
+        )
+
+    @property
+    def news(self) -> tuple[tuple[str, str], ...]:
+        """What changed and what held, each kind with the faults that it is true of."""
+        verdicts: dict[str, set[Verdict]] = {}
+        for _, change in self.changes:
+            verdicts.setdefault(change.fault, set()).add(change.verdict)
+        outcomes: dict[str, set[Outcome]] = {}
+        for _, transfer in self.transfers:
+            outcomes.setdefault(transfer.fault, set()).add(transfer.outcome)
+        found = {c.fault for _, c in self.changes if c.after.status is Status.PRESENT}
+        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
+        better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
+        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
+        same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
+        told: tuple[tuple[str, list[str], Collection[str]], ...] = (
+            (_HELD, held, found),
+            (_BETTER, [f for f in better if f not in held], found),
+            (_WORSE, worse, ()),
+            (_LOST, lost, ()),
+            (_SAME, [f for f in same if f in found and f not in lost], ()),
+        )
+        return tuple(
+            (self.wording.say(kind), self._named(faults, still))
+            for kind, faults, still in told
+            if faults
+        )
+
+    def _named(self, faults: Collection[str], still_found: Collection[str]) -> str:
+        language = self.wording.language
+        titles = {f: language.in_sentence(CATALOGUE[f].title) for f in faults}
+        return language.listed(
+            [
+                language.say("{fault} (still there)", fault=title) if f in still_found else title
+                for f, title in titles.items()
+            ]
+        )
+
+    @property
+    def known(self) -> int:
+        """How many faults there are."""
+        return len(CATALOGUE)
+
+    @property
+    def none_found(self) -> tuple[str, ...]:
+        """Why no swing was found in clips without one, each reason once."""
+        swings = self.swings.values()
+        reasons = (s.reason for s in swings if not s.swing_found and s.reason is not None)
+        return tuple(dict.fromkeys(self.wording.reason(reason) for reason in reasons))
+
+    @property
+    def latest(self) -> tuple[SwingAnalysis, ...]:
+        """The last swing at full speed from each view."""
+        by_view = {
+            swing.view.value: swing
+            for swing in self.swings.values()
+            if swing.view is not None and swing.intent is Intent.FULL_SPEED
+        }
+        return tuple(by_view[view] for view in View if view in by_view)
+
+    @property
+    def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
+        """Backswings that were asked to stop somewhere, by their swing's number in the lesson."""
+        stops = enumerate((swing.stopped_at for swing in self.swings.values()), start=1)
+        return tuple((number, stopped) for number, stopped in stops if stopped is not None)
+
+    @property
+    def drawn(self) -> frozenset[str]:
+        """Ids of the swings that the page draws."""
+        pictured = [swing for p in self.pictures for swing in (p.before, p.after)]
+        pictured += [*self.own_pictures.values(), self.strip]
+        return frozenset(swing for swing in pictured if swing is not None)
+
+
+def _only(told: Mapping[str, set[T]], wanted: T, against: T) -> list[str]:
+    """Faults of which one thing was told and its opposite was not."""
+    return [fault for fault, said in told.items() if wanted in said and against not in said]

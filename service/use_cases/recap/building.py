@@ -1,0 +1,153 @@
+"""A lesson's recap put together from its swings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from sqlalchemy.orm import Session
+
+from service.analysis.faults import CAUTIONS
+from service.analysis.types import Status
+from service.languages import ENGLISH, Language
+from service.lessons import (
+    Story,
+    build_story,
+)
+from service.lessons.coach.approval import standing
+from service.lessons.telling.wording import Wording
+from service.records import KeptSwing, Provenance
+from service.report.branding import Branding
+from service.report.recap import Recap, render_html
+from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
+from service.use_cases.history import clips_of
+from service.use_cases.recap.charts import charts_of, progress_over
+from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
+from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
+from service.use_cases.recap.settled import TOLD, found_once, settled_findings
+from service.use_cases.recap.visits import Visit, compared, sides_of, transfers_of, visits_of
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a recap is told and what its page looks like."""
+
+    language: Language = ENGLISH
+    branding: Branding = field(default_factory=Branding)
+
+
+_PLAIN: Final = (*TOLD, Status.NOT_ASSESSABLE)
+
+
+def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) -> Recap:
+    """Put a kept lesson's recap together, each swing by its newest analysis.
+
+    Earlier lessons of the player are looked back on, as far as :data:`MOST_SWINGS` reach; later
+    ones are not.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    """
+    player, visits, left_out = visits_of(session, lesson_id)
+    said, wording = coached(session, lesson_id), Wording(language, player.height_cm)
+    return recap_of(player.name, visits, said, wording, left_out)
+
+
+def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> str:
+    """The recap as a page of HTML; only the clips that it draws are read.
+
+    Raises
+    ------
+    RecordNotFound
+        When there is no such lesson.
+    """
+    look = look or Look()
+    player, visits, left_out = visits_of(session, lesson_id)
+    said, wording = coached(session, lesson_id), Wording(look.language, player.height_cm)
+    recap = recap_of(player.name, visits, said, wording, left_out)
+    drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
+    return render_html(recap, clips_of(session, drawn), look.branding)
+
+
+def recap_of(
+    player: str,
+    visits: Sequence[Visit],
+    said: Coached = NOTHING_SAID,
+    wording: Wording | None = None,
+    left_out: int = 0,
+) -> Recap:
+    """Put the recap of a player's last visit together.
+
+    What to work on follows from the swings after the work, or from all at full speed
+    where none is marked so. Before is held against after; without the two, this visit
+    against the one before.
+
+    Parameters
+    ----------
+    visits
+        Oldest first, at least one.
+    said
+        What a coach made of the last visit's recap.
+    wording
+        How it is said to the player; in English to one of unknown height when ``None``.
+    left_out
+        How many lessons before them are not looked at, which the recap says.
+    """
+    wording = wording or Wording()
+    visit = visits[-1]
+    sides = sides_of(visits, wording)
+    final = visit.final()
+    analyses = [s.analysis for s in final]
+    settled = settled_findings(analyses)
+    story = build_story(settled, found_once(final), said.edits, wording)
+    comparisons = tuple(compared(sides, view) for view in sides.views())
+    transfers = tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v))
+    told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
+    return Recap(
+        player=player,
+        date=visit.lesson.date,
+        title=visit.lesson.title,
+        coach_note=visit.lesson.coach_note,
+        swings={s.id: s.analysis for s in visit.swings},
+        roles={s.id: s.meta.role.value for s in visit.swings},
+        story=story,
+        judged=sum(finding.status in TOLD for finding in settled),
+        compared=sides.words if comparisons else None,
+        comparisons=comparisons,
+        transfers=transfers,
+        pictures=pictures_of(story, comparisons, sides, final),
+        strip=most_telling(final),
+        charts=charts_of(progress_over(visits), story, comparisons),
+        film_next=film_next(visit, settled, wording),
+        cautions=_cautions(story, wording),
+        uncertain=tuple(f for f in settled if f.status not in _PLAIN),
+        remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
+        made_by=_made_by(visit.swings, wording),
+        told=told,
+        standing=standing(told, said.approval),
+        coach_views=coach_views(analyses, settled, wording.language),
+        own_pictures=own_pictures(story, final),
+        wording=wording,
+    )
+
+
+def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
+    told = [c for p in story.priorities for c in p.cautions]
+    return tuple(dict.fromkeys((*told, *map(wording.say, CAUTIONS))))
+
+
+def _made_by(swings: Iterable[KeptSwing], wording: Wording) -> tuple[str, ...]:
+    programs = dict.fromkeys(swing.kept.made_by for swing in swings)
+    return tuple(_program(made_by, wording) for made_by in programs)
+
+
+def _program(made_by: Provenance, wording: Wording) -> str:
+    program = wording.say("service {version}", version=made_by.service)
+    if made_by.model is None:
+        model = wording.say("rules alone")
+    else:
+        model = wording.say("model {version}", version=made_by.model)
+    return f"{program}, {model}"

@@ -1,0 +1,62 @@
+"""Which faults a recap follows from lesson to lesson."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, time, timedelta
+from typing import Final
+
+from service.analysis.faults import CATALOGUE
+from service.lessons import (
+    Comparison,
+    FaultProgress,
+    MeasureProgress,
+    Progress,
+    Story,
+    follow_up,
+)
+from service.report.recap import Charted
+from service.use_cases.history import in_parts
+from service.use_cases.recap.settled import TOLD
+from service.use_cases.recap.visits import Visit, changed
+
+_MOST_CHARTS: Final[int] = 4
+
+
+def charts_of(
+    progress: Progress, story: Story, comparisons: Sequence[Comparison]
+) -> tuple[Charted, ...]:
+    """The priorities, what changed, and what else was ever there, over lessons."""
+    named = [p.finding.fault for p in story.priorities]
+    named += [change.fault for _, change in changed(comparisons)]
+    named += [f.fault for f in progress.faults if f.since is not None]
+    faults = {f.fault: f for f in progress.faults}
+    charts = []
+    for name in dict.fromkeys(named):
+        leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
+        followed = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        measures = [m for m in followed if _decided(faults[name], m)]
+        if measures and not any(p.settled.coachs_own for p in faults[name].points):
+            best = max(measures, key=lambda m: (_decided(faults[name], m), len(m.points)))
+            charts.append(Charted(faults[name], best))
+    return tuple(charts[:_MOST_CHARTS])
+
+
+def progress_over(visits: Sequence[Visit]) -> Progress:
+    """Progress over the visits; those of one day are told apart by two seconds."""
+    return follow_up(
+        [
+            part
+            for number, visit in enumerate(visits)
+            for part in in_parts(_moment_of(visit) + timedelta(seconds=2 * number), visit.swings)
+        ]
+    )
+
+
+def _moment_of(visit: Visit) -> datetime:
+    return datetime.combine(visit.lesson.date, time(), UTC)
+
+
+def _decided(fault: FaultProgress, measure: MeasureProgress) -> int:
+    """In how many lessons the fault was told from the view of a measure."""
+    return sum(point.status_from(measure.view) in TOLD for point in fault.points)

@@ -1,0 +1,98 @@
+"""Which swings a recap draws, and where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import View
+from service.lessons import (
+    Comparison,
+    Story,
+)
+from service.records import KeptSwing
+from service.report.pictures.poses import PositionNotShown, frame_of
+from service.report.recap import Pictured
+from service.use_cases.recap.visits import Sides, changed, view_of
+
+_MOST_PICTURES: Final[int] = 4
+
+
+def pictures_of(
+    story: Story,
+    comparisons: Sequence[Comparison],
+    sides: Sides,
+    final: Sequence[KeptSwing],
+) -> tuple[Pictured, ...]:
+    """The priorities where they show most, then what got better or worse.
+
+    What only the coach sees has none, as a picture would tell the figures that speak against it.
+    """
+    wanted = [
+        (p.finding.fault, p.check.views, p.check.position)
+        for p in story.priorities
+        if p.finding.evidence or p.finding.review is None
+    ]
+    wanted += [
+        (change.fault, (comparison.view,), _place(change.fault, comparison))
+        for comparison, change in changed(comparisons)
+    ]
+    pictures: dict[str, Pictured] = {}
+    for fault, views, position in wanted:
+        pictured = _pictured(fault, views, position, sides, final)
+        if pictured is not None:
+            pictures.setdefault(fault, pictured)
+    return tuple(pictures.values())[:_MOST_PICTURES]
+
+
+def own_pictures(story: Story, final: Sequence[KeptSwing]) -> dict[int, str]:
+    """For each key of the coach's own, by its place, the id of the swing to draw it over."""
+    pictures = {}
+    for placed in story.own_keys:
+        views = list(View) if placed.key.view is None else [placed.key.view]
+        shown = (_showing(final, view, float(placed.key.position)) for view in views)
+        swing = next((found for found in shown if found is not None), None)
+        if swing is not None:
+            pictures[placed.place] = swing
+    return pictures
+
+
+def most_telling(swings: Sequence[KeptSwing]) -> str | None:
+    """The id of the last swing, face-on where there is one: more of it is seen from there."""
+    face_on = [s for s in swings if view_of(s) is View.FACE_ON]
+    return next((s.id for s in reversed(face_on or swings)), None)
+
+
+def _place(fault: str, comparison: Comparison) -> float:
+    """Where to look for a fault that need not be there any more."""
+    definition = CATALOGUE[fault]
+    measure = definition.criteria[comparison.view][0].measure
+    return definition.shows_at or 0.5 * (measure.start + measure.end)
+
+
+def _pictured(
+    fault: str,
+    views: Sequence[View],
+    position: float,
+    sides: Sides,
+    final: Sequence[KeptSwing],
+) -> Pictured | None:
+    for view in views:
+        after = _showing(sides.after or final, view, position)
+        if after is not None:
+            before = _showing(sides.before, view, position)
+            return Pictured(fault, CATALOGUE[fault].title, view, position, before, after)
+    return None
+
+
+def _showing(swings: Sequence[KeptSwing], view: View, position: float) -> str | None:
+    """The id of the last of the swings seen from a view that shows a position."""
+    for swing in reversed(swings):
+        try:
+            if view_of(swing) is view:
+                frame_of(swing.analysis, position)
+                return swing.id
+        except PositionNotShown:
+            continue
+    return None

@@ -1,0 +1,157 @@
+"""Footage that shows the swing otherwise than it was is told, and what it hides is not judged."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from service.analysis.analyse import analyse
+from service.analysis.faults import CATALOGUE
+from service.analysis.pose.points import Point, swap_sides
+from service.analysis.pose.stature import body_height
+from service.analysis.types import Intent, Status, View
+from tests.swings import CLUB, clip, finding, paced, without
+
+LEGS = [p for p in Point if any(n in p.name for n in ("KNEE", "ANKLE", "HEEL", "TOE"))]
+
+
+def filmed(view, fps=60.0):
+    return clip(view, fps=fps)[1]
+
+
+def codes(result):
+    return {remark.code for remark in result.quality.remarks}
+
+
+def not_judged(result):
+    """The reasons of faults that are not judged."""
+    return {f.fault: f.reason.code for f in result.findings if f.reason}
+
+
+@pytest.fixture(scope="module")
+def plain():
+    return {view: analyse(filmed(view)) for view in View}
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_what_travels_over_the_ground_is_not_judged_where_the_camera_is_turned(plain, view):
+    recording = filmed(view)
+    gone = np.linspace(0.0, 1.0, len(recording.times))[:, None, None]
+    pan = 0.4 * body_height(recording.points) * gone * np.array([1.0, 0.1])
+    result = analyse(dataclasses.replace(recording, points=recording.points + pan))
+    assert "camera_moves" in codes(result)
+    assert "camera_moves" not in codes(plain[view])
+    hidden = {name for name, code in not_judged(result).items() if code == "camera_moves"}
+    assert hidden == {
+        name
+        for name, fault in CATALOGUE.items()
+        if "camera_moves" in fault.unless and view in fault.views
+    }
+
+
+def test_where_the_hips_are_over_the_feet_is_not_judged_in_a_picture_that_leans(plain):
+    recording = filmed(View.FACE_ON)
+    turn = np.radians(10.0)
+    rolled = recording.points @ np.array(
+        [[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]
+    )
+    result = analyse(dataclasses.replace(recording, points=rolled))
+    assert "camera_leans" in codes(result)
+    assert not_judged(result)["hips_past_lead_foot"] == "camera_leans"
+    assert finding(plain[View.FACE_ON], "hips_past_lead_foot").status is Status.ABSENT
+
+
+def test_legs_whose_sides_are_exchanged_all_through_are_told_and_not_judged(plain):
+    recording = filmed(View.FACE_ON)
+    points = recording.points.copy()
+    points[:, LEGS] = swap_sides(points)[:, LEGS]
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "legs_exchanged" in codes(result)
+    assert not_judged(result)["trail_heel_kick"] == "legs_exchanged"
+    assert finding(plain[View.FACE_ON], "trail_heel_kick").status is Status.ABSENT
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_of_a_player_who_sits_the_tempo_alone_is_judged(plain, view):
+    recording = filmed(view)
+    points = recording.points.copy()
+    thigh = np.median(points[:, Point.LEAD_KNEE, 1] - points[:, Point.LEAD_HIP, 1])
+    points[:, [p for p in Point if p not in LEGS], 1] += 0.9 * thigh
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert result.swing_found
+    assert "player_sits" in codes(result)
+    assert "player_sits" not in codes(plain[view])
+    judged = {f.fault for f in result.findings if f.status is not Status.NOT_ASSESSABLE}
+    assert judged == {"hurried_transition"}
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_downswing_at_half_speed_is_not_called_hurried(view):
+    motion, recording = clip(view, fps=60.0)
+    _, _, _, top, _, _, impact, *_ = motion.position_times
+    slow = (recording.times > top) & (recording.times < impact)
+    result = analyse(paced(recording, np.where(slow, 1.6, 1.0)))
+    assert "plays_unevenly" in codes(result)
+    assert finding(result, "hurried_transition").reason.code == "times_off"
+
+
+def test_a_backswing_that_is_far_too_slow_for_the_downswing_hides_haste():
+    motion, recording = clip(View.FACE_ON, fps=60.0)
+    result = analyse(
+        paced(recording, np.where(recording.times < motion.position_times[3], 4.0, 1.0))
+    )
+    assert "plays_unevenly" in codes(result)
+    assert finding(result, "hurried_transition").reason.code == "times_off"
+    rehearsed = analyse(dataclasses.replace(recording, intent=Intent.REHEARSAL))
+    assert "plays_unevenly" not in codes(rehearsed)
+
+
+def _scaled(club, _):
+    return 0.5 * club
+
+
+def _exchanged(club, _):
+    return club[:, ::-1]
+
+
+def _late(club, frames):
+    return np.concatenate([club[:1].repeat(frames, axis=0), club[:-frames]])
+
+
+@pytest.mark.parametrize("stray", [_scaled, _exchanged, _late])
+def test_club_points_that_are_not_at_the_hands_are_told_and_left_out(plain, stray):
+    recording = filmed(View.FACE_ON)
+    points = recording.points.copy()
+    points[:, CLUB] = stray(points[:, CLUB], len(points) // 6)
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert {"club_astray", "club_not_seen"} <= codes(result)
+    bare = analyse(without(recording, CLUB))
+    assert [f.status for f in result.findings] == [f.status for f in bare.findings]
+    assert "club_astray" not in codes(plain[View.FACE_ON])
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_finish_that_is_held_for_long_is_no_squeezed_picture(plain, view):
+    recording = filmed(view)
+    shown = [*range(len(recording.times)), *[len(recording.times) - 1] * 1200]
+    held = dataclasses.replace(
+        recording,
+        points=recording.points[shown],
+        confidence=recording.confidence[shown],
+        times=np.arange(len(shown)) / 60.0,
+    )
+    assert "picture_squeezed" not in codes(analyse(held))
+
+
+def test_frames_in_which_somebody_else_is_followed_are_left_out(plain):
+    recording = filmed(View.FACE_ON)
+    top = round(plain[View.FACE_ON].positions[3].frame)
+    points = recording.points.copy()
+    elsewhere = 0.8 * body_height(points) * np.array([1.0, 0.0])
+    points[top - 2 : top + 2] = points[0] + elsewhere
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "player_left" in codes(result)
+    assert result.positions[3].time == pytest.approx(
+        plain[View.FACE_ON].positions[3].time, abs=0.05
+    )
+    assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()

@@ -1,0 +1,16 @@
+"""Changes to real clips: such as set one clip apart from another, and odd footage.
+
+Each takes a :class:`~service.analysis.types.SwingRecording` and what was found in it as it was, and
+gives the changed recording, with the time in the clip as it was of every frame where that differs.
+"""
+
+from collections.abc import Mapping
+from typing import Final
+
+from tests.reference.perturbations.change import Film, Perturbation
+from tests.reference.perturbations.odd import ODD
+from tests.reference.perturbations.usual import USUAL
+
+PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD}
+
+__all__ = ["ODD", "PERTURBATIONS", "USUAL", "Film", "Perturbation"]
