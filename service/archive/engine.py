@@ -119,12 +119,19 @@ def _interrupts_held() -> Iterator[None]:
 def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -> Iterator[Done]:
     from distributed import CancelledError, KilledWorker, as_completed
 
-    waiting = iter(jobs)
-    ahead = _AHEAD * max(1, len(client.nthreads()))
-    futures = as_completed(_submit(client, work, job) for job in islice(waiting, ahead))
+    waiting, futures = iter(jobs), as_completed()
+
+    def keep_them_busy() -> None:
+        """However many workers there are by now: they come one after the other."""
+        room = _AHEAD * max(1, len(client.nthreads())) - futures.count()
+        for job in islice(waiting, max(0, room)):
+            futures.add(_submit(client, work, job))
+
+    keep_them_busy()
     for future in futures:
         try:
-            yield future.result()
+            done = future.result()
+            keep_them_busy()
         except ArchiveError:
             raise
         except KilledWorker as error:
@@ -133,8 +140,7 @@ def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -
             ) from error
         except (CancelledError, OSError, TimeoutError) as error:
             raise EngineLost(_GONE) from error
-        for job in islice(waiting, 1):
-            futures.add(_submit(client, work, job))
+        yield done
 
 
 def _submit(client: Client, work: Callable[[Job], Done], job: Job) -> object:

@@ -10,7 +10,8 @@ import pyarrow as pa
 
 from service.archive.errors import Damaged
 from service.archive.fingerprints import SEEN
-from service.archive.planning.changes import Wanted, draft
+from service.archive.planning.changes import draft
+from service.archive.planning.looking import Wanted
 from service.archive.planning.plan import (
     NEXT,
     PLAN,

@@ -181,15 +181,18 @@ class Summary:
     total
         All swings together.
     groups
-        The largest first.
+        The largest first; those that are numbers, such as years, by these.
     left_out
         Groups beyond the largest, which are only part of ``total``.
+    refused
+        What should be swings and could not be read.
     """
 
     by: str | None
     total: Group
     groups: tuple[Group, ...] = ()
     left_out: int = 0
+    refused: int = 0
 
     @property
     def by_fault(self) -> Iterator[tuple[FaultRate, tuple[tuple[Group, FaultRate], ...]]]:
@@ -206,6 +209,7 @@ class Counts:
     def __init__(self) -> None:
         self._clips: Counter[tuple[str | None, bool]] = Counter()
         self._findings: Counter[tuple[str | None, str, str, str]] = Counter()
+        self._refused = 0
 
     def add_clips(self, group: str | None, found: bool, count: int) -> None:
         """Add clips of a group, in which a golf swing was found or not."""
@@ -217,6 +221,10 @@ class Counts:
         """Add findings about a fault with one status; the reason is that of not assessable ones."""
         self._findings[group, fault, status, reason or NOT_TOLD] += count
 
+    def add_refused(self, count: int) -> None:
+        """Add inputs that could not be read."""
+        self._refused += count
+
     def summary(self, by: str | None, most_groups: int) -> Summary:
         """Everything counted so far.
 
@@ -227,10 +235,13 @@ class Counts:
         """
         total = self._group(None, {group for group, _ in self._clips})
         if by is None:
-            return Summary(None, total)
+            return Summary(None, total, refused=self._refused)
         names = sorted({group for group, _ in self._clips}, key=self._size_and_name)
-        groups = tuple(self._group(name, {name}) for name in names[:most_groups])
-        return Summary(by, total, groups, max(0, len(names) - most_groups))
+        told = names[:most_groups]
+        if all(name is None or name.isdecimal() for name in told):
+            told.sort(key=lambda name: (name is None, int(name or 0)))
+        groups = tuple(self._group(name, {name}) for name in told)
+        return Summary(by, total, groups, max(0, len(names) - most_groups), self._refused)
 
     def _size_and_name(self, group: str | None) -> tuple[int, bool, str]:
         size = self._clips[group, True] + self._clips[group, False]

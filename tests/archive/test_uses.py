@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import re
@@ -31,6 +32,7 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.archive.convert import convert_archive
 from service.use_cases.archive.retag import retag_kept, retag_results
+from service.use_cases.archive.spreadsheets import write_spreadsheets
 from service.use_cases.archive.summarise import summarise
 from service.use_cases.archive.tag import TagArchive
 from tests.archive.made import (
@@ -353,6 +355,23 @@ def test_an_id_that_follows_from_names_has_the_form_of_any_other() -> None:
     assert json.dumps(sorted(ids)) == json.dumps(
         sorted(stable_id(1_700_000_000_000, *n) for n in names)
     )
+
+
+def test_tables_are_written_for_a_spreadsheet_with_nothing_for_it_to_work_out(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "archive").mkdir()
+    (tmp_path / "archive" / "=1+1.json").write_bytes(b"{")
+    (tmp_path / "archive" / "two.ndjson").write_bytes(ndjson(short_request(), short_request(30)))
+    out = tag(tmp_path / "archive", tmp_path / "out")
+    paths = write_spreadsheets(out, tmp_path / "csv")
+    assert {path.stem for path in paths} == {"swings", "findings", "measures", "errors"}
+    told = {}
+    for path in paths:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            told[path.stem] = [*csv.DictReader(file)]
+    assert [row["swing"] for row in told["swings"]] == [row["swing"] for row in rows(out)]
+    assert "'=1+1.json" in [row["path"] for row in told["errors"]]
 
 
 def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:

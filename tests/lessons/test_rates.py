@@ -62,6 +62,13 @@ def test_the_largest_group_comes_first_and_those_that_do_not_tell_are_one() -> N
     assert [g.name for g in counted().summary("club", 10).groups] == ["driver", "wedge", None]
 
 
+def test_groups_that_are_numbers_come_in_their_order() -> None:
+    counts = Counts()
+    for year, swings in (("2024", 3), ("999", 2), (None, 9), ("2019", 1)):
+        counts.add_clips(year, True, swings)
+    assert [g.name for g in counts.summary("year", 10).groups] == ["999", "2019", "2024", None]
+
+
 def test_a_fault_that_the_catalogue_no_longer_has_comes_last_under_its_name() -> None:
     rates = counted().summary(None, 10).total.rates
     assert "of_another_version" not in CATALOGUE

@@ -10,7 +10,8 @@ from scipy.stats import binomtest
 from service.analysis.faults import CATALOGUE
 from service.languages import CODES, language
 from service.lessons.rates import Counts, Summary
-from service.report.rates import rates_page, rates_table
+from service.report.rates.page import rates_page
+from service.report.rates.table import rates_table
 
 OFTEN, SELDOM, NEVER = list(CATALOGUE)[:3]
 
@@ -38,7 +39,8 @@ def test_the_page_stands_alone_and_tells_what_shows_most_first(summary: Summary,
     assert "<b>" not in page
     assert "<i>" not in page
     heads = re.findall(r"<h3>(.*?)</h3>", page)
-    assert heads == [told_in.say(CATALOGUE[fault].title) for fault in (OFTEN, SELDOM)]
+    # Once for all swings together, once by club.
+    assert heads == [told_in.say(CATALOGUE[fault].title) for fault in (OFTEN, SELDOM)] * 2
     last = page[page.index(told_in.say("Never judged")) :]
     assert told_in.say(CATALOGUE[NEVER].title) in last
     assert told_in.say("filmed from the other side") in last
@@ -52,3 +54,22 @@ def test_the_table_is_told_in_the_language_with_its_numbers(summary: Summary) ->
     told = f"83.3 %   {100 * low:.1f} – {100 * high:.1f} %"
     assert told in english
     assert told.replace(".", ",") in german
+
+
+def test_a_summary_without_groups_draws_each_fault_once_and_tells_what_could_not_be_read() -> None:
+    counts = Counts()
+    counts.add_clips(None, found=True, count=3)
+    counts.add_findings(None, OFTEN, "present", None, 3)
+    counts.add_refused(1)
+    summary = counts.summary(None, 40)
+    assert rates_page(summary, "2019").count("<svg") == 1
+    for told in (rates_page(summary, "2019"), rates_table(summary)):
+        assert "1 input could not be read" in told
+
+
+def test_of_a_fault_that_was_never_judged_the_table_tells_no_groups(summary: Summary) -> None:
+    lines = rates_table(summary).splitlines()
+    titles = [CATALOGUE[fault].title for fault in (OFTEN, SELDOM, NEVER)]
+    places = [next(k for k, line in enumerate(lines) if line.startswith(each)) for each in titles]
+    assert places == sorted(places)
+    assert not lines[places[2] + 1]

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any, Final
 
 from pydantic_core import from_json, to_json
 
 from service.analysis.faults import CATALOGUE
+from service.report import spreadsheet
 
 _OF_LINE: Final[tuple[str, ...]] = ("line", "path", "path_line", "client_reference", "status")
-_FORMULA: Final[tuple[str, ...]] = ("=", "+", "-", "@", "\t", "\r")
-"""How a text begins that a spreadsheet would take for a formula."""
 _OF_FINDING: Final[dict[str, str]] = {
     "status": "string",
     "score": "double",
@@ -47,12 +45,12 @@ def rows(lines: bytes) -> Iterator[dict[str, Any]]:
 
 def csv_head() -> bytes:
     """The first line of a table as comma-separated values (RFC 4180)."""
-    return _as_csv([list(COLUMNS)])
+    return spreadsheet.as_csv([COLUMNS])
 
 
 def as_csv(lines: bytes) -> bytes:
     """Lines of JSON as lines of comma-separated values."""
-    return _as_csv([[_cell(row.get(name)) for name in COLUMNS] for row in rows(lines)])
+    return spreadsheet.as_csv([row.get(name) for name in COLUMNS] for row in rows(lines))
 
 
 class ParquetParts:
@@ -113,7 +111,7 @@ def _row(line: dict[str, Any]) -> dict[str, Any]:
     row = {name: line.get(name) for name in (*_OF_LINE, "swing_id")}
     if carried := line.get("carried"):
         row["carried"] = to_json(carried).decode()
-    row |= {"problem": problem.get("type"), "problem_detail": problem.get("detail")}
+    row |= {"problem": problem.get("type"), "problem_detail": _detail(problem)}
     row["swing_found"] = analysis.get("swing_found")
     row["reason"] = (analysis.get("reason") or {}).get("code")
     for name in ("view", "handedness"):
@@ -124,20 +122,15 @@ def _row(line: dict[str, Any]) -> dict[str, Any]:
     return row
 
 
-def _cell(value: object) -> object:
-    """A cell as text; one that a spreadsheet would work out gets an apostrophe before it.
+def _detail(problem: dict[str, Any]) -> str | None:
+    """What is wrong in words; a table has no room for a list of errors beside it.
 
-    >>> _cell(True), _cell(-1.5), _cell("=1+1"), _cell("swing 7")
-    ('true', -1.5, "'=1+1", 'swing 7')
+    >>> _detail({"detail": "2 things ...", "errors": [
+    ...     {"pointer": "/fps", "problem": "is missing", "fix": "Send it."}] * 2})
+    '/fps is missing. Send it. And 1 more.'
     """
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        return f"'{value}"
-    return value
-
-
-def _as_csv(table: Sequence[Sequence[object]]) -> bytes:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows(table)
-    return text.getvalue().encode()
+    if not (errors := problem.get("errors")):
+        return problem.get("detail")
+    first = errors[0]
+    told = f"{first['pointer']} {first['problem'].rstrip('.')}. {first['fix']}"
+    return told if len(errors) == 1 else f"{told} And {len(errors) - 1} more."

@@ -28,7 +28,17 @@ def describe(commands: Parsers) -> None:
         "--html", metavar="FILE", type=Path, help="write a page with charts there too"
     )
     parser.add_argument(
-        "--language", choices=CODES, help="language to tell it in; that of SWING_LANGUAGE otherwise"
+        "--csv",
+        metavar="FOLDER",
+        type=Path,
+        help="write swings, findings, measures and what could not be read there, for a spreadsheet",
+    )
+    parser.add_argument(
+        "--lang",
+        "--language",
+        dest="language",
+        choices=CODES,
+        help="language to tell it in; that of SWING_LANGUAGE otherwise",
     )
     parser.set_defaults(run=run)
 
@@ -36,7 +46,9 @@ def describe(commands: Parsers) -> None:
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
     with tagging.told_as_command():
-        from service.report.rates import rates_page, rates_table
+        from service.report.rates.page import rates_page
+        from service.report.rates.table import rates_table
+        from service.use_cases.archive.spreadsheets import write_spreadsheets
         from service.use_cases.archive.summarise import summarise
 
         summary = summarise(options.results, options.by)
@@ -46,3 +58,6 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
             name = options.results.resolve().name
             options.html.write_text(rates_page(summary, name, told_in), encoding="utf-8")
             print(options.html)
+        if options.csv:
+            for path in write_spreadsheets(options.results, options.csv):
+                print(path)

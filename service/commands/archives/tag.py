@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -96,6 +97,8 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     _print_changes(before, plan.header)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
+    if totals.refused:
+        print(f"    python -m service summary {options.out} --csv FOLDER writes them to be read")
     if options.keep:
         print(f"  {totals.kept:,} kept in the records")
         for reason, count in totals.not_kept.most_common():
@@ -168,14 +171,17 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
     for each in refused[:_REASONS]:
         place = each.path if each.line is None else f"{each.path}:{each.line}"
         wrong = f"{each.field.strip('/')} {each.message}".strip()
-        print(
-            f"    {each.count:,} {each.code}, as {place}: {wrong.rstrip('.')}. {each.fix}".rstrip()
-        )
+        if not wrong.endswith("?"):
+            wrong = f"{wrong.rstrip('.')}."
+        print(f"    {each.count:,} {each.code}, as {place}: {wrong} {each.fix}".rstrip())
     if len(refused) > _REASONS:
         print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
-    missing = {each.field for each in refused if each.message.startswith(_MISSING)}
-    lacking = [name for name in ASSUMED if f"/{name}" in missing]
+    lacking = Counter[str]()
+    for each in refused:
+        name = each.field.strip("/")
+        if each.message.startswith(_MISSING) and name in ASSUMED:
+            lacking[name] += each.count
     if lacking:
-        print(
-            f"  what swings lack can be filled in: --assume {lacking[0]}=VALUE, into another folder"
-        )
+        told = ", ".join(f"{count:,} {name}" for name, count in lacking.most_common())
+        first = lacking.most_common(1)[0][0]
+        print(f"  missing: {told}. Tagged into another folder, --assume {first}=VALUE fills it in")

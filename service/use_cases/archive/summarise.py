@@ -47,6 +47,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
         told = told or groups.null_count < len(groups)
         _add_clips(counts, swings, groups)
         _add_findings(counts, swings["swing"], groups, results.read("findings", number, _FINDINGS))
+        counts.add_refused(results.read("errors", number, ("path",)).num_rows)
     if not told:
         raise NoSuchColumn(
             f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(results))}"

@@ -16,8 +16,8 @@ from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
 from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
 from service.archive.fingerprints import SEEN, Seen
-from service.archive.planning.changes import Wanted
 from service.archive.planning.listing import Piece
+from service.archive.planning.looking import Wanted
 from service.archive.planning.plan import PARTITION, How, Plan, drop_plan, is_worked_on
 from service.archive.planning.writing import alone_in
 from service.archive.reading import Input, Reading

@@ -120,6 +120,10 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     assert (good["client_reference"], good["swing_found"]) == ("first", "true")
     assert (wrong["client_reference"], wrong["status"]) == ("wrong one", "422")
     assert wrong["problem"] == "/problems/invalid-request"
+    (line,) = (each for each in results(client, batch) if each["status"] == 422)
+    first = line["problem"]["errors"][0]
+    assert first["pointer"] in wrong["problem_detail"]
+    assert first["fix"] in wrong["problem_detail"]
     parquet = pytest.importorskip("pyarrow.parquet")
     answer = client.get(path, headers={"Accept": media.Form.PARQUET})
     table = parquet.read_table(io.BytesIO(answer.content)).to_pylist()

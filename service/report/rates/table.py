@@ -1,0 +1,90 @@
+"""Fault rates as text for a terminal."""
+
+from __future__ import annotations
+
+from service.languages import ENGLISH, Language
+from service.lessons.rates import FaultRate, Group, Summary, why
+from service.report.rates.words import (
+    ALL,
+    CAUTION,
+    common_reasons,
+    interval,
+    left_out,
+    most_sure_first,
+    name_of,
+    never_judged,
+    percent,
+    refused,
+)
+
+
+def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
+    """The summary as text: each fault in all swings and in each group, and why not more.
+
+    The faults that show most for sure come first, those that were never judged last.
+    """
+    say = language.say
+    lines = [_size(summary.total, say(ALL), language)]
+    lines += [
+        f"  {_size(group, name_of(group, summary.by, language), language)}"
+        for group in summary.groups
+    ]
+    if summary.left_out:
+        lines.append(f"  {left_out(summary, language)}")
+    if summary.refused:
+        lines.append(refused(summary, language))
+    head = (say("Fault"), say("rate"), "95 %", say("decided"))
+    lines += ["", _line(*head, say("uncertain"), say("not judged"), say("mostly as"))]
+    for total, groups in most_sure_first(summary):
+        lines.append(_rate_line(say(total.title), total, language))
+        lines += [
+            _rate_line(f"  {name_of(group, summary.by, language)}", rate, language)
+            for group, rate in groups
+        ]
+    lines += [_rate_line(say(total.title), total, language) for total in never_judged(summary)]
+    reasons = common_reasons(summary.total, language)
+    if reasons:
+        lines += ["", say("Why findings were not assessable, and what to film instead")]
+        lines += [
+            f"  {percent(share, language):>7}  {words}. {advice}"
+            for words, share, advice in reasons
+        ]
+    return "\n".join([*lines, "", say(CAUTION)]) + "\n"
+
+
+def _size(group: Group, name: str, language: Language) -> str:
+    told = language.many(
+        "{name}: {swings} swing",
+        "{name}: {swings} swings",
+        group.swings,
+        name=name,
+        swings=language.count(group.swings),
+    )
+    if not group.no_swing:
+        return told
+    none = language.many(
+        "no golf swing in {clips} clip",
+        "no golf swing in {clips} clips",
+        group.no_swing,
+        clips=language.count(group.no_swing),
+    )
+    return f"{told}, {none}"
+
+
+def _rate_line(name: str, rate: FaultRate, language: Language) -> str:
+    reason = language.say(why(rate.main_reason)) if rate.main_reason else ""
+    return _line(
+        name,
+        percent(rate.rate, language),
+        interval(rate, language),
+        language.count(rate.decided),
+        language.count(rate.uncertain),
+        percent(rate.unjudged, language),
+        reason,
+    )
+
+
+def _line(*cells: str) -> str:
+    name, rate, interval, decided, uncertain, unjudged, reason = cells
+    numbers = f"{rate:>7} {interval:>15} {decided:>11} {uncertain:>9} {unjudged:>15}"
+    return f"{name[:44]:<44} {numbers}  {reason}".rstrip()
