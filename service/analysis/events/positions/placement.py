@@ -186,6 +186,8 @@ def _read(
         strip = _strip(scene, moments)
         if strip is not None:
             strips[k] = strip
+    if not strips:
+        return {}
     views, frames = [scenes[k].view for k in strips], [scenes[k].frame for k in strips]
     told = network().place_all([*strips.values()], views, np.array(frames))
     return {k: (each, strip.length) for (k, strip), each in zip(strips.items(), told, strict=True)}
