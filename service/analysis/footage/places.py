@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
