@@ -72,8 +72,9 @@ class FolderBatch(BaseModel):
     folder: Annotated[str, Field(max_length=MAX_PATH, pattern=_NO_NUL)] = Field(
         description="Path of a folder below the academy's archive, with slashes; empty is all of "
         "it. Read are files that end with .json (one swing each, or what a pose library wrote), "
-        ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). Links are not "
-        "followed, names that begin with a dot or _ left out."
+        ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). A clip in one "
+        "file a frame, as OpenPose names them, is one swing. Links are not followed, names that "
+        "begin with a dot or _ left out."
     )
     assume: Assumed = Field(
         default_factory=Assumed,
@@ -106,7 +107,8 @@ class BatchQuery(BaseModel):
         | None
     ) = Field(
         default=None,
-        description="Where to send a signed POST when the batch is over, tried some times.",
+        description="Where to send a signed POST when the batch is done or has failed, tried some "
+        "times.",
     )
 
 
