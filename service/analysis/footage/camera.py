@@ -27,7 +27,11 @@ _ANKLES: Final = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
 
 
 def squeezed(points: FloatArray) -> Remark | None:
-    """Widths of the body that don't go with its height."""
+    """Widths of the body that don't go with its height.
+
+    ``points`` are those from the takeaway on for twice the swing's length: shoulders filmed down
+    the line lie across the picture in the finish alone, and a finish may be held for ever.
+    """
     factor = squeeze(points)
     if factor is None:
         return None
