@@ -110,5 +110,6 @@ def test_each_reason_says_what_to_do_in_the_language_asked_for(
 
     english, german = fixes("en"), fixes("de")
     assert english
-    assert all(english) and all(german)
+    assert all(english)
+    assert all(german)
     assert not set(english) & set(german)
