@@ -254,7 +254,10 @@ def read_folder(body: bytes) -> FolderBatch:
     ------
     MalformedJson, InvalidRequest
     """
-    fix = "Send {folder} with the path of a folder below the archive."
+    fix = (
+        "Send {folder} with the path of a folder below the archive; swings go as lines, one a "
+        "line, with Content-Type: application/x-ndjson."
+    )
     try:
         return read_model(body, FolderBatch, {"folder": fix, "assume": _ASSUME_FIX}, fix)
     except InvalidRequest as error:
