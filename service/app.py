@@ -119,6 +119,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         telemetry=_UNTOLD,
         docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
         redoc_url=None,
+        redirect_slashes=False,  # many a client takes a redirect of a POST for an empty answer
     )
     app.state.settings = settings or Settings()
     app.state.records = _records(app.state.settings)

@@ -29,6 +29,8 @@ MOST_COMMAS: Final[int] = 4_000_000
 """Most values in a request: three for each of so many points, and what stands about them."""
 
 _MOST_TOLD = 1000
+_GZIP: Final[bytes] = b"\x1f\x8b"
+"""How it begins (RFC 1952, section 2.3.1)."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -71,6 +73,8 @@ def read_raw(body: bytes) -> object:
     body = body.removeprefix(codecs.BOM_UTF8)  # RFC 8259, section 8.1
     if not body.strip():
         raise MalformedJson("it is empty")
+    if body.startswith(_GZIP):
+        raise MalformedJson("it is gzip, but Content-Encoding: gzip is missing")
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)

@@ -22,7 +22,7 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     "view": (sayable("filmed from the other side"), sayable("Film face-on and down the line.")),
     "view_unsure": (
         sayable("the view is not clear"),
-        sayable("Film square to the chest or on the hand line."),
+        sayable("Give the right view; film square to the chest or on the hand line."),
     ),
     "handedness_unsure": (
         sayable("the handedness is not clear"),
@@ -79,6 +79,41 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     "body_not_measurable": (
         sayable("the body is not seen"),
         sayable("Keep the whole body in the picture."),
+    ),
+    "camera_moves": (
+        sayable("the camera moves"),
+        sayable("Use a tripod, or hold the camera still and don't zoom."),
+    ),
+    "camera_leans": (
+        sayable("the camera leans"),
+        sayable("Use a tripod and its level; film on level ground."),
+    ),
+    "legs_exchanged": (
+        sayable("left and right exchanged in the legs"),
+        sayable("Check the order of the points that are sent; or use a larger pose model."),
+    ),
+    "picture_squeezed": (
+        sayable("the picture is squeezed"),
+        sayable("Send the picture at its true proportions."),
+    ),
+    "times_off": (
+        sayable("the film plays slow or fast"),
+        sayable("Say how fast it plays (playback_speed), or film anew."),
+    ),
+    "player_sits": (
+        sayable("the player sits"),
+        sayable("Have a coach judge what is not tempo."),
+    ),
+    "hands_or_hips_not_seen": (
+        sayable("hands or hips not seen"),
+        sayable("Keep the whole body in the picture."),
+    ),
+    **dict.fromkeys(
+        ("no_downswing", "hands_stay_level", "hands_apart", "looks_like_another_action"),
+        (
+            sayable("no golf swing"),
+            sayable("Send one golf swing, from before the takeaway to the finish."),
+        ),
     ),
     NOT_TOLD: (sayable("the reason was not kept"), sayable("Analyse these swings again.")),
 }

@@ -11,7 +11,19 @@ from service.lessons.rates import BODY_ALONE, CLUB_ALONE, film_instead
 from service.lessons.telling.reasons import figured
 from service.lessons.telling.wording import Wording, sentence
 
-_SAY_IT_THEMSELVES: Final = frozenset({"frame_rate", "not_reached", "rehearsal"})
+_SAY_IT_THEMSELVES: Final = frozenset(
+    {
+        "camera_leans",
+        "camera_moves",
+        "frame_rate",
+        "legs_exchanged",
+        "not_reached",
+        "picture_squeezed",
+        "player_sits",
+        "rehearsal",
+        "times_off",
+    }
+)
 """Reasons that say what to film, or that no film would change."""
 
 Unjudged = list[tuple[str, list[tuple[str, str]]]]

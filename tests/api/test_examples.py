@@ -93,3 +93,23 @@ def test_the_command_writes_them_all(tmp_path: Path, capsys: pytest.CaptureFixtu
         assert (tmp_path / f"{name}-request.json").read_bytes() == example.request()
         expected = json.loads((tmp_path / f"{name}-expected.json").read_text())
         assert expected["present"] == list(example.present)
+
+
+@pytest.mark.parametrize("name", ["clean-face_on", "clean-down_the_line", "no_swing"])
+def test_each_reason_says_what_to_do_in_the_language_asked_for(
+    served: TestClient, name: str
+) -> None:
+    def fixes(language: str) -> list[str]:
+        answer = served.post(
+            f"/v1/swings/analyze?lang={language}",
+            content=EXAMPLES[name].request(),
+            headers={"Content-Type": "application/json"},
+        ).json()
+        told = (answer, *answer["findings"], *answer["measures"], *answer["positions"])
+        return [each["reason"]["fix"] for each in told if each["reason"]]
+
+    english, german = fixes("en"), fixes("de")
+    assert english
+    assert all(english)
+    assert all(german)
+    assert not set(english) & set(german)

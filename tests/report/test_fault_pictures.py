@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree
@@ -14,6 +15,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
 from service.analysis.types import Handedness, Judged, View
 from service.demo import clip_body
+from service.examples import EXAMPLES
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
 from service.report.drawing.marks import Growth, Mark, Poses, mark_of
@@ -25,7 +27,7 @@ from tests.records.kept import RULES
 SVG = "{http://www.w3.org/2000/svg}"
 SEEN = [(name, view) for name, d in CATALOGUE.items() for view in d.criteria]
 WITHOUT_CLUB = {"trail_heel_kick", "trail_knee_drive", "hips_past_lead_foot", "hurried_transition"}
-"""Their pictures show the legs alone, or times."""
+"""Their pictures show the legs or a foot alone, or times."""
 
 
 @pytest.fixture(scope="module")
@@ -98,6 +100,19 @@ def test_a_picture_of_the_heel_shows_the_heel(clips: dict[View, Clip]) -> None:
     root = _draw({"Now": clips[View.FACE_ON]}, "trail_heel_kick", View.FACE_ON)
     assert len(_marks(root)) == 4  # how high and how far out, each against address
     assert not {"Shoulder", "elbow", "Club"} & set(_said(root).replace(":", "").split())
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_how_the_heel_went_fills_its_part_of_the_picture(view: View) -> None:
+    clip = RULES.analyse_body(EXAMPLES[f"trail_heel_kick-{view.value}"].request())
+    root = _draw({"Before": clip, "After": clip}, "trail_heel_kick", view)
+    panels = root.findall(".//{*}g/{*}svg")
+    assert len(panels) == 2
+    for panel in panels:
+        ways = [p.get("d") or "" for p in _marks(panel) if p.get("stroke-width") == "3.5"]
+        ends = np.array([re.findall(r"-?[\d.]+", way) for way in ways], float).reshape(-1, 2)
+        high, wide = np.ptp(ends[:, 1]), np.ptp(ends[:, 0])
+        assert np.hypot(high, wide) > 0.15 * float(panel.get("width") or 0.0)
 
 
 def test_the_arrow_is_as_long_as_the_travel_it_stands_for(clips: dict[View, Clip]) -> None:

@@ -250,6 +250,23 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
     assert "✗ not kept at full speed" in text
 
 
+def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(
+    recap: Recap, clips: dict[str, Clip]
+) -> None:
+    def measured(uncertainty: float) -> str:
+        measures = replace(recap.latest[0].measures[0], title="Bend of a joint", unit="degrees")
+        bend = replace(measures, name="bend", value=17.3, uncertainty=uncertainty)
+        swings = {name: replace(swing, measures=(bend,)) for name, swing in recap.swings.items()}
+        page = render_html(replace(recap, swings=swings), clips)
+        return page.partition("All measures of the last swing")[2]
+
+    sure, vague = measured(9.0), measured(48.0)
+    assert "<td>17 ± 9" in sure
+    assert "Measured too vaguely" not in sure
+    assert "<td>17 ± 48" not in vague
+    assert "Measured too vaguely to tell anything: bend of a joint." in vague
+
+
 def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
     evil = "<script>alert(1)</script> & \"quotes\" <img src=x onerror='y'>"
     told = replace(recap, player=evil, title=evil, coach_note=evil)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import groupby
 from typing import Any, Final
 
@@ -12,6 +13,7 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from service.api.access.scopes import scope_of
 from service.api.docs import examples
+from service.api.docs.bodies import BODIES
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.docs.links import tell_links
 from service.api.http.bodies.body import NDJSON
@@ -165,6 +167,7 @@ class DocumentedApp(FastAPI):
                 for method, operation in operations.items():
                     _tell_body(operation, _BODIES.get((path, method)), _JSON)
                     _tell_body(operation, _LINES.get((path, method)), NDJSON)
+                    _show_bodies(operation, BODIES.get((path, method), {}))
                     kinds = _problems_of(path, method, operation)
                     if (path, method) in self._of_records and method != "get":
                         kinds.append(PERHAPS_WRITTEN)
@@ -209,6 +212,15 @@ def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_t
         schema = {"$ref": _SCHEMA.format(model=model.__name__)}
         body = operation.setdefault("requestBody", {"required": True, "content": {}})
         body["content"][media_type] = {"schema": schema}
+
+
+def _show_bodies(
+    operation: dict[str, Any], shown: Mapping[str, tuple[str, dict[str, object]]]
+) -> None:
+    if shown:
+        operation["requestBody"]["content"][_JSON]["examples"] = {
+            name: {"summary": summary, "value": body} for name, (summary, body) in shown.items()
+        }
 
 
 def _operations_of_records(router: APIRouter) -> set[tuple[str, str]]:
@@ -275,10 +287,6 @@ def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
 
 
 def _tell_analysis(operation: dict[str, Any]) -> None:
-    operation["requestBody"]["content"]["application/json"]["examples"] = {
-        name: {"summary": summary, "value": request}
-        for name, (summary, request) in examples.REQUESTS.items()
-    }
     operation["responses"]["200"]["content"]["application/json"]["examples"] = {
         "swing_found": {
             "summary": "A swing; shortened, numbers made up",

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 import service
 from service.analysis.faults import Direction
@@ -18,6 +18,7 @@ from service.analysis.types import (
     Handedness,
     Intent,
     Level,
+    Reason,
     Source,
     Status,
     SwingAnalysis,
@@ -30,6 +31,7 @@ from service.api.schemas.names import (
     ReasonCode,
     RemarkCode,
 )
+from service.lessons.rates import film_instead
 
 
 def _rounding(digits: int) -> BeforeValidator:
@@ -71,6 +73,16 @@ class ReasonAnswer(_Answer):
 
     code: ReasonCode = Field(description="Stable; for programs.")
     text: str = Field(description="For people.")
+    fix: str | None = Field(
+        description="What to film or send so that it falls away; null where nothing is known."
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_fix(cls, reason: Any) -> Any:
+        if not isinstance(reason, Reason):
+            return reason
+        return {"code": reason.code, "text": reason.text, "fix": film_instead(reason.code)}
 
 
 class JudgedView(_Answer):

@@ -36,6 +36,7 @@ def _tell(answer: BaseModel, language: Language) -> None:
     if isinstance(answer, ReasonAnswer):
         reason = Reason(answer.code, answer.text)
         answer.text = Wording(language, as_measured=True).reason(reason)
+        answer.fix = language.say(answer.fix) if answer.fix else None
     elif isinstance(answer, RemarkAnswer):
         answer.text = language.by_code("remark", answer.code, answer.text)
         answer.fix = language.by_code("fix", answer.code, answer.fix)

@@ -18,9 +18,10 @@ _FEET: Final = (
     Point.LEAD_TOE,
     Point.TRAIL_TOE,
 )
+_TRAIL_FOOT: Final = (Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE)
 _KNEES: Final = (Point.LEAD_KNEE, Point.TRAIL_KNEE)
-_LEADING_UP: Final = (*_KNEES, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
-"""Where the lines go that leave a picture of the legs at its top."""
+_LEADING_OUT: Final = (*_KNEES, *_FEET, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+"""Where the lines go that leave a picture of the legs, or of one foot, at its edges."""
 _LEGS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP, *_KNEES, *_FEET)
 _SMALL_TOES: Final = (Point.LEAD_SMALL_TOE, Point.TRAIL_SMALL_TOE)
 _UPPER: Final = tuple(p for p in Point if p not in (*_KNEES, *_FEET, *_SMALL_TOES))
@@ -28,7 +29,7 @@ _TO_KNEES: Final = (*_UPPER, *_KNEES)
 _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "arms_lift_at_top": _UPPER,
     "shaft_steep_at_top": _UPPER,
-    "trail_heel_kick": (*_KNEES, *_FEET),
+    "trail_heel_kick": _TRAIL_FOOT,
     "elbows_separate": _TO_KNEES,
     "lead_wrist_cup": _TO_KNEES,
     "trail_shoulder_drop": _TO_KNEES,
@@ -55,5 +56,5 @@ def near_region(poses: FloatArray, region: tuple[Point, ...]) -> FloatArray:
     if shows_club(region):
         return poses
     bare = poses.copy()
-    bare[..., [p for p in Point if p not in (*region, *_LEADING_UP)], :] = np.nan
+    bare[..., [p for p in Point if p not in (*region, *_LEADING_OUT)], :] = np.nan
     return bare

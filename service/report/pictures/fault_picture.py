@@ -56,6 +56,8 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 150.0, 270.0
 _TEXT_SIZE, _LINE = 15, 20.0
 _AROUND: Final[float] = 0.07
 """Body heights of room about what is shown."""
+_AROUND_SMALL: Final[float] = 0.2
+"""The same as a share of what is shown, where that is small, so that it fills its picture."""
 _WASHED_OUT: Final[float] = 0.8
 """Opacity of a still, which has to leave what is drawn over it readable."""
 
@@ -223,7 +225,9 @@ def _fit(shown: Sequence[FloatArray], width: float) -> _Frame:
     points = points[np.isfinite(points).all(axis=1)]
     if not len(points):
         points = np.array([[-0.5, -1.0], [0.5, 0.0]])
-    low, high = points.min(axis=0) - _AROUND, points.max(axis=0) + _AROUND
+    low, high = points.min(axis=0), points.max(axis=0)
+    around = min(_AROUND, _AROUND_SMALL * float((high - low).max()))
+    low, high = low - around, high + around
     across, up = high - low
     height = float(np.clip(width * up / across, _LEAST_HEIGHT, _MOST_HEIGHT))
     room = np.array([width, height])

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
 from typing import Any, Final
 
 from markupsafe import Markup
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Club,
     Grade,
     Intent,
+    Measurement,
 )
 from service.languages import Language, sayable
 from service.lessons import (
@@ -28,6 +32,18 @@ _CLEAR: Final[float] = 0.85
 
 _ALL_KEPT: Final[float] = 0.95
 """Share of the rehearsal's change from which all of it is said to be kept."""
+
+_WIDEST_ANGLE: Final[float] = 22.5
+"""Standard deviation in degrees from which an angle tells nothing: two of them either way are a
+right angle together; a judgement."""
+_WIDEST: Final[dict[str, float]] = {
+    criterion.measure.name: criterion.excess(criterion.marked)
+    for fault in CATALOGUE.values()
+    for criteria in fault.criteria.values()
+    for criterion in criteria
+}
+"""The same of measures that faults are judged by: as far as a marked fault is beyond its threshold,
+from where on no fault is told by it either."""
 
 _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.BETTER: sayable("▲ better"),
@@ -100,6 +116,8 @@ def filters(wording: Wording) -> dict[str, Any]:
         "intent": lambda intent: say(_INTENTS[intent]),
         "role": lambda role: say(_ROLES[role]),
         "club": lambda club: say(_CLUBS[club]),
+        "tells": tells_something,
+        "too_vague": lambda measures: wording.titles(_too_vague(measures)),
         "between": lambda at: " – ".join(at.split("-")),
     }
 
@@ -114,6 +132,25 @@ def sure(confidence: float, language: Language) -> str:
     if confidence >= 0.995:
         return language.say("over 99 % sure")
     return language.say("{percent} % sure", percent=language.number(100.0 * confidence, 0))
+
+
+def tells_something(measurement: Measurement) -> bool:
+    """Whether there is a value, and one that is surer than that it could be nearly any.
+
+    >>> from dataclasses import replace
+    >>> bent = Measurement("bend", "Bend", "degrees", "P8", 17.3, 48.0)
+    >>> tells_something(bent), tells_something(replace(bent, uncertainty=9.0))
+    (False, True)
+    """
+    if measurement.value is None:
+        return False
+    widest = _WIDEST_ANGLE if measurement.unit == "degrees" else inf
+    return (measurement.uncertainty or 0.0) <= _WIDEST.get(measurement.name, widest)
+
+
+def _too_vague(measures: Sequence[Measurement]) -> list[str]:
+    """Titles of those that have a value, but one that tells nothing."""
+    return [m.title for m in measures if m.value is not None and not tells_something(m)]
 
 
 def _clear(confidence: float) -> str:

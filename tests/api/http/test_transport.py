@@ -42,6 +42,18 @@ def test_broken_gzip_is_a_problem(client: TestClient, body: bytes) -> None:
     assert _post(client, body, GZIP) == (400, "/problems/malformed-gzip")
 
 
+def test_gzip_that_is_not_declared_is_told_as_that(client: TestClient) -> None:
+    answer = client.post(ANALYZE, content=gzip.compress(BODY), headers=JSON)
+    assert (answer.status_code, answer.json()["type"]) == (400, "/problems/malformed-json")
+    assert "Content-Encoding: gzip is missing" in answer.json()["detail"]
+
+
+def test_a_slash_too_many_is_told_and_not_redirected(client: TestClient) -> None:
+    answer = client.post(f"{ANALYZE}/", content=BODY, headers=JSON, follow_redirects=False)
+    assert answer.status_code == 404
+    assert answer.json()["detail"].endswith("Leave out the slash at the end.")
+
+
 def test_a_body_over_the_limit_is_refused(client: TestClient) -> None:
     body = BODY + b" " * BODY_LIMIT
     assert _post(client, body, JSON) == (413, "/problems/body-too-large")

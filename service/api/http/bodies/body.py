@@ -16,6 +16,7 @@ from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import (
     BODY_TOO_LARGE,
     NO_SPACE,
+    SMALLER,
     UNSUPPORTED_ENCODING,
     UNSUPPORTED_MEDIA_TYPE,
 )
@@ -166,6 +167,4 @@ async def _drain(chunks: AsyncIterator[bytes], at_most: int) -> None:
 
 
 def _too_large(limit: int) -> ProblemError:
-    return ProblemError(
-        BODY_TOO_LARGE, f"The body is larger than {limit} bytes. {BODY_TOO_LARGE.meaning}"
-    )
+    return ProblemError(BODY_TOO_LARGE, f"The body is larger than {limit} bytes. {SMALLER}")

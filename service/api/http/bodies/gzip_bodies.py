@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import IO, Final
 
 from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import BODY_TOO_LARGE, MALFORMED_GZIP
+from service.api.http.problems.kinds import BODY_TOO_LARGE, MALFORMED_GZIP, SMALLER
 
 MOST_MEMBERS: Final[int] = 1000
 """Members taken of one body. Tools that write many write one for every 64 KiB or more."""
@@ -22,6 +22,7 @@ ANY_RATIO: Final[int] = 1024 * 1024
 
 _GZIP_WINDOW: Final[int] = 31  # zlib's number for "gzip header and trailer, largest window"
 _STEP: Final[int] = 64 * 1024
+_PACK_AGAIN: Final[str] = "Pack it again, or send it as it is without Content-Encoding."
 
 
 def gunzip(data: bytes, limit: int) -> bytes:
@@ -85,13 +86,15 @@ def _parts(source: _Counted) -> Iterator[bytes]:
         while not member.eof:
             rest = rest or source.step()
             if not rest:
-                raise ProblemError(MALFORMED_GZIP, "The gzip body is cut off.")
+                raise ProblemError(MALFORMED_GZIP, f"The gzip body is cut off. {_PACK_AGAIN}")
             yield member.decompress(rest, _STEP)
             rest = member.unconsumed_tail or member.unused_data
         rest = rest or source.step()
     if rest:
-        raise ProblemError(MALFORMED_GZIP, f"The gzip body has more than {MOST_MEMBERS} members.")
+        raise ProblemError(
+            MALFORMED_GZIP, f"The gzip body has more than {MOST_MEMBERS} members. {_PACK_AGAIN}"
+        )
 
 
 def _too_large(how: str) -> ProblemError:
-    return ProblemError(BODY_TOO_LARGE, f"The body {how}. {BODY_TOO_LARGE.meaning}")
+    return ProblemError(BODY_TOO_LARGE, f"The body {how}. {SMALLER}")

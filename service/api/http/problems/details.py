@@ -122,6 +122,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
             )
         case _:
             kind, detail = _kind_and_detail(error)
+            if isinstance(error, HTTPException) and kind is NOT_FOUND and instance.endswith("/"):
+                detail = f"{detail} Leave out the slash at the end."
             return _problem(kind, detail, instance)
 
 

@@ -45,7 +45,7 @@ MALFORMED_GZIP: Final = ProblemKind(
     400,
     "It is not gzip",
     "Content-Encoding, or the name of a file in the archive, says gzip (RFC 1952), but it is "
-    "something else or cut off.",
+    "something else or cut off. Pack it again, or send it as it is without Content-Encoding.",
 )
 MALFORMED_PARQUET: Final = ProblemKind(
     "malformed-parquet",
@@ -61,12 +61,16 @@ UNREADABLE_FILE: Final = ProblemKind(
     "A file of the archive is gone, is a link, has a name that is no UTF-8, or may not be read by "
     "the service.",
 )
+SMALLER: Final[str] = (
+    "Cut the clip to a few seconds about the swing, or round coordinates to a tenth of a pixel; "
+    "many swings go as a batch."
+)
+"""What to do about a body that is too large."""
 BODY_TOO_LARGE: Final = ProblemKind(
     "body-too-large",
     413,
     "The body is too large",
-    "The body is larger than the service takes, as sent or once decompressed. Cut the clip to a "
-    "few seconds about the swing, or round coordinates to a tenth of a pixel.",
+    f"The body is larger than the service takes, as sent or once decompressed. {SMALLER}",
 )
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     "unsupported-media-type",

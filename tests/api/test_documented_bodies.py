@@ -1,0 +1,69 @@
+"""The bodies that the documentation shows are taken as they stand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi.testclient import TestClient
+from httpx import Response
+
+from service.api.docs.bodies import BODIES
+from service.examples import EXAMPLES
+
+
+def test_every_body_that_takes_json_is_shown(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    takes = {
+        (path, method)
+        for path, operations in contract["paths"].items()
+        for method, operation in operations.items()
+        if "application/json" in operation.get("requestBody", {}).get("content", {})
+    }
+    assert takes == set(BODIES)
+
+
+def test_each_body_is_taken_on_the_way_from_a_player_to_a_recap(keeper: TestClient) -> None:
+    ids: dict[str, str] = {"fault": "trail_heel_kick"}
+
+    def send(method: str, path: str) -> Response:
+        """Send all bodies shown of an operation; the last answer."""
+        url = path.format(**ids)
+        for _, body in BODIES[path, method].values():
+            headers = {}
+            if method != "post":
+                etag = keeper.get(url).headers.get("ETag")
+                headers = {"If-Match": etag} if etag else {"If-None-Match": "*"}
+            answer = keeper.request(method, url, json=body, headers=headers)
+            assert answer.status_code in (200, 201), (path, body, answer.text)
+        return answer
+
+    send("post", "/v1/swings/analyze")
+    ids["player_id"] = send("post", "/v1/players").json()["id"]
+    send("patch", "/v1/players/{player_id}")
+    ids["lesson_id"] = send("post", "/v1/players/{player_id}/lessons").json()["id"]
+    send("patch", "/v1/lessons/{lesson_id}")
+    lesson = f"/v1/lessons/{ids['lesson_id']}"
+    send("post", "/v1/lessons/{lesson_id}/swings")
+    swing = EXAMPLES["trail_heel_kick-face_on"].request()
+    headers = {"Content-Type": "application/json"}
+    kept = [
+        keeper.post(f"{lesson}/swings?role={role}", content=swing, headers=headers).json()["swing"]
+        for role in ("before", "after", "rehearsal")
+    ]
+    ids["swing_id"] = kept[0]["id"]
+    send("patch", "/v1/swings/{swing_id}")
+    send("put", "/v1/swings/{swing_id}/findings/{fault}/review")
+    send("put", "/v1/lessons/{lesson_id}/recap/edits")
+
+
+def test_bodies_that_need_something_of_ones_own_are_refused_for_that_alone(
+    keeper: TestClient,
+) -> None:
+    def problem(path: str, name: str) -> Any:
+        _, body = BODIES[path, "post"][name]
+        return keeper.post(path, json=body).json()
+
+    assert problem("/v1/comparisons", "two_swings")["detail"] == "There is no such swing."
+    assert problem("/v1/comparisons", "with_rehearsal")["detail"] == "There is no such swing."
+    (error,) = problem("/v1/batches", "folder")["errors"]
+    assert error["pointer"] == "/folder"
