@@ -35,8 +35,8 @@ a driver it is some 1 m."""
 
 def without_stray_club(recording: SwingRecording) -> SwingRecording:
     """The recording, without its club points and with a remark where these are not at the hands."""
-    club = recording.points[:, _CLUB]
-    if np.isnan(club[..., 0]).all() or not _astray(recording.points):
+    club = recording.points[..., 0].take(_CLUB, axis=1)
+    if np.isnan(club).all() or not _astray(recording.points):
         return recording
     points, confidence = recording.points.copy(), recording.confidence.copy()
     points[:, _CLUB], confidence[:, _CLUB] = np.nan, 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -14,8 +15,15 @@ from typing import Final
 from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
 from service.archive.planning.listing import NO_UTF8, SHUT, File, Piece
 from service.archive.table import rows_of_group
-from service.intake.many.errors import MalformedTable, NoUtf8, ShutFolder, Unreadable
+from service.intake.many.errors import (
+    MalformedTable,
+    NoUtf8,
+    ShutFolder,
+    Unreadable,
+    unreadable,
+)
 from service.intake.many.files import Bytes, Kind, lines_of, opened, text_of, unpacked
+from service.intake.many.frame_files import is_frame, text_of_clip
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused
 
 _NOT_OPENED: Final = {SHUT: ShutFolder, NO_UTF8: NoUtf8}
@@ -69,7 +77,7 @@ class Reading:
     def _of_json(self, piece: Piece) -> Input:
         origin = Origin(piece.path)
         try:
-            text = text_of(opened(self.archive / piece.path), self.reader.longest)
+            text = text_at(self.archive / piece.path, self.reader.longest)
         except ValueError as error:  # it is too long or can't be read
             return Input(piece.path, 0, UNREAD, Refused(origin, error))
         return Input(piece.path, 0, fingerprint(text), self.reader.of_text(origin, text))
@@ -99,6 +107,22 @@ class Reading:
             line = piece.first + 1 if piece.place >= 0 else None
             told = MalformedTable(f"can't be read: {error}"[:500])
             yield Refused(Origin(piece.path, line), told)
+
+
+def text_at(path: Path, longest: int) -> bytes:
+    """The text of a file of one swing, or of all the frames of the clip of which it is the first.
+
+    Raises
+    ------
+    TooLarge, MalformedJson, Unreadable
+    """
+    if not is_frame(path.name):
+        return text_of(opened(path), longest)
+    try:
+        names = os.listdir(path.parent)
+    except OSError as error:
+        raise unreadable(error) from error
+    return text_of_clip(path.name, names, lambda name: opened(path.with_name(name)), longest)
 
 
 _Left = tuple[BufferedReader, Bytes]

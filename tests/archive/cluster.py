@@ -16,16 +16,19 @@ import psutil
 
 from service.archive.results import done
 
+NO_MODELS = Path("no-models-here")
 PATIENCE = 120.0
 """Seconds until a process that says nothing is given up."""
 
 
-def start_tagging(archive: Path, out: Path, *options: object) -> subprocess.Popen[bytes]:
-    """Start ``python -m service tag``, with rules alone."""
+def start_tagging(
+    archive: Path, out: Path, *options: object, models: Path = NO_MODELS
+) -> subprocess.Popen[bytes]:
+    """Start ``python -m service tag``, with rules alone unless told otherwise."""
     command = [sys.executable, "-m", "service", "tag", archive, "--out", out, *options]
     return subprocess.Popen(
         [str(word) for word in command],
-        env={**os.environ, "SWING_MODEL_DIR": "no-models-here"},
+        env={**os.environ, "SWING_MODEL_DIR": str(models)},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
     )
@@ -59,10 +62,12 @@ def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
 
 
 @contextmanager
-def scheduler(port: int, workers: int = 2) -> Iterator[subprocess.Popen[bytes]]:
+def scheduler(
+    port: int, workers: int = 2, models: Path = NO_MODELS
+) -> Iterator[subprocess.Popen[bytes]]:
     """A scheduler and workers, each a process; all are gone at the end."""
     address = f"tcp://127.0.0.1:{port}"
-    environment = {**os.environ, "SWING_MODEL_DIR": "no-models-here", "OMP_NUM_THREADS": "1"}
+    environment = {**os.environ, "SWING_MODEL_DIR": str(models), "OMP_NUM_THREADS": "1"}
     here = ["--host", "127.0.0.1", "--no-dashboard"]
     commands = [
         ["distributed.cli.dask_scheduler", *here, "--port", str(port)],

@@ -338,6 +338,31 @@ def test_what_was_kept_from_before_done_now_and_gone_is_counted(
     }
 
 
+def test_a_clip_in_one_file_a_frame_is_tagged_anew_once_one_of_its_frames_is_another(
+    tmp_path: Path,
+) -> None:
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    frames = [
+        {"people": [{"pose_keypoints_2d": [100.0 + k, 50.0 + k, 0.9] * 25}]} for k in range(15)
+    ]
+    paths = [archive / f"a_{k:012}_keypoints.json" for k in range(len(frames))]
+    for path, frame in zip(paths, frames, strict=True):
+        path.write_text(json.dumps(frame))
+
+    def fingerprints() -> list[int]:
+        wanted = TagArchive(archive, out, {"fps": 30.0})
+        tag_archive(wanted, RULES_ONLY, lambda left, more: None)
+        return [row["fingerprint"] for row in rows(out, "_seen")]
+
+    (before,) = fingerprints()
+    paths[7].write_text(json.dumps(frames[8]))
+    (after,) = fingerprints()
+    assert after != before
+    paths[7].write_text(json.dumps(frames[7]))
+    assert fingerprints() == [before]
+
+
 def test_a_summary_is_of_the_results_as_they_last_were_whole(
     archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -9,16 +9,17 @@ from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
 from service.api.http.problems.kinds import PROBLEMS
-from service.archive.planning.listing import File, pieces_of
+from service.archive.planning.listing import File, files_of, pieces_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES
 from service.intake.many.files import Bytes, Kind, unpacked
-from service.intake.many.reading import Reader, ReadSwing, Refused
+from service.intake.many.reading import CLUB_LABEL, Reader, ReadSwing, Refused
 from service.intake.recording import Limits
 from tests.archive.made import ndjson, short_request
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH, plain
@@ -105,6 +106,96 @@ def test_a_broken_swing_is_told_with_its_place_and_what_is_wrong(
     assert isinstance(refused, Refused)
     assert (refused.failure.code, refused.failure.pointer) == (code, pointer)
     assert refused.origin.line == (None if end == ".json" else 1)
+
+
+def write_frames(folder: Path, frames: list[Any], name: str = "clip_") -> list[Path]:
+    """A clip in one file a frame, as OpenPose writes it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = [folder / f"{name}{number:012}_keypoints.json" for number in range(len(frames))]
+    for path, frame in zip(paths, frames, strict=True):
+        path.write_text(json.dumps(frame))
+    return paths
+
+
+def _openpose() -> list[Any]:
+    joints, write, _ = CASES["openpose_json"]
+    frames = write(plain(joints))
+    assert isinstance(frames, list)
+    return frames
+
+
+def _listed(archive: Path, longest: int = LONGEST) -> list[ReadSwing | Refused]:
+    reading = Reading(archive, Reader(Limits(12, 1000), longest, {"fps": 30.0}))
+    pieces = (piece for file in files_of(archive) for piece in pieces_of(archive, file, 100))
+    return [swing for piece in pieces for swing in reading.swings(piece)]
+
+
+def test_a_clip_in_one_file_a_frame_is_read_as_the_list_of_its_frames(tmp_path: Path) -> None:
+    frames = _openpose()
+    (tmp_path / "whole").mkdir()
+    (tmp_path / "whole" / "clip.json").write_text(json.dumps(frames))
+    folder = tmp_path / "frames"
+    write_frames(folder, frames)
+    write_frames(folder, frames[:20], name="other_")
+    write_frames(folder, frames, name="")
+    nameless, clip, other = _listed(folder)
+    (whole,) = _listed(tmp_path / "whole")
+    assert isinstance(clip, ReadSwing), clip
+    assert isinstance(whole, ReadSwing)
+    assert isinstance(nameless, ReadSwing)
+    assert isinstance(other, ReadSwing)
+    assert clip.origin.path == "clip_000000000000_keypoints.json"
+    np.testing.assert_array_equal(clip.recording.points, whole.recording.points)
+    np.testing.assert_array_equal(nameless.recording.points, whole.recording.points)
+    np.testing.assert_array_equal(other.recording.points, whole.recording.points[:20])
+
+
+def test_a_frame_that_has_no_file_holds_nobody_and_the_others_keep_their_times(
+    tmp_path: Path,
+) -> None:
+    paths = write_frames(tmp_path, _openpose())
+    paths[5].unlink()
+    (clip,) = _listed(tmp_path)
+    assert isinstance(clip, ReadSwing), clip
+    assert np.isnan(clip.recording.points[5]).all()
+    assert len(clip.recording.times) == len(paths)
+
+
+def test_a_clip_with_a_broken_frame_is_told_once_with_that_frame(tmp_path: Path) -> None:
+    paths = write_frames(tmp_path, _openpose())
+    paths[5].write_text('{"people": [')
+    (refused,) = _listed(tmp_path)
+    assert isinstance(refused, Refused)
+    assert refused.failure.code == "malformed-json"
+    assert paths[5].name in refused.failure.message
+
+
+def test_frames_numbered_far_apart_take_no_memory(tmp_path: Path) -> None:
+    write_frames(tmp_path, _openpose()[:2])
+    (tmp_path / "clip_999999999999_keypoints.json").write_text("{}")
+    (refused,) = _listed(tmp_path)
+    assert isinstance(refused, Refused)
+    assert refused.failure.code == "body-too-large"
+
+
+@pytest.mark.parametrize("club", ["iron", "Eisen 7", 7])
+def test_a_club_that_is_not_known_costs_no_swing_and_is_told(
+    tmp_path: Path, club: str | int
+) -> None:
+    (tmp_path / "clip.json").write_bytes(_text(club=club))
+    (swing,) = read(tmp_path, assumed={"club": "wedge"})
+    assert isinstance(swing, ReadSwing), swing
+    assert swing.recording.club is None
+    assert [remark.code for remark in swing.recording.remarks] == ["club_not_known"]
+    assert swing.carried == {CLUB_LABEL: str(club)}
+
+
+def test_a_club_in_other_letters_is_the_club(tmp_path: Path) -> None:
+    (tmp_path / "clip.json").write_bytes(_text(club="Fairway Wood"))
+    (swing,) = read(tmp_path)
+    assert isinstance(swing, ReadSwing), swing
+    assert swing.recording.club == "fairway_wood"
+    assert not swing.recording.remarks
 
 
 def test_lines_are_numbered_as_in_the_file_and_broken_ones_lose_only_themselves(

@@ -220,6 +220,12 @@ def test_results_are_not_written_into_the_archive(archive: Path) -> None:
         tag(archive, archive / "out")
 
 
+def test_results_are_not_taken_for_an_archive(results: Path, tmp_path: Path) -> None:
+    with pytest.raises(ArchiveError, match="holds results of this command, not swings"):
+        tag(results, tmp_path / "out")
+    assert not (tmp_path / "out" / "_plan").exists()
+
+
 def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:
     (tmp_path / "archive").mkdir()
     (tmp_path / "archive" / "film.mp4").write_bytes(b"")

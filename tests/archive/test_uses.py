@@ -265,7 +265,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     archive.mkdir()
     lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
     untold = {**short_request(), "timestamps": None}
-    (archive / "b.ndjson").write_bytes(ndjson(untold, untold))
+    (archive / "b.ndjson").write_bytes(ndjson(untold) + b"\n\n" + ndjson(untold))
     (archive / "c.json").write_bytes(json.dumps(untold).encode())
     (archive / "a.ndjson").write_bytes(lines)
     assert run("tag", archive, "--out", out, "--workers", 1) == 0

@@ -49,7 +49,7 @@ _SPEEDING_UP: Final = 0.65
 _SHAKES: Final = {"motion-0": (42, 118)}
 """The file whose markers shake, and the frames between which it is not thinned in time. At impact
 its hips jump by 1 % of body height and back within 25 ms, and its feet jitter by 0.2 to 0.3 %, ten
-times as much as the other file's hips."""
+times as much as the other file's hips: half of the bias that measures at impact would show."""
 _BODY_HZ, _ARM_HZ = 12.0, 25.0
 """What goes faster is taken for a marker's shaking: cut-offs for trunk and legs, and for arms;
 common practice. The club keeps all."""

@@ -94,9 +94,11 @@ def find_cuts(
     """
     seen = points.take(_JOINTS, axis=1)
     told = (confidence.take(_JOINTS, axis=1) >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
-    frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
-    clock, body = times[frames], seen[frames] / scale
-    body[~told[frames]] = np.nan
+    body, clock, frames = seen / scale, times, np.arange(len(times))
+    if not told.all():
+        body[~told] = np.nan
+        frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
+        clock, body = times[frames], body[frames]
     if frames.size < 3 or not _some_leap(body, clock):
         return Stretches([slice(0, len(times))], [])
     shown = _shown_anew(body, clock)
@@ -114,6 +116,8 @@ def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
     paths = np.ascontiguousarray(body.T)
     far = _LEAP * (_SPEEDS[:, None] * (clock[1:] - clock[:-1]) + _ERROR)
     leap = squared_length(paths[..., 1:] - paths[..., :-1]) > far * far
+    if np.count_nonzero(leap) < _FEWEST // 2:
+        return False
     return bool((np.count_nonzero(leap, axis=0) >= _FEWEST // 2).any())
 
 

@@ -18,7 +18,7 @@ not.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isnan
+from math import atan2, degrees, hypot, isnan
 from typing import Final
 
 import numpy as np
@@ -200,6 +200,7 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
     bottom = slice(max(low - 1, 0), low + 2)
     before, after = slice(fall.start, low + 1), slice(low, fall.end + 1)
     arms = tracks.hands[bottom] - tracks.shoulders[bottom]
+    sideways, down = abs(_mean(arms[:, 0])), -_mean(arms[:, 1])
     across = tracks.hands[top : fall.end + 1, 0] - tracks.hips[top : fall.end + 1, 0]
     lead, trail = tracks.ankles[:, 0], tracks.ankles[:, 1]
     nan = float("nan")
@@ -219,8 +220,8 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
             tracks.hands[top, 1] - tracks.shoulders[top, 1],
             height[fall.end] - height[low] if fall.rises else nan,
             _range(across) if fall.rises else nan,
-            np.hypot(_mean(arms[:, 0]), _mean(arms[:, 1])),
-            np.degrees(np.arctan2(abs(_mean(arms[:, 0])), -_mean(arms[:, 1]))),
+            hypot(sideways, down),
+            degrees(atan2(sideways, down)),
             _way(tracks.hips[early], tracks.hips[bottom]),
             _range(np.abs(lead[before, 1] - trail[before, 1])),
             abs(
@@ -234,7 +235,7 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
 def _way(first: FloatArray, second: FloatArray) -> float:
     """Distance between the middles of two stretches of a path, each of shape (n, 2)."""
     along, up = (_mean(second[:, axis]) - _mean(first[:, axis]) for axis in (0, 1))
-    return float(np.hypot(along, up))
+    return hypot(along, up)
 
 
 def _mean(values: FloatArray) -> float:

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.geometry import frame_interval, velocity
+from service.analysis.pose.geometry import distance, frame_interval, squared_length, velocity
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
@@ -129,13 +129,11 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
         From 0 to 1; without it every point there counts as seen.
     """
     sure = np.ones((len(points), 2)) if confidence is None else confidence.take(_WRISTS, axis=1)
-    hips = _middle(points.take(_HIPS, axis=1))
-    hips = np.where(np.isnan(hips), points[:, Point.MID_HIP], hips)
-    shoulders = _middle(points.take(_SHOULDERS, axis=1))
-    shoulders = np.where(np.isnan(shoulders), points[:, Point.NECK], shoulders)
+    hips = _middle_or(points, _HIPS, Point.MID_HIP)
+    shoulders = _middle_or(points, _SHOULDERS, Point.NECK)
     apart = _wrists_apart(points)
     elbows = points.take(_ELBOWS, axis=1)
-    forearms = elbows - points.take(_WRISTS, axis=1)
+    forearms = distance(elbows, points.take(_WRISTS, axis=1))
     hands = bridge(_hands(points, apart, sure, times), times, _BRIDGE)
     return Tracks(
         times=times,
@@ -144,8 +142,8 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
         shoulders=shoulders,
         hands_apart=np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
         wrists_apart=apart,
-        elbows_apart=np.hypot(*(elbows[:, 0] - elbows[:, 1]).T),
-        forearm=np.fmax.reduce(np.hypot(forearms[..., 0], forearms[..., 1]), axis=1),
+        elbows_apart=distance(elbows[:, 0], elbows[:, 1]),
+        forearm=np.fmax(forearms[:, 0], forearms[:, 1]),
         ankles=points.take(_ANKLES, axis=1),
         speed=_speed(hands - hips, times),
     )
@@ -153,8 +151,7 @@ def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None 
 
 def _wrists_apart(points: FloatArray) -> FloatArray:
     """Distance between the wrists, shape (n_frames,)."""
-    apart = points[:, Point.LEAD_WRIST] - points[:, Point.TRAIL_WRIST]
-    return np.asarray(np.hypot(apart[:, 0], apart[:, 1]))
+    return distance(points[:, Point.LEAD_WRIST], points[:, Point.TRAIL_WRIST])
 
 
 def _hands(
@@ -291,6 +288,14 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
     return filled
 
 
+def _middle_or(points: FloatArray, pair: list[Point], otherwise: Point) -> FloatArray:
+    """Middle of two points, or another point in frames in which neither is seen, (n_frames, 2)."""
+    middle = _middle(points.take(pair, axis=1))
+    if not isnan(np.add.reduce(middle, axis=None)):
+        return middle
+    return np.where(np.isnan(middle), points[:, otherwise], middle)
+
+
 def _middle(pair: FloatArray) -> FloatArray:
     """Middle of two points; where one is missing, the other with the last known half-gap."""
     first, second = pair[:, 0], pair[:, 1]
@@ -308,5 +313,4 @@ def _middle(pair: FloatArray) -> FloatArray:
 
 
 def _speed(path: FloatArray, times: FloatArray) -> FloatArray:
-    moving = velocity(path, times)
-    return np.asarray(np.hypot(moving[:, 0], moving[:, 1]))
+    return np.sqrt(squared_length(velocity(path, times).T))

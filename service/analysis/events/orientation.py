@@ -68,6 +68,9 @@ _TURN: Final = _Divide(0.0, 0.05)
 clips, 0.1 where an estimator confuses the sides."""
 _ELBOW: Final = _Divide(0.0, 15.0)
 """Degrees by which the right elbow is more bent than the left at the top."""
+_BOTH_SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
+_ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
+_WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 _LOUDEST_ELBOW: Final[float] = 3.0
 _USUAL_CAMERA: Final[float] = 1.0
 """Log odds that a down-the-line camera stands behind the hands, where a right-hander faces image
@@ -241,8 +244,8 @@ def _infer_handedness(
     brings the lead shoulder to the ball side. Both hold from either side of the player.
     """
     top = points[max(swing.top - 2, 0) : swing.top + 3]
-    left = _flexion(top, Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST)
-    right = _flexion(top, Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST)
+    bent = flexion(*(top.take(joint, axis=1) for joint in (_BOTH_SHOULDERS, _ELBOWS, _WRISTS)))
+    left, right = _median(bent[:, 0]), _median(bent[:, 1])
     votes = [within(_ELBOW.vote(right - left), -_LOUDEST_ELBOW, _LOUDEST_ELBOW)]
     if view is View.FACE_ON:
         votes.append(toward * _HIP_ORDER.vote(_left_of_right(points, swing)))
@@ -287,10 +290,6 @@ def _hands_beside_hips(tracks: Tracks, first: int, last: int) -> FloatArray:
 
 def _width(points: FloatArray, a: Point, b: Point) -> float:
     return _median(np.abs(points[:, a, 0] - points[:, b, 0]))
-
-
-def _flexion(points: FloatArray, a: Point, b: Point, c: Point) -> float:
-    return _median(flexion(points[:, a], points[:, b], points[:, c]))
 
 
 def _median(values: FloatArray) -> float:

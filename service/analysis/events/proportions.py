@@ -90,8 +90,10 @@ _SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
 _HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
 _LIMBS: Final = slice(3, None)
 """Pairs that there are on both sides; the longer counts."""
-_ARM, _THIGH, _SHANK, _TRUNK = 2, 3, 4, 5
-"""Places among these limbs."""
+_UPWARD: Final = slice(7, None)
+"""Those of them whose height counts too."""
+_ARM, _THIGH, _SHANK, _TRUNK = range(4)
+"""Places among these."""
 
 
 def squeeze(poses: FloatArray) -> float | None:
@@ -120,11 +122,12 @@ def log_extents(poses: FloatArray) -> FloatArray:
     """Logarithms of :data:`EXTENTS` in their order, shape (n_extents,); NaN where not seen."""
     apart = np.abs(poses.take(_FIRST, axis=1) - poses.take(_SECOND, axis=1)).T
     hands, hips, shoulders = (_middle_across(poses, *pair) for pair in (_WRISTS, _HIPS, _SHOULDERS))
-    beside = np.stack([hands - hips, hands - shoulders])
-    large = row_quantile(np.concatenate([*apart, np.abs(beside)]), _LARGE)
-    across, up = large[: len(_PAIRS)], large[len(_PAIRS) : 2 * len(_PAIRS)]
-    limbs_across, limbs_up = (each[_LIMBS].reshape(-1, 2) for each in (across, up))
-    travel = row_quantile(beside[:1], 0.95) - row_quantile(beside[:1], 0.05)
+    beside_hips, beside_shoulders = (hands - hips)[None], np.abs(hands - shoulders)[None]
+    rows = [apart[0], apart[1, _UPWARD], beside_shoulders]
+    large = row_quantile(np.concatenate(rows), _LARGE)
+    across, up = large[: len(_PAIRS)], large[len(_PAIRS) : -1]
+    limbs_across, limbs_up = across[_LIMBS].reshape(-1, 2), up.reshape(-1, 2)
+    travel = row_quantile(beside_hips, 0.95) - row_quantile(beside_hips, 0.05)
     leg = float(np.fmax.reduce(limbs_up[_THIGH] + limbs_up[_SHANK]))
     told = np.concatenate(
         [

@@ -6,6 +6,7 @@ import numpy as np
 
 from service.analysis.events.orientation import Orientation
 from service.analysis.footage import body, camera, clock
+from service.analysis.footage.places import Stance
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.types import (
     BoolArray,
@@ -52,6 +53,7 @@ def inspect_swing(
     shares = _shares_seen(observed[frames])
     seen = _by_name(shares, names)
     swing = points[frames]
+    stance = Stance.of(swing)
     # A finish that is held turns the shoulders to the camera, but may be held for ever; so widths
     # are taken for as long again as the swing lasts.
     struck = positions[6].frame
@@ -67,10 +69,10 @@ def inspect_swing(
         clock.clip_ends(positions),
         body.feet(shares),
         body.club(shares),
-        camera.off_line(swing, orientation),
-        camera.off_level(swing, orientation),
+        camera.off_line(stance, orientation),
+        camera.off_level(stance, orientation),
         camera.moves(swing, impact),
-        body.sits(swing),
+        body.sits(stance),
         body.legs_exchanged(swing if impact is None else swing[: impact + 1]),
         body.lost_joints(seen),
         body.many_repairs(conditioned),

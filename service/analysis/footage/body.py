@@ -6,8 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.footage.places import apart_at_start
+from service.analysis.footage.places import Stance
 from service.analysis.pose.conditioning import Conditioned
+from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import CLUB_POINTS, Point
 from service.analysis.types import FloatArray, Level, Remark
 
@@ -78,7 +79,7 @@ def lost_joints(seen: dict[str, float]) -> Remark | None:
 def many_repairs(conditioned: Conditioned) -> Remark | None:
     """Keypoints repaired more often than in good footage."""
     repairs = conditioned.swaps_repaired + conditioned.outliers_removed
-    if repairs <= _MOST_REPAIRS * conditioned.observed.sum():
+    if repairs <= _MOST_REPAIRS * np.count_nonzero(conditioned.observed):
         return None
     return Remark(
         "keypoints_repaired",
@@ -92,7 +93,7 @@ def many_repairs(conditioned: Conditioned) -> Remark | None:
 def legs_exchanged(points: FloatArray) -> Remark | None:
     """Thighs that cross all the way to impact; ``points`` are of the frames up to it."""
     hips, knees = (points.take(pair, axis=1) for pair in (_HIPS, _KNEES))
-    own, other = (np.hypot(*np.moveaxis(hips - to, -1, 0)) for to in (knees, knees[:, ::-1]))
+    own, other = distance(hips, knees), distance(hips, knees[:, ::-1])
     seen = ~np.isnan(own + other)
     if not own[seen].sum() > _CROSSED * other[seen].sum():
         return None
@@ -105,18 +106,9 @@ def legs_exchanged(points: FloatArray) -> Remark | None:
     )
 
 
-def sits(points: FloatArray) -> Remark | None:
+def sits(stance: Stance) -> Remark | None:
     """Hips hardly above the knees at address."""
-    thighs, shanks = (
-        np.mean(
-            [
-                apart_at_start(points, Point[f"{side}_{top}"], Point[f"{side}_{low}"])[1]
-                for side in ("LEAD", "TRAIL")
-            ]
-        )
-        for top, low in (("HIP", "KNEE"), ("KNEE", "ANKLE"))
-    )
-    if not (shanks > 0.0 and thighs < _SITTING * shanks):
+    if not (stance.shanks > 0.0 and stance.thighs < _SITTING * stance.shanks):
         return None
     return Remark(
         "player_sits",

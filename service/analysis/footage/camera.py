@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from math import atan2, degrees, hypot
 from typing import Final
-
-import numpy as np
 
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE, Orientation
 from service.analysis.events.proportions import squeeze
-from service.analysis.footage.places import apart_at_start, on_the_way
+from service.analysis.footage.places import Stance, on_the_way
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Level, Remark, View
 
@@ -24,11 +23,15 @@ _FARTHEST_MOVED: Final[float] = 0.06
 """Body heights that both feet go together before impact from which what travels over the ground
 can't be told. Of 144 real swings as they were filmed two in a hundred go farther, some of them
 panned; panned by two fifths of body height through the clip, 97 in a hundred do."""
-_ANKLES: Final = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
+_ANKLES: Final = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
 
 
 def squeezed(points: FloatArray) -> Remark | None:
-    """Widths of the body that don't go with its height."""
+    """Widths of the body that don't go with its height.
+
+    ``points`` are those from the takeaway on for twice the swing's length: shoulders filmed down
+    the line lie across the picture in the finish alone, and a finish may be held for ever.
+    """
     factor = squeeze(points)
     if factor is None:
         return None
@@ -75,7 +78,7 @@ def other_hand(orientation: Orientation) -> Remark | None:
     )
 
 
-def off_line(points: FloatArray, orientation: Orientation) -> Remark | None:
+def off_line(stance: Stance, orientation: Orientation) -> Remark | None:
     """A camera that stands off its line, or on the far side."""
     if orientation.view_contradicted:
         return None
@@ -87,7 +90,7 @@ def off_line(points: FloatArray, orientation: Orientation) -> Remark | None:
             "Face-on, stand in front of the player; down the line, stand behind the hands and "
             "look toward the target.",
         )
-    hips = abs(apart_at_start(points, Point.LEAD_HIP, Point.TRAIL_HIP)[0])
+    hips = abs(stance.hips[0])
     view = orientation.view
     between = view.confidence < LEAST_VIEW_CONFIDENCE
     if between or (view.value is View.DOWN_THE_LINE and hips > _HIPS_FROM_BEHIND):
@@ -101,13 +104,13 @@ def off_line(points: FloatArray, orientation: Orientation) -> Remark | None:
     return None
 
 
-def off_level(points: FloatArray, orientation: Orientation) -> Remark | None:
+def off_level(stance: Stance, orientation: Orientation) -> Remark | None:
     """Face-on, level ground shows both ankles equally high."""
     if orientation.view.value is not View.FACE_ON or orientation.view_contradicted:
         return None
-    ankles = apart_at_start(points, Point.LEAD_ANKLE, Point.TRAIL_ANKLE)
+    across, up = stance.ankles
     # Which ankle lies on which side is told by the handedness, whether it is right or not.
-    tilt = abs(float(np.degrees(np.arctan2(ankles[1], abs(ankles[0])))))
+    tilt = abs(degrees(atan2(up, abs(across))))
     if not tilt > _LEVEL_FEET:
         return None
     told = f"The feet stand {tilt:.0f} degrees off level: "
@@ -134,9 +137,8 @@ def moves(points: FloatArray, impact: int | None) -> Remark | None:
     """
     if impact is None:
         return None
-    lead, trail = (on_the_way(points, ankle, impact) for ankle in _ANKLES)
-    together = np.where(lead * trail > 0.0, np.minimum(np.abs(lead), np.abs(trail)), 0.0)
-    gone = float(np.hypot(*together))
+    ways = on_the_way(points, _ANKLES, impact).T.tolist()
+    gone = hypot(*(min(abs(lead), abs(trail)) for lead, trail in ways if lead * trail > 0.0))
     if not gone > _FARTHEST_MOVED:
         return None
     return Remark(

@@ -14,7 +14,6 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.side_swaps import repair_swaps
 from service.analysis.pose.smoothing import smooth_all
@@ -130,7 +129,7 @@ def _condition(
             noise=_of_all(noise[k], shown, np.nan),
             swaps_repaired=swaps[k],
             outliers_removed=int(np.count_nonzero(spikes[:, span])),
-            frame_rate=frame_rate(line.times[span]),
+            frame_rate=line.rates[k],
         )
         for k, span in enumerate(line.spans)
     ]

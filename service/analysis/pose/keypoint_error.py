@@ -141,8 +141,9 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
     factor = 1.0 + _UNSURE * (_SURE_FROM - confidence)
     factor = np.minimum(np.maximum(factor, 1.0), _MOST_UNSURE)
-    count = np.count_nonzero(observed, axis=0)
-    total = np.add.reduce(factor * factor * observed)
+    seen = observed.astype(np.float64)
+    count = np.add.reduce(seen)
+    total = np.add.reduce(factor * factor * seen)
     return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))
 
 

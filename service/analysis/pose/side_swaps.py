@@ -73,7 +73,7 @@ def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[
     for each clip the count of stretches exchanged back
     """
     counts = [0] * len(line.spans)
-    apart = paths[:, _LEFT] - paths[:, _RIGHT]
+    apart = paths.take(_LEFT, axis=1) - paths.take(_RIGHT, axis=1)
     apart /= scales[line.clip]
     for chain, clip in _may_be_swapped(apart, line):
         span = line.spans[clip]
@@ -98,8 +98,10 @@ def _may_be_swapped(apart: FloatArray, line: Timeline) -> list[tuple[int, int]]:
     leaps = np.zeros(apart.shape[1:], dtype=bool)
     leaps[:, 1:] = squared_length(apart[..., 1:] - apart[..., :-1]) > _SWAP_JUMP**2
     leaps[:, line.first] = False
-    count = np.add.reduceat(np.logical_or.reduceat(leaps, _STARTS), line.first, axis=1, dtype=int)
     unseen = np.logical_and.reduceat(np.isnan(apart[0]), _STARTS)
+    if not (leaps.any() or unseen.any()):
+        return []
+    count = np.add.reduceat(np.logical_or.reduceat(leaps, _STARTS), line.first, axis=1, dtype=int)
     some = np.logical_or.reduceat(unseen, line.first, axis=1)
     gappy = some & ~np.logical_and.reduceat(unseen, line.first, axis=1)
     return [(chain, clip) for chain, clip in np.argwhere((count > 1) | gappy).tolist()]

@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbsv
 
-from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.rows import row_median
 from service.analysis.pose.timeline import Timeline
@@ -153,7 +152,7 @@ def _noise(residual: FloatArray, line: Timeline, points: NDArray[np.intp]) -> Fl
             continue
         inner = slice(span.start + 1, span.stop - 1)
         both = np.concatenate([residual[0, :, inner], residual[1, :, inner]], axis=1)
-        taken = _taken_at(frame_rate(line.times[span]))[points]
+        taken = _taken_at(line.rates[k])[points]
         noise[k] = row_median(both) / (_NORMAL_MEDIAN * taken)
     return noise
 

@@ -8,6 +8,7 @@ Drillis and Contini, 1966). Figures from memory.
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Final
 
 import numpy as np
@@ -30,7 +31,7 @@ _LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
 """Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
 _STARTS, _ENDS = np.array([both_sides(*segment) for segment in _SEGMENTS]).reshape(-1, 2).T
 """Points at the ends of each segment, first of the left side and then of the right."""
-_WEIGHTS: Final = np.array([3.0, 2.0, 1.0])
+_WEIGHTS: Final = (3.0, 2.0, 1.0)
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
 """Quantile over the frames: a segment looks short whenever it points at the camera."""
@@ -75,14 +76,13 @@ def body_height(points: FloatArray, quantile: float = _LONG) -> float:
     paths = np.ascontiguousarray(points.T)  # and `take`: far faster than the same with brackets
     segments = _segments(paths.take(_ENDS, axis=1) - paths.take(_STARTS, axis=1), quantile)
     limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
-    seen = np.isfinite(limbs)
-    known = seen.any(axis=1)
-    if not known.any():
-        return float("nan")
-    total = np.where(seen, limbs, 0.0).sum(axis=1)
-    estimates = total[known] / seen[known].sum(axis=1)
-    weights = _WEIGHTS[known]
-    return float(estimates @ weights / weights.sum())
+    weighed, weights = 0.0, 0.0
+    for sides, weight in zip(limbs.tolist(), _WEIGHTS, strict=True):
+        seen = [side for side in sides if isfinite(side)]
+        if seen:
+            weighed += weight * sum(seen) / len(seen)
+            weights += weight
+    return weighed / weights if weights else float("nan")
 
 
 def _segments(vectors: FloatArray, quantile: float) -> FloatArray:

@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from service.analysis.pose.geometry import frame_rate
 from service.analysis.types import BoolArray, FloatArray
 
 
@@ -44,6 +45,11 @@ class Timeline:
         """The frames of each clip."""
         ends = [*self.first.tolist(), len(self.times)]
         return [slice(*both) for both in pairwise(ends)]
+
+    @cached_property
+    def rates(self) -> list[float]:
+        """Median frame rate of each clip, hertz; NaN for fewer than two frames."""
+        return [frame_rate(self.times[span]) for span in self.spans]
 
     @cached_property
     def clip(self) -> NDArray[np.intp]:

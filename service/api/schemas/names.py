@@ -76,6 +76,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "clip_stops_early",
     "club_astray",
     "club_marked",
+    "club_not_known",
     "club_not_seen",
     "clubs_differ",
     "feet_not_seen",

@@ -15,6 +15,7 @@ import pyarrow as pa
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
 from service.intake.many.files import Kind, is_utf8, kind_of, opened
+from service.intake.many.frame_files import clips_of
 
 _BLOCK: Final[int] = 1 << 22
 _NEWLINE: Final[int] = ord("\n")
@@ -22,6 +23,7 @@ _LEAST: Final[int] = 256
 """Bytes that any swing takes; of shorter lines a piece holds more, so that millions of empty lines,
 which are soon packed into a small file, are no hundred thousand pieces."""
 
+_INODES: Final[int] = 1 << 64
 NOT_ORDINARY: Final[int] = -1
 SHUT: Final[int] = -2
 NO_UTF8: Final[int] = -3
@@ -29,16 +31,16 @@ NO_UTF8: Final[int] = -3
 
 @dataclass(frozen=True)
 class File:
-    """A file of the archive.
+    """A file of the archive, or those of a clip's frames together.
 
     Attributes
     ----------
     path
         Relative to it, with slashes, as the system has it; of a folder that may not be listed
-        with one at its end.
+        with one at its end; of a clip in one file a frame that of the first.
     size
-        In bytes; ``NOT_ORDINARY`` of what is no ordinary file, which is not read, ``SHUT`` of a
-        folder that may not be listed, which is told as what can't be read.
+        In bytes, of all frames together; ``NOT_ORDINARY`` of what is no ordinary file, which is
+        not read, ``SHUT`` of a folder that may not be listed, which is told as what can't be read.
     changed_ns, status_ns, inode
         When its content was changed last, as whoever changed it may say; when it or anything told
         of it was, by the clock of the system, 0 where it tells no such time; and its number there.
@@ -96,7 +98,8 @@ class Piece:
 def files_of(archive: Path) -> Iterator[File]:
     """Every file below a folder, in order of names; those that begin with . or _ are left out.
 
-    Links to folders are not followed, so that no file is read twice.
+    Links to folders are not followed, so that no file is read twice. A clip in one file a frame is
+    one file.
     """
     yield from _files(archive, "")
 
@@ -104,20 +107,44 @@ def files_of(archive: Path) -> Iterator[File]:
 def _files(folder: Path, prefix: str) -> Iterator[File]:
     try:
         with os.scandir(folder) as found:
-            entries = sorted(found, key=lambda entry: entry.name)
+            entries = {
+                entry.name: entry
+                for entry in sorted(found, key=lambda entry: entry.name)
+                if not entry.name.startswith((".", "_"))
+            }
     except OSError:
         if not prefix:
             raise
         yield File(prefix, SHUT)
         return
-    for entry in entries:
-        if entry.name.startswith((".", "_")):
-            continue
-        path = f"{prefix}{entry.name}"
+    clips = clips_of(name for name, entry in entries.items() if _is_file(entry))
+    later = {name for frames in clips.values() for name in frames[1:]}
+    for name, entry in entries.items():
+        path = f"{prefix}{name}"
         if entry.is_dir(follow_symlinks=False):
             yield from _files(Path(entry.path), f"{path}/")
-        else:
+        elif name in clips:
+            yield _clip([_file(entries[frame], path) for frame in clips[name]])
+        elif name not in later:
             yield _file(entry, path)
+
+
+def _is_file(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_file()
+    except OSError:
+        return False
+
+
+def _clip(frames: list[File]) -> File:
+    """The files of a clip's frames as one, which is another once one of them is."""
+    return File(
+        frames[0].path,
+        sum(max(frame.size, 0) for frame in frames),
+        max(frame.changed_ns for frame in frames),
+        max(frame.status_ns for frame in frames),
+        sum(frame.inode for frame in frames) % _INODES,
+    )
 
 
 def _file(entry: os.DirEntry[str], path: str) -> File:

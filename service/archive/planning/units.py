@@ -14,9 +14,10 @@ import pyarrow as pa
 
 from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
 from service.archive.planning.listing import File, Piece
+from service.archive.reading import text_at
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS, Unreadable
-from service.intake.many.files import Kind, bounded_lines, opened, text_of
+from service.intake.many.files import Kind, bounded_lines, opened
 
 Numbers = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
@@ -94,7 +95,7 @@ def units_of(archive: Path, file: File, longest: int) -> Units:
 
 def _of_json(name: str, path: Path, longest: int) -> Units:
     try:
-        seen_as = fingerprint(text_of(opened(path), longest))
+        seen_as = fingerprint(text_at(path, longest))
     except ValueError:  # it is too long or can't be read: tagging tells why
         seen_as = UNREAD
     return _units(name, [0], [1], [0], [seen_as])

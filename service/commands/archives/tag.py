@@ -75,7 +75,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.commands.records.opening import behalf_of
     from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
-    from service.use_cases.archive.totals import totals_of
+    from service.use_cases.archive.totals import taken_over_in, totals_of
 
     behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
     wanted = TagArchive(
@@ -91,10 +91,11 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     before = _complete(options.out)
     with tagging.bar() as progress:
         plan = tag_archive(wanted, settings, progress)
-    totals = totals_of(Results(options.out, plan))
+    results = Results(options.out, plan)
+    totals = totals_of(results)
     inputs = totals.swings + sum(each.count for each in totals.refused)
     print(f"{inputs:,} inputs in {plan.header.files:,} files")
-    _print_changes(before, plan.header)
+    _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_refused(totals.refused, options.out / "errors")
     if totals.refused:
@@ -113,7 +114,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     from service.archive.results import Results
     from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive
     from service.use_cases.archive.tag import TagArchive
-    from service.use_cases.archive.totals import converted_in, refused_in
+    from service.use_cases.archive.totals import converted_in, refused_in, taken_over_in
 
     if options.keep:
         raise CannotBeDone("--keep goes with --out: a conversion analyses nothing")
@@ -129,9 +130,11 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     with tagging.bar() as progress:
         plan = convert_archive(wanted, settings, progress)
     results = Results(options.convert, plan)
-    print(f"{converted_in(results, CLIPS):,} swings of {plan.header.files:,} files written")
-    _print_changes(before, plan.header)
-    _print_refused(refused_in(results, ERRORS), options.convert / ERRORS)
+    swings, refused = converted_in(results, CLIPS), refused_in(results, ERRORS)
+    inputs = swings + sum(each.count for each in refused)
+    print(f"{swings:,} swings of {plan.header.files:,} files written")
+    _print_changes(before, plan.header, taken_over_in(results), inputs)
+    _print_refused(refused, options.convert / ERRORS)
     if plan.header.passed_over:
         print(f"  {plan.header.passed_over}")
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
@@ -145,15 +148,15 @@ def _complete(folder: Path) -> Header | None:
     return plan.header if plan else None
 
 
-def _print_changes(before: Header | None, header: Header) -> None:
-    """What became of an archive that was tagged before."""
+def _print_changes(before: Header | None, header: Header, kept: int, inputs: int) -> None:
+    """What became of an archive that was tagged before, so that it adds up to all inputs."""
     if before is None:
         return
-    done = header.inputs - header.kept
+    done = inputs - kept
     if before == header or not (done or any(header.changes.values())):
         print("  nothing was added, changed or taken away: all kept from before")
         return
-    print(f"  {header.kept:,} kept from before, {done:,} done now")
+    print(f"  {kept:,} kept from before, {done:,} done now")
     if any(header.changes.values()):
         print(f"  since then {tagging.told_changes(header.changes)}")
     for name in header.gone:

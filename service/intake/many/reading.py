@@ -5,19 +5,27 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Protocol
 
 from pydantic_core import to_json
 
-from service.analysis.types import FloatArray, Remark, SwingRecording
+from service.analysis.types import Club, FloatArray, Level, Remark, SwingRecording
 from service.intake.errors import MalformedJson
 from service.intake.json_reader import read_raw
 from service.intake.long_json import collector_at_rest
 from service.intake.many.errors import Failure, failure_of
 from service.intake.many.files import within
 from service.intake.recording import Limits, recording_of_array, to_recording
-from service.intake.request import MAX_REFERENCE, SwingRequest, request_of
+from service.intake.request import FIXES, MAX_REFERENCE, SwingRequest, request_of
+
+CLUB_LABEL: Final[str] = "club_label"
+"""Name under which a club is carried that is none of those known here."""
+
+_CLUBS: Final = frozenset(map(str, Club))
+_GAPS: Final = re.compile(r"[\s_-]+")
+_SHOWN: Final[int] = 40
+"""Most characters of a strange club that are told."""
 
 _REFERENCE: Final = re.compile(rb'"client_reference"\s*:\s*("(?:[^"\\]|\\.)*")')
 
@@ -135,23 +143,31 @@ class Reader:
             with collector_at_rest():
                 raw = read_raw(text)
                 told, carried = _told_and_carried(raw) if self.lenient else (raw, {})
-                request = request_of(_with_assumed(told, self.assumed))
+                told, strange = _without_strange_club(_with_assumed(told, self.assumed))
+                request = request_of(told)
                 recording = to_recording(request, self.limits)
                 body = to_json(_sent(request)) if self.with_bodies else None
         except Exception as error:  # whatever it is, the other swings are not to blame
             return Refused(origin, error, reference_in(text))
+        if strange is not None:
+            recording = _remarked(recording, strange)
+            carried = {CLUB_LABEL: strange, **carried} if self.lenient else carried
         return _read(origin, request, recording, carried, body)
 
     def of_row(self, origin: Origin, row: Row) -> ReadSwing | Refused:
         """The swing of a row of a table."""
         try:
-            request = request_of(_with_assumed(row.told, self.assumed))
+            told, strange = _without_strange_club(_with_assumed(row.told, self.assumed))
+            request = request_of(told)
             keypoints = row.keypoints(request.layout)
             recording = recording_of_array(request, keypoints, self.limits, row.remarks)
             body = to_json(_sent(request, row.as_lists(keypoints))) if self.with_bodies else None
         except Exception as error:  # as above
             return Refused(origin, error, _short(row.told.get("client_reference")))
-        return _read(origin, request, recording, row.carried, body)
+        carried = row.carried
+        if strange is not None:
+            recording, carried = _remarked(recording, strange), {CLUB_LABEL: strange, **carried}
+        return _read(origin, request, recording, carried, body)
 
 
 def reference_in(text: bytes) -> str | None:
@@ -218,6 +234,38 @@ def _with_assumed(told: object, assumed: Mapping[str, object]) -> object:
     if told.get("timestamps") is not None:
         lacking.pop("fps", None)
     return {**told, **lacking}
+
+
+def _without_strange_club(told: object) -> tuple[object, str | None]:
+    """What is told without a club that is none of ours, and that club as it was written.
+
+    A label is no reason to lose a swing among thousands. The same word in capitals or with other
+    gaps is the club it says.
+
+    >>> _without_strange_club({"club": "Fairway wood"})
+    ({'club': 'fairway_wood'}, None)
+    >>> _without_strange_club({"fps": 60, "club": "Eisen 7"})
+    ({'fps': 60}, 'Eisen 7')
+    """
+    club = told.get("club") if isinstance(told, Mapping) else None
+    if not isinstance(told, Mapping) or not isinstance(club, str | int | float) or club in _CLUBS:
+        return told, None
+    word = _GAPS.sub("_", str(club).strip().lower())
+    if word in _CLUBS:
+        return {**told, "club": word}, None
+    without = {name: value for name, value in told.items() if name != "club"}
+    return without, _as_text(club) if word else None
+
+
+def _remarked(recording: SwingRecording, club: str) -> SwingRecording:
+    """The recording with a remark that its club was left out."""
+    remark = Remark(
+        "club_not_known",
+        Level.INFO,
+        f"The club {club[:_SHOWN]!r} is none that is known here; it was left out.",
+        FIXES["club"],
+    )
+    return replace(recording, remarks=(*recording.remarks, remark))
 
 
 def _sent(request: SwingRequest, keypoints: object = None) -> dict[str, object]:

@@ -9,7 +9,7 @@ from service.records.tables import Base
 context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=Base.metadata,
-    transactional_ddl=True,  # SQLite can undo DDL too, now that the driver lets it
+    transactional_ddl=True,  # SQLite can undo DDL too, as the driver lets it
 )
 with context.begin_transaction():
     context.run_migrations()

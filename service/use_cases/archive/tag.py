@@ -18,7 +18,7 @@ from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
 from service.archive.fingerprints import SEEN, Seen
 from service.archive.planning.listing import Piece
 from service.archive.planning.looking import Wanted
-from service.archive.planning.plan import PARTITION, How, Plan, drop_plan, is_worked_on
+from service.archive.planning.plan import PARTITION, PLAN, How, Plan, drop_plan, is_worked_on
 from service.archive.planning.writing import alone_in
 from service.archive.reading import Input, Reading
 from service.archive.results import MARK, cut_part, write_part
@@ -211,6 +211,11 @@ def plan_for(
     for folder in (archive, out):
         if not is_utf8(str(folder)):
             raise ArchiveError(f"{str(folder)!r} has a name that is no UTF-8: give it another")
+    if (archive / PLAN).is_dir() and (archive / MARK).is_dir():
+        raise ArchiveError(
+            f"{archive} holds results of this command, not swings: give the folder that they were "
+            f"tagged from; python -m service summary {archive} sums them up"
+        )
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
     base = begun(out, mark)

@@ -10,7 +10,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.results import Results
+from service.archive.fingerprints import SEEN
+from service.archive.planning.plan import How
+from service.archive.results import Results, part
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
 _WHY = ("code", "pointer", "fix")
@@ -109,6 +111,13 @@ def _refusals(errors: pa.Table) -> list[Refusals]:
 def converted_in(results: Results, table: str) -> int:
     """How many swings were written as tables."""
     return sum(pq.read_metadata(path).num_rows for path in results.files(table))
+
+
+def taken_over_in(results: Results) -> int:
+    """How many inputs were tagged by an earlier run: empty lines are none, as in other counts."""
+    plan = results.plan
+    kept = (number for number in plan.partitions if plan.how(number) is not How.NEW)
+    return sum(pq.read_metadata(part(plan.folder, SEEN, number)).num_rows for number in kept)
 
 
 def counted(column: pa.ChunkedArray) -> Counter[str]:

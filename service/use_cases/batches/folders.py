@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from service.intake.many.errors import UnreadableFile
-from service.intake.many.files import Bytes, kind_of, unpacked
+from service.intake.many.errors import UnreadableFile, unreadable
+from service.intake.many.files import Bytes, kind_of, text_of, unpacked
+from service.intake.many.frame_files import clips_of, is_frame, text_of_clip
 from service.records.access.default_academy import DEFAULT_ACADEMY
 
 _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
@@ -60,7 +61,8 @@ class Archive:
         """Paths of the files of swings below a folder, relative to the archive, in a fixed order.
 
         A folder in it that may not be listed is there with a slash at its end. Names that begin
-        with a dot are left out, as are links and files of other kinds.
+        with a dot are left out, as are links and files of other kinds. A clip in one file a frame
+        is there as its first frame.
 
         Raises
         ------
@@ -94,6 +96,32 @@ class Archive:
                 raise OutsideArchive("is no ordinary file")
             yield unpacked(file, name)
 
+    def text(self, path: str, longest: int) -> bytes:
+        """The text of a file of one swing, or of all the frames of the clip that it begins.
+
+        Raises
+        ------
+        TooLarge, MalformedJson, Unreadable
+        """
+        folder, _, name = path.rpartition("/")
+        if not is_frame(name):
+            return text_of(self.open(path), longest)
+        try:
+            names = self._names(folder)
+        except OSError as error:
+            raise unreadable(error) from error
+        start = f"{folder}/" if folder else ""
+        return text_of_clip(name, names, lambda frame: self.open(f"{start}{frame}"), longest)
+
+    def _names(self, folder: str) -> list[str]:
+        """Names of the ordinary files of a folder."""
+        opened = self._open_folder(_parts(folder))
+        try:
+            with os.scandir(opened) as found:
+                return [entry.name for entry in found if entry.is_file(follow_symlinks=False)]
+        finally:
+            os.close(opened)
+
     def _open_folder(self, parts: list[str]) -> int:
         opened = os.open(self.root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         for part in (self.name, *parts):
@@ -119,7 +147,11 @@ def _walk(folder: int, path: str) -> Iterator[str]:
             for entry in found
             if not entry.name.startswith(".")
         )
+    clips = clips_of(name for name, _, is_file in entries if is_file)
+    later = {name for frames in clips.values() for name in frames[1:]}
     for name, is_folder, is_file in entries:
+        if name in later:
+            continue
         below = f"{path}/{name}" if path else name
         if is_file and kind_of(name) is not None:
             yield below

@@ -13,7 +13,7 @@ from service.intake.many.errors import (
     Unreadable,
     UnreadableFile,
 )
-from service.intake.many.files import Kind, is_utf8, kind_of, text_of
+from service.intake.many.files import Kind, is_utf8, kind_of
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused, reference_in
 from service.records.batches.entities import ItemKind, TakenItem
 from service.use_cases.batches import tables
@@ -100,7 +100,7 @@ def _of_file(origin: Origin, archive: Archive | None, reader: Reader) -> ReadSwi
             raise ShutFolder
         if not is_utf8(origin.path) and kind_of(origin.path) is not Kind.JSON:
             raise NoUtf8
-        text = text_of(_there(archive).open(origin.path), reader.longest)
+        text = _there(archive).text(origin.path, reader.longest)
     except ValueError as error:  # it is too long or can't be read
         return Refused(origin, error)
     return reader.of_text(origin, text)

@@ -18,6 +18,7 @@ from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import alone, bodies, results, state
 from tests.attack.tries import NOTHING
+from tests.intake.test_formats import CASES, plain
 from tests.records.kept import RULES, still_body
 
 Work = Callable[[], int]
@@ -127,6 +128,35 @@ def test_a_folder_is_read_as_an_archive_is_with_what_it_assumes_and_carries(
     (line,) = results(client, answer.json())
     assert line["status"] == 200, line
     assert line["carried"] == {"coach": "Bo", "player": "Ada"}
+
+
+def test_a_clip_in_one_file_a_frame_is_one_line_with_the_path_of_the_first(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    joints, write, _ = CASES["openpose_json"]
+    frames = write(plain(joints))
+    assert isinstance(frames, list)
+    (archive / "swing").mkdir()
+    for number, frame in enumerate(frames):
+        path = archive / "swing" / f"swing_{number:012}_keypoints.json"
+        path.write_text(json.dumps(frame))
+    answer = client.post("/v1/batches", json={"folder": "", "assume": {"fps": 30}})
+    work()
+    (line,) = results(client, answer.json())
+    assert (line["path"], line["status"]) == ("swing/swing_000000000000_keypoints.json", 200), line
+    whole = json.dumps({"keypoints": frames, "fps": 30}).encode()
+    assert line["analysis"] == alone(whole)
+
+
+@pytest.mark.parametrize("option", ["callback_url", "lesson_id"])
+def test_an_option_in_the_body_is_told_to_belong_in_the_address(
+    client: TestClient, archive: Path, option: str
+) -> None:
+    answer = client.post("/v1/batches", json={"folder": "", option: "https://example.com"})
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["errors"]
+    assert wrong["pointer"] == f"/{option}"
+    assert f"/v1/batches?{option}=" in wrong["fix"]
 
 
 def test_what_is_assumed_is_checked_at_the_door(client: TestClient, archive: Path) -> None:

@@ -6,6 +6,7 @@ import hmac
 import json
 import re
 import socket
+import textwrap
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -13,6 +14,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -95,6 +97,33 @@ def test_whoever_asked_is_told_once_with_a_signature_that_holds(
     assert (callback["last_try"]["status"], callback["last_try"]["problem"]) == (200, None)
     assert callback["next_try"] is None
     assert "callback_secret" not in state(client, batch)
+
+
+def test_what_the_readme_tells_receivers_to_check_holds_and_only_for_what_was_sent(
+    client: TestClient, work: Work
+) -> None:
+    text = Path("README.md").read_text(encoding="utf-8")
+    found = re.search(r"```python\n(\s+import base64, hashlib, hmac\n.*?)```", text, re.DOTALL)
+    assert found
+    names: dict[str, Any] = {}
+    exec(textwrap.dedent(found[1]), names)
+    is_from_the_service = names["is_from_the_service"]
+    with _receiver() as receiver:
+        batch = send(client, *bodies(1), callback_url=receiver.url)
+        work()
+        ((headers, body),) = receiver.got
+    assert is_from_the_service(headers, body, batch["callback_secret"])
+    assert not is_from_the_service(headers, body + b" ", batch["callback_secret"])
+    assert not is_from_the_service(headers, body, new_secret())
+
+
+def test_nobody_is_told_of_a_batch_that_was_cancelled(client: TestClient, work: Work) -> None:
+    with _receiver() as receiver:
+        batch = send(client, *bodies(1), callback_url=receiver.url)
+        assert client.post(f"/v1/batches/{batch['id']}/cancel").status_code == 200
+        work()
+        assert receiver.got == []
+    assert state(client, batch)["callback"]["state"] is None
 
 
 def test_a_callback_that_fails_is_tried_again_with_growing_pauses_and_at_last_given_up(

@@ -1,10 +1,10 @@
 """Killed at random moments: ``python -m tests.bench.archive.killed [SWINGS [KILLS [AT_ONCE]]]``.
 
 ``kill -9`` of a worker, of the scheduler or of the command itself, each of a run of its own, then
-the command once more: every swing must be there, none twice, all as in an undisturbed run. Half of
-the runs are of an archive that has grown since it was tagged: there the results must also be, right
-after the kill, as they were before or as they are at the end. So many runs at once as told, one
-unless told otherwise. Exit status 1 where not.
+the command once more: every swing must be there, none twice, all as in an undisturbed run with the
+same models, those of ``SWING_MODEL_DIR``. Half of the runs are of an archive that has grown since
+it was tagged: there the results must also be, right after the kill, as they were before or as they
+are at the end. So many runs at once as told, one unless told otherwise. Exit status 1 where not.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from tempfile import TemporaryDirectory
 
 from service.archive.results import finished_results
 from service.archive.schemas import RESULTS
+from service.settings import Settings
 from tests.archive.cluster import (
     free_port,
     ready,
@@ -33,6 +34,8 @@ from tests.archive.cluster import (
 from tests.archive.made import everything, tag
 from tests.bench.archive.made import write_table
 
+SETTINGS = Settings(database_url="")
+MODELS = SETTINGS.model_dir.resolve()
 SWINGS, KILLS = 2_000, 20
 PARTITION = 5
 OPTIONS = ("--partition", PARTITION, "--workers", 2)
@@ -47,9 +50,10 @@ def main(swings: int, kills: int, at_once: int) -> int:
     with TemporaryDirectory() as folder, ThreadPoolExecutor(at_once) as runs:
         archive, half = Path(folder) / "archive", swings // 2
         write_table(archive / "first.parquet", half, PARTITION)
-        before = tag(archive, Path(folder) / "before", partition=PARTITION)
+        before = tag(archive, Path(folder) / "before", SETTINGS, partition=PARTITION)
         write_table(archive / "later.parquet", swings - half, PARTITION, half)
-        undisturbed = told(tag(archive, Path(folder) / "undisturbed", partition=PARTITION))
+        end = tag(archive, Path(folder) / "undisturbed", SETTINGS, partition=PARTITION)
+        undisturbed = told(end)
         states = (told(before), undisturbed)
 
         def run(number: int, at: int, later: float) -> bool:
@@ -98,8 +102,8 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
         if victim == "scheduler":
             port = free_port()
             options = (*OPTIONS[:2], "--scheduler", f"tcp://127.0.0.1:{port}")
-            running = stack.enter_context(scheduler(port))
-        command = start_tagging(archive, out, *options)
+            running = stack.enter_context(scheduler(port, models=MODELS))
+        command = start_tagging(archive, out, *options, models=MODELS)
         wait_until(some_done(out, at), command, LONG)
         time.sleep(later)
         there = len(ready(out))
@@ -118,7 +122,7 @@ def killed(archive: Path, out: Path, victim: str, at: int, later: float) -> int:
 def finish(archive: Path, out: Path) -> None:
     """Run until the command ends well, which the first should."""
     for _ in range(TRIES):
-        command = start_tagging(archive, out, *OPTIONS)
+        command = start_tagging(archive, out, *OPTIONS, models=MODELS)
         _, told = command.communicate(timeout=LONG)
         if not command.returncode:
             return

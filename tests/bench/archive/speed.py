@@ -3,8 +3,7 @@
 Swings of 240 frames of COCO-17 in a table, tagged with the trained models into tables: first in
 this process on one core, then by two worker processes. Of the one core the processor's time is told
 too, which other programs on the machine disturb less than the clock. Rates are taken over the
-second half of the partitions, when all processes are there: the second one begins some seconds
-after the first, which in a run of a thousand swings is a good part of the time.
+second half of the partitions, so that no process's start, early or late, is in them.
 """
 
 from __future__ import annotations

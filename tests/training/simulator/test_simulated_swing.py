@@ -16,7 +16,7 @@ from training.simulator import (
     swing_motion,
 )
 from training.simulator.body.clubs import LONGEST_CLUB, club_length
-from training.simulator.swing.positions import finish_frame
+from training.simulator.swing.positions import finish_frame, impact_frame
 
 BONES = [
     (Point.MID_HIP, Point.MID_TRUNK),
@@ -329,3 +329,10 @@ def test_the_finish_is_where_the_hands_stop_whether_they_hold_or_turn_back(back)
     finish = finish_frame(hands, (0, 100, 120), 0.0175)
     assert there[finish] == pytest.approx(1.5 - 0.0175, abs=0.004)
     assert finish < 251
+
+
+def test_the_clubhead_over_the_ball_at_the_top_is_not_impact():
+    x = [0.0, -1.0, 0.1, -0.4, 0.3, -0.9, -0.3, 0.2, 1.0]
+    y = [0.1, 0.8, 1.9, 1.5, 1.7, 1.2, 0.3, 0.1, 0.5]
+    head = np.column_stack([x, y, np.zeros(9)])
+    assert impact_frame(head, hands=0.8, top=2) == 7

@@ -67,8 +67,8 @@ def position_times(
     head = joints[:, Point.CLUBHEAD]
 
     top = top_frame(lead)
-    impact = _first(head[:, 0] > head[0, 0], _first(head[:, 0] < head[0, 0], top))
     hands = 0.5 * (joints[:, Point.LEAD_WRIST] + joints[:, Point.TRAIL_WRIST])
+    impact = impact_frame(head, float(hands[0, 1]), top)
     near = _IN_PLACE * stature
     back, down, after = slice(0, top + 1), slice(top, impact + 1), slice(impact, times.size)
     p9 = _rising(times, trail, after)
@@ -101,6 +101,18 @@ def top_frame(lead: FloatArray) -> int:
     swept = np.degrees(np.unwrap(np.arctan2(lead[:, 0], -lead[:, 1])))
     lowest = int(np.argmin(swept))
     return lowest + int(np.argmax(swept[lowest:] > swept[lowest] + _AT_TOP)) - 1
+
+
+def impact_frame(head: FloatArray, hands: float, top: int) -> int:
+    """First frame after the top at which the clubhead, shape (n, 3), has come back over its place
+    at address from behind, low.
+
+    At the top of a long swing it passes over the ball too, but higher than ``hands``, the height
+    of the hands at address.
+    """
+    ahead = head[1:, 0] > head[0, 0]
+    passes = ahead & (head[:-1, 0] <= head[0, 0]) & (head[1:, 1] < hands)
+    return _first(passes, top) + 1
 
 
 def finish_frame(hands: FloatArray, frames: tuple[int, int, int], near: float) -> int:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from service.analysis.events.normalized.curve import PhaseCurve
 from service.analysis.events.normalized.draws import N_DRAWS, SHARES, TIME_DRAWS, unit_errors
+from service.analysis.events.normalized.elbows_together import widen_elbows
 from service.analysis.events.normalized.grid import GRID
 from service.analysis.events.normalized.interpolation import NO_TIME, sample
 from service.analysis.events.normalized.swing import (
@@ -93,7 +94,7 @@ def time_normalize(
         ]
     )
     noise = np.array([swing.noise for swing in swings])[:, seen, None]
-    error = noise * _blur(velocity, seen)
+    error = widen_elbows(noise * _blur(velocity, seen), best, seen, view)
     samples = _draw(columns, best, velocity, shifts, error, drift_left)
     poses = np.full((len(swings), N_POINTS, 2, len(GRID)), np.nan)
     poses[:, seen] = best.swapaxes(1, 2)

@@ -22,13 +22,15 @@ class Found:
     """A moment in seconds with one standard deviation.
 
     ``shown`` is false where the clip begins too late to show it: then it helps to find the others
-    and is not told.
+    and is not told. ``disputed`` is true where network and thresholds read two swings and place it
+    apart: then it is not told either.
     """
 
     time: float
     uncertainty: float
     inferred: bool = False
     shown: bool = True
+    disputed: bool = False
 
 
 @dataclass(frozen=True)

@@ -262,7 +262,7 @@ def _sampled(values: _Single, frame: NDArray[np.intp], share: _Single) -> _Singl
 def _rods(places: _Single, seen: NDArray[np.bool_]) -> _Single:
     """From end to end of arms and shaft, and how far they are from level told finely; 0 for one
     that is never seen."""
-    rods = places[:, _RODS[:, 1]] - places[:, _RODS[:, 0]]
+    rods = places.take(_RODS[:, 1], axis=1) - places.take(_RODS[:, 0], axis=1)
     ever = np.logical_or.reduce(seen)
     rods *= np.logical_and.reduce(ever[_RODS], axis=1)[:, None]
     level = _fine(rods[..., 1:], _FINE)
@@ -284,7 +284,7 @@ def _fine(values: _Single, unit: float) -> _Single:
 
 def _speeds(times: FloatArray, paths: _Single, clock: FloatArray) -> _Single:
     """Speeds of some paths and of the hands against the hips, shape (N_SAMPLES, n_speeds)."""
-    moving = paths[:, [*_SPEEDS, _HANDS]]
+    moving = paths.take([*_SPEEDS, _HANDS], axis=1)
     moving[:, -1] -= paths[:, _HIPS]
     either = np.concatenate([clock - _STEADY, clock + _STEADY])
     early, late = _sampled(moving, *_between(times, either)).reshape(2, N_SAMPLES, -1, 2)

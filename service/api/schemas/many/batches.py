@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Annotated, Any, Final, Literal
 
@@ -13,6 +14,7 @@ from pydantic_core import PydanticCustomError
 from service.api.http.cursors import PageQuery
 from service.api.http.problems.details import Problem, to_problem
 from service.api.schemas.analysis import SwingAnswer, to_answer
+from service.intake.errors import InvalidRequest
 from service.intake.json_reader import read_model
 from service.intake.many.assumed import Assumed
 from service.records import BatchState, Page, Role
@@ -70,8 +72,9 @@ class FolderBatch(BaseModel):
     folder: Annotated[str, Field(max_length=MAX_PATH, pattern=_NO_NUL)] = Field(
         description="Path of a folder below the academy's archive, with slashes; empty is all of "
         "it. Read are files that end with .json (one swing each, or what a pose library wrote), "
-        ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). Links are not "
-        "followed, names that begin with a dot or _ left out."
+        ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). A clip in one "
+        "file a frame, as OpenPose names them, is one swing. Links are not followed, names that "
+        "begin with a dot or _ left out."
     )
     assume: Assumed = Field(
         default_factory=Assumed,
@@ -104,7 +107,8 @@ class BatchQuery(BaseModel):
         | None
     ) = Field(
         default=None,
-        description="Where to send a signed POST when the batch is over, tried some times.",
+        description="Where to send a signed POST when the batch is done or has failed, tried some "
+        "times.",
     )
 
 
@@ -236,6 +240,13 @@ class BatchLineAnswer(BaseModel):
     problem: Problem | None = None
 
 
+_IN_ADDRESS: Final = {
+    f"/{name}": f"Send it in the address of the request: /v1/batches?{name}=..."
+    for name in BatchQuery.model_fields
+}
+"""What to do with options of a batch that stand in its body, by their pointers."""
+
+
 def read_folder(body: bytes) -> FolderBatch:
     """What was sent of a folder.
 
@@ -247,7 +258,11 @@ def read_folder(body: bytes) -> FolderBatch:
         "Send {folder} with the path of a folder below the archive; swings go as lines, one a "
         "line, with Content-Type: application/x-ndjson."
     )
-    return read_model(body, FolderBatch, {"folder": fix, "assume": _ASSUME_FIX}, fix)
+    try:
+        return read_model(body, FolderBatch, {"folder": fix, "assume": _ASSUME_FIX}, fix)
+    except InvalidRequest as error:
+        told = (replace(e, fix=_IN_ADDRESS.get(e.pointer, e.fix)) for e in error.errors)
+        raise InvalidRequest(tuple(told), error.omitted) from None
 
 
 def to_line(batch_id: str, done: Done) -> bytes:

@@ -1,0 +1,85 @@
+"""Clips that a pose library wrote as one file a frame: each is read as one swing.
+
+OpenPose names them ``NAME_000000000012_keypoints.json``, the frame's number in twelve digits
+(OpenPose documentation, "OpenPose Doc - Output"). Such a clip has the path of its first frame.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from typing import Final
+
+from service.intake.errors import MalformedJson, TooLarge
+from service.intake.many.files import Opened, text_of
+
+_FRAME: Final = re.compile(r"(.*_)?(\d{12})_keypoints\.json", re.DOTALL)
+_NOBODY: Final[bytes] = b'{"people":[]}'
+"""Stands for a frame of which there is no file."""
+
+
+def is_frame(name: str) -> bool:
+    """Whether a file holds one frame of a clip, by its name.
+
+    >>> is_frame("swing_000000000012_keypoints.json"), is_frame("swing_12_keypoints.json")
+    (True, False)
+    """
+    return _FRAME.fullmatch(name) is not None
+
+
+def clips_of(names: Iterable[str]) -> dict[str, list[str]]:
+    """The frames of each clip in a folder, in their order, by the first; other files are left out.
+
+    >>> clips_of(["a_000000000002_keypoints.json", "a_000000000001_keypoints.json", "b.json"])
+    {'a_000000000001_keypoints.json': ['a_000000000001_keypoints.json', \
+'a_000000000002_keypoints.json']}
+    """
+    clips: dict[str, list[str]] = {}
+    for name in sorted(names):  # digits of one length, so that frames are in the order of names
+        if found := _FRAME.fullmatch(name):
+            clips.setdefault(found[1] or "", []).append(name)
+    return {frames[0]: frames for frames in clips.values()}
+
+
+def text_of_clip(
+    first: str, names: Iterable[str], opened: Callable[[str], Opened], longest: int
+) -> bytes:
+    """A clip as the JSON text of the list of its frames; a frame that has no file holds nobody.
+
+    Parameters
+    ----------
+    first
+        Name of its first frame.
+    names
+        Of all files of the folder.
+    opened
+        Opens one of them.
+    longest
+        Most bytes of the text.
+
+    Raises
+    ------
+    TooLarge, MalformedJson, Unreadable
+    """
+    frames = clips_of(names).get(first, [first])
+    begin, end = _number(first), _number(frames[-1])
+    if (end + 1 - begin) * len(_NOBODY) > longest:
+        raise TooLarge(
+            f"The files of the clip's frames are numbered from {begin} to {end}, which is more "
+            "than a clip may hold. Put each clip into a folder of its own."
+        )
+    texts = [_NOBODY] * (end + 1 - begin)
+    left = longest
+    for name in frames:
+        text = text_of(opened(name), left).strip()
+        if not (text.startswith(b"{") and text.endswith(b"}")):
+            raise MalformedJson(f"{name} holds no object")
+        texts[_number(name) - begin] = text
+        left -= len(text)
+    return b"[" + b",".join(texts) + b"]"
+
+
+def _number(name: str) -> int:
+    found = _FRAME.fullmatch(name)
+    assert found is not None  # the name of a frame
+    return int(found[2])
