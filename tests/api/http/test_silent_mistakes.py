@@ -125,7 +125,7 @@ def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
     [
         ("/v1/faults?langg=de", "did you mean lang?"),
         ("/v1/layouts?lang=de", "takes no parameters"),
-        ("/v1/swings/analyze?rolle=before", "takes no parameters"),
+        ("/v1/swings/analyze?langg=de", "did you mean lang?"),
     ],
 )
 def test_a_parameter_that_no_one_reads_is_refused(client: TestClient, path: str, hint: str) -> None:
