@@ -18,13 +18,16 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
+import httpx
 import pytest
 import yaml
+from fastapi.testclient import TestClient
 from sqlalchemy import make_url
 
 from service.__main__ import _parser
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
+from service.app import create_app
 from service.intake.formats import FORMATS
 from service.settings import Settings
 from tests.intake.test_formats import CASES
@@ -78,7 +81,13 @@ def _needs_a_film(block: str) -> bool:
 
 def test_every_block_is_of_a_kind_that_a_test_looks_at():
     kinds = {kind for kind, _ in BLOCKS.findall(README.read_text(encoding="utf-8"))}
-    assert kinds == {"sh", "json", "caddy", "yaml"}  # json: parts made from openapi/examples
+    assert kinds == {
+        "sh",
+        "python",
+        "json",
+        "caddy",
+        "yaml",
+    }  # json: parts made from openapi/examples
 
 
 @pytest.fixture
@@ -93,6 +102,17 @@ def reader(tmp_path: Path) -> tuple[Path, dict[str, str]]:
     python.chmod(0o755)
     environment = {k: v for k, v in os.environ.items() if not k.startswith("SWING_")}
     return tmp_path, environment | {"XDG_DATA_HOME": str(tmp_path / "data"), "PYTHONPATH": "."}
+
+
+def test_the_first_swing_sent_from_python_is_answered(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (block,) = _blocks("python")
+    monkeypatch.setattr(httpx, "Client", lambda **_: TestClient(create_app(Settings())))
+    exec(block, {})
+    told = capsys.readouterr().out.splitlines()
+    assert "Trail heel kicking up and out present None" in told
+    assert "Over-steep shaft at the top not_assessable Film face-on and down the line." in told
 
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")
