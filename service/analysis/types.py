@@ -134,6 +134,12 @@ class Position:
         """The position's name, P1 to P10."""
         return f"P{self.number}"
 
+    @property
+    def in_doubt(self) -> bool:
+        """Whether it is somewhere in the clip, but can't be told where."""
+        why = self.reason
+        return self.time is None and why is not None and why.code == "too_unsure"
+
 
 @dataclass(frozen=True)
 class SwingSpan:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from gzip import GzipFile
 from io import BufferedReader
 from itertools import islice
@@ -23,7 +24,7 @@ from service.intake.many.errors import (
     unreadable,
 )
 from service.intake.many.files import Bytes, Kind, lines_of, opened, text_of, unpacked
-from service.intake.many.frame_files import is_frame, text_of_clip
+from service.intake.many.frame_files import clips_of, is_frame, text_of_clip
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused
 
 _NOT_OPENED: Final = {SHUT: ShutFolder, NO_UTF8: NoUtf8}
@@ -119,10 +120,18 @@ def text_at(path: Path, longest: int) -> bytes:
     if not is_frame(path.name):
         return text_of(opened(path), longest)
     try:
-        names = os.listdir(path.parent)
+        clips = _clips_in(path.parent, path.parent.stat().st_mtime_ns)
     except OSError as error:
         raise unreadable(error) from error
-    return text_of_clip(path.name, names, lambda name: opened(path.with_name(name)), longest)
+    frames = clips.get(path.name, [path.name])
+    return text_of_clip(frames, lambda name: opened(path.with_name(name)), longest)
+
+
+@lru_cache(maxsize=1)
+def _clips_in(folder: Path, changed_ns: int) -> dict[str, list[str]]:
+    """The clips of a folder as it was when it changed last; a piece after another is of the same,
+    which may hold thousands."""
+    return clips_of(os.listdir(folder))
 
 
 _Left = tuple[BufferedReader, Bytes]

@@ -11,7 +11,6 @@ from service.analysis.types import (
     Evidence,
     Finding,
     FootageQuality,
-    Grade,
     Handedness,
     Judged,
     Level,
@@ -24,7 +23,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.telling.wording import IN_ENGLISH, PLACES, Wording
+from service.lessons.telling.wording import GRADES, IN_ENGLISH, PLACES, Wording
 from service.report.unjudged import unjudged
 
 WIDTH: Final[int] = 100
@@ -41,11 +40,6 @@ _STATUSES: Final[dict[Status, str]] = {
     Status.PRESENT: sayable("present"),
     Status.UNCERTAIN: sayable("uncertain"),
     Status.ABSENT: sayable("absent"),
-}
-_GRADES: Final[dict[Grade, str]] = {
-    Grade.MILD: sayable("mild"),
-    Grade.MODERATE: sayable("moderate"),
-    Grade.MARKED: sayable("marked"),
 }
 _LEVELS: Final[dict[Level, str]] = {
     Level.INFO: sayable("info"),
@@ -182,7 +176,7 @@ def _finding(finding: Finding, width: int, wording: Wording) -> list[str]:
         wording.say(finding.title),
         wording.say(_STATUSES[finding.status]),
         _number(finding.confidence, 2, wording),
-        wording.say(_GRADES[finding.grade]) if finding.grade else _NONE,
+        wording.say(GRADES[finding.grade]) if finding.grade else _NONE,
         _severity(finding, wording),
         width,
     )

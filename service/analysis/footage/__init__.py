@@ -84,15 +84,9 @@ def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
     """From the first position told to the last; to the clip's end on a side where the swing reaches
     farther and it can't be told how far."""
     found = [p.frame for p in positions if p.frame is not None]
-    first = 0 if _disputed(positions[0]) else int(found[0])
-    last = n_frames if _disputed(positions[-1]) else min(int(np.ceil(found[-1])) + 1, n_frames)
+    first = 0 if positions[0].in_doubt else int(found[0])
+    last = n_frames if positions[-1].in_doubt else min(int(np.ceil(found[-1])) + 1, n_frames)
     return slice(first, last)
-
-
-def _disputed(position: Position) -> bool:
-    """Whether it is somewhere in the clip, but can't be told where."""
-    why = position.reason
-    return position.frame is None and why is not None and why.code == "too_unsure"
 
 
 def _shares_seen(observed: BoolArray) -> list[float]:

@@ -107,8 +107,7 @@ def low_rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | Non
 def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
     """A clip that begins or ends within the swing."""
     codes = {p.reason.code for p in positions if p.reason}
-    start = positions[0]
-    if start.time is None and not (start.reason and start.reason.code == "too_unsure"):
+    if positions[0].time is None and not positions[0].in_doubt:
         return Remark(
             "clip_starts_late",
             Level.WARNING,

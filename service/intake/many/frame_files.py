@@ -7,7 +7,7 @@ OpenPose names them ``NAME_000000000012_keypoints.json``, the frame's number in 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final
 
 from service.intake.errors import MalformedJson, TooLarge
@@ -41,17 +41,13 @@ def clips_of(names: Iterable[str]) -> dict[str, list[str]]:
     return {frames[0]: frames for frames in clips.values()}
 
 
-def text_of_clip(
-    first: str, names: Iterable[str], opened: Callable[[str], Opened], longest: int
-) -> bytes:
+def text_of_clip(frames: Sequence[str], opened: Callable[[str], Opened], longest: int) -> bytes:
     """A clip as the JSON text of the list of its frames; a frame that has no file holds nobody.
 
     Parameters
     ----------
-    first
-        Name of its first frame.
-    names
-        Of all files of the folder.
+    frames
+        Names of their files, as :func:`clips_of` tells them.
     opened
         Opens one of them.
     longest
@@ -61,8 +57,7 @@ def text_of_clip(
     ------
     TooLarge, MalformedJson, Unreadable
     """
-    frames = clips_of(names).get(first, [first])
-    begin, end = _number(first), _number(frames[-1])
+    begin, end = _number(frames[0]), _number(frames[-1])
     if (end + 1 - begin) * len(_NOBODY) > longest:
         raise TooLarge(
             f"The files of the clip's frames are numbered from {begin} to {end}, which is more "

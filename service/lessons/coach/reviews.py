@@ -22,6 +22,7 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.telling.wording import GRADES
 
 T = TypeVar("T")
 
@@ -142,10 +143,10 @@ def coach_view(finding: Finding, language: Language = ENGLISH) -> CoachView | No
     differs = coachs_own(finding)
     says = say(_COACH_SAYS[finding.review.verdict])
     if told.status is Status.PRESENT and told.grade is not None:
-        says = say("it is there and {grade}", grade=say(_GRADES[told.grade]))
+        says = say("it is there and {grade}", grade=say(GRADES[told.grade]))
     service = say(_SERVICE_SAYS[finding.status])
     if differs and told.status is finding.status and finding.grade is not None:
-        service = say("the service found it {grade}", grade=say(_GRADES[finding.grade]))
+        service = say("the service found it {grade}", grade=say(GRADES[finding.grade]))
     text = say("In your coach's view {says}; {service}.", says=says, service=service)
     return CoachView(
         finding.fault, finding.title, told.status, told.grade, finding.status, differs, text
@@ -158,11 +159,6 @@ def _standing(finding: Finding) -> int:
     return 1 if finding.review is None else 0
 
 
-_GRADES: Final[dict[Grade, str]] = {
-    Grade.MILD: sayable("mild"),
-    Grade.MODERATE: sayable("moderate"),
-    Grade.MARKED: sayable("marked"),
-}
 _COACH_SAYS: Final[dict[CoachVerdict, str]] = {
     CoachVerdict.CONFIRM: sayable("it is there"),
     CoachVerdict.REJECT: sayable("it is not there"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.analysis.measures.definition import BODY_PERCENT
-from service.analysis.types import Evidence, Reason, Remark, View
+from service.analysis.types import Evidence, Grade, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
 from service.lessons.telling.reasons import figured
 
@@ -48,6 +48,11 @@ PLACES: Final[dict[int, str]] = {
     10: sayable("the finish"),
 }
 """P1 to P10 in plain names (common practice)."""
+GRADES: Final[dict[Grade, str]] = {
+    Grade.MILD: sayable("mild"),
+    Grade.MODERATE: sayable("moderate"),
+    Grade.MARKED: sayable("marked"),
+}
 _VIEWS: Final[dict[View, str]] = {
     View.FACE_ON: sayable("face on"),
     View.DOWN_THE_LINE: sayable("down the line"),

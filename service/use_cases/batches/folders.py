@@ -111,7 +111,8 @@ class Archive:
         except OSError as error:
             raise unreadable(error) from error
         start = f"{folder}/" if folder else ""
-        return text_of_clip(name, names, lambda frame: self.open(f"{start}{frame}"), longest)
+        frames = clips_of(names).get(name, [name])
+        return text_of_clip(frames, lambda frame: self.open(f"{start}{frame}"), longest)
 
     def _names(self, folder: str) -> list[str]:
         """Names of the ordinary files of a folder."""
