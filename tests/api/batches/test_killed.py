@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -151,10 +151,15 @@ def _asked(url: str) -> dict[str, Any]:
 
 
 def _children(pid: int) -> list[int]:
-    stats = (path.read_text().rpartition(")") for path in _stats())
-    pairs = [(int(head.partition(" ")[0]), int(rest.split()[1])) for head, _, rest in stats]
-    return [child for child, parent in pairs if parent == pid]
+    return [child for child, parent in _processes() if parent == pid]
 
 
-def _stats() -> list[Path]:
-    return [path for path in Path("/proc").glob("[0-9]*/stat") if path.exists()]
+def _processes() -> Iterator[tuple[int, int]]:
+    """Each process and its parent, as `/proc/PID/stat` has them (proc(5)).
+
+    Any of them may end between its listing and its reading: the machine does other work.
+    """
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(FileNotFoundError, ProcessLookupError):
+            head, _, rest = path.read_text().rpartition(")")
+            yield int(head.partition(" ")[0]), int(rest.split()[1])
