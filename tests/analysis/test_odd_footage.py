@@ -86,6 +86,25 @@ def test_legs_whose_sides_are_exchanged_all_through_are_told_and_not_judged(plai
 
 
 @pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize(
+    "pair",
+    [
+        (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+        (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+        (Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    ],
+)
+def test_two_joints_exchanged_along_a_limb_are_told_and_nothing_is_judged(plain, view, pair):
+    recording = filmed(view)
+    points = recording.points.copy()
+    points[:, pair] = points[:, pair[::-1]]
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert not result.swing_found or "joints_out_of_order" in codes(result)
+    assert {f.status for f in result.findings} <= {Status.NOT_ASSESSABLE}
+    assert "joints_out_of_order" not in codes(plain[view])
+
+
+@pytest.mark.parametrize("view", list(View))
 def test_of_a_player_who_sits_the_tempo_alone_is_judged(plain, view):
     recording = filmed(view)
     points = recording.points.copy()
