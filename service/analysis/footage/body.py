@@ -6,7 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.footage.places import Stance
+from service.analysis.footage.growth import ANKLES
+from service.analysis.footage.places import Stance, on_the_way
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import CLUB_POINTS, Point
@@ -27,6 +28,12 @@ _CROSSED: Final[float] = 1.03
 the legs are exchanged. Of 144 real swings up to impact none reaches 1.005; with their legs
 exchanged all of those filmed face-on do, from 1.04 on, and two in three down the line, where hips
 lie behind one another."""
+_LEAD_FOOT_UP: Final[float] = 0.025
+"""Body heights that the lead ankle rises more than the trail one from address to the finish, in
+which a player stands on the lead foot and on the toes of the other, from which the legs are
+exchanged. Of 144 real swings as they were filmed four are told so, three of them of an estimator;
+with their legs exchanged nearly all are, by this or by the thighs. Down the line the hips lie
+behind one another and tell less."""
 _LIMBS: Final[tuple[str, ...]] = ("lead arm", "trail arm", "lead leg", "trail leg")
 _NEAR_ENDS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER, Point.LEAD_HIP, Point.TRAIL_HIP]
 _MIDDLES: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW, *_KNEES]
@@ -100,20 +107,37 @@ def many_repairs(conditioned: Conditioned) -> Remark | None:
     )
 
 
-def legs_exchanged(points: FloatArray) -> Remark | None:
-    """Thighs that cross all the way to impact; ``points`` are of the frames up to it."""
-    hips, knees = (points.take(pair, axis=1) for pair in (_HIPS, _KNEES))
-    own, other = distance(hips, knees), distance(hips, knees[:, ::-1])
-    seen = ~np.isnan(own + other)
-    if not own[seen].sum() > _CROSSED * other[seen].sum():
+def legs_exchanged(points: FloatArray, impact: int, *, to_finish: bool) -> Remark | None:
+    """Thighs that cross all the way to impact, or the heel of the lead foot up in the finish.
+
+    ``points`` are those of the swing, ``impact`` the frame of P7 among them, or of what comes last
+    before it; ``to_finish`` says that they reach P9.
+    """
+    if _thighs_cross(points[: impact + 1]):
+        seen = "The thighs cross all the way to impact"
+    elif to_finish and _wrong_heel_up(points):
+        seen = "In the finish the lead heel comes up and the trail one stays"
+    else:
         return None
     return Remark(
         "legs_exchanged",
         Level.WARNING,
-        "The thighs cross all the way to impact, as where left and right are exchanged in the legs "
-        "alone: what legs and feet do can't be judged.",
+        f"{seen}, as where left and right are exchanged in the legs alone: what legs and feet do "
+        "can't be judged.",
         "Check the order of the points that are sent; or use a larger pose model.",
     )
+
+
+def _thighs_cross(points: FloatArray) -> bool:
+    hips, knees = (points.take(pair, axis=1) for pair in (_HIPS, _KNEES))
+    own, other = distance(hips, knees), distance(hips, knees[:, ::-1])
+    seen = ~np.isnan(own + other)
+    return bool(own[seen].sum() > _CROSSED * other[seen].sum())
+
+
+def _wrong_heel_up(points: FloatArray) -> bool:
+    lead, trail = on_the_way(points, ANKLES, len(points) - 1)[:, 1].tolist()
+    return bool(lead - trail > _LEAD_FOOT_UP)
 
 
 def out_of_order(points: FloatArray) -> Remark | None:
