@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import psutil
@@ -57,8 +56,12 @@ def some_done(out: Path, count: int = 1) -> Callable[[], bool]:
 
 def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
     """The worker processes of a command."""
-    found = psutil.Process(process.pid).children(recursive=True)
-    return [each for each in found if "spawn_main" in " ".join(each.cmdline())]
+    found = []
+    for each in psutil.Process(process.pid).children(recursive=True):
+        with suppress(psutil.Error):  # it has ended since it was listed
+            if "spawn_main" in " ".join(each.cmdline()):
+                found.append(each)
+    return found
 
 
 @contextmanager
@@ -91,10 +94,3 @@ def scheduler(
         for process in running:
             process.send_signal(signal.SIGKILL)
             process.wait()
-
-
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
