@@ -126,13 +126,15 @@ def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
         ("/v1/faults?langg=de", "did you mean lang?"),
         ("/v1/layouts?lang=de", "takes no parameters"),
         ("/v1/swings/analyze?langg=de", "did you mean lang?"),
+        ("/v1/faults?lang=de&lang=en", "more than once"),
+        ("/v1/faults?lang=fr", "Send one of en, de"),
     ],
 )
 def test_a_parameter_that_no_one_reads_is_refused(client: TestClient, path: str, hint: str) -> None:
     answer = client.request("POST" if "analyze" in path else "GET", path)
     assert answer.status_code == 422
     (wrong,) = answer.json()["parameters"]
-    assert hint in wrong["problem"]
+    assert hint in f"{wrong['problem']} {wrong['fix']}"
 
 
 def test_a_film_that_plays_slow_is_remarked_with_the_speed_to_send(client: TestClient) -> None:
