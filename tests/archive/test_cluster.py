@@ -43,6 +43,8 @@ def test_a_worker_that_is_killed_is_replaced_and_its_work_done_again(
     running = start_tagging(archive, out, "--workers", 2, "--partition", PARTITION)
     wait_until(some_done(out), running)
     for worker in workers_of(running):
+        # Set, it would have the system give every large array its pages anew.
+        assert "MALLOC_TRIM_THRESHOLD_" not in worker.environ()
         worker.send_signal(signal.SIGINT)  # as a Ctrl-C does, which is the command's alone
     workers_of(running)[0].kill()
     _, told = running.communicate(timeout=PATIENCE)
