@@ -58,7 +58,14 @@ def some_done(out: Path, count: int = 1) -> Callable[[], bool]:
 def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
     """The worker processes of a command."""
     found = psutil.Process(process.pid).children(recursive=True)
-    return [each for each in found if "spawn_main" in " ".join(each.cmdline())]
+    return [each for each in found if "spawn_main" in _words_of(each)]
+
+
+def _words_of(process: psutil.Process) -> str:
+    try:
+        return " ".join(process.cmdline())
+    except psutil.Error:  # it has ended meanwhile
+        return ""
 
 
 @contextmanager

@@ -36,11 +36,14 @@ def undisturbed(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=PARTITION)
 
 
-def test_a_worker_that_is_killed_is_replaced_and_its_work_done_again(
+def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_done_again(
     archive: Path, undisturbed: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
     running = start_tagging(archive, out, "--workers", 2, "--partition", PARTITION)
+    wait_until(lambda: len(workers_of(running)) == 2, running)
+    for worker in workers_of(running):
+        worker.kill()
     wait_until(some_done(out), running)
     for worker in workers_of(running):
         # Set, it would have the system give every large array its pages anew.
