@@ -51,8 +51,7 @@ class _Shown:
 def film_page(film: Film, clip: Clip, language: Language = ENGLISH) -> str:
     """The page as one HTML file that needs nothing else.
 
-    The film is decoded once more, and only the stills' frames are kept. The table of all that was
-    judged is there in English alone; other languages name what is not there instead.
+    The film is decoded once more, and only the stills' frames are kept.
 
     Raises
     ------

@@ -92,6 +92,11 @@ def test_what_has_no_translation_is_said_in_english() -> None:
         ),
         (
             "too_uncertain",
+            "Rehearsal: Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge.",
+            "Probe: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
+        ),
+        (
+            "too_uncertain",
             "Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge; it takes less than ± 0.2 "
             "times.",
             "Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen; es braucht "

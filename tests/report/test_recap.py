@@ -286,6 +286,7 @@ def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> N
     first = _visit((Role.OTHER, found), day=date(2025, 4, 1))
     recap = recap_of("Ada", [first, _visit((Role.OTHER, gone))])
     assert recap.compared == "the lesson of 1 April 2025 against this one"
+    assert recap.sides == ("Last time", "This time")
     (comparison,) = recap.comparisons
     change = next(f for f in comparison.faults if f.fault == "chest_stall")
     assert (change.before.status, change.after.status) == (Status.PRESENT, Status.ABSENT)

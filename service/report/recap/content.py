@@ -85,6 +85,8 @@ class Recap:
         How many faults were told to be there or not.
     compared
         What was held against what, in words; ``None`` when there was nothing.
+    sides
+        What to call the two.
     comparisons
         One a view.
     transfers
@@ -121,6 +123,7 @@ class Recap:
     story: Story
     judged: int
     compared: str | None
+    sides: tuple[str, str]
     comparisons: tuple[Comparison, ...]
     transfers: tuple[tuple[View, Transfer], ...]
     pictures: tuple[Pictured, ...]

@@ -126,6 +126,7 @@ def recap_of(
         story=story,
         judged=sum(finding.status in TOLD for finding in settled),
         compared=sides.words if comparisons else None,
+        sides=sides.headings,
         comparisons=comparisons,
         transfers=transfers,
         pictures=pictures_of(story, comparisons, sides, final),
