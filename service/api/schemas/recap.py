@@ -7,13 +7,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Intent, View
-from service.api.schemas.analysis import (
-    Coordinate,
-    FindingAnswer,
-    ReasonAnswer,
-    RemarkAnswer,
-    StoppedAtAnswer,
-)
+from service.api.schemas.analysis import FindingAnswer, ReasonAnswer, RemarkAnswer, StoppedAtAnswer
 from service.api.schemas.coach.recap import (
     CoachViewAnswer,
     OwnKeyAnswer,
@@ -28,6 +22,7 @@ from service.api.schemas.comparison import (
     TransferAnswer,
 )
 from service.api.schemas.names import FaultName
+from service.api.schemas.values import Coordinate
 from service.report.recap import Pictured, Recap
 
 

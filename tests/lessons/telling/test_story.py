@@ -1,11 +1,11 @@
 """Cases written by hand: what a coach would put first."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
 from service.analysis.types import Finding, Grade, Status, View
-from service.lessons import Story, build_story
+from service.lessons import Story, VideoCheck, build_story
 from service.lessons.telling.story import MOST_PRIORITIES
 from service.lessons.telling.texts import TEXTS
 from tests.lessons.made_up import (
@@ -299,3 +299,22 @@ def test_no_fault_makes_a_medical_claim(name: str) -> None:
     text = f"{_words(build_story([present(name)]))} {DEFINITIONS[name].kept}".lower()
     for claim in ("injur", "pain", "heal", "therap", "cure", "diagnos"):
         assert claim not in text
+
+
+def test_a_fault_is_looked_for_again_in_the_views_that_judge_it_by_the_same_measures() -> None:
+    (name, definition) = next(
+        (n, d)
+        for n, d in DEFINITIONS.items()
+        if len({frozenset(c.measure.name for c in cs) for cs in d.criteria.values()}) > 1
+    )
+    found = present(name)
+    by_others = replace(
+        found, evidence=(replace(found.evidence[0], measure="of an older version"),)
+    )
+    assert _check(found).views == tuple(definition.criteria)[:1]
+    assert _check(by_others).views == definition.views
+
+
+def _check(finding: Finding) -> VideoCheck:
+    (priority,) = build_story(others_absent(finding)).priorities
+    return priority.check
