@@ -135,7 +135,7 @@ def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
         return Remark(
             "clip_starts_late",
             Level.WARNING,
-            "The clip starts after the swing has begun; what is compared with address is open.",
+            "The clip starts after the swing has begun: nothing can be held against address.",
             "Start filming a second before the takeaway.",
         )
     if "clip_stops_early" in codes:
