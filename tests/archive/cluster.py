@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 import psutil
@@ -56,12 +56,15 @@ def some_done(out: Path, count: int = 1) -> Callable[[], bool]:
 
 def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
     """The worker processes of a command."""
-    found = []
-    for each in psutil.Process(process.pid).children(recursive=True):
-        with suppress(psutil.Error):  # it has ended since it was listed
-            if "spawn_main" in " ".join(each.cmdline()):
-                found.append(each)
-    return found
+    found = psutil.Process(process.pid).children(recursive=True)
+    return [each for each in found if "spawn_main" in _words_of(each)]
+
+
+def _words_of(process: psutil.Process) -> str:
+    try:
+        return " ".join(process.cmdline())
+    except psutil.Error:  # it has ended meanwhile
+        return ""
 
 
 @contextmanager

@@ -190,7 +190,7 @@ def test_frames_numbered_far_apart_take_no_memory(tmp_path: Path) -> None:
     assert refused.failure.code == "body-too-large"
 
 
-@pytest.mark.parametrize("club", ["iron", "Eisen 7", 7])
+@pytest.mark.parametrize("club", ["utility", "Eisen 7", 7])
 def test_a_club_that_is_not_known_costs_no_swing_and_is_told(
     tmp_path: Path, club: str | int
 ) -> None:

@@ -73,10 +73,10 @@ class PriorityAnswer(_Answer):
 
     finding: FindingAnswer
     why: str
-    effect: str = Field(description="What it does to the swing.")
+    effect: str = Field(description="What it does to the swing, and what may ease with it.")
     dose: str = Field(description="How often and how fast to do what `work_on` asks for.")
     description: str
-    behind: str = Field(description="What often lies behind it.")
+    behind: str = Field(description="Why it often happens, without what was seen to be absent.")
     work_on: str
     check: VideoCheckAnswer
     unseen_causes: list[str]

@@ -46,8 +46,9 @@ class VideoCheck:
 class Priority:
     """A fault to work on.
 
-    ``description`` says what the player does and ``behind`` what often lies behind it;
-    ``effect`` is what it does to the swing, ``dose`` how often and how fast to do what
+    ``description`` says what the player does and ``behind`` why it often happens, without causes
+    that were seen to be absent; ``effect`` is what it does to the swing, and which other faults
+    found may ease with it; ``dose`` is how often and how fast to do what
     ``work_on`` asks for. ``unseen_causes`` are faults that tend to bring this one and could
     not be judged. ``reworded`` names what a coach put in other words.
     """

@@ -7,10 +7,11 @@ from datetime import UTC, datetime
 from typing import Annotated, Final, Literal
 
 from fastapi import Header, Query
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from service.api.http.cursors import PageQuery
+from service.api.schemas.records.requests import RecordedAt, Uuid
 from service.intake.errors import InvalidRequest
 from service.intake.json_reader import read_model
 from service.intake.many.assumed import Assumed
@@ -82,14 +83,13 @@ class BatchQuery(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    lesson_id: str | None = Field(
+    lesson_id: Uuid | None = Field(
         default=None,
-        json_schema_extra={"format": "uuid"},
         description="The lesson, and with it the player, in which the swings are kept. Without it "
         "none is.",
     )
     role: Role = Field(default=Role.OTHER, description="Of the swings that are kept.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: RecordedAt | None = Field(
         default=None, description="When the swings that are kept were made; now when not sent."
     )
     callback_url: (
