@@ -12,9 +12,9 @@ import pytest
 from service.analysis import SwingAnalysis, SwingRecording, analyse
 from service.archive.errors import (
     ArchiveError,
+    BegunOtherwise,
     EmptyArchive,
     NotWritten,
-    OtherMaker,
     ResultsInUse,
 )
 from service.archive.planning import plan
@@ -132,9 +132,9 @@ def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
 
 
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
-    with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
+    with pytest.raises(BegunOtherwise, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
-    with pytest.raises(OtherMaker, match=r"model was 'rules alone', .* retag .* tells what"):
+    with pytest.raises(BegunOtherwise, match=r"model was 'rules alone', .* retag .* tells what"):
         tag(archive, results, Settings(database_url=""))
 
 
@@ -143,7 +143,7 @@ def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Pat
     there = plan.open_plan(out)
     assert there is not None
     job = tagging.job_of(there, None, RULES_ONLY, 0, model="another")  # type: ignore[arg-type]
-    with pytest.raises(OtherMaker, match="give every machine"):
+    with pytest.raises(BegunOtherwise, match="give every machine"):
         tagging.tag_partition(job)
     assert not list(out.glob("_state-*"))
 

@@ -14,7 +14,7 @@ import pyarrow as pa
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
+from service.archive.errors import ArchiveError, BegunOtherwise, NoSuchColumn
 from service.archive.fingerprints import SEEN, Seen
 from service.archive.planning.listing import Piece
 from service.archive.planning.looking import Wanted
@@ -203,7 +203,7 @@ def plan_for(
 
     Raises
     ------
-    ChangedArchive, OtherMaker, EmptyArchive, NotWritten, ArchiveError
+    ChangedArchive, BegunOtherwise, EmptyArchive, NotWritten, ArchiveError
     """
     archive, out = wanted.archive, wanted.out
     if not archive.is_dir():
@@ -235,7 +235,7 @@ def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:
     how = "Tag into another folder"
     if {*others} <= {"service", "model"}:
         how = f"python -m service retag {plan.folder} ARCHIVE --out NEW tells what that changes"
-    raise OtherMaker(
+    raise BegunOtherwise(
         f"the results in {plan.folder} were begun otherwise: {told}. {how}, or go on as it was "
         "begun."
     )
@@ -258,12 +258,12 @@ def tag_partition(job: Job) -> int:
 
     Raises
     ------
-    OtherMaker
+    BegunOtherwise
         When this process has another version or model than the one that planned the work.
     """
     analyser = _analyser(job.settings.model_dump_json())
     if analyser.model_version != job.model:
-        raise OtherMaker(
+        raise BegunOtherwise(
             f"a worker has the model {analyser.model_version}, not {job.model}: give every machine "
             "the same version and SWING_MODEL_DIR"
         )
