@@ -57,7 +57,8 @@ from service.api.schemas.coach.edits import RecapEditsBody
 from service.api.schemas.coach.recap import ApprovalBody
 from service.api.schemas.coach.reviews import NewReviewBody
 from service.api.schemas.many.batch import LineAnswer
-from service.api.schemas.many.batches import BatchLineAnswer, FolderBatch
+from service.api.schemas.many.batches import FolderBatch
+from service.api.schemas.many.lines import BatchLineAnswer
 from service.api.schemas.names import with_names_apart
 from service.api.schemas.records.audit import AuditEntryAnswer
 from service.api.schemas.records.requests import (

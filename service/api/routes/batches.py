@@ -17,7 +17,6 @@ from service.api.http.retries import Also, MayBeRetry, accepted, first_answer
 from service.api.schemas.many.batches import (
     BatchAnswer,
     BatchesPageOf,
-    BatchLineAnswer,
     BatchOptions,
     BatchPageAnswer,
     CallbackSecret,
@@ -28,6 +27,7 @@ from service.api.schemas.many.batches import (
     to_batch_page,
     to_created_batch,
 )
+from service.api.schemas.many.lines import BatchLineAnswer
 from service.api.schemas.records.requests import RecordId
 from service.intake.errors import complaining
 from service.records import Database
