@@ -209,6 +209,8 @@ _WORDS: Final[Mapping[str, str]] = {
     "dict_type": "should be a JSON object",
     "list_type": "should be a list",
     "string_type": "should be a text",
+    "bool_type": "should be true or false",
+    "bool_parsing": "should be true or false",
     "float_type": "should be a number",
     "int_type": "should be a whole number",
     "int_from_float": "should be a whole number",
