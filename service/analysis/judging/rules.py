@@ -35,6 +35,11 @@ how rare faults are. Set on simulated makes of golfers left out, together with
 :data:`_WITHIN_MARKED`: than with 0.12 and 1, 4 % more verdicts can be given and 0.68 instead of
 0.69 % are wrong."""
 _CONTRADICTED: Final[Mapping[str, Reason]] = {
+    "joints_out_of_order": Reason(
+        "joints_out_of_order",
+        "Two joints of an arm or a leg seem exchanged; check the order of the points that are "
+        "sent.",
+    ),
     "picture_squeezed": Reason(
         "picture_squeezed",
         "The picture seems squeezed or stretched, so that angles and lengths are off; send it at "
