@@ -10,7 +10,6 @@ import pytest
 from service.archive.results import done
 from tests.archive.cluster import (
     PATIENCE,
-    free_port,
     ready,
     scheduler,
     some_done,
@@ -19,6 +18,7 @@ from tests.archive.cluster import (
     workers_of,
 )
 from tests.archive.made import everything, ndjson, request, short_request, tag
+from tests.ports import free_port
 
 SWINGS, PARTITION = 24, 2
 
@@ -45,11 +45,12 @@ def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_don
     for worker in workers_of(running):
         worker.kill()
     wait_until(some_done(out), running)
-    for worker in workers_of(running):
+    workers = workers_of(running)
+    for worker in workers:
         # Set, it would have the system give every large array its pages anew.
         assert "MALLOC_TRIM_THRESHOLD_" not in worker.environ()
         worker.send_signal(signal.SIGINT)  # as a Ctrl-C does, which is the command's alone
-    workers_of(running)[0].kill()
+    workers[0].kill()
     _, told = running.communicate(timeout=PATIENCE)
     assert running.returncode == 0, told
     assert b"KeyboardInterrupt" not in told

@@ -30,7 +30,6 @@ from service.archive.results import finished_results
 from service.archive.schemas import RESULTS
 from service.settings import Settings
 from tests.archive.cluster import (
-    free_port,
     ready,
     scheduler,
     some_done,
@@ -40,6 +39,7 @@ from tests.archive.cluster import (
 )
 from tests.archive.made import everything, tag
 from tests.bench.archive.made import write_table
+from tests.ports import free_port
 
 SETTINGS = Settings(database_url="")
 MODELS = SETTINGS.model_dir.resolve()
