@@ -30,7 +30,10 @@ ARM_SWING: Final = Measure(
     name="lead_arm_swing",
     title="Swing of the lead arm at the top",
     unit="degrees",
-    description="From hanging straight down: 90 is parallel to the ground, 180 straight up.",
+    description=(
+        "Direction of the lead arm, shoulder to wrist, as it looks face-on, from hanging straight "
+        "down: 90 is parallel to the ground, 180 straight up."
+    ),
     views=(View.FACE_ON,),
     needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST),
     start=4.0,
