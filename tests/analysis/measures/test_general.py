@@ -172,11 +172,17 @@ def test_drift_is_away_from_the_target():
 
 
 @pytest.mark.parametrize(
-    ("hand", "degrees"), [((-0.3, 0.8), 90.0), ((0.0, 1.1), 180.0), ((0.3, 1.1), 225.0)]
+    ("hand", "degrees"), [((-0.3, 0.8), 90.0), ((0.0, 1.1), 180.0), ((0.1, 1.1), 198.435)]
 )
 def test_the_arm_swing_goes_on_growing_past_straight_up(hand, degrees):
     swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=hand)
     assert value(ARM_SWING, swing) == pytest.approx(degrees)
+
+
+def test_a_lead_wrist_where_no_arm_swings_gives_no_swing_of_the_arm():
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=(0.3, 1.1))  # 45 degrees past straight up
+    taken = take(ARM_SWING, swing, ALL_FOUND)
+    assert isinstance(taken, Reason)
 
 
 def test_the_head_turn_is_read_from_nose_and_ears():

@@ -5,7 +5,8 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 - P1 address: the takeaway begins. The last moment at which hands and clubhead are within 1 % of
   body height of their place at address.
 - P2 shaft parallel to the ground in the takeaway, P3 lead arm parallel in the backswing.
-- P4 top: the arms turn back; the end of a pause there.
+- P4 top: the lead arm turns back against its shoulder, by which a body that goes down first has
+  begun to carry the hands along; the end of a pause there.
 - P5 lead arm parallel coming down, P6 shaft parallel coming down.
 - P7 impact: the clubhead is back above its place at address, along the target line.
 - P8 shaft parallel after impact, P9 trail arm parallel after impact.
