@@ -5,7 +5,8 @@ Definitions (common practice; P1 and P10 in terms of the player's movement):
 - P1 address: the takeaway begins. The last moment at which hands and clubhead are within 1 % of
   body height of their place at address.
 - P2 shaft parallel to the ground in the takeaway, P3 lead arm parallel in the backswing.
-- P4 top: the arms turn back; the end of a pause there.
+- P4 top: the lead arm turns back against its shoulder, by which a body that goes down first has
+  begun to carry the hands along; the end of a pause there.
 - P5 lead arm parallel coming down, P6 shaft parallel coming down.
 - P7 impact: the clubhead is back above its place at address, along the target line.
 - P8 shaft parallel after impact, P9 trail arm parallel after impact.
@@ -69,9 +70,9 @@ lie anywhere: the hands are lowest near the ball whatever the footage. The rest 
 ever reached."""
 _BOTH_SAY: Final[frozenset[int]] = frozenset({3, 9})
 """Positions of a level arm that thresholds see as well as the network does: where its wrist is seen
-both have an equal say. On makes of golfers left out that changes nothing; on motion capture, which
-moves otherwise than any of them, P3 lies within 33 ms in 96 % by both and in 71 to 95 % by the
-network alone. Set while looking at those."""
+both have a say, each by how sure it is. The arm is level when it is, whatever the rest of the swing
+says, and the network knows only how swings usually go on: of golfers whose trail arm is level soon
+after the shaft it places P9 some 30 ms late, and far later in a rehearsal."""
 _ONE_IS_WRONG: Final[float] = 4.0
 """Uncertainties of both together from which one of the two has misread the clip; then the network's
 word counts, which sees the rest of the swing (a judgement)."""
@@ -247,12 +248,13 @@ def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Fo
 
 
 def _between(one: Found, other: Found) -> Found:
-    """The middle of two moments; their errors are taken to go together. The first alone where they
-    can't both be right."""
+    """Between two moments, nearer the surer one; their errors are taken to go together. The first
+    alone where they can't both be right."""
     if abs(one.time - other.time) > _ONE_IS_WRONG * hypot(one.uncertainty, other.uncertainty):
         return one
-    uncertainty = 0.5 * (one.uncertainty + other.uncertainty)
-    return replace(one, time=0.5 * (one.time + other.time), uncertainty=uncertainty)
+    share = other.uncertainty**2 / (one.uncertainty**2 + other.uncertainty**2)
+    time = share * one.time + (1.0 - share) * other.time
+    return replace(one, time=time, uncertainty=0.5 * (one.uncertainty + other.uncertainty))
 
 
 def _held_near(told: Found, placed: Found, farthest: float, clock: FloatArray) -> Found:
