@@ -12,7 +12,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 from contextlib import suppress
@@ -31,6 +30,7 @@ from service.app import create_app
 from service.intake.formats import FORMATS
 from service.settings import Settings
 from tests.intake.test_formats import CASES
+from tests.ports import free_port
 from tests.readme import (
     COMMAND,
     README,
@@ -118,9 +118,7 @@ def test_the_first_swing_sent_from_python_is_answered(
 @pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")
 def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict[str, str]]):
     folder, environment = reader
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = str(probe.getsockname()[1])
+    port = str(free_port())
     blocks = [INSTALL.sub("", b) for b in _blocks("sh") if not _is_run_elsewhere(b)]
     pasted = "\necho ---\n".join(blocks).replace(":8000", f":{port}")
     shell = subprocess.Popen(

@@ -1,5 +1,7 @@
 """Rebuild data set, models, metrics and card: ``python -m training.build``.
 
+With ``--positions`` the network that places positions is learnt anew before, so that one command
+rebuilds all that is learnt; without an accelerator that takes longer than all the rest.
 Everything follows from the seed; only the date of training and the time measured differ from one
 run to the next.
 """
@@ -10,6 +12,8 @@ import argparse
 import json
 import math
 import os
+import subprocess
+import sys
 import time
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -103,7 +107,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--reuse", action="store_true", help="keep the data set already made")
+    parser.add_argument("--positions", action="store_true", help="learn where positions lie, too")
     options = parser.parse_args()
+    if options.positions:
+        # a process of its own gives back the accelerator and what memory it took
+        subprocess.run([sys.executable, "-m", "training.models.fit_positions"], check=True)
     metrics = rebuild(GOLFERS, SEED, MODELS, DATA, options.jobs, reuse=options.reuse)
     served = sum(t["served"] for t in metrics["trials"])
     print(f"{served} of {len(metrics['trials'])} measures are estimated; see {MODELS}")

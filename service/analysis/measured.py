@@ -330,6 +330,7 @@ def _measured(
             laid.orientation,
             _CANONICAL_NAMES,
             laid.recording.intent,
+            laid.recording.points,
         ),
         poses=swing.points,
         downswing=laid.downswing,

@@ -14,6 +14,7 @@ import numpy as np
 from service.analysis.events.cuts import find_cuts
 from service.analysis.events.detection import Downswing, choose
 from service.analysis.measured import LaidOut, lay_out
+from service.analysis.pose.held import held
 from service.analysis.pose.stature import body_height
 from service.analysis.types import (
     Finding,
@@ -76,7 +77,7 @@ def the_shot(film: SwingRecording) -> Shot:
     if not np.isfinite(scale) or scale <= 0.0:
         return Shot(film, film)
     found = find_cuts(film.points, film.confidence, film.times, scale)
-    whole = _without(film, found.strayed)
+    whole = _without_held(_without(film, found.strayed), scale)
     if len(found.shots) == 1:
         return Shot(whole, film)
     shots = [replace(_part(whole, part), film=film) for part in found.shots]
@@ -99,6 +100,26 @@ def _without(film: SwingRecording, strayed: list[slice]) -> SwingRecording:
         f"At {at} the joints leap away and come back, as where somebody else is followed for a "
         "moment: those frames are left out.",
         "Film the player alone, or send the points of one person.",
+    )
+    return replace(film, points=points, confidence=confidence, remarks=(*film.remarks, remark))
+
+
+def _without_held(film: SwingRecording, scale: float) -> SwingRecording:
+    """The film without hands that are shown where they were last seen."""
+    lost = held(film.points, scale)
+    frames = np.flatnonzero(lost.any(axis=1))
+    if not frames.size:
+        return film
+    points, confidence = film.points.copy(), film.confidence.copy()
+    points[lost], confidence[lost] = np.nan, 0.0
+    starts = frames[np.diff(frames, prepend=-2) > 1] - 1
+    at = " and ".join(f"{film.times[frame]:.2f} s" for frame in starts)
+    remark = Remark(
+        "hands_held",
+        Level.WARNING,
+        f"From {at} on the hands stay where they were and then leap, as where a pose model has "
+        "lost them and goes on showing their last place: those frames of the hands are left out.",
+        "Leave out points that were not seen (null).",
     )
     return replace(film, points=points, confidence=confidence, remarks=(*film.remarks, remark))
 

@@ -52,6 +52,19 @@ class Club(StrEnum):
     MID_IRON = "mid_iron"
     SHORT_IRON = "short_iron"
     WEDGE = "wedge"
+    WOOD = "wood"
+    """A driver or a fairway wood, where no more is known."""
+    IRON = "iron"
+    """A long, a mid or a short iron, where no more is known."""
+
+    @property
+    def kinds(self) -> frozenset[Club]:
+        """What it may be: itself, or what is of its family."""
+        families = {
+            Club.WOOD: {Club.DRIVER, Club.FAIRWAY_WOOD},
+            Club.IRON: {Club.LONG_IRON, Club.MID_IRON, Club.SHORT_IRON},
+        }
+        return frozenset(families.get(self, {self}))
 
 
 @dataclass(frozen=True)

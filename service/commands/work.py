@@ -39,7 +39,7 @@ def describe(commands: Parsers) -> None:
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Work until a signal comes; what is in hand is finished in bounded time."""
     from service.api.http.request_log import log_to_stderr
-    from service.api.schemas.many.batches import to_line
+    from service.api.schemas.many.lines import to_line
     from service.commands.records.opening import opened
     from service.observing.metrics import Metrics
     from service.use_cases.analyse import Analyser

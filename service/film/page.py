@@ -21,7 +21,7 @@ from service.lessons.telling.wording import PLACES, Wording
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.recap import GRADES
-from service.report.table import SUREST, advice, swing_table
+from service.report.table import SUREST, advice, seen_absent, swing_table
 from service.report.unjudged import unjudged
 
 _SHARPNESS: Final[float] = 2.0
@@ -51,8 +51,7 @@ class _Shown:
 def film_page(film: Film, clip: Clip, language: Language = ENGLISH) -> str:
     """The page as one HTML file that needs nothing else.
 
-    The film is decoded once more, and only the stills' frames are kept. The table of all that was
-    judged is there in English alone; other languages name what is not there instead.
+    The film is decoded once more, and only the stills' frames are kept.
 
     Raises
     ------
@@ -139,7 +138,7 @@ def _of_finding(finding: Finding, analysis: SwingAnalysis, wording: Wording) -> 
         seconds=number(moment.time, 2),
     )
     measured = [_measured(evidence, wording) for evidence in finding.evidence]
-    lines = (where, *measured, *advice(finding, wording))
+    lines = (where, *measured, *advice(finding, seen_absent(analysis.findings), wording))
     ringed = CATALOGUE[finding.fault].needs(view.value)
     return _Shown(moment.frame, wording.say(finding.title), lines, ringed)
 

@@ -68,6 +68,8 @@ def read_raw(body: bytes) -> object:
     ------
     TooLarge, MalformedJson
         As :func:`read_model`.
+    InvalidRequest
+        When an object has a name twice.
     """
     _refuse_crowds(body)
     body = body.removeprefix(codecs.BOM_UTF8)  # RFC 8259, section 8.1
@@ -78,6 +80,8 @@ def read_raw(body: bytes) -> object:
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)
+    except InvalidRequest:
+        raise
     except ValueError as error:
         raise MalformedJson(str(error)) from None
 

@@ -12,9 +12,11 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
-from pydantic_core import from_json
+from jiter import from_json
+
+from service.intake.repeated_names import refused_repeats
 
 _LONG: Final[int] = 512 * 1024
 """Bytes from which a text is read in pieces, and the size of a piece."""
@@ -29,6 +31,8 @@ def read_json(body: bytes) -> object:
 
     Raises
     ------
+    InvalidRequest
+        When an object has a name twice.
     ValueError
         When the text is not JSON.
     """
@@ -37,7 +41,16 @@ def read_json(body: bytes) -> object:
             return _in_pieces(body)
         except ValueError:
             pass  # the whole text says better what is wrong with it
-    return from_json(body, allow_inf_nan=True)
+    try:
+        return _read(body)
+    except ValueError as error:
+        from_json(body)  # what is no JSON is told before what it repeats
+        raise refused_repeats(body, str(error)) from None
+
+
+def _read(text: bytes) -> Any:
+    """What a text holds; raises ``ValueError`` where it is no JSON or has a name twice."""
+    return from_json(text, catch_duplicate_keys=True)
 
 
 def _in_pieces(body: bytes) -> object:
@@ -53,9 +66,9 @@ def _in_pieces(body: bytes) -> object:
     first, last = cuts[0][1], cuts[-1][1]
     frames: list[object] = []
     for (_, start), (end, _) in pairwise(cuts):
-        frames += from_json(b"[" + body[start:end] + b"]", allow_inf_nan=True)
+        frames += _read(b"[" + body[start:end] + b"]")
     rest = body[:first] + b'"' + _STAND_IN.encode() + b'",' + body[last:]
-    whole = from_json(rest, allow_inf_nan=True)
+    whole = _read(rest)
     held = whole.get(_LIST) if isinstance(whole, dict) else None
     if not isinstance(held, list) or held.count(_STAND_IN) != 1:
         raise ValueError("the pieces are no frames")

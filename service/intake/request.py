@@ -175,7 +175,12 @@ class SwingRequest(BaseModel):
         default=Intent.FULL_SPEED,
         description="A rehearsal is judged by its shape, not by its speed.",
     )
-    club: Club | None = Field(default=None, description="The club in the player's hands.")
+    club: Club | None = Field(
+        default=None,
+        description="The club in the player's hands, which swings are compared and counted by; "
+        "`wood` or `iron` where no more is known. Irons up to 4 are long, 5 to 7 mid, 8 and 9 "
+        "short (common practice).",
+    )
     asked: Asked | None = Field(
         default=None, description="What the player was asked to do, where it is to be looked at."
     )
@@ -224,7 +229,8 @@ FIXES: Final[dict[str, str]] = {
     "view": f"{_one_of(View)}, or leave it out.",
     "handedness": f"{_one_of(Handedness)}, or leave it out.",
     "intent": f"{_one_of(Intent)}.",
-    "club": f"{_one_of(Club)}, or leave it out.",
+    "club": f"{_one_of(Club)} (irons up to 4 are long, 5 to 7 mid, 8 and 9 short), or leave it "
+    "out.",
     "asked": "Send {stop_at} with a number above 1 and at most 4, or leave it out.",
     "client_reference": f"Send a string of at most {MAX_REFERENCE} characters.",
 }

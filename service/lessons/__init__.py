@@ -33,7 +33,7 @@ from service.lessons.progress import (
 )
 from service.lessons.swings import Lesson, Part, PooledFinding, finding_about, pool_findings
 from service.lessons.telling.causes import GRAPH, CausalGraph, Link
-from service.lessons.telling.story import (
+from service.lessons.telling.parts import (
     Chapter,
     Compensation,
     Keep,
@@ -42,8 +42,8 @@ from service.lessons.telling.story import (
     Story,
     Unseen,
     VideoCheck,
-    build_story,
 )
+from service.lessons.telling.story import build_story
 
 __all__ = [
     "GRAPH",

@@ -36,8 +36,9 @@ from service.records.errors import (
     StaleVersion,
 )
 from service.records.keeping._rows import Precondition
-from service.records.keeping.swings import SwingFilter
+from service.records.keeping.selecting import SwingFilter
 from service.records.paging import Page, Window
+from service.records.reviews import tables as _tables_of_reviews  # noqa: F401 - known to all
 
 __all__ = [
     "AnalysisEntry",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
 from service.analysis.faults import CATALOGUE
@@ -23,6 +23,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.telling.causes import likely_causes
 from service.lessons.telling.wording import GRADES, IN_ENGLISH, PLACES, Wording
 from service.report.unjudged import unjudged
 
@@ -156,11 +157,11 @@ def _findings(findings: Sequence[Finding], wording: Wording) -> list[str]:
     judged = [f for f in findings if f.status is not Status.NOT_ASSESSABLE]
     width = max((len(say(finding.title)) for finding in judged), default=len(say("Fault")))
     headings = (say("Fault"), say("Status"), say("Conf."), say("Grade"), say("Severity"))
-    lines = [_finding_row(*headings, width)]
+    lines, absent = [_finding_row(*headings, width)], seen_absent(findings)
     for status in _STATUSES:
         for finding in judged:
             if finding.status is status:
-                lines += _finding(finding, width, wording)
+                lines += _finding(finding, absent, width, wording)
     return lines + _not_judged([f for f in findings if f not in judged], wording)
 
 
@@ -171,7 +172,7 @@ def _finding_row(
     return _GAP.join(cells).rstrip()
 
 
-def _finding(finding: Finding, width: int, wording: Wording) -> list[str]:
+def _finding(finding: Finding, absent: Collection[str], width: int, wording: Wording) -> list[str]:
     row = _finding_row(
         wording.say(finding.title),
         wording.say(_STATUSES[finding.status]),
@@ -180,10 +181,11 @@ def _finding(finding: Finding, width: int, wording: Wording) -> list[str]:
         _severity(finding, wording),
         width,
     )
-    return [row, *(line for told in _explanation(finding, wording) for line in _wrapped(told))]
+    told = _explanation(finding, absent, wording)
+    return [row, *(line for each in told for line in _wrapped(each))]
 
 
-def _explanation(finding: Finding, wording: Wording) -> list[str]:
+def _explanation(finding: Finding, absent: Collection[str], wording: Wording) -> list[str]:
     """Of a present fault where it shows, by what, what often lies behind it and what to do."""
     if finding.status is Status.UNCERTAIN:
         chance = _number(finding.chance, 2, wording)
@@ -191,7 +193,7 @@ def _explanation(finding: Finding, wording: Wording) -> list[str]:
     if finding.status is not Status.PRESENT:
         return []
     moment = finding.shows_most
-    told = [*(_sentence(e, wording) for e in finding.evidence), *advice(finding, wording)]
+    told = [*(_sentence(e, wording) for e in finding.evidence), *advice(finding, absent, wording)]
     if moment is not None:
         at = wording.say(
             "Shows most at P{position}, frame {frame}, {seconds} s",
@@ -203,15 +205,24 @@ def _explanation(finding: Finding, wording: Wording) -> list[str]:
     return told
 
 
-def advice(finding: Finding, wording: Wording = IN_ENGLISH) -> tuple[str, ...]:
-    """Of a present fault what often lies behind it and what to try; cautions belong beside it."""
+def seen_absent(findings: Sequence[Finding]) -> frozenset[str]:
+    """Faults that a swing was seen not to have."""
+    return frozenset(f.fault for f in findings if f.status is Status.ABSENT)
+
+
+def advice(
+    finding: Finding, absent: Collection[str] = (), wording: Wording = IN_ENGLISH
+) -> tuple[str, ...]:
+    """Of a present fault what often lies behind it and what to try; cautions belong beside it.
+
+    Causes that speak of faults seen to be ``absent`` are left out.
+    """
     if not _advised(finding):
         return ()
-    definition, say = CATALOGUE[finding.fault], wording.say
-    return (
-        say("Often behind it: {causes}", causes=" ".join(map(say, definition.causes))),
-        say("Try this: {checkpoint}", checkpoint=say(definition.checkpoint)),
-    )
+    say, causes = wording.say, likely_causes(finding.fault, absent)
+    behind = say("Often behind it: {causes}", causes=" ".join(map(say, causes)))
+    what_to_try = say("Try this: {checkpoint}", checkpoint=say(CATALOGUE[finding.fault].checkpoint))
+    return (behind, what_to_try) if causes else (what_to_try,)
 
 
 def _sentence(evidence: Evidence, wording: Wording) -> str:

@@ -33,9 +33,10 @@ Unjudged = list[tuple[str, list[tuple[str, str]]]]
 def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     """Faults by title and why they could not be judged, alike ones told together.
 
-    >>> view = Reason("view", "The clip is face on.")
-    >>> unjudged([("One fault", view), ("Another", view)], Wording())
-    [('Film face-on and down the line.', [('One fault and another', 'The clip is face on.')])]
+    >>> view = Reason("view", "This can only be seen down the line; the clip is face on.")
+    >>> [(advice, cases)] = unjudged([("One fault", view), ("Another", view)], Wording())
+    >>> advice, cases[0][0]
+    ('Film down the line too.', 'One fault and another')
     """
     by_advice: dict[str, dict[str, list[str]]] = {}
     for title, reason in cases:
@@ -52,6 +53,9 @@ def _advice(reason: Reason, wording: Wording) -> str:
     advice = None if reason.code in _SAY_IT_THEMSELVES else film_instead(reason.code)
     if reason.code == "points_not_seen":
         advice = _of_points(reason) or advice
+    told = figured(reason) if reason.code == "view" else None
+    if told is not None:
+        return wording.say("Film {views} too.", views=wording.views_in(told.parts["views"]))
     return wording.say(advice) if advice else ""
 
 

@@ -17,6 +17,7 @@ from service.analysis.types import Remark, SwingAnalysis, SwingRecording
 from service.settings import Settings
 from tests.swings import CLUB, FEET, cut, random_clip, without
 
+WRISTS = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 PLAIN = tuple(field.name for field in fields(SwingAnalysis) if field.type != "FloatArray")
 
 
@@ -28,7 +29,8 @@ def model() -> Classifier:
 @pytest.fixture(scope="module")
 def recordings() -> list[SwingRecording]:
     """Swings from both sides, a clip without one, one without a body, one with a remark; one that
-    begins late, one whose feet are lost coming down, one of another frame rate without a club."""
+    begins late, one whose feet are lost coming down, one of another frame rate without a club, one
+    in which the hands are held where they were lost, one that is zoomed."""
     swings = [random_clip(seed, view)[1] for seed in (1, 2) for view in View]
     late = cut(swings[0], 0.5 * swings[0].times[-1], np.inf)
     footless = replace(swings[2], points=swings[2].points.copy())
@@ -37,7 +39,13 @@ def recordings() -> list[SwingRecording]:
     standing = replace(swings[0], points=np.repeat(swings[0].points[:1], len(swings[0].times), 0))
     nobody = replace(swings[1], points=np.full_like(swings[1].points, np.nan))
     told = replace(swings[2], remarks=(Remark("told", None, "Told.", "Nothing."),))
-    return [swings[0], standing, *swings[1:3], nobody, told, late, footless, bare, swings[3]]
+    held = replace(swings[3], points=swings[3].points.copy())
+    middle = len(held.times) // 2
+    held.points[middle : middle + 24, WRISTS] = held.points[middle, WRISTS]
+    gone = np.linspace(0.0, 1.0, len(swings[0].times))[:, None, None]
+    zoomed = replace(swings[0], points=swings[0].points * (1.0 + 0.3 * gone))
+    odd = [nobody, told, late, held, footless, zoomed, bare]
+    return [swings[0], standing, *swings[1:3], *odd, swings[3]]
 
 
 @pytest.mark.parametrize("with_model", [True, False])

@@ -11,6 +11,7 @@ from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Intent, Status, View
 from tests.swings import CLUB, clip, finding, paced, without
+from training.simulator import FaultAmounts
 
 LEGS = [p for p in Point if any(n in p.name for n in ("KNEE", "ANKLE", "HEEL", "TOE"))]
 
@@ -47,6 +48,19 @@ def test_what_travels_over_the_ground_is_not_judged_where_the_camera_is_turned(p
         for name, fault in CATALOGUE.items()
         if "camera_moves" in fault.unless and view in fault.views
     }
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("grown", [1.2, 1 / 1.2])
+def test_a_camera_that_zooms_in_the_swing_is_told(view, grown):
+    motion, recording = clip(view, fps=60.0)
+    start, impact = motion.position_times[[0, 6]]
+    gone = np.interp(recording.times, [start, impact], [0.0, 1.0])[:, None, None]
+    middle = np.nanmedian(recording.points, axis=(0, 1))
+    zoomed = middle + (recording.points - middle) * grown**gone
+    result = analyse(dataclasses.replace(recording, points=zoomed))
+    assert "camera_moves" in codes(result)
+    assert not_judged(result)["handle_rise"] == "camera_moves"
 
 
 def test_where_the_hips_are_over_the_feet_is_not_judged_in_a_picture_that_leans(plain):
@@ -104,6 +118,49 @@ def test_a_backswing_that_is_far_too_slow_for_the_downswing_hides_haste():
     assert finding(result, "hurried_transition").reason.code == "times_off"
     rehearsed = analyse(dataclasses.replace(recording, intent=Intent.REHEARSAL))
     assert "plays_unevenly" not in codes(rehearsed)
+
+
+def _between(recording, frames, step):
+    """Frames and shares of one, joints on straight lines between them, at the old rate."""
+    before = frames.astype(int)
+    after = np.minimum(before + 1, len(recording.times) - 1)
+    share = (frames - before)[:, None, None]
+    return dataclasses.replace(
+        recording,
+        points=(1 - share) * recording.points[before] + share * recording.points[after],
+        confidence=recording.confidence[before],
+        times=np.arange(len(frames)) * step,
+    )
+
+
+@pytest.mark.parametrize("shown", ["twice", "between"])
+@pytest.mark.parametrize("view", list(View))
+def test_a_backswing_into_which_frames_were_filled_hides_no_haste(view, shown):
+    motion, recording = clip(view, amounts=FaultAmounts(hurried_transition=1.0), fps=60.0)
+    assert finding(analyse(recording), "hurried_transition").status is Status.PRESENT
+    top = int(60 * motion.position_times[3])
+    half = np.arange(0.0, top, 0.5)
+    frames = np.concatenate([half, np.arange(top, len(recording.times))])
+    slow = _between(recording, np.floor(frames) if shown == "twice" else frames, 1 / 60)
+    result = analyse(slow)
+    assert "plays_unevenly" in codes(result)
+    assert finding(result, "hurried_transition").reason.code == "times_off"
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_hands_that_an_estimator_holds_where_it_lost_them_do_not_move_the_top(plain, view):
+    recording = filmed(view)
+    top = round(plain[view].positions[3].frame)
+    points = recording.points.copy()
+    arms = [
+        p for p in Point if any(n in p.name for n in ("WRIST", "HAND", "GRIP", "CLUB", "SHAFT"))
+    ]
+    points[top : top + 12, arms] = points[top, arms]
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "hands_held" in codes(result)
+    assert "hands_held" not in codes(plain[view])
+    assert result.positions[3].time == pytest.approx(plain[view].positions[3].time, abs=0.034)
+    assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()
 
 
 def _scaled(club, _):

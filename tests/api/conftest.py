@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ from service.app import create_app
 from service.settings import Settings
 from tests.api.clips import BODY_LIMIT, MAX_FRAMES
 from tests.coming_up import wait_for
+from tests.ports import free_port
 
 
 @pytest.fixture(scope="session")
@@ -26,9 +26,7 @@ def client() -> Iterator[TestClient]:
 @pytest.fixture(scope="session")
 def server() -> Iterator[str]:
     """Base address of a real server in a process of its own."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     environment = {
         **os.environ,
         "SWING_PORT": str(port),
@@ -43,4 +41,4 @@ def server() -> Iterator[str]:
         yield address
     finally:
         process.terminate()
-        process.wait(timeout=10)
+        process.wait(timeout=60)

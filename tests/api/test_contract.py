@@ -10,7 +10,9 @@ from fastapi.testclient import TestClient
 
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.api.docs import examples
+from service.api.docs.glossary import GLOSSARY, MODELS
 from service.api.http.problems.kinds import PROBLEMS
+from service.api.http.problems.parameters import FIXES
 from service.api.schemas import names
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
 from service.intake.request import SwingRequest
@@ -194,3 +196,43 @@ def test_every_success_is_described_in_words_and_by_a_schema(client: TestClient)
                 assert response["description"]
                 if status not in ("204", "304"):
                     assert all(c.get("schema") for c in response["content"].values()), path
+
+
+def test_every_field_and_every_parameter_says_what_it_is(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    silent = [
+        (name, field)
+        for name, schema in contract["components"]["schemas"].items()
+        for field, told in schema.get("properties", {}).items()
+        if "description" not in told and "$ref" not in json.dumps(told)
+    ]
+    for path, operations in contract["paths"].items():
+        for method, operation in operations.items():
+            silent += [
+                (f"{method} {path}", told["name"])
+                for told in operation.get("parameters", ())
+                if "$ref" not in told and not told.get("description")
+            ]
+    assert not silent, "say it in the field, or in service/api/docs/glossary.py"
+    assert all(each.get("description") for each in contract["components"]["schemas"].values())
+
+
+def test_no_word_of_the_glossary_is_of_a_field_that_there_is_no_more(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    said = set(
+        re.findall(
+            r'"description":("(?:[^"\\]|\\.)*")', json.dumps(contract, separators=(",", ":"))
+        )
+    )
+    assert {json.dumps(words) for words in (*GLOSSARY.values(), *MODELS.values())} <= said
+
+
+def test_whatever_parameter_may_be_refused_has_a_fix(client: TestClient) -> None:
+    told = {
+        each["name"]
+        for operations in client.get("/openapi.json").json()["paths"].values()
+        for operation in operations.values()
+        for each in operation.get("parameters", ())
+        if each.get("in") == "query" or each.get("name") in ("Idempotency-Key", "Callback-Secret")
+    }
+    assert told | {"position"} == set(FIXES)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from fastapi.testclient import TestClient
 from httpx import Response
 
-from service.api.docs.bodies import BODIES
+from service.api.docs.bodies import BODIES, LINES
 from service.examples import EXAMPLES
 
 
@@ -54,6 +55,25 @@ def test_each_body_is_taken_on_the_way_from_a_player_to_a_recap(keeper: TestClie
     send("patch", "/v1/swings/{swing_id}")
     send("put", "/v1/swings/{swing_id}/findings/{fault}/review")
     send("put", "/v1/lessons/{lesson_id}/recap/edits")
+
+
+def test_the_lines_shown_are_taken_wherever_lines_are(keeper: TestClient) -> None:
+    paths = keeper.get("/openapi.json").json()["paths"]
+    player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
+    lesson = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).json()["id"]
+    lines = "application/x-ndjson"
+    for path, operations in paths.items():
+        shown = operations.get("post", {}).get("requestBody", {}).get("content", {}).get(lines)
+        if shown is None:
+            continue
+        assert set(shown["examples"]) == set(LINES), path
+        for _, text in LINES.values():
+            url, headers = path.format(lesson_id=lesson), {"Content-Type": lines}
+            answer = keeper.post(url, content=text, headers=headers)
+            assert answer.status_code in (200, 202), answer.text
+            if answer.status_code == 200:
+                told = [json.loads(line) for line in answer.text.splitlines()]
+                assert [line["status"] for line in told] == [201, 201]
 
 
 def test_bodies_that_need_something_of_ones_own_are_refused_for_that_alone(

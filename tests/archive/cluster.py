@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -58,7 +57,14 @@ def some_done(out: Path, count: int = 1) -> Callable[[], bool]:
 def workers_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
     """The worker processes of a command."""
     found = psutil.Process(process.pid).children(recursive=True)
-    return [each for each in found if "spawn_main" in " ".join(each.cmdline())]
+    return [each for each in found if "spawn_main" in _words_of(each)]
+
+
+def _words_of(process: psutil.Process) -> str:
+    try:
+        return " ".join(process.cmdline())
+    except psutil.Error:  # it has ended meanwhile
+        return ""
 
 
 @contextmanager
@@ -91,10 +97,3 @@ def scheduler(
         for process in running:
             process.send_signal(signal.SIGKILL)
             process.wait()
-
-
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])

@@ -10,7 +10,6 @@ import pytest
 from service.archive.results import done
 from tests.archive.cluster import (
     PATIENCE,
-    free_port,
     ready,
     scheduler,
     some_done,
@@ -19,6 +18,7 @@ from tests.archive.cluster import (
     workers_of,
 )
 from tests.archive.made import everything, ndjson, request, short_request, tag
+from tests.ports import free_port
 
 SWINGS, PARTITION = 24, 2
 
@@ -36,15 +36,21 @@ def undisturbed(archive: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     return tag(archive, tmp_path_factory.mktemp("results") / "out", partition=PARTITION)
 
 
-def test_a_worker_that_is_killed_is_replaced_and_its_work_done_again(
+def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_done_again(
     archive: Path, undisturbed: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
     running = start_tagging(archive, out, "--workers", 2, "--partition", PARTITION)
-    wait_until(some_done(out), running)
+    wait_until(lambda: len(workers_of(running)) == 2, running)
     for worker in workers_of(running):
+        worker.kill()
+    wait_until(some_done(out), running)
+    workers = workers_of(running)
+    for worker in workers:
+        # Set, it would have the system give every large array its pages anew.
+        assert "MALLOC_TRIM_THRESHOLD_" not in worker.environ()
         worker.send_signal(signal.SIGINT)  # as a Ctrl-C does, which is the command's alone
-    workers_of(running)[0].kill()
+    workers[0].kill()
     _, told = running.communicate(timeout=PATIENCE)
     assert running.returncode == 0, told
     assert b"KeyboardInterrupt" not in told

@@ -15,7 +15,8 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.api.http.problems.kinds import PROBLEMS
-from service.archive.planning.listing import File, files_of, pieces_of
+from service.archive.planning.listing import File, Piece, files_of, pieces_of
+from service.archive.planning.units import units_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES
 from service.intake.many.files import Bytes, Kind, unpacked
@@ -51,6 +52,17 @@ def test_what_a_pose_library_gave_is_read_as_it_came_with_what_is_assumed(
     (swing,) = read(tmp_path, assumed=assumed)
     assert isinstance(swing, ReadSwing), swing
     assert swing.recording.remarks[0].code == "format_read"
+
+
+def test_a_table_that_is_none_is_one_piece_to_be_told_of_and_never_taken_for_one_that_was_read(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "clips.parquet").write_bytes(b"PAR1 and nothing that a table has")
+    units = units_of(tmp_path, File("clips.parquet", 0), LONGEST)
+    assert list(units.pieces(np.ones(1, dtype=bool))) == [Piece("clips.parquet", 0, 1, -1)]
+    assert not units.those_of(units.first, units.fingerprint).any()
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
 
 
 def test_what_is_assumed_gives_way_to_what_a_swing_tells(tmp_path: Path) -> None:
@@ -178,7 +190,7 @@ def test_frames_numbered_far_apart_take_no_memory(tmp_path: Path) -> None:
     assert refused.failure.code == "body-too-large"
 
 
-@pytest.mark.parametrize("club", ["iron", "Eisen 7", 7])
+@pytest.mark.parametrize("club", ["utility", "Eisen 7", 7])
 def test_a_club_that_is_not_known_costs_no_swing_and_is_told(
     tmp_path: Path, club: str | int
 ) -> None:

@@ -19,13 +19,14 @@ import pytest
 
 from service.demo import clip_body
 from tests.coming_up import wait_for
+from tests.observing.test_metrics import figures
+from tests.ports import free_port
 
 SHUTDOWN: Final[int] = 4
 SLACK: Final[float] = 6.0
 CALLERS: Final[int] = 4
-JSON: Final[dict[str, str]] = {"Content-Type": "application/json"}
 BEGINNING: Final[bytes] = (
-    b"POST /v1/swings/analyze HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+    b"POST /v1/swings/analyze HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
     b"Content-Length: 1000000\r\n\r\n" + b" " * 1000
 )
 """Of a request whose sender then says nothing more."""
@@ -35,9 +36,7 @@ BEGINNING: Final[bytes] = (
 def server(
     request: pytest.FixtureRequest, tmp_path: Path
 ) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     environment = {
         **os.environ,
         "SWING_PORT": str(port),
@@ -65,25 +64,29 @@ def _scratch(folder: Path) -> Path:
     return scratch
 
 
-def _stop(process: subprocess.Popen[bytes]) -> float:
-    begin = time.monotonic()
-    process.send_signal(signal.SIGTERM)
-    process.wait(timeout=60)
-    return time.monotonic() - begin
+def _wait_for_all_inside(client: httpx.Client) -> None:
+    """Return once every caller's request is taken in, and that of who says nothing more."""
+    end = time.monotonic() + 60
+    while figures(client.get("/metrics").text)["swing_requests_inside", "analyse"] <= CALLERS:
+        assert time.monotonic() < end
+        time.sleep(0.02)
 
 
 def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_it_up(
     server: tuple[int, subprocess.Popen[bytes]], tmp_path: Path
 ) -> None:
     port, process = server
-    connected = threading.Barrier(CALLERS + 1)
+    body, told_to_stop = clip_body("face_on"), threading.Event()
+    headers = {"Content-Type": "application/json", "Content-Length": str(len(body))}
+
+    def in_two_parts() -> Iterator[bytes]:
+        yield body[:1000]
+        told_to_stop.wait(60)
+        yield body[1000:]
 
     def analyse() -> int:
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
-            client.get("/v1/layouts")
-            connected.wait(60)
-            body = clip_body("face_on")
-            return client.post("/v1/swings/analyze", content=body, headers=JSON).status_code
+        url = f"http://127.0.0.1:{port}/v1/swings/analyze"
+        return httpx.post(url, content=in_two_parts(), headers=headers, timeout=60).status_code
 
     with (
         socket.create_connection(("127.0.0.1", port)) as sending,
@@ -91,9 +94,12 @@ def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_
     ):
         sending.sendall(BEGINNING)
         sent = [pool.submit(analyse) for _ in range(CALLERS)]
-        connected.wait(60)
-        time.sleep(0.3)  # all are taken in, as they are written at once
-        took = _stop(process)
+        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
+            _wait_for_all_inside(client)
+        begin = time.monotonic()
+        process.send_signal(signal.SIGTERM)
+        told_to_stop.set()
+        process.wait(timeout=60)
+        assert time.monotonic() - begin < SHUTDOWN + SLACK
         assert [each.result() for each in sent] == [200] * CALLERS
-    assert took < SHUTDOWN + SLACK
     assert list(_scratch(tmp_path).iterdir()) == []

@@ -11,12 +11,11 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event, exc, make_url, text
 
 from service.api.access.scopes import PUBLIC
-from service.records import Behalf, Database, RecordNotFound, Window
+from service.records import Behalf, Database, RecordNotFound, SwingFilter, Window
 from service.records.access import academies, sessions
 from service.records.access.keys import KeyScope
 from service.records.connection.readiness import DatabaseProbe
 from service.records.keeping import players, swings
-from service.records.keeping.swings import SwingFilter
 from service.records.tables import Base, LessonRow, OfAcademy, PlayerRow, SwingRow
 from tests.attack.academies import (
     JSON,

@@ -11,7 +11,6 @@ import gzip
 import json
 import os
 import random
-import socket
 import statistics
 import subprocess
 import sys
@@ -25,6 +24,7 @@ from queue import Empty
 import httpx
 
 from tests.coming_up import wait_for
+from tests.ports import free_port
 
 LARGEST = 16 * 1024 * 1024
 SENDERS = 2
@@ -103,9 +103,7 @@ def main() -> int:
 
 def serve(folder: str) -> tuple[str, subprocess.Popen[bytes]]:
     """Start a server; its address and its process."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     environment = {
         **os.environ,
         "SWING_PORT": str(port),

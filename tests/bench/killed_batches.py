@@ -15,7 +15,6 @@ import os
 import random
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import tempfile
@@ -28,6 +27,7 @@ from typing import Any, TypeVar
 
 import httpx
 
+from tests.ports import free_port
 from tests.records.kept import swing_body
 
 T = TypeVar("T")
@@ -70,9 +70,7 @@ class Run:
     """A server and a worker on one database."""
 
     def __init__(self, database_url: str) -> None:
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            port = probe.getsockname()[1]
+        port = free_port()
         environment = {
             **os.environ,
             "SWING_DATABASE_URL": database_url,

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import json
 import os
-import socket
 import subprocess
 import sys
 import tempfile
@@ -29,6 +28,7 @@ from tests.bench.archive.made import requests
 from tests.bench.health_under_load import percentile, serve
 from tests.bench.processes import Tree
 from tests.bench.throughput import load
+from tests.ports import free_port
 
 CONNECTIONS = 32
 ONE_AFTER_THE_OTHER = 200
@@ -124,9 +124,7 @@ def _cost(url: str, server: Tree, body: bytes) -> float:
 @contextmanager
 def serve_bare() -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
     """The bare endpoints, served as the service is."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "uvicorn", "tests.bench.one_request:bare"]
     process = subprocess.Popen([*command, "--port", str(port), "--log-level", "error"])
     address = f"http://127.0.0.1:{port}"

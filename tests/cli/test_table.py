@@ -91,7 +91,7 @@ def test_what_would_help_is_said_below_what_could_not_be_judged() -> None:
 def test_the_table_is_told_in_german_too() -> None:
     heel = Finding("trail_heel_kick", "Trail heel kicking up and out", Status.PRESENT)
     text = swing_table(_swing((heel,)), language("de"))
-    assert "Blickrichtung: von hinten (erschlossen, Sicherheit 0,90)" in text
+    assert "Ansicht: von hinten (erschlossen, Sicherheit 0,90)" in text
     assert "vorhanden" in _line(text, "Ausschlagen der hinteren Ferse")
     assert "Versuche das:" in text
 

@@ -58,6 +58,8 @@ BEYOND_THE_BODYS_SCHEMA: Final = (
 @REQUESTS_TRANSPORT.serializer(NDJSON)
 def write_lines(ctx: Any, value: Any) -> dict[str, Any]:
     """A batch of the same line twice, or of what is no line, packed where a header says so."""
+    if isinstance(value, str) and value.startswith("{"):
+        return {"data": _packed(ctx, value.encode())}  # lines that the documentation shows
     line = value if isinstance(value, bytes) else json.dumps(value).encode()
     return {"data": _packed(ctx, line + b"\n" + line)}
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.coming_up import wait_for
+from tests.ports import free_port
 
 
 @contextmanager
@@ -28,9 +28,7 @@ def serving_with_key(folder: Path) -> Iterator[tuple[str, str]]:
 @contextmanager
 def serving(folder: Path, **settings: str) -> Iterator[str]:
     """Address of a service that keeps its records in a folder."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     environment = _environment(folder) | settings
     command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
     with (folder / "log").open("wb") as log:
@@ -41,7 +39,7 @@ def serving(folder: Path, **settings: str) -> Iterator[str]:
         yield address
     finally:
         process.terminate()
-        process.wait(timeout=30)
+        process.wait(timeout=60)
 
 
 def _environment(folder: Path) -> dict[str, str]:

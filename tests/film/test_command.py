@@ -91,6 +91,16 @@ def test_the_page_shows_the_films_own_frames_at_every_position_and_finding(
 
 
 @pytest.mark.usefixtures("joints_known")
+def test_the_page_of_a_film_without_a_swing_shows_four_frames_evenly_over_it(
+    tmp_path: Path,
+) -> None:
+    film = write_blank(tmp_path / "still.mp4", 21)
+    assert main(["analyse", str(film), "--out", str(tmp_path)]) == 0
+    page = (tmp_path / "still.mp4.html").read_text(encoding="utf-8")
+    assert re.findall(r'<p class="muted">Frame (\d+)\.</p>', page) == ["4", "8", "12", "16"]
+
+
+@pytest.mark.usefixtures("joints_known")
 def test_a_film_taken_fast_is_slowed_to_life_and_the_answer_says_so(
     swing: SwingRecording, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

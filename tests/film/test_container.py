@@ -72,6 +72,9 @@ def test_pixels_that_are_not_square_are_made_so(tmp_path: Path) -> None:
         ({CAPTURE: "29.3"}, 1.0),  # short of light, but in real time
         ({CAPTURE: "fast"}, 1.0),
         ({CAPTURE: "0"}, 1.0),
+        ({CAPTURE: "-240"}, 1.0),
+        ({CAPTURE: "inf"}, 1.0),
+        ({CAPTURE: "nan"}, 1.0),
         ({"com.apple.quicktime.full-frame-rate-playback-intent": "0"}, 1.0),
     ],
 )

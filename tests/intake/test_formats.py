@@ -163,6 +163,24 @@ def test_the_json_summary_of_a_detector_is_read_too():
     np.testing.assert_allclose(got.points, read(plain(COCO), layout="coco_17").points)
 
 
+@pytest.mark.parametrize(
+    ("format_name", "half"),
+    [
+        ("named_joints_y_up", lambda x, y: {"x": x, "y": y, "confidence": 0.9}),
+        ("named_joints_y_up", lambda x, y: [x, y]),
+        ("y_x_score_17", lambda x, y: [y, x, 0.9]),
+    ],
+)
+def test_a_point_of_which_one_coordinate_is_null_was_not_found(format_name, half):
+    frames = CASES[format_name][1](plain(COCO))
+    for k, (x, y) in enumerate([(None, 0.4), (0.4, None)]):
+        people = frames[k] if isinstance(frames[k], dict) else frames[k][0][0]
+        people["nose" if isinstance(people, dict) else COCO.index("nose")] = half(x, y)
+    found = read(frames, format=format_name, image_size={"width": WIDTH, "height": HEIGHT})
+    assert np.isnan(found.points[:2, PLACES["nose"]]).all()
+    assert np.isfinite(found.points[2, PLACES["nose"]]).all()
+
+
 def test_a_point_at_nought_was_not_found_however_sure_it_claims_to_be():
     told = arrays(plain(COCO))
     told[4][0][COCO.index("left_knee")] = [0.0, 0.0, 0.4]

@@ -5,9 +5,10 @@ import json
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pydantic_core import from_json
+from jiter import from_json
 
-from service.intake import long_json
+from service.intake import long_json, repeated_names
+from service.intake.errors import InvalidRequest
 from service.intake.long_json import read_json
 
 POINT = st.none() | st.lists(st.floats(allow_nan=False) | st.none() | st.text(), max_size=3)
@@ -37,7 +38,7 @@ def test_what_is_read_in_pieces_is_what_is_read_at_once(
 def test_what_is_not_json_is_refused_in_pieces_too(text: str) -> None:
     body = ('{"keypoints": [' + text).encode()
     try:
-        expected = from_json(body)
+        expected = from_json(body, catch_duplicate_keys=True)
     except ValueError:
         with pytest.raises(ValueError, match="line 1"):
             read_json(body)
@@ -58,3 +59,15 @@ def test_a_clip_is_read_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(long_json, "from_json", watched)
     assert read_json(body) == json.loads(body)
     assert longest < len(body) / 3
+
+
+@pytest.mark.parametrize("bound", [8, 10**6])
+def test_a_name_sent_twice_about_the_frames_of_a_clip_is_refused(
+    monkeypatch: pytest.MonkeyPatch, bound: int
+) -> None:
+    monkeypatch.setattr(repeated_names, "_LONG", bound)
+    frames = json.dumps([[[n, 1.5], None] for n in range(50)])
+    with pytest.raises(InvalidRequest) as refused:
+        read_json(f'{{"fps": 60, "keypoints": {frames}, "fps": 240}}'.encode())
+    (error,) = refused.value.errors
+    assert "fps" in error.pointer + error.problem

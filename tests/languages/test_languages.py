@@ -92,6 +92,11 @@ def test_what_has_no_translation_is_said_in_english() -> None:
         ),
         (
             "too_uncertain",
+            "Rehearsal: Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge.",
+            "Probe: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
+        ),
+        (
+            "too_uncertain",
             "Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge; it takes less than ± 0.2 "
             "times.",
             "Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen; es braucht "
@@ -158,12 +163,12 @@ def test_dates_numbers_and_lists_are_those_of_the_place() -> None:
 
 def test_plurals_follow_the_language() -> None:
     one, more = (
-        "It comes before what it tends to bring: {faults}. That may ease with it.",
-        "It comes before what it tends to bring: {faults}. Those may ease with it.",
+        "{count} smaller group is only in the total",
+        "{count} smaller groups are only in the total",
     )
-    told = [GERMAN.many(one, more, count, faults="X") for count in (1, 2)]
-    assert "Das kann" in told[0]
-    assert "Diese können" in told[1]
+    told = [GERMAN.many(one, more, number) for number in (1, 2)]
+    assert "Gruppe steckt" in told[0]
+    assert "Gruppen stecken" in told[1]
 
 
 def test_a_title_in_a_sentence_loses_its_capital_in_english_alone() -> None:

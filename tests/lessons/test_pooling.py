@@ -6,7 +6,7 @@ import pytest
 
 from service.analysis.types import Status, View
 from service.lessons import pool_findings
-from service.lessons.swings import values_of
+from service.lessons.swings import beyond, values_of
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -77,3 +77,11 @@ def test_a_value_told_without_an_error_has_none() -> None:
     values = values_of("tempo_ratio", swings)
     assert values is not None
     assert values.uncertainties.tolist() == [0.25, 0.0]
+
+
+def test_a_value_on_its_threshold_does_not_speak_for_the_fault() -> None:
+    criteria = DEFINITIONS[HEEL].criteria[View.FACE_ON]
+    on_it = judged_absent(HEEL, *(c.threshold for c in criteria))
+    past = judged_absent(HEEL, *(c.moderate for c in criteria))
+    assert beyond(on_it) == (False,) * len(criteria)
+    assert beyond(past) == (True,) * len(criteria)

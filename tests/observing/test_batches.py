@@ -16,22 +16,22 @@ from service.records import Behalf, Database
 from service.records.access import academies
 from service.records.batches import batches, queue
 from service.records.batches.entities import ItemKind, NewBatch, NewItem
-from tests.attack.kills.killable import free_port
 from tests.contract.serving import serving
 from tests.observing.test_metrics import counted, figures  # noqa: F401 - a fixture
+from tests.ports import free_port
 from tests.records.kept import still_body, swing_body
 
 
 def test_what_workers_of_batches_do_is_counted_in_the_server_s_figures(tmp_path: Path) -> None:
     lines = b"\n".join([swing_body(1), swing_body(2), still_body("a"), b"{"])
     settings = {"SWING_METRICS": "true", "SWING_BATCH_WORKERS": "1"}
-    with serving(tmp_path, **settings) as address, httpx.Client(base_url=address) as client:
+    with serving(tmp_path, **settings) as address, _asking(address) as client:
         headers = {"Content-Type": "application/x-ndjson"}
         made = client.post("/v1/batches", content=lines, headers=headers)
         assert made.status_code == 202, made.text
-        results = client.get(f"{made.headers['location']}/results", timeout=120)
+        results = client.get(f"{made.headers['location']}/results")
         assert len(results.text.splitlines()) == 4
-        told = figures(client.get("/metrics", timeout=30).text)
+        told = figures(client.get("/metrics").text)
     assert told["swing_batch_lines_total", "done"] == 3
     assert told["swing_batch_lines_total", "failed"] == 1
     assert told["swing_batch_piece_seconds_count",] == 1
@@ -55,14 +55,18 @@ def test_a_worker_elsewhere_serves_figures_of_its_own(tmp_path: Path) -> None:
         told = figures(_once_up(f"http://127.0.0.1:{port}/metrics"))
     finally:
         worker.terminate()
-        worker.wait(30)
+        worker.wait(120)
     assert told["swing_batch_pieces_waiting",] == 0
     assert told["swing_batch_piece_seconds_count",] == 0
     assert any(key[0] == "swing_model_info" for key in told)
 
 
+def _asking(address: str) -> httpx.Client:
+    return httpx.Client(base_url=address, timeout=120)
+
+
 def _once_up(address: str) -> str:
-    with httpx.Client(timeout=30) as client:
+    with _asking(address) as client:
         for _ in range(600):
             try:
                 return client.get(address).raise_for_status().text

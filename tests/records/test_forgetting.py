@@ -20,6 +20,8 @@ from service.settings import Settings
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
 
 MARK = "unmistakable-3f9d"
+BUSY = 10.0
+"""Seconds for which whoever waits for others of SQLite does so."""
 
 
 @pytest.fixture
@@ -51,7 +53,7 @@ def _stands_in(file: Path) -> list[str]:
 
 
 def _gone_soon(file: Path) -> bool:
-    end = time.monotonic() + 4.0
+    end = time.monotonic() + 30.0
     while _stands_in(file) and time.monotonic() < end:
         time.sleep(0.1)
     return not _stands_in(file)
@@ -99,7 +101,7 @@ def test_nothing_of_what_was_deleted_stands_in_any_file(
     ids = _kept(client)
     assert _stands_in(file)
     delete(client, ids)
-    assert _stands_in(file) == []
+    assert _gone_soon(file), "at once, or when what the audit writes beside it is written"
 
 
 def test_a_reader_beside_it_puts_that_off_and_does_not_prevent_it(
@@ -111,7 +113,7 @@ def test_a_reader_beside_it_puts_that_off_and_does_not_prevent_it(
     assert reader.execute("SELECT count(*) FROM player").fetchone() == (1,)
     begin = time.monotonic()
     _delete_player(client, ids)
-    assert time.monotonic() - begin < 2.0, "deleting does not wait for readers"
+    assert time.monotonic() - begin < BUSY / 2, "deleting does not wait for readers"
     assert _stands_in(file), "the reader still sees the state before"
     reader.execute("COMMIT")
     assert _gone_soon(file), "with the reader still connected, but done"

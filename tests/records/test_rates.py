@@ -14,6 +14,9 @@ from service.records import RecordsUnavailable
 from service.records.access import rates
 from service.records.access.rates import WINDOW, Rates
 
+SLACK = 10.0
+"""Seconds that counting a few may take on a busy machine."""
+
 ONE_PROCESS = """
 import sys
 from service.records.access.rates import Rates
@@ -27,8 +30,8 @@ def test_as_many_are_let_through_as_are_allowed_and_no_more(database_url: str) -
     counted = [counts.count("ada", 5) for _ in range(7)]
     assert [c.wait == 0 for c in counted] == [True] * 5 + [False] * 2
     assert [c.remaining for c in counted] == [4, 3, 2, 1, 0, 0, 0]
-    assert WINDOW / 5 - 2 < counted[-1].wait <= WINDOW / 5, "until one more is allowed"
-    assert WINDOW - 2 < counted[-1].restored_in <= WINDOW
+    assert WINDOW / 5 - SLACK < counted[-1].wait <= WINDOW / 5, "until one more is allowed"
+    assert WINDOW - SLACK < counted[-1].restored_in <= WINDOW
     assert counts.count("bo", 5).wait == 0, "each has an allowance of its own"
 
 
@@ -47,7 +50,7 @@ def test_threads_and_processes_share_one_allowance(database_url: str) -> None:
         )
         for _ in range(2)
     ]
-    let_through = sum(int(process.communicate(timeout=60)[0]) for process in running)
+    let_through = sum(int(process.communicate(timeout=120)[0]) for process in running)
     meanwhile = (time.monotonic() - begin) * 40 / WINDOW
     assert 40 <= let_through <= 41 + meanwhile, "forty at once, and one each 1.5 s"
     counts = Rates(database_url)

@@ -71,7 +71,7 @@ def test_what_was_just_written_is_not_read_back(
     database: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lesson = keep_lesson(database, keep_player(database))
-    monkeypatch.setattr("service.records.keeping.swings.decode", pytest.fail)
+    monkeypatch.setattr("service.records.keeping.selecting.decode", pytest.fail)
     swing = keep(database, lesson, faulty_body())
     analyse_again(database, RULES, swing.id)
     monkeypatch.undo()

@@ -26,7 +26,8 @@ _OWN: Final = 0.1
 """Share of its own variance that each extent's is raised by, so that few clips don't decide."""
 
 
-def _simulated() -> Iterator[SwingRecording]:
+def simulated() -> Iterator[SwingRecording]:
+    """Swings of two makes of golfers from both sides, as an estimator sees them."""
     for seed in range(_SIMULATED):
         rng = np.random.default_rng(seed)
         keyed = seed % 4 > 1
@@ -47,7 +48,7 @@ def swing_poses(clip: SwingRecording) -> FloatArray | None:
 def sources() -> dict[str, FloatArray]:
     """Extents of shape (n_swings, n_extents) by source."""
     clips = {name: [recording(clip) for clip in read(name)] for name in GOLF}
-    clips["simulated"] = list(_simulated())
+    clips["simulated"] = list(simulated())
     found = {}
     for name, recordings in clips.items():
         poses = [poses for each in recordings if (poses := swing_poses(each)) is not None]

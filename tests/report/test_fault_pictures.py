@@ -21,7 +21,8 @@ from service.report.clip import Clip, Still
 from service.report.drawing.marks import Growth, Mark, Poses, mark_of
 from service.report.drawing.measures import ShownMeasure, value_in_words
 from service.report.drawing.svg import ANGLE, MARK
-from service.report.pictures.fault_picture import FaultNotShown, draw_fault
+from service.report.pictures.fault_picture import draw_fault
+from service.report.pictures.fault_shots import FaultNotShown
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -198,6 +199,20 @@ def _present(fault: str, view: View) -> Clip:
 
 def _panels(root: Element) -> list[Element]:
     return [g for g in root.findall(f"{SVG}g") if g.find(f"{SVG}svg") is not None]
+
+
+def test_each_swing_is_named_above_the_left_edge_of_its_figure(clips: dict[View, Clip]) -> None:
+    clip = clips[View.FACE_ON]
+    root = _draw({"Before": clip, "After": clip}, "trail_heel_kick", View.FACE_ON)
+    named = []
+    for panel in _panels(root):
+        heading, figure = panel.find(f"{SVG}text"), panel.find(f"{SVG}svg")
+        assert heading is not None
+        assert figure is not None
+        assert float(heading.get("x", "0")) == float(figure.get("x", "0")) == 0.0
+        assert 0.0 < float(heading.get("y", "0")) < float(figure.get("y", "0"))
+        named.append(heading.text)
+    assert named == ["Before", "After"]
 
 
 def _arrows(parent: Element) -> list[np.ndarray]:

@@ -286,6 +286,7 @@ def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> N
     first = _visit((Role.OTHER, found), day=date(2025, 4, 1))
     recap = recap_of("Ada", [first, _visit((Role.OTHER, gone))])
     assert recap.compared == "the lesson of 1 April 2025 against this one"
+    assert recap.sides == ("Last time", "This time")
     (comparison,) = recap.comparisons
     change = next(f for f in comparison.faults if f.fault == "chest_stall")
     assert (change.before.status, change.after.status) == (Status.PRESENT, Status.ABSENT)
@@ -323,8 +324,24 @@ def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> N
     measures = [measured(measure.name, value, 0.1) for measure, value in taken]
     same = swing(findings=[present(heel.name)], measures=measures)
     recap = recap_of("Ada", [_visit((Role.BEFORE, same), (Role.AFTER, same))])
-    told = "Still there, without a change that can be told"
+    told = "Still there, no clear change"
     assert recap.news == ((told, "trail heel kicking up and out"),)
+
+
+@pytest.mark.parametrize("view", View)
+def test_what_was_gone_and_is_back_is_told_whatever_was_filmed_between(view: View) -> None:
+    found, gone = (swing(findings=[f("arms_lift_at_top")]) for f in (present, absent))
+    between = swing(findings=[], view=view)
+    visits = [
+        _visit((Role.OTHER, analysis), day=date(2025, 4, day))
+        for day, analysis in enumerate((found, gone, between, found), start=1)
+    ]
+    recap = recap_of("Ada", visits)
+    assert ("Was gone and is back", "arms lifting at the top") in recap.news
+    page = render_html(replace(recap, pictures=(), strip=None), {})
+    assert "Was gone and is back" in page
+    still = [*visits, _visit((Role.OTHER, found), day=date(2025, 4, 5))]
+    assert "Was gone and is back" not in dict(recap_of("Ada", still).news)
 
 
 def test_where_no_fault_was_found_it_says_how_many_could_be_judged() -> None:

@@ -119,7 +119,8 @@ def test_no_sentence_is_told_without_a_finding_behind_it(seed: int, code: str) -
         definition = CATALOGUE[priority.finding.fault]
         allowed |= {
             say(definition.description),
-            say(texts.effect),
+            priority.behind,
+            priority.effect,
             f"{say(definition.checkpoint)} {say(texts.dose)}",
             priority.check.text,
         }

@@ -106,8 +106,8 @@ calibration says how sure that makes, and never turns a verdict round. An estima
 where it came nearer to the truth than the measure itself on every make of golfer left out.
 
 Positions are placed by a convolutional network of its own, which sees the whole swing;
-`python -m training.models.fit_positions` fits it, apart from this rebuild, and with it the networks
-learnt without each make, by which the makes left out are judged here.
+`python -m training.build --positions` learns it before all else, and with it the networks learnt
+without each make, by which the makes left out are judged here.
 
 **What it was made from.** Simulated golfers only: no labelled swings of real players can openly be
 had. Golfers: {golfers}. Clips: {clips}. `joint angles` moves a body by curves of joint angles;

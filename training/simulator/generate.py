@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.types import Club, Handedness, Intent
+from service.analysis.types import Handedness, Intent
+from training.simulator.body.clubs import SETUPS
 from training.simulator.body.segments import Sex
 from training.simulator.golfer import Golfer, Style
 from training.simulator.swing.amounts import FaultAmounts
@@ -64,7 +65,7 @@ def random_style(rng: np.random.Generator) -> Style:
 def random_golfer(rng: np.random.Generator) -> Golfer:
     """Player: man, woman or junior, any club, one in ten left-handed."""
     mean, spread, sex = _STATURES[rng.choice(len(_STATURES), p=_STATURE_SHARES)]
-    clubs = tuple(Club)
+    clubs = tuple(SETUPS)
     return Golfer(
         stature=mean + spread * _normal(rng),
         sex=sex,

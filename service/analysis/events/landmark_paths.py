@@ -18,7 +18,7 @@ from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
 
-_BRIDGE: Final[float] = 0.15
+_BRIDGE: Final[float] = 0.3
 """Seconds over which the hands' path is bridged when neither wrist is seen."""
 SURE: Final[float] = 0.6
 """Confidence from which a wrist is taken as seen; below it its place is an estimator's or an

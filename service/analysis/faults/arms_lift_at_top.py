@@ -112,7 +112,7 @@ DEFINITION: Final = FaultDefinition(
     title="Arms lifting at the top",
     description=(
         "Between lead arm level (P3) and the top (P4) the hands and the lead arm go up "
-        "instead of up and in: the turn has stopped and the arms run on by themselves."
+        "instead of up and in."
     ),
     criteria={
         View.DOWN_THE_LINE: (
@@ -158,9 +158,8 @@ DEFINITION: Final = FaultDefinition(
         "The trail elbow leaves the side early.",
     ),
     checkpoint=(
-        "Stop halfway between P3 and P4 and look at it down the line: the hands should have moved "
-        "in over the trail shoulder as much as they have risen. Make the rest of the backswing by "
-        "turning the chest."
+        "Stop halfway between P3 and P4: seen down the line, the hands have moved in over the "
+        "trail shoulder as much as they have risen. Turn the chest for the rest of the backswing."
     ),
     brings=("shaft_steep_at_top", "long_backswing"),
     shows_at=4.0,

@@ -74,7 +74,7 @@ DEFINITION: Final = FaultDefinition(
     title="Trail heel kicking up and out",
     description=(
         "Between lead arm level coming down (P5) and impact (P7) the trail heel is already "
-        "high and moving outward, where a quiet foot stays down and rolls inward."
+        "high and moving outward."
     ),
     criteria={
         View.FACE_ON: (

@@ -38,6 +38,7 @@ def inspect_swing(
     orientation: Orientation,
     names: tuple[str, ...],
     intent: Intent,
+    sent: FloatArray,
 ) -> FootageQuality:
     """Report on the footage of a swing.
 
@@ -48,6 +49,8 @@ def inspect_swing(
     observed : boolean array of shape (n_frames, n_points)
         Canonical; where a point was measured.
     names : point names in the order of the point axis
+    sent : array of shape (n_frames, n_points, 2)
+        As they came, in their own unit.
     """
     frames = _frames_of_swing(positions, len(points))
     shares = _shares_seen(observed[frames])
@@ -61,7 +64,7 @@ def inspect_swing(
     remarks = (
         clock.plays_slow(positions, intent),
         clock.plays_fast(positions),
-        clock.plays_unevenly(positions, intent),
+        clock.plays_unevenly(positions, intent, sent),
         camera.squeezed(points[frames.start : 2 * frames.stop - frames.start]),
         camera.other_view(orientation),
         camera.other_hand(orientation),
@@ -71,7 +74,7 @@ def inspect_swing(
         body.club(shares),
         camera.off_line(stance, orientation),
         camera.off_level(stance, orientation),
-        camera.moves(swing, impact),
+        camera.moves(swing, impact, from_address=positions[0].time is not None),
         body.sits(stance),
         body.legs_exchanged(swing if impact is None else swing[: impact + 1]),
         body.lost_joints(seen),

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
-from service.analysis.types import Intent, Level, Position, Remark, View
+from service.analysis.footage.filled_in import share_filled_in
+from service.analysis.types import FloatArray, Intent, Level, Position, Remark, View
 
 _IMPACT_FRAMES: Final[float] = 2.0
 _FAST_ENOUGH: Final[float] = 110.0
@@ -26,6 +27,9 @@ is 5.0, three in four lie below 3.1."""
 _LONGEST_BACKSWING: Final[float] = 1.6
 """Seconds from P1 to P4 that hardly anybody takes at full speed: of the same 109, of which some are
 shown slow, the longest is 1.3 s."""
+_FILLED_IN: Final[float] = 0.35
+"""By which the shares of frames filled in differ between backswing and downswing where one of them
+was slowed: a half or more are at half its speed."""
 _SHORTEST_DOWNSWING: Final[float] = 0.15
 """Seconds from P4 to P7 that nobody is quick enough for: of the same 59 the fastest took 0.19 s."""
 _USUAL_DOWNSWING: Final[float] = 0.27
@@ -55,8 +59,13 @@ def plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None
     )
 
 
-def plays_unevenly(positions: tuple[Position, ...], intent: Intent) -> Remark | None:
-    """Backswing and downswing that don't go together, though neither is out of all bounds."""
+def plays_unevenly(
+    positions: tuple[Position, ...], intent: Intent, sent: FloatArray
+) -> Remark | None:
+    """Backswing and downswing that don't go by one clock, though neither is out of all bounds.
+
+    ``sent`` are the points as they were sent, shape (n_frames, n_points, 2).
+    """
     start, top, impact = (positions[k].time for k in (0, 3, 6))
     if intent is not Intent.FULL_SPEED or start is None or top is None or impact is None:
         return None
@@ -64,15 +73,30 @@ def plays_unevenly(positions: tuple[Position, ...], intent: Intent) -> Remark | 
     if not _SHORTEST_DOWNSWING <= down <= _LONGEST_DOWNSWING:
         return None  # told already
     slow = down > _LONGEST_SNATCHED and back < _SNATCHED * down
-    if not slow and back <= min(_LARGEST_RATIO * down, _LONGEST_BACKSWING):
+    if slow or back > min(_LARGEST_RATIO * down, _LONGEST_BACKSWING):
+        seen = (
+            f"A backswing of {back:.2f} s and a downswing of {down:.2f} s hardly go together at "
+            "full speed"
+        )
+    elif part := _slowed_part(positions, sent):
+        seen = f"Many frames of the {part} show the one before again or were put between two others"
+    else:
         return None
     return Remark(
         "plays_unevenly",
         Level.WARNING,
-        f"A backswing of {back:.2f} s and a downswing of {down:.2f} s hardly go together at full "
-        "speed: a part of the film may play slow, so that the tempo can't be judged.",
+        f"{seen}: a part of the film may play slow, so that the tempo can't be judged.",
         "Send the whole swing at one speed, or intent: rehearsal if the player did swing slowly.",
     )
+
+
+def _slowed_part(positions: tuple[Position, ...], sent: FloatArray) -> str | None:
+    """The part of the swing into which frames were filled to slow it, or more of them."""
+    start, top, impact = (int(positions[k].frame or 0.0) for k in (0, 3, 6))
+    more = share_filled_in(sent, start, top) - share_filled_in(sent, top, impact)
+    if not abs(more) > _FILLED_IN:
+        return None
+    return "backswing" if more > 0.0 else "downswing"
 
 
 def plays_fast(positions: tuple[Position, ...]) -> Remark | None:

@@ -65,11 +65,16 @@ class Stance:
         )
 
 
+def at_both_ends(points: FloatArray, last: int) -> tuple[FloatArray, FloatArray]:
+    """The first frames, and those up to a later one."""
+    return points[:_FRAMES], points[max(last - _FRAMES + 1, 0) : last + 1]
+
+
 def on_the_way(points: FloatArray, which: list[Point], last: int) -> FloatArray:
     """How far points have gone by a frame since the first ones, shape (n_which, 2); NaN if not
     seen."""
     start, end = (
         row_median(part.take(which, axis=1).reshape(len(part), -1).T)
-        for part in (points[:_FRAMES], points[max(last - _FRAMES + 1, 0) : last + 1])
+        for part in at_both_ends(points, last)
     )
     return (end - start).reshape(-1, 2)

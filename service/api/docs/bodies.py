@@ -6,9 +6,10 @@ to put something of one's own in.
 
 from __future__ import annotations
 
+import json
 from typing import Final
 
-from service.api.docs.examples import ANALYZE_PATH, REQUESTS
+from service.api.docs.examples import ANALYZE_PATH, PIXELS, REQUESTS, WITH_CLUB
 
 _ID: Final[str] = "00000000-0000-4000-8000-00000000000{}"
 _COACH: Final[str] = "Coach Ada"
@@ -92,3 +93,13 @@ BODIES: Final[dict[tuple[str, str], dict[str, tuple[str, dict[str, object]]]]] =
     },
 }
 """By path and method, then by name: what a body is, and the body."""
+
+LINES: Final[dict[str, tuple[str, str]]] = {
+    "two_swings": (
+        "A line a swing",
+        "".join(
+            f"{json.dumps(request, separators=(',', ':'))}\n" for request in (PIXELS, WITH_CLUB)
+        ),
+    ),
+}
+"""Lines of requests, by name: what they are, and the text."""

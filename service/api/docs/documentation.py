@@ -13,7 +13,8 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from service.api.access.scopes import scope_of
 from service.api.docs import examples
-from service.api.docs.bodies import BODIES
+from service.api.docs.bodies import BODIES, LINES
+from service.api.docs.glossary import tell_fields, tell_parameters
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.docs.links import tell_links
 from service.api.http.bodies.body import NDJSON
@@ -56,7 +57,8 @@ from service.api.schemas.coach.edits import RecapEditsBody
 from service.api.schemas.coach.recap import ApprovalBody
 from service.api.schemas.coach.reviews import NewReviewBody
 from service.api.schemas.many.batch import LineAnswer
-from service.api.schemas.many.batches import BatchLineAnswer, FolderBatch
+from service.api.schemas.many.batches import FolderBatch
+from service.api.schemas.many.lines import BatchLineAnswer
 from service.api.schemas.names import with_names_apart
 from service.api.schemas.records.audit import AuditEntryAnswer
 from service.api.schemas.records.requests import (
@@ -167,7 +169,8 @@ class DocumentedApp(FastAPI):
                 for method, operation in operations.items():
                     _tell_body(operation, _BODIES.get((path, method)), _JSON)
                     _tell_body(operation, _LINES.get((path, method)), NDJSON)
-                    _show_bodies(operation, BODIES.get((path, method), {}))
+                    _show_bodies(operation, _JSON, BODIES.get((path, method), {}))
+                    _show_bodies(operation, NDJSON, LINES if (path, method) in _LINES else {})
                     kinds = _problems_of(path, method, operation)
                     if (path, method) in self._of_records and method != "get":
                         kinds.append(PERHAPS_WRITTEN)
@@ -175,12 +178,14 @@ class DocumentedApp(FastAPI):
                     _tell_problems(operation, kinds)
                     tell_headers(path, method, operation)
                     tell_links(operation)
+                    tell_parameters(operation.get("parameters", ()))
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
             _add_models(contract["components"]["schemas"])
             _tell_defaults(contract["components"]["schemas"])
             apart: dict[str, Any] = {}
             contract.update(with_names_apart(contract, apart))
             contract["components"]["schemas"].update(apart)
+            tell_fields(contract["components"]["schemas"])
             contract["components"]["securitySchemes"] = {"bearer": _BEARER}
             contract["components"]["examples"] = {
                 kind.slug: {"summary": kind.title, "value": examples.problem(kind)}
@@ -215,10 +220,10 @@ def _tell_body(operation: dict[str, Any], model: type[BaseModel] | None, media_t
 
 
 def _show_bodies(
-    operation: dict[str, Any], shown: Mapping[str, tuple[str, dict[str, object]]]
+    operation: dict[str, Any], media_type: str, shown: Mapping[str, tuple[str, object]]
 ) -> None:
     if shown:
-        operation["requestBody"]["content"][_JSON]["examples"] = {
+        operation["requestBody"]["content"][media_type]["examples"] = {
             name: {"summary": summary, "value": body} for name, (summary, body) in shown.items()
         }
 

@@ -7,9 +7,9 @@ import json
 from base64 import urlsafe_b64decode, urlsafe_b64encode
 from typing import Final
 
-from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.api.http.problems.parameters import FIXES, wrong_parameter
 from service.records import Page, Window
 from service.records.identity import is_id
 
@@ -42,8 +42,8 @@ class PageQuery(BaseModel):
             return Window(self.limit)
         list_print, _, after = _unpacked(self.cursor).partition(" ")
         if list_print != self._fingerprint(list_name) or not is_id(after):
-            wrong = "is not a cursor of this list with these filters; start without one"
-            raise RequestValidationError([{"loc": ("query", "cursor"), "msg": wrong}])
+            wrong = "is not a cursor of this list with these filters"
+            raise wrong_parameter("cursor", wrong, FIXES["cursor"])
         return Window(self.limit, after)
 
     def next_cursor(self, list_name: str, page: Page[object]) -> str | None:

@@ -6,13 +6,13 @@ which costs more processor time than checking a body.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import AsyncIterator, Iterator
 from threading import BoundedSemaphore
 from typing import IO, Annotated, Final
 
 from fastapi import Depends, Request
 from fastapi.dependencies.models import Dependant
-from fastapi.exceptions import RequestValidationError
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
 
@@ -21,6 +21,7 @@ from service.api.health.readiness import Readiness
 from service.api.http.bodies.body import SentBody, receive_body, spool_lines
 from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import RECORDS_UNAVAILABLE
+from service.api.http.problems.parameters import wrong_parameters
 from service.observing.metrics import Metrics
 from service.records import Behalf, Database
 from service.report.branding import Branding
@@ -85,26 +86,29 @@ async def _metrics(request: Request) -> Metrics:
 
 
 async def refuse_unknown_parameters(request: Request) -> None:
-    """Refuse what no route would read: a slip in a parameter's name would change the answer
-    without a word.
+    """Refuse what no route would read: a slip in a parameter's name, or the first of two with one
+    name, would change the answer without a word.
 
     Raises
     ------
     RequestValidationError
-        With each parameter of the query that the route does not know, and those that it does.
+        With each parameter of the query that is there twice or that the route does not know, and
+        those that it does.
     """
     route = request.scope["route"]
     if not request.url.query or not request.url.path.startswith(CHECKED_PATHS):
         return
     assert isinstance(route, APIRoute)
     known = sorted(_query_parameters(route.dependant))
-    wrong = [
-        {"loc": ("query", name), "msg": f"is not known here{_meant(name, known)}"}
-        for name in request.query_params
-        if name not in known
-    ]
+    wrong = {}
+    for name, times in Counter(name for name, _ in request.query_params.multi_items()).items():
+        if name not in known:
+            meant = did_you_mean(name, known)
+            wrong[name] = (f"is not known here{meant}", _what_is_known(known))
+        elif times > 1:
+            wrong[name] = ("is sent more than once", "Send it once.")
     if wrong:
-        raise RequestValidationError(wrong)
+        raise wrong_parameters(wrong)
 
 
 def _query_parameters(dependant: Dependant) -> Iterator[str]:
@@ -119,9 +123,10 @@ def _query_parameters(dependant: Dependant) -> Iterator[str]:
         yield from _query_parameters(each)
 
 
-def _meant(name: str, known: list[str]) -> str:
-    all_there_are = f"known are {', '.join(known)}" if known else "this path takes no parameters"
-    return did_you_mean(name, known) or f"; {all_there_are}"
+def _what_is_known(known: list[str]) -> str:
+    if not known:
+        return "Remove it; this path takes no parameters."
+    return f"Remove it or correct its name; known are {', '.join(known)}."
 
 
 CurrentSettings = Annotated[Settings, Depends(_settings)]

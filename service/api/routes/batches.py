@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Header, Request, Response
-from fastapi.exceptions import RequestValidationError
 from fastapi.responses import StreamingResponse
 
 from service.api.batches.media import Form, wanted_form
@@ -13,11 +12,11 @@ from service.api.batches.sent import BatchBody
 from service.api.batches.stream import Followers, stream
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CurrentSettings, Records
+from service.api.http.problems.parameters import wrong_parameter
 from service.api.http.retries import Also, MayBeRetry, accepted, first_answer
 from service.api.schemas.many.batches import (
     BatchAnswer,
     BatchesPageOf,
-    BatchLineAnswer,
     BatchOptions,
     BatchPageAnswer,
     CallbackSecret,
@@ -28,6 +27,7 @@ from service.api.schemas.many.batches import (
     to_batch_page,
     to_created_batch,
 )
+from service.api.schemas.many.lines import BatchLineAnswer
 from service.api.schemas.records.requests import RecordId
 from service.intake.errors import complaining
 from service.records import Database
@@ -83,9 +83,9 @@ def send_batch(
 
 def _refuse_never_called(url: str, settings: Settings) -> None:
     if is_never_called(url, settings.webhook_private):
-        wrong = "is no address of the public internet; whoever runs the service may set "
-        told = {"loc": ("query", "callback_url"), "msg": f"{wrong}SWING_WEBHOOK_PRIVATE"}
-        raise RequestValidationError([told])
+        fix = "Send an address of the public internet; whoever runs it may set "
+        wrong = "is no address of the public internet"
+        raise wrong_parameter("callback_url", wrong, f"{fix}SWING_WEBHOOK_PRIVATE.")
 
 
 def _checked_folder(folder: str, records: Database, settings: Settings) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 import service
 from service.analysis.faults import Direction
-from service.analysis.judging.calibration import SUREST
 from service.analysis.types import (
     Club,
     CoachVerdict,
@@ -31,44 +30,23 @@ from service.api.schemas.names import (
     ReasonCode,
     RemarkCode,
 )
+from service.api.schemas.values import (
+    COORDINATE_DIGITS,
+    TIME_DIGITS,
+    Answer,
+    Confidence,
+    Coordinate,
+    Finite,
+    Frame,
+    Number,
+    OnScale,
+    Seconds,
+    Share,
+)
 from service.lessons.rates import film_instead
 
 
-def _rounding(digits: int) -> BeforeValidator:
-    """Round before the bounds are checked, which a last bit could otherwise pass."""
-    return BeforeValidator(lambda value: round(value, digits))
-
-
-UNSUREST: Final[float] = round(1.0 - SUREST, 3)
-
-
-def _as_confidence(value: float) -> float:
-    return min(max(round(value, 3), UNSUREST), SUREST)
-
-
-_Finite = Field(allow_inf_nan=False)
-_TIME_DIGITS: Final[int] = 4
-_COORDINATE_DIGITS: Final[int] = 3
-
-Seconds = Annotated[float, _Finite, _rounding(_TIME_DIGITS)]
-Frame = Annotated[float, _Finite, _rounding(2)]
-Share = Annotated[float, _Finite, Field(ge=0, le=1), _rounding(3)]
-Confidence = Annotated[
-    float, _Finite, Field(ge=UNSUREST, le=SUREST), BeforeValidator(_as_confidence)
-]
-"""Never 0 or 1: nobody has measured more."""
-Number = Annotated[float, _Finite, _rounding(4)]
-_OnScale = Annotated[float, _Finite, Field(ge=1, le=10)]
-Coordinate = Annotated[_OnScale, _rounding(_COORDINATE_DIGITS)]
-
-
-class _Answer(BaseModel):
-    """Built from the attributes of a domain object; ``time`` there is ``time_s`` here."""
-
-    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
-
-
-class ReasonAnswer(_Answer):
+class ReasonAnswer(Answer):
     """Why something could not be told."""
 
     code: ReasonCode = Field(description="Stable; for programs.")
@@ -85,7 +63,7 @@ class ReasonAnswer(_Answer):
         return {"code": reason.code, "text": reason.text, "fix": film_instead(reason.code)}
 
 
-class JudgedView(_Answer):
+class JudgedView(Answer):
     """The camera view, given or inferred."""
 
     value: View
@@ -93,7 +71,7 @@ class JudgedView(_Answer):
     given: bool = Field(description="Whether it came with the request.")
 
 
-class JudgedHandedness(_Answer):
+class JudgedHandedness(Answer):
     """The player's handedness, given or inferred."""
 
     value: Handedness
@@ -101,7 +79,7 @@ class JudgedHandedness(_Answer):
     given: bool = Field(description="Whether it came with the request.")
 
 
-class RemarkAnswer(_Answer):
+class RemarkAnswer(Answer):
     """One thing about the footage."""
 
     code: RemarkCode
@@ -110,7 +88,7 @@ class RemarkAnswer(_Answer):
     fix: str = Field(description="What the person filming should change.")
 
 
-class QualityAnswer(_Answer):
+class QualityAnswer(Answer):
     """How far the footage allows a swing to be judged."""
 
     frame_rate: Number = Field(description="Frames a second of the player's time.")
@@ -118,7 +96,7 @@ class QualityAnswer(_Answer):
     remarks: list[RemarkAnswer]
 
 
-class SwingSpanAnswer(_Answer):
+class SwingSpanAnswer(Answer):
     """A swing in the clip, from the start of the takeaway to the finish."""
 
     first_frame: int
@@ -133,7 +111,7 @@ def _none_where_zero(value: float | None) -> float | None:
     return value or None
 
 
-class PositionAnswer(_Answer):
+class PositionAnswer(Answer):
     """One of P1 to P10."""
 
     name: PositionName
@@ -160,7 +138,7 @@ _AS_MEASURED = (
 )
 
 
-class MeasureAnswer(_Answer):
+class MeasureAnswer(Answer):
     """A measure at a position or between two."""
 
     name: MeasureName
@@ -173,7 +151,7 @@ class MeasureAnswer(_Answer):
     reason: ReasonAnswer | None
 
 
-class MomentAnswer(_Answer):
+class MomentAnswer(Answer):
     """A frame of the clip."""
 
     frame: int
@@ -181,7 +159,7 @@ class MomentAnswer(_Answer):
     position: Coordinate = Field(description="4.5 is halfway from P4 to P5.")
 
 
-class SpanAnswer(_Answer):
+class SpanAnswer(Answer):
     """From one frame to another."""
 
     start: MomentAnswer
@@ -193,7 +171,7 @@ def _ends(span: object) -> object:
     return {"start": span[0], "end": span[1]} if isinstance(span, tuple) else span
 
 
-class EvidenceAnswer(_Answer):
+class EvidenceAnswer(Answer):
     """A measured value against its threshold."""
 
     measure: MeasureName
@@ -208,7 +186,7 @@ class EvidenceAnswer(_Answer):
     as_measured: Number | None = Field(description=_AS_MEASURED)
 
 
-class ReviewAnswer(_Answer):
+class ReviewAnswer(Answer):
     """A coach's word on a fault in a swing."""
 
     verdict: CoachVerdict = Field(
@@ -223,7 +201,7 @@ class ReviewAnswer(_Answer):
     version: int = Field(description="Counts the reviews of the fault in the swing.")
 
 
-class FindingAnswer(_Answer):
+class FindingAnswer(Answer):
     """What was found about one fault."""
 
     fault: FaultName = Field(description="Its name in `/v1/faults`.")
@@ -253,7 +231,7 @@ class FindingAnswer(_Answer):
     )
 
 
-class ModelAnswer(_Answer):
+class ModelAnswer(Answer):
     """The trained estimators that the rules went by."""
 
     version: str = Field(description="`rules` where rules judged what was measured.")
@@ -264,7 +242,7 @@ class ModelAnswer(_Answer):
 BY_RULES = ModelAnswer(version="rules")
 
 
-class FamiliarityAnswer(_Answer):
+class FamiliarityAnswer(Answer):
     """How like the clips that the trained estimators were made from this swing is."""
 
     outside: Share = Field(
@@ -276,7 +254,7 @@ class FamiliarityAnswer(_Answer):
     )
 
 
-class StoppedAtAnswer(_Answer):
+class StoppedAtAnswer(Answer):
     """Where the backswing ended, on the scale of `stop_at` in the request."""
 
     asked: Coordinate
@@ -290,7 +268,7 @@ class StoppedAtAnswer(_Answer):
     reason: ReasonAnswer | None = Field(description="Why it can't be told.")
 
 
-class SwingAnswer(_Answer):
+class SwingAnswer(Answer):
     """Everything the service says about one clip.
 
     Times are seconds of the player's own time from the first frame, slow-motion playback
@@ -318,8 +296,8 @@ class SwingAnswer(_Answer):
     measures: list[MeasureAnswer]
     findings: list[FindingAnswer]
     # Of every frame: rounded as they are put in, which is several times as fast as one by one.
-    times_s: list[Annotated[float, _Finite]] = Field(description="Time of every frame.")
-    position_coordinate: list[_OnScale | None] = Field(
+    times_s: list[Annotated[float, Finite]] = Field(description="Time of every frame.")
+    position_coordinate: list[OnScale | None] = Field(
         description="Where in the swing every frame is, from 1 (P1) to 10 (P10); null outside "
         "the analysed swing."
     )
@@ -347,7 +325,7 @@ def to_answer(
             "positions": analysis.positions,
             "measures": analysis.measures,
             "findings": analysis.findings,
-            "times_s": [round(time, _TIME_DIGITS) for time in analysis.times.tolist()],
+            "times_s": [round(time, TIME_DIGITS) for time in analysis.times.tolist()],
             "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
         }
     )
@@ -358,6 +336,5 @@ def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
     if coordinate.size == 0:
         return [None] * n_frames
     return [
-        None if value != value else round(value, _COORDINATE_DIGITS)
-        for value in coordinate.tolist()
+        None if value != value else round(value, COORDINATE_DIGITS) for value in coordinate.tolist()
     ]

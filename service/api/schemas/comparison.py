@@ -8,16 +8,9 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.analysis.types import Status, View
-from service.api.schemas.analysis import (
-    Confidence,
-    Coordinate,
-    Frame,
-    Number,
-    ReasonAnswer,
-    RemarkAnswer,
-    Seconds,
-)
+from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
 from service.api.schemas.names import FaultName, MeasureName
+from service.api.schemas.values import Confidence, Coordinate, Frame, Number, Seconds
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 

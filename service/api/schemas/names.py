@@ -85,6 +85,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "format_read",
     "handedness_contradicts_motion",
     "handedness_contradicts_record",
+    "hands_held",
     "joints_lost",
     "keypoints_repaired",
     "legs_exchanged",

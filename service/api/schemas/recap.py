@@ -7,13 +7,7 @@ from datetime import date
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Intent, View
-from service.api.schemas.analysis import (
-    Coordinate,
-    FindingAnswer,
-    ReasonAnswer,
-    RemarkAnswer,
-    StoppedAtAnswer,
-)
+from service.api.schemas.analysis import FindingAnswer, ReasonAnswer, RemarkAnswer, StoppedAtAnswer
 from service.api.schemas.coach.recap import (
     CoachViewAnswer,
     OwnKeyAnswer,
@@ -28,6 +22,7 @@ from service.api.schemas.comparison import (
     TransferAnswer,
 )
 from service.api.schemas.names import FaultName
+from service.api.schemas.values import Coordinate
 from service.report.recap import Pictured, Recap
 
 
@@ -78,10 +73,10 @@ class PriorityAnswer(_Answer):
 
     finding: FindingAnswer
     why: str
-    effect: str = Field(description="What it does to the swing.")
+    effect: str = Field(description="What it does to the swing, and what may ease with it.")
     dose: str = Field(description="How often and how fast to do what `work_on` asks for.")
     description: str
-    behind: str = Field(description="What often lies behind it.")
+    behind: str = Field(description="Why it often happens, without what was seen to be absent.")
     work_on: str
     check: VideoCheckAnswer
     unseen_causes: list[str]

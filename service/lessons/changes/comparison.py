@@ -128,7 +128,7 @@ def _different_clubs(
 ) -> tuple[Remark, ...]:
     """A longer club is swung flatter, from a wider stance and farther from the body."""
     clubs = [sorted({s.club for s in side if s.club}) for side in (before, after)]
-    if not all(clubs) or len({*clubs[0], *clubs[1]}) == 1:
+    if not all(clubs) or frozenset.intersection(*(c.kinds for side in clubs for c in side)):
         return ()
     first, second = (" and ".join(c.replace("_", " ") for c in side) for side in clubs)
     return (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -88,9 +88,10 @@ def _follow(learned: FaultChange, kept: FaultChange, slipped: FaultChange) -> Tr
 def _outcome(
     learned: FaultChange, kept: FaultChange, slipped: FaultChange, share: float | None
 ) -> tuple[Outcome, Reason | None]:
-    for step in (learned, kept):
-        if step.verdict is Verdict.NOT_COMPARABLE:
-            return Outcome.CANNOT_TELL, step.reason
+    if learned.verdict is Verdict.NOT_COMPARABLE:
+        return Outcome.CANNOT_TELL, learned.reason and _of_the_rehearsal(learned.reason)
+    if kept.verdict is Verdict.NOT_COMPARABLE:
+        return Outcome.CANNOT_TELL, kept.reason
     if learned.before.status is Status.UNCERTAIN:
         reason = Reason("uncertain_before", "Whether it was there before is too close to call.")
         return Outcome.CANNOT_TELL, reason
@@ -110,6 +111,12 @@ def _outcome(
         "At full speed it lies between before and the rehearsal, too near both to be told apart.",
     )
     return Outcome.CANNOT_TELL, reason
+
+
+def _of_the_rehearsal(reason: Reason) -> Reason:
+    """A reason of the comparison in which the rehearsal was the side after."""
+    side, told, text = reason.text.partition("After: ")
+    return reason if side or not told else replace(reason, text=f"Rehearsal: {text}")
 
 
 def _share_kept(learned: FaultChange, kept: FaultChange) -> float | None:

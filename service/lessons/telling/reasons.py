@@ -51,7 +51,8 @@ _FORMS: Final[Mapping[str, tuple[str, ...]]] = {
     "one_side_only": (sayable("Seen from one side only: found {views}, not found {others}."),),
 }
 """By the code of the reason. What is not among them is told without figures."""
-_SIDE: Final = re.compile(r"(?:(Before|After): )?(.+)", re.DOTALL)
+_SIDES: Final = (sayable("Before"), sayable("After"), sayable("Rehearsal"))
+_SIDE: Final = re.compile(rf"(?:({'|'.join(_SIDES)}): )?(.+)", re.DOTALL)
 _THEREFORE: Final = re.compile(r"(.+? which was not found\.)(?: (.+))?", re.DOTALL)
 
 
@@ -66,7 +67,7 @@ class Figured:
     parts
         What stands for each name, in English.
     side
-        ``Before`` or ``After`` where it is about one side of a comparison.
+        ``Before``, ``After`` or ``Rehearsal`` where it is about one side of a comparison.
     why
         The sentence that follows: why a position was not found.
     """

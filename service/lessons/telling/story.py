@@ -23,125 +23,31 @@ from functools import cached_property
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.types import Finding, Grade, Reason, Status, View
+from service.analysis.types import Finding, Grade, Status
 from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, RecapEdits
 from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
-from service.lessons.telling.causes import GRAPH
+from service.lessons.telling.causes import GRAPH, likely_causes
+from service.lessons.telling.parts import (
+    Chapter,
+    Compensation,
+    Keep,
+    PlacedKey,
+    Priority,
+    Story,
+    Unseen,
+    VideoCheck,
+)
 from service.lessons.telling.texts import TEXTS
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.telling.wording import IN_ENGLISH, Wording, sentence
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
 MOST_KEPT: Final[int] = 2
+_MOST_CAUSES: Final[int] = 2
+"""What may lie behind a fault, told to a player; a judgement."""
 CLEARLY: Final[float] = 0.8
 """Confidence from which an absent fault is told as something to keep."""
-
-
-@dataclass(frozen=True)
-class Compensation:
-    """A fault found that others found tend to bring; ``brought_by`` are their names."""
-
-    finding: Finding
-    brought_by: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Chapter:
-    """A cause with the compensations that it explains, each after what brings it.
-
-    A compensation that several causes explain stands once, in the first chapter told.
-    """
-
-    cause: Finding
-    compensations: tuple[Compensation, ...]
-
-
-@dataclass(frozen=True)
-class VideoCheck:
-    """How to see on video whether a fault is gone.
-
-    ``position`` is the position coordinate to stop at. ``text`` says it in words and
-    ``numbers`` in values against thresholds.
-    """
-
-    views: tuple[View, ...]
-    at: str
-    position: float
-    text: str
-    numbers: str
-
-
-@dataclass(frozen=True)
-class Priority:
-    """A fault to work on.
-
-    ``description`` says what the player does and ``behind`` what often lies behind it;
-    ``effect`` is what it does to the swing, ``dose`` how often and how fast to do what
-    ``work_on`` asks for. ``unseen_causes`` are faults that tend to bring this one and could
-    not be judged. ``reworded`` names what a coach put in other words.
-    """
-
-    finding: Finding
-    why: str
-    effect: str
-    dose: str
-    description: str
-    behind: str
-    work_on: str
-    check: VideoCheck
-    unseen_causes: tuple[str, ...]
-    cautions: tuple[str, ...]
-    reworded: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class PlacedKey:
-    """A key of the coach's own; ``place`` counts all keys from 1."""
-
-    key: OwnKey
-    place: int
-
-
-@dataclass(frozen=True)
-class Keep:
-    """What the player does well: a fault clearly absent, told as something to keep."""
-
-    fault: str
-    text: str
-
-
-@dataclass(frozen=True)
-class Unseen:
-    """A fault that could not be judged, and why."""
-
-    fault: str
-    title: str
-    reason: Reason
-
-
-@dataclass(frozen=True)
-class Story:
-    """What the findings mean together.
-
-    ``chapters`` are in the order of the swing, ``priorities`` by rank or as a coach put them.
-    ``own_keys`` are the coach's, to be told in their places among the priorities, and ``hidden``
-    the faults found that the coach doesn't want as keys.
-    """
-
-    chapters: tuple[Chapter, ...]
-    priorities: tuple[Priority, ...]
-    keep: tuple[Keep, ...]
-    unseen: tuple[Unseen, ...]
-    own_keys: tuple[PlacedKey, ...] = ()
-    hidden: tuple[str, ...] = ()
-
-    @property
-    def keys(self) -> tuple[Priority | PlacedKey, ...]:
-        """Priorities and the coach's own keys, in the order in which they are told."""
-        own, others = {key.place: key for key in self.own_keys}, iter(self.priorities)
-        places = range(1, len(self.priorities) + len(own) + 1)
-        return tuple(own[place] if place in own else next(others) for place in places)
 
 
 def build_story(
@@ -149,6 +55,7 @@ def build_story(
     found_once: Collection[str] = (),
     edits: RecapEdits = NO_EDITS,
     wording: Wording = IN_ENGLISH,
+    gained: Collection[str] = (),
 ) -> Story:
     """Tell findings about one player as one story.
 
@@ -163,6 +70,8 @@ def build_story(
         What a coach made of the keys; a fault that is not found is no key all the same.
     wording
         How it is said to the player.
+    gained
+        Faults that got better: what the player has just won is the first to keep.
     """
     case = _Case(_one_each(findings), wording)
     keys = case.keys(edits)
@@ -170,7 +79,7 @@ def build_story(
         chapters=case.chapters(),
         priorities=tuple(key for key in keys if isinstance(key, Priority)),
         keep=_what_to_keep(
-            (f for f in case.findings.values() if f.fault not in found_once), wording
+            (f for f in case.findings.values() if f.fault not in found_once), gained, wording
         ),
         unseen=tuple(
             Unseen(f.fault, wording.say(f.title), f.reason)
@@ -262,10 +171,10 @@ class _Case:
         return Priority(
             finding=self.found[name],
             why=self._why(name),
-            effect=say(TEXTS[name].effect),
+            effect=self._effect(name),
             dose=say(TEXTS[name].dose),
             description=say(definition.description),
-            behind=_often_because(definition, self.wording),
+            behind=self._behind(name),
             work_on=say(definition.checkpoint),
             check=_video_check(definition, self.found[name], self.wording),
             unseen_causes=self._unseen_causes(name),
@@ -275,20 +184,42 @@ class _Case:
     def _unseen_causes(self, name: str) -> tuple[str, ...]:
         return tuple(cause for cause in GRAPH.causes(name) if cause in self.unseen)
 
+    def _effect(self, name: str) -> str:
+        effect, eased = self.wording.say(TEXTS[name].effect), self._eased(name)
+        if not eased:
+            return effect
+        told = self.wording.say("May ease with it: {faults}.", faults=self._titles(eased))
+        return f"{effect} {told}"
+
+    def _behind(self, name: str) -> str:
+        """Why a fault often happens: what brings it here, and what was not seen to be absent."""
+        absent = {n for n, f in self.findings.items() if f.status is Status.ABSENT}
+        causes = [self.wording.say(cause) for cause in likely_causes(name, absent)]
+        bringing = self.brought_by(name)
+        if bringing:
+            partly = self.wording.say(
+                "Part of it may come from {faults}.", faults=self._titles(bringing)
+            )
+            causes.insert(0, partly)
+        if not causes:
+            return self.wording.say("What usually brings it was not found here: ask your coach.")
+        return " ".join(causes[:_MOST_CAUSES])
+
+    def _eased(self, name: str) -> list[str]:
+        """What was found and comes after a fault, in the graph's order."""
+        return [n for n in GRAPH.order if n in self.explained(name)]
+
     def _why(self, name: str) -> str:
         language = self.wording.language
-        eased = [n for n in GRAPH.order if n in self.explained(name)]
         if name not in self.roots:
             return language.say(
                 "It shows more strongly than what tends to bring it ({faults}) would explain.",
                 faults=self._titles(self.brought_by(name)),
             )
+        eased = self._eased(name)
         if eased:
-            why = language.many(
-                "It comes before what it tends to bring: {faults}. That may ease with it.",
-                "It comes before what it tends to bring: {faults}. Those may ease with it.",
-                len(eased),
-                faults=self._titles(eased),
+            why = language.say(
+                "It comes before what it tends to bring: {faults}.", faults=self._titles(eased)
             )
         else:
             why = language.say("Nothing else that was found tends to bring it.")
@@ -327,13 +258,21 @@ def _told(words: KeyWords) -> dict[str, str]:
     return {name: text for name, text in vars(words).items() if text is not None}
 
 
-def _what_to_keep(findings: Iterable[Finding], wording: Wording) -> tuple[Keep, ...]:
+def _what_to_keep(
+    findings: Iterable[Finding], gained: Collection[str], wording: Wording
+) -> tuple[Keep, ...]:
     clear = [
         f
         for f in findings
         if f.status is Status.ABSENT and (f.confidence or 0.0) >= CLEARLY and not any(beyond(f))
     ]
-    clear.sort(key=lambda f: (-round(f.confidence or 0.0, 2), *_place_in_swing(f.fault)))
+    clear.sort(
+        key=lambda f: (
+            f.fault not in gained,
+            -round(f.confidence or 0.0, 2),
+            *_place_in_swing(f.fault),
+        )
+    )
     return tuple(Keep(f.fault, wording.say(CATALOGUE[f.fault].kept)) for f in clear[:MOST_KEPT])
 
 
@@ -347,11 +286,6 @@ def _place_in_swing(name: str) -> tuple[float, int]:
     return min(c.measure.start for c in criteria), list(CATALOGUE).index(name)
 
 
-def _often_because(definition: FaultDefinition, wording: Wording) -> str:
-    causes = (wording.say(cause) for cause in definition.causes)
-    return " ".join((wording.say("What often lies behind it:"), *causes))
-
-
 def _video_check(definition: FaultDefinition, finding: Finding, wording: Wording) -> VideoCheck:
     measured = {e.measure for e in finding.evidence}
     matching = (
@@ -362,10 +296,12 @@ def _video_check(definition: FaultDefinition, finding: Finding, wording: Wording
     # A finding kept from an earlier version may have been judged by other measures.
     views = tuple(matching) or definition.views
     leading = definition.criteria[views[0]][0].measure
-    text = wording.say(
-        "Film {view} again. It is gone when {sign}.",
-        view=wording.view(views[0]),
-        sign=wording.say(TEXTS[finding.fault].gone[views[0]]),
+    text = sentence(
+        wording.say(
+            "Seen {view}, it is gone when {sign}.",
+            view=wording.view(views[0]),
+            sign=wording.say(TEXTS[finding.fault].gone[views[0]]),
+        )
     )
     position = finding.shows_most.position if finding.shows_most else leading.start
     return VideoCheck(views, leading.at, position, text, _in_numbers(finding, wording))

@@ -37,12 +37,12 @@ _FACE_ON, _DOWN_THE_LINE = View.FACE_ON, View.DOWN_THE_LINE
 TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
     {
         "arms_lift_at_top": FaultTexts(
-            effect="The club gets steep at the top, and the way down has to make up for it.",
+            effect="Arms and chest come apart, and the way down has to bring them together.",
             dose="Ten slow ones with a stop, then five at half pace without it.",
             gone={
                 _DOWN_THE_LINE: (
-                    "from lead arm level to the top the hands move in as well as up, and at the "
-                    "top the lead arm lies close to the line of the shoulders"
+                    "on the way to the top the hands move in as well as up, and there the lead arm "
+                    "lies close to the line of the shoulders"
                 ),
                 _FACE_ON: (
                     "from lead arm level to the top the chest turns on while the lead arm rises "
@@ -51,7 +51,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "shaft_steep_at_top": FaultTexts(
-            effect="A steep club has to be rescued on the way down, by heel, shoulder or hands.",
+            effect="A steep club comes across the ball or has to be rescued on the way down.",
             dose="Ten slow ones with a stop at P5, counting one to the top and two to P5.",
             gone={
                 _DOWN_THE_LINE: (
@@ -61,7 +61,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "trail_heel_kick": FaultTexts(
-            effect="The hips come toward the ball and the room for the arms is gone.",
+            effect="The weight goes to the toes, and the arms run out of room.",
             dose="Three sets of five balls; only those with the heel down at impact count.",
             gone={
                 _DOWN_THE_LINE: "the trail heel stays down, or just off the ground, until impact",
@@ -80,7 +80,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "lead_wrist_cup": FaultTexts(
-            effect="The clubhead overtakes the hands, so that loft and strike vary.",
+            effect="Loft is added through the ball, so that height and strike vary.",
             dose="Ten half shots, one every half minute, holding the finish of each for a breath.",
             gone={
                 _FACE_ON: (
@@ -100,7 +100,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "handle_rise": FaultTexts(
-            effect="The shaft arrives more upright than it started, and the toe of the club drops.",
+            effect="The toe of the club points down, so that direction and strike vary.",
             dose="Ten slow ones in front of a mirror, then ten half shots.",
             gone={
                 _DOWN_THE_LINE: "at impact the hands are about as high as they were at address",
@@ -125,14 +125,14 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "long_backswing": FaultTexts(
-            effect="The arms arrive late and the change of direction gets hurried.",
+            effect="The arms arrive late, so that the strike is hard to repeat.",
             dose="Ten slow ones with a stop, then ten balls at three-quarter pace.",
             gone={
                 _FACE_ON: "at the top the lead arm points up and back, not straight up",
             },
         ),
         "hurried_transition": FaultTexts(
-            effect="The club is thrown from the top before the body can lead it.",
+            effect="The body can't lead the way down, so that path and strike vary.",
             dose="Ten slow ones, then ten balls at three-quarter pace, counting aloud.",
             gone={
                 _DOWN_THE_LINE: "the way back takes well over twice as long as the way down",
@@ -140,7 +140,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "chest_stall": FaultTexts(
-            effect="The arms have to finish alone: they bend, or the lead wrist folds.",
+            effect="The arms have to finish alone, so that strike and direction vary.",
             dose="Ten half shots, holding P9 of each for a breath.",
             gone={
                 _FACE_ON: (
@@ -159,7 +159,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "hips_toward_ball": FaultTexts(
-            effect="The arms have no room left, so that the handle rises or the arms bend.",
+            effect="The arms run out of room, so that the strike moves to the heel of the club.",
             dose="Ten slow ones with the chair, then ten half shots without it.",
             gone={
                 _DOWN_THE_LINE: (
@@ -169,7 +169,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "hips_past_lead_foot": FaultTexts(
-            effect="The trunk hangs back behind it, so that the low point of the swing wanders.",
+            effect="There is nothing firm to turn about, so that the swing's low point wanders.",
             dose="Ten slow ones from the top, then ten half shots beside the shaft.",
             gone={
                 _FACE_ON: (
@@ -179,7 +179,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
             },
         ),
         "wrists_open_early": FaultTexts(
-            effect="The speed is spent too soon, and the club comes to the ball from above.",
+            effect="The speed is spent too soon, and the swing bottoms out behind the ball.",
             dose="Ten slow ones with a stop at P5, then ten half shots.",
             gone={
                 _FACE_ON: (

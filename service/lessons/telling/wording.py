@@ -170,6 +170,14 @@ class Wording:
         """Views as one would say them, any of which will do."""
         return self.language.listed([self.view(view) for view in views], either=True)
 
+    def views_in(self, text: str) -> str:
+        """The views that an English text names.
+
+        >>> Wording().views_in("This can only be seen face on.")
+        'face on'
+        """
+        return self.views([view for view, words in _VIEWS.items() if words in text])
+
     def titles(self, titles: Sequence[str]) -> str:
         """Titles listed in the middle of a sentence."""
         return self.language.listed([self.language.in_sentence(title) for title in titles])
@@ -212,7 +220,7 @@ class Wording:
             case "points":
                 return ", ".join(map(self.say, text.split(", ")))
             case "view" | "views" | "others":
-                return self.views([view for view, words in _VIEWS.items() if words in text])
+                return self.views_in(text)
             case _:
                 return self._numbers(text)
 

@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, extract, func, literal, select
 from sqlalchemy.orm import Session
 from sqlalchemy.sql import sqltypes
 
-from service.records.keeping.swings import SwingFilter, filtered, joined
+from service.records.keeping.selecting import SwingFilter, filtered, joined
 from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
 
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 import gzip
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
-from typing import Any, TypeVar
+from datetime import datetime
 
-from sqlalchemy import ColumnElement, Select, and_, exists, func, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session, undefer
 
-from service.analysis.types import Club, Status, SwingAnalysis, View
-from service.records.codec import decode, encode
+from service.analysis.types import SwingAnalysis
+from service.records.codec import encode
 from service.records.entities import (
     AnalysisEntry,
     KeptAnalysis,
@@ -24,29 +23,16 @@ from service.records.entities import (
 from service.records.errors import RecordNotFound
 from service.records.identity import is_id, new_id
 from service.records.keeping import _rows
+from service.records.keeping.selecting import (
+    SwingFilter,
+    filtered,
+    to_entry,
+    to_kept_analysis,
+    to_swing,
+    with_newest,
+)
 from service.records.paging import Page, Window
 from service.records.tables import AnalysisRow, FindingRow, LessonRow, SwingRow
-
-Counted = TypeVar("Counted", bound=Select[*tuple[Any, ...]])
-_Swings = Select[SwingRow, str, AnalysisRow]
-
-
-@dataclass(frozen=True)
-class SwingFilter:
-    """Which swings are wanted; ``None`` wants any.
-
-    ``fault`` and ``status`` ask for one finding of the newest analysis that has both.
-    ``first_day`` and ``last_day`` bound the date of the lesson, both included.
-    """
-
-    player_id: str | None = None
-    lesson_id: str | None = None
-    fault: str | None = None
-    status: Status | None = None
-    view: View | None = None
-    club: Club | None = None
-    first_day: date | None = None
-    last_day: date | None = None
 
 
 @dataclass(frozen=True)
@@ -148,25 +134,31 @@ def _add_analysis(
         for finding in analysis.findings
     )
     session.flush()
-    kept = KeptAnalysis(**vars(_entry(row)), analysis=analysis)
-    return KeptSwing(_swing(swing, player_id, row), kept)
+    kept = KeptAnalysis(**vars(to_entry(row)), analysis=analysis)
+    return KeptSwing(to_swing(swing, player_id, row), kept)
 
 
 def get(session: Session, swing_id: str) -> Swing:
     """One swing, or :class:`~service.records.errors.RecordNotFound`."""
     found = (
-        session.execute(_swings().where(SwingRow.id == swing_id)).first()
+        session.execute(with_newest().where(SwingRow.id == swing_id)).first()
         if is_id(swing_id)
         else None
     )
     if found is None:
         raise RecordNotFound("swing")
-    return _swing(*found)
+    return to_swing(*found)
 
 
 def fetch_page(session: Session, wanted: SwingFilter, window: Window) -> Page[Swing]:
     """Some of the swings that are wanted."""
-    return _rows.page(session, filtered(_swings(), wanted), SwingRow.id, window, _swing)
+    return _rows.page(
+        session,
+        filtered(with_newest(), wanted),
+        SwingRow.id,
+        window,
+        to_swing,
+    )
 
 
 def since(session: Session, moment: datetime) -> list[CameIn]:
@@ -189,9 +181,9 @@ def of_lesson(session: Session, lesson_id: str) -> list[Swing]:
         When there is no such lesson.
     """
     _rows.require(session, LessonRow, lesson_id)
-    query = _swings().where(SwingRow.lesson_id == lesson_id)
+    query = with_newest().where(SwingRow.lesson_id == lesson_id)
     ordered = query.order_by(SwingRow.recorded_at, SwingRow.id)
-    return [_swing(row, player_id, newest) for row, player_id, newest in session.execute(ordered)]
+    return [to_swing(row, player_id, newest) for row, player_id, newest in session.execute(ordered)]
 
 
 def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
@@ -250,7 +242,7 @@ def get_analysis(session: Session, swing: Swing, number: int) -> KeptAnalysis:
         raise RecordNotFound("analysis")
     query = select(AnalysisRow).options(undefer(AnalysisRow.content))
     row = session.scalars(query.filter_by(swing_id=swing.id, number=number)).one()
-    return _kept_analysis(row, swing)
+    return to_kept_analysis(row, swing)
 
 
 def fetch_analyses(session: Session, swing_id: str, window: Window) -> Page[AnalysisEntry]:
@@ -263,7 +255,7 @@ def fetch_analyses(session: Session, swing_id: str, window: Window) -> Page[Anal
     """
     get(session, swing_id)
     query = select(AnalysisRow).where(AnalysisRow.swing_id == swing_id)
-    return _rows.page(session, query, AnalysisRow.id, window, _entry)
+    return _rows.page(session, query, AnalysisRow.id, window, to_entry)
 
 
 def change(
@@ -292,74 +284,12 @@ def delete(session: Session, swing_id: str) -> None:
 
 
 def _kept(session: Session, wanted: ColumnElement[bool]) -> list[KeptSwing]:
-    query = _swings().where(wanted).options(undefer(AnalysisRow.content))
+    query = with_newest().where(wanted).options(undefer(AnalysisRow.content))
     found = session.execute(query.order_by(SwingRow.recorded_at, SwingRow.id))
     return [
-        KeptSwing(swing := _swing(row, player_id, analysis), _kept_analysis(analysis, swing))
+        KeptSwing(
+            swing := to_swing(row, player_id, analysis),
+            to_kept_analysis(analysis, swing),
+        )
         for row, player_id, analysis in found
     ]
-
-
-def _swings() -> _Swings:
-    """Swings with their player and newest analysis."""
-    return joined(select(SwingRow, LessonRow.player_id, AnalysisRow))
-
-
-def joined(query: Counted) -> Counted:
-    """A query that begins with swings, joined with their lesson and newest analysis."""
-    newest = and_(AnalysisRow.swing_id == SwingRow.id, AnalysisRow.number == SwingRow.analyses)
-    return (
-        query.select_from(SwingRow)
-        .join(LessonRow, LessonRow.id == SwingRow.lesson_id)
-        .join(AnalysisRow, newest)
-    )
-
-
-def filtered(query: Counted, wanted: SwingFilter) -> Counted:
-    """A query on swings with their lesson and newest analysis, kept to those that are wanted."""
-    pairs = (
-        (LessonRow.player_id, wanted.player_id),
-        (SwingRow.lesson_id, wanted.lesson_id),
-        (AnalysisRow.view, wanted.view),
-        (SwingRow.club, wanted.club),
-    )
-    query = query.where(*(column == value for column, value in pairs if value is not None))
-    if wanted.first_day is not None:
-        query = query.where(LessonRow.date >= wanted.first_day)
-    if wanted.last_day is not None:
-        query = query.where(LessonRow.date <= wanted.last_day)
-    finding = ((FindingRow.fault, wanted.fault), (FindingRow.status, wanted.status))
-    conditions = [column == value for column, value in finding if value is not None]
-    if conditions:
-        query = query.where(exists().where(FindingRow.analysis_id == AnalysisRow.id, *conditions))
-    return query
-
-
-def _swing(row: SwingRow, player_id: str, newest: AnalysisRow) -> Swing:
-    return Swing(
-        id=row.id,
-        lesson_id=row.lesson_id,
-        player_id=player_id,
-        created=row.created,
-        recorded_at=row.recorded_at.astimezone(UTC),
-        role=row.role,
-        intent=row.intent,
-        club=row.club,
-        client_reference=row.client_reference,
-        n_frames=row.n_frames,
-        frame_rate=newest.frame_rate,
-        analyses=row.analyses,
-        swing_found=newest.swing_found,
-        view=newest.view,
-        handedness=newest.handedness,
-        version=row.version,
-    )
-
-
-def _entry(row: AnalysisRow) -> AnalysisEntry:
-    made_by = Provenance(row.service_version, row.model_version)
-    return AnalysisEntry(row.id, row.swing_id, row.number, row.created, made_by)
-
-
-def _kept_analysis(row: AnalysisRow, swing: Swing) -> KeptAnalysis:
-    return KeptAnalysis(**vars(_entry(row)), analysis=decode(row.content, swing.intent, swing.club))

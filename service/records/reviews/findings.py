@@ -19,12 +19,12 @@ from service.records.identity import is_id, new_id
 from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.reviews.entities import Label, NewReview, ReviewEntry
+from service.records.reviews.tables import ReviewRow
 from service.records.tables import (
     AnalysisRow,
     FindingRow,
     LessonRow,
     PlayerRow,
-    ReviewRow,
     SwingRow,
 )
 

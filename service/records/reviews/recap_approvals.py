@@ -12,7 +12,8 @@ from service.lessons.coach.approval import Approval, Told
 from service.records.errors import RecordNotFound
 from service.records.identity import new_id
 from service.records.keeping import _rows
-from service.records.tables import LessonRow, RecapApprovalRow
+from service.records.reviews.tables import RecapApprovalRow
+from service.records.tables import LessonRow
 
 _TOLD: Final = TypeAdapter(Told)
 

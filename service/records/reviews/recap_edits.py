@@ -11,7 +11,8 @@ from service.lessons.coach.edits import RecapEdits
 from service.records.errors import RecordNotFound
 from service.records.keeping import _rows
 from service.records.reviews.entities import KeptEdits
-from service.records.tables import LessonRow, RecapEditsRow
+from service.records.reviews.tables import RecapEditsRow
+from service.records.tables import LessonRow
 
 _EDITS: Final = TypeAdapter(RecapEdits)
 

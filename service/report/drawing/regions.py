@@ -18,18 +18,18 @@ _FEET: Final = (
     Point.LEAD_TOE,
     Point.TRAIL_TOE,
 )
-_TRAIL_FOOT: Final = (Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE)
 _KNEES: Final = (Point.LEAD_KNEE, Point.TRAIL_KNEE)
-_LEADING_OUT: Final = (*_KNEES, *_FEET, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
-"""Where the lines go that leave a picture of the legs, or of one foot, at its edges."""
+_TRAIL_SHANK: Final = (Point.TRAIL_KNEE, Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE)
 _LEGS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP, *_KNEES, *_FEET)
+_LEADING_OUT: Final = (*_LEGS, Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
+"""Where the lines go that leave a picture of the legs at its edges."""
 _SMALL_TOES: Final = (Point.LEAD_SMALL_TOE, Point.TRAIL_SMALL_TOE)
 _UPPER: Final = tuple(p for p in Point if p not in (*_KNEES, *_FEET, *_SMALL_TOES))
 _TO_KNEES: Final = (*_UPPER, *_KNEES)
 _REGIONS: Final[Mapping[str, tuple[Point, ...]]] = {
     "arms_lift_at_top": _UPPER,
     "shaft_steep_at_top": _UPPER,
-    "trail_heel_kick": _TRAIL_FOOT,
+    "trail_heel_kick": _TRAIL_SHANK,
     "elbows_separate": _TO_KNEES,
     "lead_wrist_cup": _TO_KNEES,
     "trail_shoulder_drop": _TO_KNEES,

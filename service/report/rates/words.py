@@ -33,6 +33,8 @@ _WORDS: Final[dict[str, str]] = {
     "mid_iron": sayable("mid iron"),
     "short_iron": sayable("short iron"),
     "wedge": sayable("wedge"),
+    "wood": sayable("wood"),
+    "iron": sayable("iron"),
 }
 BY: Final[dict[str, str]] = {
     "view": sayable("view"),

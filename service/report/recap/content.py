@@ -40,9 +40,11 @@ _BETTER: Final[str] = sayable("Better")
 
 _WORSE: Final[str] = sayable("Worse")
 
+_BACK: Final[str] = sayable("Was gone and is back")
+
 _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
 
-_SAME: Final[str] = sayable("Still there, without a change that can be told")
+_SAME: Final[str] = sayable("Still there, no clear change")
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,8 @@ class Recap:
         How many faults were told to be there or not.
     compared
         What was held against what, in words; ``None`` when there was nothing.
+    sides
+        What to call the two.
     comparisons
         One a view.
     transfers
@@ -98,6 +102,8 @@ class Recap:
         On the footage, one of a kind.
     made_by
         Versions of what analysed the swings.
+    returned
+        Faults that were gone in an earlier lesson and are back since this one.
     told, standing
         What an approval holds for, and whether one does.
     coach_views
@@ -117,6 +123,7 @@ class Recap:
     story: Story
     judged: int
     compared: str | None
+    sides: tuple[str, str]
     comparisons: tuple[Comparison, ...]
     transfers: tuple[tuple[View, Transfer], ...]
     pictures: tuple[Pictured, ...]
@@ -127,6 +134,7 @@ class Recap:
     uncertain: tuple[Finding, ...]
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
+    returned: tuple[str, ...] = ()
     told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
@@ -159,12 +167,14 @@ class Recap:
         lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
+        back = self.returned
         told: tuple[tuple[str, list[str], Collection[str]], ...] = (
             (_HELD, held, found),
             (_BETTER, [f for f in better if f not in held], found),
-            (_WORSE, worse, ()),
-            (_LOST, lost, ()),
-            (_SAME, [f for f in same if f in found and f not in lost], ()),
+            (_BACK, list(back), ()),
+            (_WORSE, [f for f in worse if f not in back], ()),
+            (_LOST, [f for f in lost if f not in back], ()),
+            (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
         )
         return tuple(
             (self.wording.say(kind), self._named(faults, still))

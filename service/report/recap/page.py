@@ -44,7 +44,7 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
     )
     first, second = (
         {
-            p.fault: (p, _picture(p, clips, wording, legend=number == 0))
+            p.fault: (p, _picture(p, clips, recap, legend=number == 0))
             for number, p in enumerate(pictures)
         }
         for pictures in pages
@@ -96,15 +96,13 @@ def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
 
 
 def _picture(
-    pictured: Pictured, clips: Mapping[str, Clip], wording: Wording, *, legend: bool
+    pictured: Pictured, clips: Mapping[str, Clip], recap: Recap, *, legend: bool
 ) -> Markup:
     """One picture; the drawing escapes what it writes."""
+    wording, (before, after) = recap.wording, recap.sides
     swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
-        swings = {
-            wording.say("Before"): clips[pictured.before],
-            wording.say("After"): clips[pictured.after],
-        }
+        swings = {before: clips[pictured.before], after: clips[pictured.after]}
     return Markup(draw_fault(swings, pictured.fault, pictured.position, wording, legend=legend))
 
 

@@ -94,6 +94,8 @@ _CLUBS: Final[dict[Club, str]] = {
     Club.MID_IRON: sayable("mid iron"),
     Club.SHORT_IRON: sayable("short iron"),
     Club.WEDGE: sayable("wedge"),
+    Club.WOOD: sayable("wood"),
+    Club.IRON: sayable("iron"),
 }
 
 

@@ -13,6 +13,7 @@ from service.analysis.types import Status
 from service.languages import ENGLISH, Language
 from service.lessons import (
     Story,
+    Verdict,
     build_story,
 )
 from service.lessons.coach.approval import standing
@@ -22,11 +23,18 @@ from service.report.branding import Branding
 from service.report.recap import Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of
-from service.use_cases.recap.charts import charts_of, progress_over
+from service.use_cases.recap.charts import charts_of, progress_over, returned_in
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
 from service.use_cases.recap.settled import TOLD, found_once, settled_findings
-from service.use_cases.recap.visits import Visit, compared, sides_of, transfers_of, visits_of
+from service.use_cases.recap.visits import (
+    Visit,
+    changed,
+    compared,
+    sides_of,
+    transfers_of,
+    visits_of,
+)
 
 
 @dataclass(frozen=True)
@@ -102,9 +110,11 @@ def recap_of(
     final = visit.final()
     analyses = [s.analysis for s in final]
     settled = settled_findings(analyses)
-    story = build_story(settled, found_once(final), said.edits, wording)
     comparisons = tuple(compared(sides, view) for view in sides.views())
+    gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
+    story = build_story(settled, found_once(final), said.edits, wording, gained)
     transfers = tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v))
+    progress = progress_over(visits)
     told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
     return Recap(
         player=player,
@@ -116,16 +126,18 @@ def recap_of(
         story=story,
         judged=sum(finding.status in TOLD for finding in settled),
         compared=sides.words if comparisons else None,
+        sides=sides.headings,
         comparisons=comparisons,
         transfers=transfers,
         pictures=pictures_of(story, comparisons, sides, final),
         strip=most_telling(final),
-        charts=charts_of(progress_over(visits), story, comparisons),
+        charts=charts_of(progress, story, comparisons),
         film_next=film_next(visit, settled, wording),
         cautions=_cautions(story, wording),
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         made_by=_made_by(visit.swings, wording),
+        returned=returned_in(progress, visit),
         told=told,
         standing=standing(told, said.approval),
         coach_views=coach_views(analyses, settled, wording.language),

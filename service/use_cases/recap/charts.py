@@ -13,6 +13,7 @@ from service.lessons import (
     MeasureProgress,
     Progress,
     Story,
+    Trend,
     follow_up,
 )
 from service.report.recap import Charted
@@ -40,6 +41,16 @@ def charts_of(
             best = max(measures, key=lambda m: (_decided(faults[name], m), len(m.points)))
             charts.append(Charted(faults[name], best))
     return tuple(charts[:_MOST_CHARTS])
+
+
+def returned_in(progress: Progress, visit: Visit) -> tuple[str, ...]:
+    """Faults that were gone before a visit and are back since it."""
+    day = visit.lesson.date
+    return tuple(
+        f.fault
+        for f in progress.faults
+        if f.trend is Trend.RELAPSE and f.last_told and f.since and f.since.date() == day
+    )
 
 
 def progress_over(visits: Sequence[Visit]) -> Progress:

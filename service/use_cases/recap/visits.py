@@ -55,11 +55,12 @@ class Visit:
 
 @dataclass(frozen=True)
 class Sides:
-    """What is held against what."""
+    """What is held against what, in words and as headings."""
 
     words: str | None
     before: Sequence[KeptSwing]
     after: Sequence[KeptSwing]
+    headings: tuple[str, str]
 
     def views(self) -> list[View]:
         """Views from which both sides are seen."""
@@ -93,15 +94,17 @@ def sides_of(visits: Sequence[Visit], wording: Wording) -> Sides:
     """The start of the last visit against its end; without the two, the visit before against it."""
     visit = visits[-1]
     before, after = visit.full_speed(Role.BEFORE), visit.full_speed(Role.AFTER)
+    in_lesson = wording.say("Before"), wording.say("After")
     if before and after:
         words = wording.say("the start of this lesson against its end")
-        return Sides(words, before, after)
+        return Sides(words, before, after, in_lesson)
     earlier = next((v for v in reversed(visits[:-1]) if v.final()), None)
     if earlier is None:
-        return Sides(None, (), ())
+        return Sides(None, (), (), in_lesson)
     day = wording.language.long_date(earlier.lesson.date)
     words = wording.say("the lesson of {day} against this one", day=day)
-    return Sides(words, earlier.final(), visit.final())
+    headings = wording.say("Last time"), wording.say("This time")
+    return Sides(words, earlier.final(), visit.final(), headings)
 
 
 def seen_from(swings: Iterable[KeptSwing], view: View) -> list[SwingAnalysis]:

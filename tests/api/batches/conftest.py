@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from service.api.schemas.many.batches import to_line
+from service.api.schemas.many.lines import to_line
 from service.app import create_app
 from service.records import Database
 from service.settings import Settings

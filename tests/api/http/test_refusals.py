@@ -8,6 +8,7 @@ from fastapi.testclient import TestClient
 
 from tests.api.clips import ANALYZE, MAX_FRAMES, changed, clip, frames_of
 
+JSON = {"Content-Type": "application/json"}
 MISSING = object()
 TIMES = [t / 60 for t in range(24)]
 
@@ -111,6 +112,33 @@ def test_normalised_coordinates_in_pixels_are_refused(client: TestClient) -> Non
     size = {"width": 1280, "height": 720}
     errors = _refused(client, clip(coordinates="normalised", image_size=size))
     assert errors[0]["pointer"] == "/keypoints/0/0/0"
+
+
+@pytest.mark.parametrize(
+    ("text", "pointers"),
+    [
+        ('"fps": 60, "fps": 240', ["/fps"]),
+        ('"fps": 60, "\\u0066ps": 60', ["/fps"]),
+        ('"club_points": {"grip": [], "grip": null}', ["/club_points/grip"]),
+        (
+            '"keypoints": [[], [{"x": 1, "y": 2, "x": 3}]], "a": 0, "a": 1',
+            ["/a", "/keypoints/1/0/x"],
+        ),
+    ],
+)
+def test_a_name_sent_twice_is_refused_with_a_pointer_to_it(
+    client: TestClient, text: str, pointers: list[str]
+) -> None:
+    answer = client.post(ANALYZE, content=f"{{{text}}}", headers=JSON)
+    assert answer.status_code == 422
+    errors = answer.json()["errors"]
+    assert [error["pointer"] for error in errors] == pointers
+    assert all(error["problem"] == "is sent more than once" for error in errors)
+
+
+def test_what_is_no_json_is_told_before_what_it_repeats(client: TestClient) -> None:
+    answer = client.post(ANALYZE, content='{"fps": 60, "fps": 240', headers=JSON)
+    assert answer.json()["type"] == "/problems/malformed-json"
 
 
 def test_a_club_point_sent_twice_is_refused(client: TestClient) -> None:

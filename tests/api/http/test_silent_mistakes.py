@@ -126,13 +126,15 @@ def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
         ("/v1/faults?langg=de", "did you mean lang?"),
         ("/v1/layouts?lang=de", "takes no parameters"),
         ("/v1/swings/analyze?langg=de", "did you mean lang?"),
+        ("/v1/faults?lang=de&lang=en", "more than once"),
+        ("/v1/faults?lang=fr", "Send one of en, de"),
     ],
 )
 def test_a_parameter_that_no_one_reads_is_refused(client: TestClient, path: str, hint: str) -> None:
     answer = client.request("POST" if "analyze" in path else "GET", path)
     assert answer.status_code == 422
     (wrong,) = answer.json()["parameters"]
-    assert hint in wrong["problem"]
+    assert hint in f"{wrong['problem']} {wrong['fix']}"
 
 
 def test_a_film_that_plays_slow_is_remarked_with_the_speed_to_send(client: TestClient) -> None:
@@ -163,19 +165,30 @@ def test_a_handedness_that_contradicts_the_players_record_is_remarked(
         assert told == (kept is Handedness.LEFT)
 
 
-@pytest.mark.parametrize("after", [Club.DRIVER, Club.WEDGE, None])
-def test_clubs_compared_across_kinds_are_remarked(keeper: TestClient, after: Club | None) -> None:
+@pytest.mark.parametrize(
+    ("before", "after", "remarked"),
+    [
+        (Club.WEDGE, Club.DRIVER, True),
+        (Club.WEDGE, Club.WEDGE, False),
+        (Club.WEDGE, None, False),
+        (Club.IRON, Club.MID_IRON, False),
+        (Club.IRON, Club.WOOD, True),
+    ],
+)
+def test_clubs_compared_across_kinds_are_remarked(
+    keeper: TestClient, before: Club, after: Club | None, remarked: bool
+) -> None:
     player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
     lesson = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).headers["location"]
     first, second = (
         keeper.post(f"{lesson}/swings", content=swing_body(1, club=c), headers=JSON).json()
-        for c in (Club.WEDGE, after)
+        for c in (before, after)
     )
     ids = {"before": [first["swing"]["id"]], "after": [second["swing"]["id"]]}
     remarks = keeper.post("/v1/comparisons", json=ids).json()["remarks"]
-    assert [r["code"] for r in remarks] == (["clubs_differ"] if after is Club.DRIVER else [])
-    if remarks:
-        assert "wedge before, driver after" in remarks[0]["text"]
+    assert [r["code"] for r in remarks] == (["clubs_differ"] if remarked else [])
+    if remarked:
+        assert f"{before} before, {after} after" in remarks[0]["text"]
 
 
 @pytest.mark.parametrize(

@@ -112,7 +112,7 @@ def test_more_swings_than_one_answer_takes_are_refused_with_what_to_do(
     monkeypatch.setattr(summarise, "MOST_SWINGS", 3)
     answer = keeper.get("/v1/summary")
     assert answer.status_code == 422
-    assert "narrow the days" in answer.json()["parameters"][0]["problem"]
+    assert "Narrow the days" in answer.json()["parameters"][0]["fix"]
     assert keeper.get("/v1/summary?club=driver").status_code == 200
 
 

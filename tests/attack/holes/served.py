@@ -18,8 +18,8 @@ from typing import Final
 
 import httpx
 
-from tests.attack.kills.killable import free_port
 from tests.coming_up import wait_for
+from tests.ports import free_port
 
 JSON: Final[dict[str, str]] = {"Content-Type": "application/json"}
 PACKED: Final[dict[str, str]] = {**JSON, "Content-Encoding": "gzip"}

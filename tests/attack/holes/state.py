@@ -23,7 +23,8 @@ from sqlalchemy import make_url
 from service.demo import clip_body
 from tests.attack.holes.doors import ready_under_load
 from tests.attack.holes.served import ANALYSE, JSON, Code, Served, served
-from tests.attack.kills.killable import Postgres, free_port, postgres_programs
+from tests.attack.kills.killable import Postgres, postgres_programs
+from tests.ports import free_port
 
 _PLAYER: Final[bytes] = b'{"name": "Nobody Invented"}'
 _STARTS: Final[float] = 15.0

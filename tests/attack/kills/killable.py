@@ -18,16 +18,9 @@ import httpx
 import psycopg
 
 from tests.bench.processes import Tree
+from tests.ports import free_port
 
 _STARTS_WITHIN: Final[float] = 120.0
-
-
-def free_port() -> int:
-    """A port that nothing listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 class Killable:

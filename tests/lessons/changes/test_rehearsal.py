@@ -2,7 +2,15 @@ import pytest
 
 from service.analysis.types import SwingAnalysis, View
 from service.lessons import Outcome, Transfer, WrongIntent, transfer_to_full_speed
-from tests.lessons.made_up import DEFINITIONS, judged_by, measured, present, rehearsed, swing
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    judged_by,
+    measured,
+    present,
+    rehearsed,
+    swing,
+    unseen,
+)
 
 LONG = DEFINITIONS["long_backswing"]
 CRITERION = LONG.criteria[View.FACE_ON][0]
@@ -82,3 +90,13 @@ def test_a_full_speed_swing_is_no_rehearsal() -> None:
 def test_a_rehearsal_is_no_full_speed_swing() -> None:
     with pytest.raises(WrongIntent, match="given as full speed"):
         transfer_to_full_speed([at(BAD)], [rehearsed(at(GOOD))], [rehearsed(at(GOOD))])
+
+
+def test_what_the_rehearsal_did_not_show_is_told_of_the_rehearsal() -> None:
+    unclear = swing(findings=[unseen("long_backswing", "too_uncertain")])
+    of_rehearsal = follow(at(BAD), unclear, at(GOOD)).reason
+    of_after = follow(at(BAD), at(GOOD), unclear).reason
+    assert of_rehearsal is not None
+    assert of_rehearsal.text.startswith("Rehearsal: ")
+    assert of_after is not None
+    assert of_after.text.startswith("After: ")

@@ -10,6 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from sklearn.metrics import cohen_kappa_score
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.types import CoachVerdict, Grade, Status, View
 from service.lessons.coach.agreement import Pair, agreement_of, cohen_kappa
 
@@ -150,3 +151,17 @@ def test_faults_views_and_grades_have_counts_of_their_own() -> None:
     by_grade = dict(told.by_grade)
     assert (by_grade[mild].both, by_grade[mild].service_only, by_grade[mild].neither) == (2, 1, 4)
     assert (by_grade[marked].service_only, by_grade[marked].coach_only) == (1, 1)
+
+
+def test_only_views_and_faults_that_were_reviewed_have_counts() -> None:
+    pairs = [
+        pair(Status.PRESENT, CONFIRM, 2),
+        pair(Status.ABSENT, CONFIRM, 3, view=View.DOWN_THE_LINE),
+        pair(Status.ABSENT, REJECT, 4, view=View.DOWN_THE_LINE, fault="handle_rise"),
+    ]
+    by_fault = [name for name, _ in agreement_of(pairs).by_fault]
+    assert by_fault == [name for name in CATALOGUE if name in (FAULT, "handle_rise")]
+    (view, counts) = next(iter(agreement_of(pairs[:1]).by_view))
+    assert (view, counts) == (View.FACE_ON, agreement_of(pairs[:1]).overall)
+    assert [view for view, _ in agreement_of(pairs[:1]).by_view] == [View.FACE_ON]
+    assert [view for view, _ in agreement_of(pairs).by_view] == list(View)

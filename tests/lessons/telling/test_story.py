@@ -1,11 +1,11 @@
 """Cases written by hand: what a coach would put first."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 
 from service.analysis.types import Finding, Grade, Status, View
-from service.lessons import Story, build_story
+from service.lessons import Story, VideoCheck, build_story
 from service.lessons.telling.story import MOST_PRIORITIES
 from service.lessons.telling.texts import TEXTS
 from tests.lessons.made_up import (
@@ -224,13 +224,37 @@ def test_no_aim_asks_for_a_length_of_nothing(name: str) -> None:
     assert not any(char.isdigit() for char in check.text)
 
 
-def test_one_fault_eased_is_told_as_one() -> None:
-    one, two = (
+def test_what_a_key_brings_may_ease_with_it() -> None:
+    alone, bringing = (
         build_story(others_absent(present("shaft_steep_at_top"), *map(present, eased)))
-        for eased in (["handle_rise"], ["handle_rise", "trail_heel_kick"])
+        for eased in ((), ("handle_rise", "trail_heel_kick"))
     )
-    assert "That may ease with it." in one.priorities[0].why
-    assert "Those may ease with it." in two.priorities[0].why
+    assert alone.priorities[0].effect == TEXTS["shaft_steep_at_top"].effect
+    told = "May ease with it: trail heel kicking up and out and handle rising at impact."
+    assert bringing.priorities[0].effect == f"{TEXTS['shaft_steep_at_top'].effect} {told}"
+
+
+def test_no_cause_is_told_that_was_seen_to_be_absent() -> None:
+    alone = build_story(others_absent(present("hips_past_lead_foot"))).priorities[0]
+    unseen_too = build_story([present("hips_past_lead_foot")]).priorities[0]
+    assert "drifted off the ball" not in alone.behind
+    assert "drifted off the ball" in unseen_too.behind
+    without_any = build_story(others_absent(present("handle_rise"))).priorities[0]
+    assert without_any.behind == "What usually brings it was not found here: ask your coach."
+
+
+def test_a_key_that_others_bring_names_them_as_part_of_its_cause() -> None:
+    story = build_story(
+        others_absent(present("shaft_steep_at_top", MILD), present("handle_rise", MARKED))
+    )
+    assert story.priorities[1].behind.startswith("Part of it may come from over-steep shaft")
+
+
+def test_what_was_just_won_is_the_first_to_keep() -> None:
+    findings = others_absent(present("long_backswing"))
+    usual, won = (build_story(findings, gained=g).keep for g in ((), ("wrists_open_early",)))
+    assert "wrists_open_early" not in [k.fault for k in usual]
+    assert won[0].fault == "wrists_open_early"
 
 
 def test_nothing_that_is_there_by_one_of_its_signs_is_praised() -> None:
@@ -275,3 +299,22 @@ def test_no_fault_makes_a_medical_claim(name: str) -> None:
     text = f"{_words(build_story([present(name)]))} {DEFINITIONS[name].kept}".lower()
     for claim in ("injur", "pain", "heal", "therap", "cure", "diagnos"):
         assert claim not in text
+
+
+def test_a_fault_is_looked_for_again_in_the_views_that_judge_it_by_the_same_measures() -> None:
+    (name, definition) = next(
+        (n, d)
+        for n, d in DEFINITIONS.items()
+        if len({frozenset(c.measure.name for c in cs) for cs in d.criteria.values()}) > 1
+    )
+    found = present(name)
+    by_others = replace(
+        found, evidence=(replace(found.evidence[0], measure="of an older version"),)
+    )
+    assert _check(found).views == tuple(definition.criteria)[:1]
+    assert _check(by_others).views == definition.views
+
+
+def _check(finding: Finding) -> VideoCheck:
+    (priority,) = build_story(others_absent(finding)).priorities
+    return priority.check

@@ -29,7 +29,7 @@ from service.records import (
 from service.records.keeping import lessons, players, swings
 from service.records.reviews import findings, recap_approvals, recap_edits
 from service.records.reviews.entities import NewReview, ReviewEntry
-from service.records.tables import RecapApprovalRow, RecapEditsRow, ReviewRow
+from service.records.reviews.tables import RecapApprovalRow, RecapEditsRow, ReviewRow
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import swing_analysis

@@ -66,7 +66,7 @@ def _start(program: str, database_url: str, lesson: str, tmp_path: Path) -> subp
 def _kill(process: subprocess.Popen[str]) -> list[str]:
     """Kill a process with no chance to tidy up; what it had said is returned."""
     process.send_signal(signal.SIGKILL)
-    out, _ = process.communicate(timeout=10)
+    out, _ = process.communicate(timeout=60)
     assert process.returncode == -signal.SIGKILL
     return out.split()
 

@@ -47,7 +47,7 @@ def test_processes_that_migrate_at_once_all_succeed(empty_database_url: str) -> 
     environment = {**os.environ, "SWING_DATABASE_URL": empty_database_url}
     command_line = [sys.executable, "-m", "service", "migrate"]
     running = [subprocess.Popen(command_line, env=environment) for _ in range(2)]
-    assert [process.wait(timeout=60) for process in running] == [0, 0]
+    assert [process.wait(timeout=120) for process in running] == [0, 0]
     database = Database(empty_database_url)
     with database.connected() as connection:
         assert "finding" in inspect(connection).get_table_names()

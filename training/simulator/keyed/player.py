@@ -165,7 +165,7 @@ def random_player(rng: np.random.Generator) -> Player:
     """Man, woman or junior with any club and any sound style, one in ten left-handed."""
     mean, spread = _STATURES[rng.choice(len(_STATURES), p=_STATURE_SHARES)]
     stature = float(np.clip(rng.normal(mean, spread), 1.2, 2.05))
-    clubs = tuple(Club)
+    clubs = tuple(CLUBS)
     club = clubs[rng.integers(len(clubs))]
     handedness = Handedness.LEFT if rng.random() < 0.1 else Handedness.RIGHT
     style = {

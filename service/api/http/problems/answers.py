@@ -11,8 +11,9 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
-from service.api.http.problems.details import MAX_PATH, ProblemError, to_problem
+from service.api.http.problems.details import ProblemError, to_problem
 from service.api.http.problems.kinds import METHOD_NOT_ALLOWED
+from service.api.http.problems.parameters import MAX_PATH
 from service.records.errors import RecordsUnavailable
 
 MEDIA_TYPE: Final[str] = "application/problem+json"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -31,8 +30,8 @@ from service.api.http.problems.kinds import (
     ProblemKind,
     ProblemType,
 )
-from service.intake.errors import MAX_ERRORS, InvalidRequest, MalformedJson, TooLarge
-from service.intake.json_reader import told_plainly
+from service.api.http.problems.parameters import ParameterProblem, parameter_problems
+from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.intake.many.errors import Unreadable, code_of
 from service.lessons import NotComparable
 from service.records.errors import (
@@ -46,8 +45,6 @@ from service.records.errors import (
     StaleVersion,
 )
 
-MAX_PATH: Final[int] = 200
-"""Characters told of a path or a name that a caller sent."""
 _JSON_FIX: Final[str] = "Send one JSON text in UTF-8, its names and texts in double quotes."
 _BY_STATUS = {404: NOT_FOUND, 405: METHOD_NOT_ALLOWED}
 
@@ -58,13 +55,6 @@ class FieldProblem(BaseModel):
     pointer: str = Field(description="JSON Pointer (RFC 6901) into the request.")
     problem: str = Field(description="What is wrong.")
     fix: str = Field(description="What to send instead.")
-
-
-class ParameterProblem(BaseModel):
-    """One parameter of the query, the path or the header that is wrong."""
-
-    parameter: str
-    problem: str = Field(description="What is wrong.")
 
 
 class Problem(BaseModel):
@@ -182,20 +172,8 @@ def _invalid_request(error: InvalidRequest, instance: str) -> Problem:
 
 
 def _invalid_parameters(error: RequestValidationError, instance: str) -> Problem:
-    """Bodies are read by hand, so what the framework refuses is a parameter."""
-    told = [
-        ParameterProblem(
-            parameter=_name(each["loc"]),
-            problem=told_plainly(each),
-        )
-        for each in error.errors()[:MAX_ERRORS]
-    ]
-    names = ", ".join(each.parameter for each in told)
+    told = parameter_problems(error)
+    names = ", ".join(dict.fromkeys(each.parameter for each in told))
     problem = _problem(INVALID_PARAMETER, f"See `parameters` for what is wrong: {names}.", instance)
     problem.parameters = told
     return problem
-
-
-def _name(place: Sequence[object]) -> str:
-    """A parameter's name, cut short, from its place: ``("query", "limit")``."""
-    return str(place[-1])[:MAX_PATH]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from fastapi import APIRouter, Response
-from fastapi.exceptions import RequestValidationError
 
 from service.api.http.dependencies import Records
 from service.api.http.languages import AcceptedLanguage, of_language
+from service.api.http.problems.parameters import wrong_parameter
 from service.api.schemas.records.summary import SummaryAnswer, SummaryOf, to_summary
 from service.languages import language
 from service.use_cases.summarise import TooManySwings, summary_of_kept
@@ -27,7 +27,7 @@ def get_summary(
         with records.reading() as session:
             summary = summary_of_kept(session, query.wanted(), query.by)
     except TooManySwings as error:
-        wrong = f"{error}; narrow the days, or choose a view, a club or a player"
-        raise RequestValidationError([{"loc": ("query", "first_day"), "msg": wrong}]) from None
+        fix = "Narrow the days, or choose a view, a club or a player."
+        raise wrong_parameter("first_day", str(error), fix) from None
     response.headers.update(of_language(told_in))
     return to_summary(summary, told_in)

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
 from fastapi import Header, Query
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from service.api.http.cursors import PageQuery
-from service.api.http.problems.details import Problem, to_problem
-from service.api.schemas.analysis import SwingAnswer, to_answer
+from service.api.schemas.records.requests import RecordedAt, Uuid
 from service.intake.errors import InvalidRequest
 from service.intake.json_reader import read_model
 from service.intake.many.assumed import Assumed
 from service.records import BatchState, Page, Role
 from service.records.batches.entities import Batch, CallbackState
-from service.use_cases.batches.chunk import Done
 from service.use_cases.batches.webhook import SECRET_PREFIX, key_of
 
 MAX_PATH: Final[int] = 1000
@@ -35,8 +32,6 @@ _SECRET: Final[str] = (
 """Base64 of so many bytes as :data:`_KEY_BYTES` holds."""
 
 _ASSUME_FIX: Final[str] = "Send an object with fields of a request that hold for all, as fps."
-
-_log = logging.getLogger(__name__)
 
 
 def _callback_url(text: str) -> str:
@@ -88,14 +83,13 @@ class BatchQuery(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    lesson_id: str | None = Field(
+    lesson_id: Uuid | None = Field(
         default=None,
-        json_schema_extra={"format": "uuid"},
         description="The lesson, and with it the player, in which the swings are kept. Without it "
         "none is.",
     )
     role: Role = Field(default=Role.OTHER, description="Of the swings that are kept.")
-    recorded_at: AwareDatetime | None = Field(
+    recorded_at: RecordedAt | None = Field(
         default=None, description="When the swings that are kept were made; now when not sent."
     )
     callback_url: (
@@ -218,28 +212,6 @@ class BatchPageAnswer(BaseModel):
     next_cursor: str | None = Field(description="Null at the end.")
 
 
-class BatchLineAnswer(BaseModel):
-    """What became of one line: an analysis, or a problem."""
-
-    line: int = Field(description="Counts lines from 1, empty ones too; files, where they are one.")
-    path: str | None = Field(default=None, description="The file; only of the archive.")
-    path_line: int | None = Field(default=None, description="The line in a file of several.")
-    carried: dict[str, str] | None = Field(
-        default=None,
-        description="What else the file says of the swing, by name: members of its line, columns "
-        "of its row, folders such as `coach=Ada`; only of the archive.",
-    )
-    client_reference: str | None
-    status: int = Field(description="What the line alone would have been answered with.")
-    swing_id: str | None = Field(
-        default=None,
-        json_schema_extra={"format": "uuid"},
-        description="As which the swing is kept, where it is.",
-    )
-    analysis: SwingAnswer | None = None
-    problem: Problem | None = None
-
-
 _IN_ADDRESS: Final = {
     f"/{name}": f"Send it in the address of the request: /v1/batches?{name}=..."
     for name in BatchQuery.model_fields
@@ -263,38 +235,6 @@ def read_folder(body: bytes) -> FolderBatch:
     except InvalidRequest as error:
         told = (replace(e, fix=_IN_ADDRESS.get(e.pointer, e.fix)) for e in error.errors)
         raise InvalidRequest(tuple(told), error.omitted) from None
-
-
-def to_line(batch_id: str, done: Done) -> bytes:
-    """What became of one line as a line of JSON; ``line`` stands first."""
-    place = done.place
-    said: dict[str, object] = {"line": place.line, "client_reference": done.reference}
-    if place.path is not None:
-        said["path"] = place.path.encode("utf-8", "replace").decode()
-    if place.path_line is not None:
-        said["path_line"] = place.path_line
-    if done.carried:
-        said["carried"] = done.carried
-    if done.swing_id is not None:
-        said["swing_id"] = done.swing_id
-    if done.clip is not None:
-        said["status"] = 200 if done.swing_id is None else 201
-        said["analysis"] = to_answer(done.clip.analysis, done.clip.reference)
-    else:
-        assert done.error is not None  # a line that was not analysed says why
-        problem = _problem(batch_id, done, done.error)
-        said |= {"status": problem.status, "problem": problem}
-    return _text(BatchLineAnswer.model_validate(said)).encode()
-
-
-def _text(line: BatchLineAnswer) -> str:
-    """A line of JSON without the members that don't apply, and with all of the analysis."""
-    left_out: dict[str, Any] = dict.fromkeys(
-        BatchLineAnswer.model_fields.keys() - line.model_fields_set, True
-    )
-    if line.problem is not None:
-        left_out["problem"] = {name for name, value in line.problem if value is None}
-    return line.model_dump_json(exclude=left_out) + "\n"
 
 
 def to_batch_answer(batch: Batch) -> BatchAnswer:
@@ -349,10 +289,3 @@ def _pace(batch: Batch) -> tuple[float | None, float | None]:
     rate = worked / seconds
     running = batch.state is BatchState.RUNNING
     return round(rate, 2), round((batch.total - worked) / rate, 1) if running else None
-
-
-def _problem(batch_id: str, done: Done, error: Exception) -> Problem:
-    problem = to_problem(error, f"/v1/batches/{batch_id}")
-    if problem.status >= 500:
-        _log.error("line %d of batch %s failed", done.place.line, batch_id, exc_info=error)
-    return problem

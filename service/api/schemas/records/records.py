@@ -9,7 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Handedness, Intent, View
 from service.api.http.cursors import PageQuery
-from service.api.schemas.analysis import Number, SwingAnswer, to_answer
+from service.api.schemas.analysis import SwingAnswer, to_answer
+from service.api.schemas.values import Number
 from service.records import AnalysisEntry, ConsentBy, KeptSwing, Page, Role
 
 Answer = TypeVar("Answer", bound=BaseModel)

@@ -180,19 +180,24 @@ class SwingChanges(_Body):
     club: Club | None = _left_out()
 
 
+RecordedAt = Annotated[
+    AwareDatetime,
+    BeforeValidator(_written_time),
+    Field(ge=_EARLIEST, lt=_LATEST),
+    WithJsonSchema({"type": "string", "format": "date-time", "pattern": _TIME}),
+]
+
+
 class SwingFacts(BaseModel):
     """What is told of a swing beside its keypoints."""
 
     model_config = ConfigDict(extra="forbid")
 
     role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
-    recorded_at: Annotated[AwareDatetime, BeforeValidator(_written_time)] | None = Field(
+    recorded_at: RecordedAt | None = Field(
         default=None,
-        ge=_EARLIEST,
-        lt=_LATEST,
         description="When it was made, from 1900 to 2199, with the time zone; now when not sent. "
         "Swings of a lesson are told in this order.",
-        json_schema_extra={"pattern": _TIME},
     )
 
 

@@ -10,9 +10,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 
 from service.analysis.types import Club, View
 from service.api.http.languages import LanguageCode
-from service.api.schemas.analysis import Number
 from service.api.schemas.names import FaultName
 from service.api.schemas.records.requests import Day, Uuid, not_before_the_first
+from service.api.schemas.values import Number
 from service.languages import Language
 from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
 from service.records import SwingFilter
