@@ -222,8 +222,11 @@ def _moved(
 def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:
     """Whether a position so placed would change places with the top or impact that thresholds
     found: then the network has misread the clip, however sure it is."""
-    turns = ((k, found[k]) for k in (4, 7) if k != number)
-    return any(at is not None and (time - at.time) * (number - k) <= 0.0 for k, at in turns)
+    for k in (4, 7):
+        at = found[k]
+        if k != number and at is not None and (time - at.time) * (number - k) <= 0.0:
+            return True
+    return False
 
 
 def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:
