@@ -99,7 +99,7 @@ def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
 
 def _shares_seen(observed: BoolArray) -> list[float]:
     """Share of the frames in which each point was measured."""
-    shares: list[float] = (np.count_nonzero(observed, axis=0) / len(observed)).tolist()
+    shares: list[float] = (np.add.reduce(observed) / len(observed)).tolist()
     return shares
 
 
