@@ -16,6 +16,7 @@ from sqlalchemy import Engine, create_engine, make_url, text
 from starlette.routing import BaseRoute
 
 from service.analysis.judging.classifier import Classifier
+from service.api.access import remembered
 from service.api.docs.documentation import DocumentedApp
 from service.app import create_app
 from service.records import Database, upgrade
@@ -41,6 +42,14 @@ def _no_records_unless_asked_for() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SWING_DATABASE_URL", "")
         patch.setenv("SWING_ALLOWED_HOSTS", "testserver, 127.0.0.1, localhost")
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _keys_are_waited_for_on_a_busy_machine() -> Iterator[None]:
+    """Or a request whose key is not found within a second would be answered with 503."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(remembered, "_PATIENCE", 30.0)
         yield
 
 

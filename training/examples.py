@@ -22,7 +22,7 @@ from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRe
 from service.records import Role
 from training.simulator.body.segments import Sex
 from training.simulator.filming.camera import Camera
-from training.simulator.filming.estimator import EstimatorNoise
+from training.simulator.filming.estimating.estimator import EstimatorNoise
 from training.simulator.filming.film import film
 from training.simulator.golfer import Golfer
 from training.simulator.swing.amounts import FaultAmounts

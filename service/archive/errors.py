@@ -3,7 +3,7 @@
 ``ArchiveError``
     ``EmptyArchive``: there is nothing in it to tag.
     ``ChangedArchive``: it is another one than that of the results, or most of it is gone.
-    ``OtherMaker``: the results were begun by another version or model.
+    ``BegunOtherwise``: the results were begun by another version or model.
     ``NoSuchColumn``: no swing tells what was asked for.
     ``ResultsInUse``: another command works in the same folder.
     ``NoResults``: the folder holds no results, or unfinished ones.
@@ -31,7 +31,7 @@ class ChangedArchive(ArchiveError):
     """It is another one than that of the results, or most of it can't be reached."""
 
 
-class OtherMaker(ArchiveError):
+class BegunOtherwise(ArchiveError):
     """The results were begun by another version, model or choice of options."""
 
 

@@ -12,9 +12,9 @@ import pytest
 from service.analysis import SwingAnalysis, SwingRecording, analyse
 from service.archive.errors import (
     ArchiveError,
+    BegunOtherwise,
     EmptyArchive,
     NotWritten,
-    OtherMaker,
     ResultsInUse,
 )
 from service.archive.planning import plan
@@ -132,9 +132,9 @@ def test_a_disk_that_is_full_at_the_start_is_told_with_the_folder(
 
 
 def test_results_are_not_mixed_with_those_of_other_options(archive: Path, results: Path) -> None:
-    with pytest.raises(OtherMaker, match=r"assumed was \{\}"):
+    with pytest.raises(BegunOtherwise, match=r"assumed was \{\}"):
         tag(archive, results, assumed={"fps": 60})
-    with pytest.raises(OtherMaker, match=r"model was 'rules alone', .* retag .* tells what"):
+    with pytest.raises(BegunOtherwise, match=r"model was 'rules alone', .* retag .* tells what"):
         tag(archive, results, Settings(database_url=""))
 
 
@@ -143,7 +143,7 @@ def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Pat
     there = plan.open_plan(out)
     assert there is not None
     job = tagging.job_of(there, None, RULES_ONLY, 0, model="another")  # type: ignore[arg-type]
-    with pytest.raises(OtherMaker, match="give every machine"):
+    with pytest.raises(BegunOtherwise, match="give every machine"):
         tagging.tag_partition(job)
     assert not list(out.glob("_state-*"))
 
@@ -171,6 +171,7 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     folder = tmp_path / "archive"
     shutil.copytree(archive, folder)
     (folder / "notes.txt").write_text("nothing")
+    (folder / "old.zip").write_bytes(b"")
     (folder / "gone.json").symlink_to("nowhere")
     (folder / "loop.json").symlink_to("loop.json")
     (folder / "again").symlink_to(folder)
@@ -180,6 +181,7 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     told = plan.open_plan(tmp_path / "out")
     assert told is not None
     assert "1 .txt" in told.header.passed_over
+    assert "unpack .zip first" in told.header.passed_over
     assert "4 that are links" in told.header.passed_over
 
 
@@ -218,12 +220,13 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:
     with pytest.raises(ArchiveError, match="lies in the archive"):
         tag(archive, archive / "out")
+    assert not (archive / "out").exists()
 
 
 def test_results_are_not_taken_for_an_archive(results: Path, tmp_path: Path) -> None:
     with pytest.raises(ArchiveError, match="holds results of this command, not swings"):
         tag(results, tmp_path / "out")
-    assert not (tmp_path / "out" / "_plan").exists()
+    assert not (tmp_path / "out").exists()
 
 
 def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:

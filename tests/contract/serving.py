@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+import httpx
 
 from tests.coming_up import wait_for
 from tests.ports import free_port
@@ -21,8 +24,19 @@ def serving_with_key(folder: Path) -> Iterator[tuple[str, str]]:
         done = subprocess.run(
             command, env=_environment(folder), capture_output=True, text=True, check=True
         )
+    key = done.stdout.strip()
     with serving(folder, SWING_RATE_LIMIT="0", SWING_REQUIRE_CONSENT="false") as address:
-        yield address, done.stdout.strip()
+        _wait_for_key(address, key)
+        yield address, key
+
+
+def _wait_for_key(address: str, key: str) -> None:
+    """Return once the key was found: on a busy machine the first search for it may be given up."""
+    end = time.monotonic() + 60
+    with httpx.Client(headers={"Authorization": f"Bearer {key}"}, timeout=60) as client:
+        while client.get(f"{address}/v1/players").status_code == 503:
+            assert time.monotonic() < end
+            time.sleep(0.1)
 
 
 @contextmanager

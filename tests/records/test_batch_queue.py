@@ -13,10 +13,10 @@ from service.records.batches.entities import (
     Batch,
     BatchState,
     ItemKind,
+    LeasedItem,
     NewBatch,
     NewItem,
     Results,
-    TakenItem,
 )
 from service.records.batches.queue import LeaseLost
 
@@ -33,12 +33,12 @@ def _batch(database: Database, items: int) -> Batch:
         return batches.open_up(session, batch.id, items)
 
 
-def _take(database: Database, lease: float = LEASE) -> TakenItem | None:
+def _take(database: Database, lease: float = LEASE) -> LeasedItem | None:
     with database.writing() as session:
         return queue.take(session, "somebody", lease)
 
 
-def _finish(database: Database, item: TakenItem) -> None:
+def _finish(database: Database, item: LeasedItem) -> None:
     with database.writing() as session:
         queue.finish(session, item, Results(item.first_line, 1, item.body, done=1))
 

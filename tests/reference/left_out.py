@@ -11,7 +11,8 @@ import sys
 from collections.abc import Sequence
 
 from tests.reference.clips import FOLDER
-from tests.reference.replayed import captured, replayed
+from tests.reference.motion_capture.captured import captured
+from tests.reference.motion_capture.replayed import replayed
 from training.evaluation.sources import SOURCES, run
 
 

@@ -6,7 +6,7 @@ what other actions are taken for a swing, what is said of each fault and which t
 is missed and 2 without the reference data (see :mod:`tests.reference.clips`).
 
 The gate between golf and other actions was fitted on these very clips. What a fit on one source
-does on the other is printed by ``python -m tests.reference.fit_golf_likeness``.
+does on the other is printed by ``python -m tests.reference.fits.golf_likeness``.
 """
 
 from __future__ import annotations

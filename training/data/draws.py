@@ -17,7 +17,7 @@ from training.simulator import (
     film,
     random_camera,
 )
-from training.simulator.filming.estimator import LIKE_AN_ANNOTATOR, LIKE_AN_ESTIMATOR
+from training.simulator.filming.estimating.estimator import LIKE_AN_ANNOTATOR, LIKE_AN_ESTIMATOR
 
 FAULTS: Final[tuple[str, ...]] = tuple(f.name for f in fields(FaultAmounts))
 _MOST: Final[float] = 1.7
@@ -90,7 +90,7 @@ _MOST_STEADY: Final[float] = 0.3
 """Of the annotators' spread: estimators differ less in where a joint is than people do."""
 _MEASURED_SHARE: Final[float] = 0.4
 """Share of the clips whose errors are those measured of a real estimator
-(:mod:`training.simulator.filming.measured_errors`), the others' being gentler."""
+(:mod:`training.simulator.filming.estimating.measured_errors`), the others' being gentler."""
 _MEASURED: Final[tuple[float, float]] = (0.4, 1.2)
 """How large they are, in units of what was measured on pictures of 320 x 240 pixels: larger
 pictures are read better, other estimators may be worse (a judgement)."""

@@ -32,7 +32,7 @@ from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
 from service.analysis.types import FloatArray, SwingRecording, View
 from training.data.mixed_players import mixed_player
 from training.simulator import film, random_camera
-from training.simulator.filming.estimator import LIKE_AN_ANNOTATOR
+from training.simulator.filming.estimating.estimator import LIKE_AN_ANNOTATOR
 
 _CLIPS: Final = "golf_clips.ndjson"
 _RATE: Final = 30.0

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from onnx import ModelProto, TensorProto, checker, helper
+from onnx import ModelProto, NodeProto, TensorProto, checker, helper
 
 from training.models.fit import Estimator
 
@@ -21,10 +21,24 @@ _IR: Final[int] = 8
 
 def to_onnx(estimator: Estimator) -> bytes:
     """Convert a fitted estimator."""
-    return bytes(_trees(estimator).SerializeToString())
+    return bytes(_model(estimator).SerializeToString())
 
 
-def _trees(estimator: Estimator) -> ModelProto:
+def _model(estimator: Estimator) -> ModelProto:
+    n_columns = len(estimator.columns)
+    graph = helper.make_graph(
+        [_trees(estimator)],
+        "estimator",
+        [helper.make_tensor_value_info("features", TensorProto.FLOAT, [None, n_columns])],
+        [helper.make_tensor_value_info("estimate", TensorProto.FLOAT, [None, 2])],
+    )
+    opsets = [helper.make_opsetid("", _OPSET), helper.make_opsetid("ai.onnx.ml", _ML_OPSET)]
+    model = helper.make_model(graph, opset_imports=opsets, ir_version=_IR)
+    checker.check_model(model)
+    return model
+
+
+def _trees(estimator: Estimator) -> NodeProto:
     """Both sets of histogram gradient-boosted trees as one TreeEnsembleRegressor.
 
     Written out here since the general converter writes flags of missing values that current
@@ -39,7 +53,7 @@ def _trees(estimator: Estimator) -> ModelProto:
     place = np.concatenate([np.arange(len(t)) for t in trees])
     base = [_baseline(part) for part in parts]
     base[1] += float(np.log(estimator.widened))
-    ensemble = helper.make_node(
+    return helper.make_node(
         "TreeEnsembleRegressor",
         ["features"],
         ["estimate"],
@@ -63,17 +77,6 @@ def _trees(estimator: Estimator) -> ModelProto:
         target_ids=target_of_tree[tree[leaf]].tolist(),
         target_weights=nodes["value"][leaf].tolist(),
     )
-    n_columns = len(estimator.columns)
-    graph = helper.make_graph(
-        [ensemble],
-        "estimator",
-        [helper.make_tensor_value_info("features", TensorProto.FLOAT, [None, n_columns])],
-        [helper.make_tensor_value_info("estimate", TensorProto.FLOAT, [None, 2])],
-    )
-    opsets = [helper.make_opsetid("", _OPSET), helper.make_opsetid("ai.onnx.ml", _ML_OPSET)]
-    model = helper.make_model(graph, opset_imports=opsets, ir_version=_IR)
-    checker.check_model(model)
-    return model
 
 
 def _baseline(trees: Any) -> float:

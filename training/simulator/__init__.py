@@ -10,7 +10,7 @@ and shaft angles), each a smooth curve through key poses at P1 to P10.
 """
 
 from training.simulator.filming.camera import Camera, random_camera
-from training.simulator.filming.estimator import EstimatorNoise
+from training.simulator.filming.estimating.estimator import EstimatorNoise
 from training.simulator.filming.film import Movement, film
 from training.simulator.generate import random_golfer, random_style, random_swing, random_tempo
 from training.simulator.golfer import Golfer, Sex, Style

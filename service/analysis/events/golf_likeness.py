@@ -10,7 +10,7 @@ The traits were chosen and their table was fitted on research clips: joint annot
 Action [zhang2013] and of J-HMDB [jhuang2013], the latter's videos through an open pose estimator
 too, whole and with a start, an end, the feet or the sureness of the wrists taken away or both
 wrists on one place, and simulated swings and motions of this project.
-``python -m tests.reference.fit_golf_likeness`` makes the table anew and prints how a fit on either
+``python -m tests.reference.fits.golf_likeness`` makes the table anew and prints how a fit on either
 source does on the other, which is the figure to go by: how this very table does on those clips is
 not.
 """

@@ -6,7 +6,7 @@ narrow and arms point at the camera; but over a whole swing every limb lies acro
 some time, and widths of shoulders, arms, legs and the hands' way together do, held against the
 height of the legs.
 
-``python -m tests.reference.fit_proportions`` makes the table anew, from annotated clips
+``python -m tests.reference.fits.proportions`` makes the table anew, from annotated clips
 ([zhang2013], [jhuang2013]), the latter's videos through an open pose estimator, and simulated
 swings, and prints how a fit without one source does on it: the figure to go by.
 """

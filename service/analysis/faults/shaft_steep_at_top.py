@@ -54,9 +54,8 @@ DEFINITION: Final = FaultDefinition(
     name="shaft_steep_at_top",
     title="Over-steep shaft at the top",
     description=(
-        "From the top into the start down the shaft stands too upright: seen down the line its "
-        "line passes above the trail shoulder instead of through about the middle of the trail "
-        "upper arm."
+        "From the top into the start down the shaft stands too upright: seen down the line it "
+        "passes above the trail shoulder."
     ),
     criteria={
         View.DOWN_THE_LINE: (

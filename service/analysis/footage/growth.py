@@ -3,7 +3,7 @@
 Nobody grows: where a camera that keeps the player in the middle of the picture zooms in, both feet
 sink in it and the legs get longer. Either alone is a poor sign, as knees straighten and heels rise;
 held against how much they err in swings of every source, together they tell it (the linear
-estimate without bias and of least variance). ``python -m tests.reference.fit_growth`` makes the
+estimate without bias and of least variance). ``python -m tests.reference.fits.growth`` makes the
 table anew and prints how a fit without one source does on it.
 """
 

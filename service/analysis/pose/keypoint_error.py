@@ -4,7 +4,7 @@ An estimator's points hardly jitter, and yet they lie off: each estimator has it
 where a joint is, the notion drifts over tenths of a second as the body turns, and a hidden arm
 is guessed. The table below is set on 21 real swings of which both an annotation by hand and the
 output of an estimator are known (J-HMDB, 30 frames a second, the player some 170 pixels tall;
-``python -m tests.reference.estimator_errors`` prints what it is drawn from), so how those clips'
+``python -m tests.reference.estimator.errors`` prints what it is drawn from), so how those clips'
 measures agree is no independent check of it.
 """
 

@@ -155,7 +155,7 @@ class NewItem:
 
 
 @dataclass(frozen=True)
-class TakenItem(NewItem):
+class LeasedItem(NewItem):
     """An item that a worker has for a while.
 
     Attributes

@@ -29,9 +29,9 @@ from service.records.batches.entities import (
     OPEN,
     BatchState,
     ItemKind,
+    LeasedItem,
     NewItem,
     Results,
-    TakenItem,
 )
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
 from service.records.identity import new_id
@@ -47,7 +47,7 @@ def is_there_work(session: Session) -> bool:
     return session.scalar(_free(session, BatchItemRow.number).limit(1)) is not None
 
 
-def take(session: Session, worker: str, lease: float) -> TakenItem | None:
+def take(session: Session, worker: str, lease: float) -> LeasedItem | None:
     """Take the next item for some seconds; ``None`` where there is none.
 
     Of several batches that with the fewest items behind it goes first, so that a small one does
@@ -64,7 +64,7 @@ def take(session: Session, worker: str, lease: float) -> TakenItem | None:
     row = session.scalars(query.limit(1).with_for_update(of=BatchItemRow, skip_locked=True)).first()
     if row is None:
         return None
-    taken = TakenItem(
+    taken = LeasedItem(
         number=row.number,
         kind=ItemKind(row.kind),
         first_line=row.first_line,
@@ -88,7 +88,7 @@ def note_begun(session: Session, batch_id: str) -> None:
             row.state = BatchState.RUNNING
 
 
-def put_back(session: Session, item: TakenItem) -> None:
+def put_back(session: Session, item: LeasedItem) -> None:
     """Let others take an item that could not be done, as the worker stops."""
     session.execute(
         update(BatchItemRow)
@@ -97,7 +97,7 @@ def put_back(session: Session, item: TakenItem) -> None:
     )
 
 
-def renew(session: Session, item: TakenItem, lease: float) -> bool:
+def renew(session: Session, item: LeasedItem, lease: float) -> bool:
     """Keep an item for some more seconds; whether it was still this worker's."""
     renewed = session.execute(
         update(BatchItemRow).where(*_same(item)).values(leased_until=clock(session) + lease)
@@ -106,7 +106,7 @@ def renew(session: Session, item: TakenItem, lease: float) -> bool:
     return renewed.rowcount > 0
 
 
-def finish(session: Session, item: TakenItem, results: Results) -> None:
+def finish(session: Session, item: LeasedItem, results: Results) -> None:
     """Keep what became of an item's lines, and take the item out.
 
     Raises
@@ -133,7 +133,7 @@ def finish(session: Session, item: TakenItem, results: Results) -> None:
 
 def add_listed(
     session: Session,
-    listing: TakenItem,
+    listing: LeasedItem,
     items: Iterable[NewItem],
     inputs: int,
     mark: bytes,
@@ -162,7 +162,7 @@ def add_listed(
     _lease(session, row, listing.leased_by, lease)
 
 
-def end_listing(session: Session, listing: TakenItem, problem: str | None = None) -> None:
+def end_listing(session: Session, listing: LeasedItem, problem: str | None = None) -> None:
     """Note that a folder is listed, or why it can't be.
 
     Raises
@@ -190,7 +190,7 @@ def clock(bound: Session | Connection) -> ColumnElement[float]:
     return literal(time.time())
 
 
-def _held(session: Session, item: TakenItem) -> tuple[BatchRow, BatchItemRow]:
+def _held(session: Session, item: LeasedItem) -> tuple[BatchRow, BatchItemRow]:
     """The batch of an item, locked, and the item, if both are still this worker's to change."""
     batch = session.get(BatchRow, item.batch_id, with_for_update=True)
     row = session.scalars(select(BatchItemRow).where(*_same(item))).first()
@@ -218,7 +218,7 @@ def _lease(
     )
 
 
-def _same(item: TakenItem) -> tuple[ColumnElement[bool], ...]:
+def _same(item: LeasedItem) -> tuple[ColumnElement[bool], ...]:
     return (
         BatchItemRow.batch_id == item.batch_id,
         BatchItemRow.number == item.number,

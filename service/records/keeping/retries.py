@@ -10,7 +10,7 @@ from __future__ import annotations
 import gzip
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from sqlalchemy import delete, select
 from sqlalchemy.exc import IntegrityError
@@ -20,6 +20,9 @@ from service.records.errors import KeyReused, KeyTaken
 from service.records.keeping import _rows
 from service.records.tables import RetryRow
 
+Kind = Literal["player", "lesson", "swing", "batch"]
+
+_KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 _PURGED_AT_ONCE: Final[int] = 100
 
 
@@ -50,7 +53,7 @@ class FirstAnswer:
         What was made, or what it was added to.
     """
 
-    kind: Literal["player", "lesson", "swing", "batch"]
+    kind: Kind
     record_id: str
     location: str
     etag: str
@@ -70,10 +73,9 @@ def find(session: Session, attempt: Attempt) -> FirstAnswer | None:
         return None
     if row.fingerprint != attempt.fingerprint:
         raise KeyReused
-    ids = {kind: getattr(row, f"{kind}_id") for kind in ("player", "lesson", "swing", "batch")}
-    kind = next(kind for kind, found in ids.items() if found is not None)
-    body = gzip.decompress(row.body)
-    return FirstAnswer(kind, ids[kind] or "", row.location, row.etag, body)  # type: ignore[arg-type]
+    ids: dict[Kind, str | None] = {kind: getattr(row, f"{kind}_id") for kind in _KINDS}
+    kind, record_id = next((kind, found) for kind, found in ids.items() if found is not None)
+    return FirstAnswer(kind, record_id, row.location, row.etag, gzip.decompress(row.body))
 
 
 def keep(session: Session, attempt: Attempt, answer: FirstAnswer) -> None:

@@ -14,7 +14,7 @@ import pyarrow as pa
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, NoSuchColumn, OtherMaker
+from service.archive.errors import ArchiveError, BegunOtherwise, NoSuchColumn
 from service.archive.fingerprints import SEEN, Seen
 from service.archive.planning.listing import Piece
 from service.archive.planning.looking import Wanted
@@ -126,7 +126,10 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     ManifestError
         As :meth:`service.use_cases.analyse.Analyser.of`.
     """
-    model = _analyser(settings.model_dump_json()).model_version
+    refuse_folders(wanted)
+    # A password has no business on a scheduler that keeps nothing.
+    bare = settings.model_copy(update={"database_url": ""})
+    model = _analyser(bare.model_dump_json()).model_version
     options = {
         "service": service.__version__,
         "model": model or "rules alone",
@@ -138,11 +141,9 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     }
     with alone_in(wanted.out):
         plan, is_new = plan_for(wanted, options, settings, MARK)
-        reading = reading_of(wanted, settings)
+        reading = reading_of(wanted, bare)
         if wanted.keep_by and is_new:
             _refuse_unknown_column(plan, reading, wanted.keep_by)
-        # A password has no business on a scheduler that keeps nothing.
-        bare = settings.model_copy(update={"database_url": ""})
         keeping = wanted.keep_by and Keeping(
             by=wanted.keep_by,
             database_url=settings.database_url,
@@ -203,7 +204,24 @@ def plan_for(
 
     Raises
     ------
-    ChangedArchive, OtherMaker, EmptyArchive, NotWritten, ArchiveError
+    ChangedArchive, BegunOtherwise, EmptyArchive, NotWritten
+    """
+    archive, out = wanted.archive, wanted.out
+    base = begun(out, mark)
+    if base:
+        _refuse_other_options(base.plan, options)
+    asked = Wanted(archive, out, wanted.partition, settings.max_body_bytes, options)
+    earlier = wanted.as_in and Another(wanted.as_in)
+    return bring_up_to_date(asked, base or earlier or None, mark), base is None
+
+
+def refuse_folders(wanted: TagArchive) -> None:
+    """Make sure of the archive, and that results may go where they are wanted, before anything is
+    written there.
+
+    Raises
+    ------
+    ArchiveError
     """
     archive, out = wanted.archive, wanted.out
     if not archive.is_dir():
@@ -218,12 +236,6 @@ def plan_for(
         )
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
-    base = begun(out, mark)
-    if base:
-        _refuse_other_options(base.plan, options)
-    asked = Wanted(archive, out, wanted.partition, settings.max_body_bytes, options)
-    earlier = wanted.as_in and Another(wanted.as_in)
-    return bring_up_to_date(asked, base or earlier or None, mark), base is None
 
 
 def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:
@@ -235,7 +247,7 @@ def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:
     how = "Tag into another folder"
     if {*others} <= {"service", "model"}:
         how = f"python -m service retag {plan.folder} ARCHIVE --out NEW tells what that changes"
-    raise OtherMaker(
+    raise BegunOtherwise(
         f"the results in {plan.folder} were begun otherwise: {told}. {how}, or go on as it was "
         "begun."
     )
@@ -258,12 +270,12 @@ def tag_partition(job: Job) -> int:
 
     Raises
     ------
-    OtherMaker
+    BegunOtherwise
         When this process has another version or model than the one that planned the work.
     """
     analyser = _analyser(job.settings.model_dump_json())
     if analyser.model_version != job.model:
-        raise OtherMaker(
+        raise BegunOtherwise(
             f"a worker has the model {analyser.model_version}, not {job.model}: give every machine "
             "the same version and SWING_MODEL_DIR"
         )

@@ -15,7 +15,7 @@ from service.intake.many.errors import (
 )
 from service.intake.many.files import Kind, is_utf8, kind_of
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused, reference_in
-from service.records.batches.entities import ItemKind, TakenItem
+from service.records.batches.entities import ItemKind, LeasedItem
 from service.use_cases.batches import tables
 from service.use_cases.batches.folders import Archive, is_shut
 from service.use_cases.batches.lines import lines_in, stood_for
@@ -43,7 +43,7 @@ class Place:
         return Origin(self.path or "", self.path_line)
 
 
-def n_lines(item: TakenItem) -> int:
+def n_lines(item: LeasedItem) -> int:
     """How many lines of the batch an item covers, empty ones too."""
     match item.kind:
         case ItemKind.FILES:
@@ -54,7 +54,7 @@ def n_lines(item: TakenItem) -> int:
             return len(lines_in(item.body))
 
 
-def places_of(item: TakenItem) -> list[Place]:
+def places_of(item: LeasedItem) -> list[Place]:
     """The places of its swings, without reading any."""
     match item.kind:
         case ItemKind.FILES:
@@ -67,7 +67,7 @@ def places_of(item: TakenItem) -> list[Place]:
 
 
 def swings_of(
-    item: TakenItem, archive: Archive | None, reader: Reader
+    item: LeasedItem, archive: Archive | None, reader: Reader
 ) -> Iterator[ReadSwing | Refused]:
     """The swings at the places of :func:`places_of`, each read or refused with the reason."""
     places = places_of(item)
@@ -85,12 +85,12 @@ def swings_of(
                     yield Refused(place.origin, error, reference_in(line))
 
 
-def _in_file(item: TakenItem, k: int) -> Place:
+def _in_file(item: LeasedItem, k: int) -> Place:
     in_file = None if item.path is None else item.first_in_file + k
     return Place(item.first_line + k, item.path, in_file)
 
 
-def _full_lines(item: TakenItem) -> Iterator[tuple[int, bytes]]:
+def _full_lines(item: LeasedItem) -> Iterator[tuple[int, bytes]]:
     return ((k, line) for k, line in enumerate(lines_in(item.body)) if line.strip())
 
 
@@ -107,7 +107,7 @@ def _of_file(origin: Origin, archive: Archive | None, reader: Reader) -> ReadSwi
 
 
 def _of_rows(
-    item: TakenItem, places: Sequence[Place], archive: Archive | None, reader: Reader
+    item: LeasedItem, places: Sequence[Place], archive: Archive | None, reader: Reader
 ) -> Iterator[ReadSwing | Refused]:
     part, done = json.loads(item.body), 0
     error: Exception = MalformedTable("has fewer rows than when it was listed")

@@ -10,7 +10,7 @@ from typing import Final
 
 from service.records import Database, RecordsUnavailable
 from service.records.batches import queue
-from service.records.batches.entities import TakenItem
+from service.records.batches.entities import LeasedItem
 
 _BEATS: Final[int] = 3
 """How often a lease is renewed within its time, so that one that fails does no harm."""
@@ -19,7 +19,7 @@ _log = logging.getLogger(__name__)
 
 
 @contextmanager
-def lease_kept(database: Database, item: TakenItem, lease: float) -> Iterator[None]:
+def lease_kept(database: Database, item: LeasedItem, lease: float) -> Iterator[None]:
     """Renew the lease of an item meanwhile, so that it may be as short as a dead worker may be
     waited for.
 
@@ -40,7 +40,7 @@ def lease_kept(database: Database, item: TakenItem, lease: float) -> Iterator[No
         beat.join()
 
 
-def _renew(database: Database, item: TakenItem, lease: float, done: threading.Event) -> None:
+def _renew(database: Database, item: LeasedItem, lease: float, done: threading.Event) -> None:
     while not done.wait(lease / _BEATS):
         try:
             with database.writing() as session:

@@ -18,7 +18,7 @@ from service.records import Behalf, Database, RecordNotFound, RecordsUnavailable
 from service.records.access import academies
 from service.records.access.sessions import Caller
 from service.records.batches import batches, queue, webhooks
-from service.records.batches.entities import Batch, ItemKind, Results, TakenItem
+from service.records.batches.entities import Batch, ItemKind, LeasedItem, Results
 from service.records.batches.queue import LeaseLost
 from service.use_cases.analyse import Analyser
 from service.use_cases.batches.chunk import Done, do_item, keep_done
@@ -175,7 +175,7 @@ class Worker:
         return True
 
     def _do(
-        self, database: Database, academy_id: str, item: TakenItem, stopped: threading.Event
+        self, database: Database, academy_id: str, item: LeasedItem, stopped: threading.Event
     ) -> None:
         with database.reading() as session:
             batch = batches.get(session, item.batch_id)
@@ -201,7 +201,7 @@ class Worker:
             self._shop.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
 
     def _done(
-        self, database: Database, archive: Archive | None, batch: Batch, item: TakenItem
+        self, database: Database, archive: Archive | None, batch: Batch, item: LeasedItem
     ) -> list[Done]:
         analyser = self._shop.analyser()
         reader = Reader(
@@ -216,7 +216,7 @@ class Worker:
         )
 
     def _keep(
-        self, database: Database, batch: Batch, item: TakenItem, done: Sequence[Done]
+        self, database: Database, batch: Batch, item: LeasedItem, done: Sequence[Done]
     ) -> Results:
         with database.writing() as session:
             done = keep_done(session, batch, done)
@@ -224,7 +224,7 @@ class Worker:
             queue.finish(session, item, results)
         return results
 
-    def _results(self, item: TakenItem, done: Sequence[Done]) -> Results:
+    def _results(self, item: LeasedItem, done: Sequence[Done]) -> Results:
         failed = sum(each.error is not None for each in done)
         return Results(
             first_line=item.first_line,
@@ -239,7 +239,7 @@ class Worker:
         database: Database,
         archive: Archive | None,
         batch: Batch,
-        item: TakenItem,
+        item: LeasedItem,
         stopped: threading.Event,
     ) -> None:
         problem = None
@@ -263,7 +263,7 @@ class Worker:
         with database.writing() as session:
             queue.end_listing(session, item, problem)
 
-    def _add_listed(self, database: Database, item: TakenItem, some: Sequence[Listed]) -> None:
+    def _add_listed(self, database: Database, item: LeasedItem, some: Sequence[Listed]) -> None:
         if not some:
             return
         with database.writing() as session:
@@ -276,7 +276,7 @@ class Worker:
                 self._shop.lease,
             )
 
-    def _give_back(self, database: Database, item: TakenItem) -> None:
+    def _give_back(self, database: Database, item: LeasedItem) -> None:
         with database.writing() as session:
             queue.put_back(session, item)
 

@@ -11,7 +11,7 @@ from service.analysis.pose.keypoint_error import (
     sure_error,
 )
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
-from training.simulator.filming.joint_errors import JOINTS
+from training.simulator.filming.estimating.joint_errors import JOINTS
 
 TIMES = np.arange(60) / 60.0
 HEIGHT = 400.0

@@ -22,11 +22,6 @@ from service.settings import Settings
 MOST = 3
 
 
-@pytest.fixture(autouse=True)
-def _a_busy_machine_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(remembered, "_PATIENCE", 30.0)
-
-
 def _service(url: str, address: str = "192.0.2.7", **settings: object) -> TestClient:
     service = create_app(Settings(database_url=url, open=False, wrong_key_limit=MOST, **settings))
     return TestClient(service, client=(address, 40_000))

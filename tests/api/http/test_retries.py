@@ -13,10 +13,10 @@ from sqlalchemy import func, select, update
 
 from service.app import create_app
 from service.records import Database
-from service.records.keeping import _rows
+from service.records.keeping import _rows, retries
 from service.records.tables import PlayerRow, RetryRow, SwingRow
 from service.settings import Settings
-from tests.records.kept import still_body, swing_body
+from tests.records.kept import keep_player, still_body, swing_body
 
 JSON = {"Content-Type": "application/json"}
 LINES = {"Content-Type": "application/x-ndjson"}
@@ -164,6 +164,17 @@ def test_answers_kept_for_long_enough_are_forgotten(keeper: TestClient, database
     again = keeper.post("/v1/players", json={"name": "Bo"}, headers=KEY).json()
     assert again["id"] != first["id"]
     assert rows(database, RetryRow) == 1
+
+
+def test_a_first_answer_is_found_as_it_was_kept(database: Database) -> None:
+    player = keep_player(database)
+    attempt = retries.Attempt("a key", b"a digest", timedelta(hours=1))
+    answer = retries.FirstAnswer("player", player.id, "/v1/players/1", '"1"', b"{}")
+    with database.writing() as session:
+        assert retries.find(session, attempt) is None
+        retries.keep(session, attempt, answer)
+    with database.reading() as session:
+        assert retries.find(session, attempt) == answer
 
 
 def test_what_is_deleted_takes_its_answers_along(

@@ -7,7 +7,7 @@ import zipfile
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.records.kept import swing_body
+from tests.records.kept import still_body, swing_body
 
 JSON = {"Content-Type": "application/json"}
 NOBODY = "01890000-0000-7000-8000-000000000000"
@@ -156,6 +156,14 @@ def test_a_cursor_of_another_list_is_refused(keeper: TestClient) -> None:
     assert keeper.get(f"/v1/players/{one['id']}/lessons", params=query).status_code == 200
     for path in (f"/v1/players/{other['id']}/lessons", "/v1/players", "/v1/swings"):
         assert keeper.get(path, params=query).status_code == 422
+
+
+def test_players_lessons_and_swings_begin_at_their_first_version(keeper: TestClient) -> None:
+    made = keeper.post("/v1/players", json={"name": "Ada"})
+    lesson = keeper.post(f"{made.headers['location']}/lessons", json={"date": "2025-05-17"})
+    swing = keeper.post(f"{lesson.headers['location']}/swings", content=still_body(), headers=JSON)
+    for each in (made, lesson, swing):
+        assert keeper.get(each.headers["location"]).headers["etag"] == '"1"'
 
 
 def test_a_deleted_player_is_gone_with_lessons_and_swings(keeper: TestClient) -> None:

@@ -9,7 +9,11 @@ from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Club, Handedness, View
 from training.simulator import Camera, EstimatorNoise, Golfer, film, random_camera, swing_motion
-from training.simulator.filming.estimator import LIKE_AN_ANNOTATOR, LIKE_AN_ESTIMATOR, SIGMA
+from training.simulator.filming.estimating.estimator import (
+    LIKE_AN_ANNOTATOR,
+    LIKE_AN_ESTIMATOR,
+    SIGMA,
+)
 from training.simulator.other_motions import Standing, Throwing, Walking
 
 INDEX = {name: i for i, name in enumerate(ANATOMICAL)}

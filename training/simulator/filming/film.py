@@ -8,7 +8,7 @@ import numpy as np
 
 from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRecording
 from training.simulator.filming.camera import Camera
-from training.simulator.filming.estimator import EstimatorNoise
+from training.simulator.filming.estimating.estimator import EstimatorNoise
 
 
 class Movement(Protocol):

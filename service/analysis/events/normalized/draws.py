@@ -15,7 +15,7 @@ from service.analysis.types import FloatArray
 
 _STEADY_SHARE: Final[float] = 0.3
 """Share of a keypoint's variance that stays the same all through a swing, the rest drifts within
-0.15 s: measured on real swings (``python -m tests.reference.estimator_errors``)."""
+0.15 s: measured on real swings (``python -m tests.reference.estimator.errors``)."""
 N_DRAWS: Final[int] = 40
 DRAW_SEED: Final[int] = 1415
 """Of 300 seeds tried on simulated clips, one whose few draws spread the measures that faults are

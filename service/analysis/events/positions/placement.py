@@ -47,7 +47,7 @@ from service.analysis.events.positions.second_look import (
     both_readings,
     where_told,
 )
-from service.analysis.events.positions.strip import Strip, strip_of
+from service.analysis.events.positions.strip import Hung, strips_of
 from service.analysis.events.positions.takeaway import find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
@@ -182,11 +182,8 @@ def _read(
 ) -> dict[int, tuple[Told, float]]:
     """What the network tells of each swing that can be laid on a strip, by number, and the length
     of the swing by thresholds."""
-    strips = dict[int, Strip]()
-    for k, (scene, moments) in enumerate(zip(scenes, found, strict=True)):
-        strip = _strip(scene, moments)
-        if strip is not None:
-            strips[k] = strip
+    laid = strips_of([_hung(*each) for each in zip(scenes, found, strict=True)])
+    strips = {k: strip for k, strip in enumerate(laid) if strip is not None}
     if not strips:
         return {}
     views, frames = [scenes[k].view for k in strips], [scenes[k].frame for k in strips]
@@ -194,9 +191,9 @@ def _read(
     return {k: (each, strip.length) for (k, strip), each in zip(strips.items(), told, strict=True)}
 
 
-def _strip(scene: Scene, found: Mapping[int, Found | None]) -> Strip | None:
+def _hung(scene: Scene, found: Mapping[int, Found | None]) -> Hung:
     times = {k: moment.time for k, moment in found.items() if moment is not None}
-    return strip_of(scene.points, scene.tracks, scene.view, scene.noise, times)
+    return Hung(scene.points, scene.tracks, scene.view, scene.noise, times)
 
 
 def _moved(
@@ -226,8 +223,11 @@ def _moved(
 def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:
     """Whether a position so placed would change places with the top or impact that thresholds
     found: then the network has misread the clip, however sure it is."""
-    turns = ((k, found[k]) for k in (4, 7) if k != number)
-    return any(at is not None and (time - at.time) * (number - k) <= 0.0 for k, at in turns)
+    for k in (4, 7):
+        at = found[k]
+        if k != number and at is not None and (time - at.time) * (number - k) <= 0.0:
+            return True
+    return False
 
 
 def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Found | None]:

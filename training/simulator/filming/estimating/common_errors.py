@@ -1,6 +1,7 @@
 """What joints have in common when they err: along a limb, from side to side, through a clip.
 
-Correlations as measured on the pairs of :mod:`training.simulator.filming.joint_errors`, rounded.
+Correlations as measured on the pairs of
+:mod:`training.simulator.filming.estimating.joint_errors`, rounded.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from scipy.ndimage import convolve1d
 
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import FloatArray
-from training.simulator.filming.joint_errors import JOINTS, NAMES
+from training.simulator.filming.estimating.joint_errors import JOINTS, NAMES
 
 _BEFORE: Final[dict[str, str]] = {
     "hip": "shoulder",

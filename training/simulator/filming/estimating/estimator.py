@@ -13,9 +13,9 @@ from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
-from training.simulator.filming.common_errors import wander
-from training.simulator.filming.measured_confidence import measured_confidence
-from training.simulator.filming.measured_errors import ClipSizes, measured_error
+from training.simulator.filming.estimating.common_errors import wander
+from training.simulator.filming.estimating.measured_confidence import measured_confidence
+from training.simulator.filming.estimating.measured_errors import ClipSizes, measured_error
 
 _OTHER_POINTS: Final[dict[str, float]] = {
     "head": 0.035,
@@ -81,9 +81,10 @@ class EstimatorNoise:
         Whether the estimator finds the club at all.
     measured : float
         Errors of a real estimator on golf swings, in units of what was measured
-        (:mod:`training.simulator.filming.measured_errors`): steady and slowly drifting, arms drawn
-        to the trunk and lost behind it. Confidences are then that estimator's too: they tell what
-        is hidden more than what is wrong. ``level`` and ``steady`` are then the club's alone.
+        (:mod:`training.simulator.filming.estimating.measured_errors`): steady and slowly drifting,
+        arms drawn to the trunk and lost behind it. Confidences are then that estimator's too: they
+        tell what is hidden more than what is wrong. ``level`` and ``steady`` are then the club's
+        alone.
     told : bool
         Whether confidence is told; if not, it is 1 for whatever is given. With ``measured``, the
         jitter is then that of people who mark each frame anew.

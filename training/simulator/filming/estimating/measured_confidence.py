@@ -1,8 +1,9 @@
 """How sure a real pose estimator is of its points on golf swings, drawn from what was measured.
 
-The levels are those of :mod:`training.simulator.filming.joint_errors`. How points go together was
-measured on 29 golf clips through that estimator and found alike on 41 of other actions: the joints
-of a limb are told with nearly one confidence, which says how much of the limb is seen.
+The levels are those of :mod:`training.simulator.filming.estimating.joint_errors`. How points go
+together was measured on 29 golf clips through that estimator and found alike on 41 of other
+actions: the joints of a limb are told with nearly one confidence, which says how much of the limb
+is seen.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ import numpy as np
 
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
-from training.simulator.filming.common_errors import shared, wander
-from training.simulator.filming.hidden_sides import hidden
-from training.simulator.filming.joint_errors import ARMS, column
-from training.simulator.filming.measured_errors import ClipSizes
+from training.simulator.filming.estimating.common_errors import shared, wander
+from training.simulator.filming.estimating.hidden_sides import hidden
+from training.simulator.filming.estimating.joint_errors import ARMS, column
+from training.simulator.filming.estimating.measured_errors import ClipSizes
 
 _BETWEEN: Final[float] = 0.52
 """Spread of confidence between clips of one view, log-odds: 0.4 to 0.8."""
@@ -37,7 +38,7 @@ _SETTLES: Final[float] = 0.4
 _KEPT: Final[float] = 0.75
 _ARMS_KEPT: Final[float] = 0.6
 """Share of a joint's confidence that stays what it is on average over the clip, however it turns.
-Like the spreads of confidence in the table, set by ``tests.reference.tell_estimated``."""
+Like the spreads of confidence in the table, set by ``tests.reference.estimator.tell_apart``."""
 _FORSAKEN: Final[float] = 0.7
 """Log-odds of confidence that a lost wrist falls by: measured 0.86 to 0.76, 0.68 to 0.50, 0.56 to
 0.43 and 0.89 to 0.66."""

@@ -1,11 +1,11 @@
-"""What ``python -m tests.reference.tell_estimated`` tells apart, and the ceiling it is held to."""
+"""What ``python -m tests.reference.estimator.tell_apart`` tells, and the ceiling it is held to."""
 
 import numpy as np
 import pytest
 
-from tests.reference import tell_estimated as tell
 from tests.reference.clips import FOLDER
-from training.simulator.filming.estimator import LIKE_AN_ESTIMATOR
+from tests.reference.estimator import tell_apart as tell
+from training.simulator.filming.estimating.estimator import LIKE_AN_ESTIMATOR
 
 needs_clips = pytest.mark.skipif(
     not (FOLDER / "estimated_golf_clips.ndjson").is_file(),

@@ -1,32 +1,28 @@
 """Motion capture played again: other bodies, tempos and cameras, and faults put on by geometry.
 
-The two captured swings come from public sample files of the C3D format and from the CMU Graphics
-Lab motion capture database (created with funding from NSF EIA-0196217). They stay outside the
-project, are found through ``SWING_REFERENCE_DIR`` and are for testing only. Truth is measured on
-the changed motion in space, by the catalogue's own measures.
+Where the captured swings come from is told in :mod:`tests.reference.motion_capture.captured`. Truth
+is measured on the changed motion in space, by the catalogue's own measures.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cache, cached_property
-from typing import Any, Final
+from functools import cached_property
+from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PchipInterpolator
-from scipy.signal import butter, sosfiltfilt
+from scipy.interpolate import PchipInterpolator
 
-from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.pose.points import Point
 from service.analysis.types import Club, FloatArray, Handedness, Intent, View
-from tests.reference.clips import read
+from tests.reference.motion_capture.captured import ELBOWS, HANDS, Captured, captured
 from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
 from training.simulator.swing.motion import to_anatomical
 from training.simulator.swing.positions import finish_frame, takeaway_frame, top_frame
 
-_FILE: Final = "golf_motions_3d"
 DISTANCES: Final = (3.0, 4.5, 6.0)
 _MOST: Final = 0.25
 """Metres by which a fault moves what it moves, at most."""
@@ -39,42 +35,12 @@ place, both turning about the shoulders; an arm and a club are some 2.5 arms lon
 _STAND_INS: Final = {1: -45.0, 5: -40.0, 7: 42.0}
 """Where no club is captured: the lead arm's angle past straight down, face-on, that stands for P2,
 P6 and P8; common practice. Measures need the windows; the places themselves are not judged."""
-_HAS_MOVED: Final = 0.015
-"""Metres by which the lead hand has left address, for what comes before it to be waiting, where
-the file does not tell times."""
 _RECOILED: Final = 1.4
 """Times the way through takes where the file shows the recoil after it too."""
 _SPEEDING_UP: Final = 0.65
 """Share of the downswing in which the hands gain speed; common practice."""
-_SHAKES: Final = {"motion-0": (42, 118)}
-"""The file whose markers shake, and the frames between which it is not thinned in time. At impact
-its hips jump by 1 % of body height and back within 25 ms, and its feet jitter by 0.2 to 0.3 %, ten
-times as much as the other file's hips: half of the bias that measures at impact would show."""
-_BODY_HZ, _ARM_HZ = 12.0, 25.0
-"""What goes faster is taken for a marker's shaking: cut-offs for trunk and legs, and for arms;
-common practice. The club keeps all."""
-_FADE: Final = 8
-"""Frames over which this sets in."""
 _P1, _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(10)
 
-# The file's joints, and what they are here.
-_JOINTS: Final[dict[str, Point]] = {
-    "right_toe": Point.TRAIL_TOE, "right_heel": Point.TRAIL_HEEL,
-    "right_ankle": Point.TRAIL_ANKLE, "right_knee": Point.TRAIL_KNEE,
-    "right_hip": Point.TRAIL_HIP, "left_toe": Point.LEAD_TOE, "left_heel": Point.LEAD_HEEL,
-    "left_ankle": Point.LEAD_ANKLE, "left_knee": Point.LEAD_KNEE, "left_hip": Point.LEAD_HIP,
-    "right_shoulder": Point.TRAIL_SHOULDER, "right_elbow": Point.TRAIL_ELBOW,
-    "right_hand": Point.TRAIL_WRIST, "right_wrist": Point.TRAIL_WRIST,
-    "left_shoulder": Point.LEAD_SHOULDER, "left_elbow": Point.LEAD_ELBOW,
-    "left_hand": Point.LEAD_WRIST, "left_wrist": Point.LEAD_WRIST,
-    "left_knuckle": Point.LEAD_HAND, "right_knuckle": Point.TRAIL_HAND, "head": Point.HEAD,
-    "head_base": Point.HEAD, "head_top": Point.HEAD_TOP, "neck": Point.NECK,
-    "spine_mid": Point.MID_TRUNK, "pelvis": Point.MID_HIP, "club_grip": Point.GRIP,
-    "club_tip": Point.CLUBHEAD,
-}  # fmt: skip
-_CLUB: Final = [Point.GRIP_END, Point.GRIP, Point.SHAFT_MID, Point.CLUBHEAD]
-_HANDS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST, Point.LEAD_HAND, Point.TRAIL_HAND, *_CLUB]
-_ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 _HEAD: Final = [Point.HEAD, Point.HEAD_TOP, Point.NECK]
 _PELVIS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP, Point.MID_HIP]
@@ -108,12 +74,12 @@ PUTS: Final[tuple[Put, ...]] = (
     Put("knee", (((Point.TRAIL_KNEE,), (0.0, 0.0, 1.0)),), (4.2, 5.7, 7.5)),
     Put(
         "handle",
-        ((tuple(_HANDS), (0.0, 1.0, 0.0)), (tuple(_ELBOWS), (0.0, 0.5, 0.0))),
+        ((tuple(HANDS), (0.0, 1.0, 0.0)), (tuple(ELBOWS), (0.0, 0.5, 0.0))),
         (5.6, 7.0, 8.4),
     ),
     Put(
         "drift",
-        (((*_SHOULDERS, *_HEAD, *_ELBOWS, *_HANDS), (-1.0, 0.0, 0.0)),
+        (((*_SHOULDERS, *_HEAD, *ELBOWS, *HANDS), (-1.0, 0.0, 0.0)),
          ((Point.MID_TRUNK,), (-0.5, 0.0, 0.0))),
         (1.0, 3.6, 6.0),
     ),
@@ -129,14 +95,14 @@ PUTS: Final[tuple[Put, ...]] = (
     ),
     Put(
         "arms",
-        ((tuple(_HANDS), (0.0, 1.0, 0.3)), (tuple(_ELBOWS), (0.0, 0.6, 0.1))),
+        ((tuple(HANDS), (0.0, 1.0, 0.3)), (tuple(ELBOWS), (0.0, 0.6, 0.1))),
         (3.0, 4.0, 5.0),
     ),
     Put(
         "trunk",
         (((*_SHOULDERS, *_HEAD), (0.0, 0.4, -1.0)),
          ((Point.MID_TRUNK,), (0.0, 0.2, -0.5)),
-         (tuple(_ELBOWS), (0.0, 0.2, -0.4))),
+         (tuple(ELBOWS), (0.0, 0.2, -0.4))),
         (4.6, 7.0, 9.0),
         0.18,
     ),
@@ -155,130 +121,6 @@ PUTS: Final[tuple[Put, ...]] = (
         (4.4, 6.8, 9.0),
     ),
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Captured:
-    """One captured swing in our frame, metres.
-
-    ``paths`` gives joints at frames; ``frames`` are those of address, the arm's turn at the top,
-    impact and the end. ``rate`` is in frames a second. One file is thinned in time outside the
-    downswing (``rate`` NaN), so that the way of the hand and not the frame says how far the swing
-    has come; the other starts, turns and recoils as the player did.
-    """
-
-    name: str
-    paths: CubicSpline
-    seen: tuple[Point, ...]
-    frames: tuple[float, float, float, float]
-    rate: float
-
-    @cached_property
-    def way(self) -> tuple[FloatArray, FloatArray]:
-        """Fractional frames and how far the lead hand has come by then, metres."""
-        frames = np.arange(self.frames[0], self.frames[3] + 0.05, 0.1)
-        hand = self.at(frames)[:, Point.LEAD_WRIST]
-        steps = np.linalg.norm(np.diff(hand, axis=0), axis=-1)
-        return frames, np.concatenate([[0.0], np.cumsum(steps)])
-
-    def at(self, frames: FloatArray) -> FloatArray:
-        """Joints at fractional frames."""
-        joints = np.full((len(frames), N_POINTS, 3), np.nan)
-        joints[:, list(self.seen)] = self.paths(frames)
-        return joints
-
-
-@cache
-def captured() -> tuple[Captured, ...]:
-    """The captured swings.
-
-    Raises
-    ------
-    FileNotFoundError
-        Without the reference data.
-    """
-    return tuple(_captured(row) for row in read(_FILE))
-
-
-def _captured(row: dict[str, Any]) -> Captured:
-    points = np.array(row["points"], dtype=float)
-    if row["up"] == "z":
-        points = points[..., [1, 2, 0]]
-    names = [n for n in row["joint_names"] if n in _JOINTS]
-    columns = {_JOINTS[n]: points[:, row["joint_names"].index(n)] for n in names}
-    if Point.CLUBHEAD in columns:
-        columns[Point.GRIP_END] = columns[Point.GRIP]
-        columns[Point.SHAFT_MID] = 0.5 * (columns[Point.GRIP] + columns[Point.CLUBHEAD])
-    for middle, pair in (
-        (Point.MID_HIP, (Point.LEAD_HIP, Point.TRAIL_HIP)),
-        (Point.NECK, (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)),
-    ):
-        columns.setdefault(middle, 0.5 * (columns[pair[0]] + columns[pair[1]]))
-    seen = tuple(sorted(columns))
-    paths = np.stack([columns[p] for p in seen], axis=1)
-    for k, point in enumerate(seen):
-        if row["id"] in _SHAKES and point not in _CLUB:
-            hertz = _ARM_HZ if point in (*_HANDS, *_ELBOWS) else _BODY_HZ
-            paths[:, k] = without_jitter(paths[:, k], row["fps"], hertz, _SHAKES[row["id"]])
-    events = row["events"]
-    first, impact = events["address"], events["impact"]
-    frame = _frame(columns, first, impact)
-    feet = 0.5 * (columns[Point.LEAD_ANKLE][first] + columns[Point.TRAIL_ANKLE][first])
-    ground = min(float(columns[p][first, 1]) for p in (Point.LEAD_TOE, Point.TRAIL_TOE))
-    origin = np.array([feet[0], ground, feet[2]])
-    paths = (paths - origin) @ frame.T
-    thinned = row["id"] in _SHAKES
-    hand = columns[Point.LEAD_WRIST]
-    still = np.linalg.norm(hand - hand[first], axis=-1)[: events["top"]] < _HAS_MOVED
-    last = int(np.flatnonzero(still)[-1])
-    speed = np.linalg.norm(np.gradient(hand, axis=0), axis=-1)
-    first = last if thinned else first + int(np.argmin(speed[first : last + 1]))
-    arm = paths[:, seen.index(Point.LEAD_WRIST)] - paths[:, seen.index(Point.LEAD_SHOULDER)]
-    swept = np.unwrap(np.arctan2(arm[:, 0], -arm[:, 1]))
-    turn = first + int(np.argmin(swept[first:impact]))
-    return Captured(
-        row["id"],
-        CubicSpline(np.arange(len(paths)), paths, axis=0),
-        seen,
-        (float(first), float(turn), float(impact), float(len(points) - 1)),
-        np.nan if thinned else float(row["fps"]),
-    )
-
-
-def without_jitter(
-    path: FloatArray, rate: float, hertz: float, evenly: tuple[int, int]
-) -> FloatArray:
-    """A path less what goes faster than some cut-off from one frame to another, setting in and
-    ceasing within :data:`_FADE`: a second-order Butterworth filter run forwards and backwards.
-
-    Parameters
-    ----------
-    path : array of shape (n_frames, 3)
-    rate : float
-        Frames a second.
-    evenly : two frames
-        Between them frames are evenly spaced in time.
-    """
-    first, last = evenly
-    filters = butter(2, hertz, fs=rate, output="sos")
-    clean = path.copy()
-    clean[first : last + 1] = sosfiltfilt(filters, path[first : last + 1], axis=0)
-    frames = np.arange(len(path))
-    share = np.clip(np.minimum(frames - first, last - frames) / _FADE, 0.0, 1.0)[:, None]
-    return np.asarray(path + share * (clean - path))
-
-
-def _frame(columns: dict[Point, FloatArray], address: int, impact: int) -> FloatArray:
-    """Rows: to the target (as the lead hand travels through the ball, levelled, and as the
-    stance lies, half and half), up, to the ball."""
-    hand = columns[Point.LEAD_WRIST]
-    travel = hand[impact + 2] - hand[impact - 4]
-    stance = columns[Point.LEAD_ANKLE][address] - columns[Point.TRAIL_ANKLE][address]
-    level = np.array([1.0, 0.0, 1.0])
-    target = sum(v * level / np.linalg.norm(v * level) for v in (travel, stance))
-    target = target / np.linalg.norm(target)
-    up = np.array([0.0, 1.0, 0.0])
-    return np.stack([target, up, np.cross(target, up)])
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """How far a real pose estimator errs at each joint, how sure it is of it, and what errs alike.
 
-Source of the numbers, unless said otherwise: ``python -m tests.reference.estimator_errors``, 21
+Source of the numbers, unless said otherwise: ``python -m tests.reference.estimator.errors``, 21
 real swings (J-HMDB videos, 320 x 240 at 30 frames a second, 4 of them face-on) annotated by hand
 and seen by a widely used open estimator of 33 landmarks. The tables hold numbers only; no clip is
 in them.
@@ -27,10 +27,11 @@ class JointErrors(NamedTuple):
 
     Steady errors are as measured, drifts too but those of knees and ankles (measured 0.0146 and
     0.0129, of which a camera held by hand is a part). ``jitter`` is what comes on top of drift and
-    motion from frame to frame at a brisk pace (:mod:`training.simulator.filming.liveliness`): it,
-    the feet and all confidences were set so that simulated clips jitter at each joint and phase
-    and are trusted at each joint as the real ones are, with ``python -m
-    tests.reference.tell_estimated`` to tell how near that comes. They are set on the same clips.
+    motion from frame to frame at a brisk pace
+    (:mod:`training.simulator.filming.estimating.liveliness`): it, the feet and all confidences were
+    set so that simulated clips jitter at each joint and phase and are trusted at each joint as the
+    real ones are, with ``python -m tests.reference.estimator.tell_apart`` to tell how near that
+    comes. They are set on the same clips.
     """
 
     steady: float

@@ -1,6 +1,6 @@
 """The table by which a squeezed picture is told, made anew.
 
-``python -m tests.reference.fit_proportions`` prints it, and for each source of swings how a table
+``python -m tests.reference.fits.proportions`` prints it, and for each source of swings how a table
 fitted on the others does on it: how far the factor of pictures that are not squeezed strays, in how
 many it would be beyond doubt, and in how many it is once they are squeezed to half their width.
 """

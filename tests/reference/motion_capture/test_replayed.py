@@ -6,7 +6,8 @@ import pytest
 from service.analysis.pose.points import Point
 from service.analysis.types import Handedness, View
 from tests.reference.clips import FOLDER
-from tests.reference.replayed import PUTS, Body, Replayed, captured, without_jitter
+from tests.reference.motion_capture.captured import captured, without_jitter
+from tests.reference.motion_capture.replayed import PUTS, Body, Replayed
 from training.data.truth import true_measures
 
 pytestmark = [

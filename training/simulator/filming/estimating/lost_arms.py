@@ -1,6 +1,6 @@
 """Arms that a pose estimator draws to the trunk, or loses behind it for a while.
 
-Measured by ``python -m tests.reference.estimator_errors`` where it doesn't say otherwise.
+Measured by ``python -m tests.reference.estimator.errors`` where it doesn't say otherwise.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ import numpy as np
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
-from training.simulator.filming.hidden_sides import CORNERS, hidden
-from training.simulator.filming.joint_errors import ARMS
-from training.simulator.filming.liveliness import Pace
+from training.simulator.filming.estimating.hidden_sides import CORNERS, hidden
+from training.simulator.filming.estimating.joint_errors import ARMS
+from training.simulator.filming.estimating.liveliness import Pace
 
 _DRAWN: Final[float] = 0.08
 """Share of the way to the middle of the trunk by which a hidden arm is drawn there all the time; a

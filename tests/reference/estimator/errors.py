@@ -1,8 +1,8 @@
 """How a real pose estimator errs on golf swings, joint by joint.
 
-``python -m tests.reference.estimator_errors`` lays its points over the annotated ones of the same
-21 videos (:mod:`tests.reference.laid_over`) and prints sizes, how long errors last, lost arms,
-exchanged sides, the lag at fast moments and what confidence says of the error. The simulated
+``python -m tests.reference.estimator.errors`` lays its points over the annotated ones of the same
+21 videos (:mod:`tests.reference.estimator.laid_over`) and prints sizes, how long errors last, lost
+arms, exchanged sides, the lag at fast moments and what confidence says of the error. The simulated
 estimator is drawn from these numbers.
 
 The annotators' own error is in every one of them, and so is what both call by the same name
@@ -21,7 +21,7 @@ import numpy as np
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray
 from tests.reference.clips import FOLDER
-from tests.reference.laid_over import LaidOver, laid_over
+from tests.reference.estimator.laid_over import LaidOver, laid_over
 
 PHASES: Final = {
     "address": (-1.0, 1.5),

@@ -1,6 +1,6 @@
 """Make the table of :mod:`service.analysis.events.golf_likeness` anew, and measure such fits.
 
-``python -m tests.reference.fit_golf_likeness`` fits on either source of research clips and prints
+``python -m tests.reference.fits.golf_likeness`` fits on either source of research clips and prints
 what is taken for golf on the other, does the same ten-fold by clip, then fits on all and prints the
 table. Simulated swings and motions are in every fit. Each clip is also taken with its start or its
 end cut off, without legs, with unsure wrists and with both wrists on one place; those copies weigh

@@ -1,8 +1,8 @@
 """The table by which a picture that grows from address to impact is told, made anew.
 
-``python -m tests.reference.fit_growth`` prints it, and for each source of swings how a table fitted
-on the others does on it: how far the growth of pictures that don't grow strays, in how many it
-would be told, and in how many it is once the picture grows or shrinks by a tenth up to impact.
+``python -m tests.reference.fits.growth`` prints it, and for each source of swings how a table
+fitted on the others does on it: how far the growth of pictures that don't grow strays, in how many
+it would be told, and in how many it is once the picture grows or shrinks by a tenth up to impact.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from service.analysis.footage.growth import SINKS, signs
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import FloatArray, SwingRecording
 from tests.reference.clips import FOLDER, GOLF, available, read, recording
-from tests.reference.fit_proportions import simulated
+from tests.reference.fits.proportions import simulated
 
 _RESPONSE: Final = np.array([SINKS, SINKS, 1.0])
 """What each sign is of a picture that grows by a factor of e, about."""

@@ -1,12 +1,12 @@
-"""What ``python -m tests.reference.estimator_errors`` measures, on made-up and on real points."""
+"""What ``python -m tests.reference.estimator.errors`` measures, on made-up and on real points."""
 
 import numpy as np
 import pytest
 
 from service.analysis.pose.points import N_POINTS
-from tests.reference import estimator_errors as errors
 from tests.reference.clips import FOLDER
-from tests.reference.laid_over import LaidOver, fit, laid_over
+from tests.reference.estimator import errors as errors
+from tests.reference.estimator.laid_over import LaidOver, fit, laid_over
 
 needs_clips = pytest.mark.skipif(
     not (FOLDER / "estimated_golf_clips.ndjson").is_file(),

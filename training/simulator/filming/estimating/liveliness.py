@@ -10,7 +10,7 @@ from scipy.ndimage import maximum_filter1d
 
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
 from service.analysis.types import FloatArray
-from training.simulator.filming.common_errors import shared, wander
+from training.simulator.filming.estimating.common_errors import shared, wander
 
 _BEFORE, _AFTER = 0.05, 0.30
 """Seconds before and after a moment in which the speed of the whole body counts: errors settle

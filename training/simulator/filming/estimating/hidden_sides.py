@@ -8,7 +8,7 @@ import numpy as np
 
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import FloatArray
-from training.simulator.filming.joint_errors import ARMS
+from training.simulator.filming.estimating.joint_errors import ARMS
 
 _HIDDEN_BEYOND: Final[tuple[float, float]] = (0.14, 0.04)
 """Metres that a joint must lie behind its other side to count as hidden, and how sharply that

@@ -1,9 +1,9 @@
 """Errors of a real pose estimator on golf swings, drawn from what was measured.
 
-The sizes are those of :mod:`training.simulator.filming.joint_errors`. Half of the variance of what
-estimator and annotators differ by is taken to be the estimator's. The numbers here are measured on
-the same pairs unless they are called judgements, and where it says so, set by ``python -m
-tests.reference.tell_estimated``.
+The sizes are those of :mod:`training.simulator.filming.estimating.joint_errors`. Half of the
+variance of what estimator and annotators differ by is taken to be the estimator's. The numbers here
+are measured on the same pairs unless they are called judgements, and where it says so, set by
+``python -m tests.reference.estimator.tell_apart``.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ import numpy as np
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
-from training.simulator.filming.common_errors import linked, shared, wander
-from training.simulator.filming.joint_errors import column
-from training.simulator.filming.liveliness import Pace
-from training.simulator.filming.lost_arms import drawn_to_trunk
+from training.simulator.filming.estimating.common_errors import linked, shared, wander
+from training.simulator.filming.estimating.joint_errors import column
+from training.simulator.filming.estimating.liveliness import Pace
+from training.simulator.filming.estimating.lost_arms import drawn_to_trunk
 
 _HALF: Final[float] = float(np.sqrt(0.5))
 _DIFFER: Final[float] = 0.5

@@ -1,9 +1,9 @@
 """Can a classifier tell simulated 33-landmark clips from a real estimator's, and by what?
 
-``python -m tests.reference.tell_estimated`` cuts simulated swings like the real clips, sends them
-through the simulated estimator, and prints the AUROC on held-out clips (0.5: they can't be told
-apart) over several draws, with the features that give them away, and as a floor that of one half
-of the real clips against the other. The features are the estimator's doing: jitter, limbs that
+``python -m tests.reference.estimator.tell_apart`` cuts simulated swings like the real clips, sends
+them through the simulated estimator, and prints the AUROC on held-out clips (0.5: they can't be
+told apart) over several draws, with the features that give them away, and as a floor that of one
+half of the real clips against the other. The features are the estimator's doing: jitter, limbs that
 change their length, feet that slide, confidences; and, apart, others that hardly any number was set
 by: how errors come in bursts and how confidences go together in time. What the golfers do
 differently is :mod:`training.evaluation.two_samples`.
@@ -26,7 +26,7 @@ from tests.reference.clips import FOLDER, read
 from training.data.mixed_players import mixed_player
 from training.evaluation.two_samples import held_out_auroc
 from training.simulator import EstimatorNoise, film, random_camera
-from training.simulator.filming.estimator import LIKE_AN_ESTIMATOR
+from training.simulator.filming.estimating.estimator import LIKE_AN_ESTIMATOR
 
 BEFORE: Final = EstimatorNoise(gaps=0.0, club=False)
 """The simulated estimator without measured errors, for comparison."""
