@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from service.analysis.judging.rules import DECISIVE
+from service.analysis.judging.weighing import DECISIVE
 from service.analysis.pose.points import Point
 from service.analysis.types import Finding, Intent, SwingAnalysis, SwingRecording, View
 from training.simulator import (

@@ -12,7 +12,7 @@ from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swings
 from service.analysis.shots import the_shot
 from service.analysis.stray_club import without_stray_club
-from service.analysis.types import Remark, StoppedAt, SwingAnalysis, SwingRecording
+from service.analysis.types import Finding, Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
 """Swings that are analysed together; more would only take more memory."""
@@ -63,10 +63,12 @@ def _analyse_shots(
 ) -> Iterator[SwingAnalysis]:
     measured = measure_swings(recordings)
     swings = [swing for swing in measured if isinstance(swing, MeasuredSwing)]
-    estimated = iter(classifier.estimate_all(swings) if classifier else swings)
+    estimated = classifier.estimate_all(swings) if classifier else swings
+    findings = judge_all(estimated, classifier.calibration) if classifier else judge_all(estimated)
+    judged = zip(estimated, findings, strict=True)
     for recording, swing in zip(recordings, measured, strict=True):
         if isinstance(swing, MeasuredSwing):
-            analysis = _judged(recording, next(estimated), classifier)
+            analysis = _judged(recording, *next(judged), classifier)
         else:
             analysis = replace(swing, model=classifier.identity if classifier else None)
         stop = _stopped_at(recording, swing)
@@ -86,7 +88,10 @@ def _stopped_at(
 
 
 def _judged(
-    recording: SwingRecording, swing: MeasuredSwing, classifier: Classifier | None
+    recording: SwingRecording,
+    swing: MeasuredSwing,
+    findings: tuple[Finding, ...],
+    classifier: Classifier | None,
 ) -> SwingAnalysis:
     return SwingAnalysis(
         swing_found=True,
@@ -98,7 +103,7 @@ def _judged(
         positions=swing.positions,
         coordinate=swing.curve.at(recording.times),
         measures=swing.measures,
-        findings=judge_all(swing, classifier.calibration) if classifier else judge_all(swing),
+        findings=findings,
         model=classifier.identity if classifier else None,
         intent=recording.intent,
         club=recording.club,

@@ -21,6 +21,9 @@ from service.intake.errors import InvalidRequest, complaining
 _BATCH: Final[int] = 64
 """Rows unpacked at once."""
 
+_MOST_NAMES: Final[int] = 12
+"""Columns that are named where the right one is missing."""
+
 _AXES: Final[int] = 3
 _NUMBERS: Final = ("fps", "playback_speed")
 _WORDS: Final = ("coordinates", "view", "handedness", "intent", "club", "client_reference")
@@ -191,7 +194,8 @@ def _refuse_other_columns(schema: pa.Schema) -> None:
     """Raise ``ValueError`` where columns of our names hold what can't be read as they say."""
     names = schema.names
     if "keypoints" not in names:
-        raise ValueError("the table has no column keypoints")
+        there = ", ".join(names[:_MOST_NAMES]) + (", ..." if len(names) > _MOST_NAMES else "")
+        raise ValueError(f"the table has no column keypoints; it has {there or 'none'}")
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise ValueError(f"several columns are called {', '.join(twice)}")

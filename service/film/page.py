@@ -21,7 +21,7 @@ from service.lessons.telling.wording import PLACES, Wording
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.recap import GRADES
-from service.report.table import SUREST, advice, seen_absent, swing_table
+from service.report.table import SUREST, advice, first_to_work_on, seen_absent, swing_table
 from service.report.unjudged import unjudged
 
 _SHARPNESS: Final[float] = 2.0
@@ -72,6 +72,7 @@ def film_page(film: Film, clip: Clip, language: Language = ENGLISH) -> str:
         positions=list(zip(positions, stills[: len(positions)], strict=True)),
         findings=list(zip(findings, stills[len(positions) :], strict=True)),
         absent=wording.titles(absent),
+        first=first_to_work_on(found, wording),
         unseen=unjudged([(f.title, f.reason) for f in found if _unseen(f) and f.reason], wording),
         table=swing_table(clip.analysis, language),
         cautions=CAUTIONS,

@@ -31,6 +31,17 @@ MOST_COMMAS: Final[int] = 4_000_000
 _MOST_TOLD = 1000
 _GZIP: Final[bytes] = b"\x1f\x8b"
 """How it begins (RFC 1952, section 2.3.1)."""
+_UTF_16: Final[str] = "it is UTF-16: write it as UTF-8"
+_NO_JSON: Final[Mapping[bytes, str]] = {
+    codecs.BOM_UTF16_LE: _UTF_16,
+    codecs.BOM_UTF16_BE: _UTF_16,
+    b"{\0": _UTF_16,
+    b"\0{": _UTF_16,
+    b"\0\0": "it begins with zeros, as a copy does that broke off",
+    b"PK\3\4": "it is a ZIP archive: unpack it first",
+    b"PAR1": "it is a Parquet table",
+}
+"""What is often taken for JSON, by how it begins."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -77,13 +88,25 @@ def read_raw(body: bytes) -> object:
         raise MalformedJson("it is empty")
     if body.startswith(_GZIP):
         raise MalformedJson("it is gzip, but Content-Encoding: gzip is missing")
+    for begin, what in _NO_JSON.items():
+        if body.startswith(begin):
+            raise MalformedJson(what)
     try:
         # NaN and Infinity are read, so that they can be refused with a pointer to them.
         return read_json(body)
     except InvalidRequest:
         raise
     except ValueError as error:
-        raise MalformedJson(str(error)) from None
+        raise MalformedJson(_where_no_utf8(body) or str(error)) from None
+
+
+def _where_no_utf8(body: bytes) -> str:
+    """Which byte is no UTF-8; empty where all is."""
+    try:
+        body.decode()
+    except UnicodeDecodeError as error:
+        return f"its byte {error.start + 1} is no UTF-8: write it as UTF-8"
+    return ""
 
 
 def model_of(raw: object, model: type[Model], fixes: Mapping[str, str], whole_fix: str) -> Model:
@@ -209,6 +232,8 @@ _WORDS: Final[Mapping[str, str]] = {
     "dict_type": "should be a JSON object",
     "list_type": "should be a list",
     "string_type": "should be a text",
+    "bool_type": "should be true or false",
+    "bool_parsing": "should be true or false",
     "float_type": "should be a number",
     "int_type": "should be a whole number",
     "int_from_float": "should be a whole number",

@@ -30,7 +30,7 @@ _BLOCK: Final[int] = 250
 """Frames read at once; other threads get their turn in between."""
 
 _ABSENT: list[object] = [None, None, None]
-_POINT_FIX = "Send [x, y] or [x, y, confidence], or null for a missing point."
+_POINT_FIX = "Send [x, y] or [x, y, confidence] without a depth, or null for a missing point."
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ def without_placeholders(tracks: SentPoints) -> SentPoints:
 
 
 def _fitting_frames(frames: Sequence[Any], n_columns: int, wrong: Alike) -> Sequence[list[object]]:
-    """The frames, with an empty one for each that is no list of ``n_columns``."""
+    """The frames, with one of nobody for each that is empty or no list of ``n_columns``."""
     if set(map(type, frames)) <= {list} and set(map(len, frames)) <= {n_columns}:
         return frames
     fitting: list[list[object]] = []
@@ -167,11 +167,13 @@ def _fitting_frames(frames: Sequence[Any], n_columns: int, wrong: Alike) -> Sequ
             fitting.append(frame)
             continue
         fitting.append([None] * n_columns)
+        if frame is None or frame == []:
+            continue
         wrong.add(
             json_pointer("keypoints", index),
             f"is {kind_of(frame)}, not a list of {n_columns} points",
             f"Send {n_columns} points in every frame, as the layout has, "
-            "with null for a missing one.",
+            "with null for a missing one; null for a frame in which nobody was found.",
         )
     return fitting
 
@@ -268,7 +270,10 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
     if isinstance(number, float) and not math.isfinite(number):
         return "is NaN or infinite", "Send null for what is missing."
     if axis == _AXES - 1 and not 0 <= number <= 1:
-        return "is a confidence outside 0 to 1", "Scale confidences to 0 to 1, or leave them out."
+        return (
+            "is a confidence outside 0 to 1",
+            "Scale confidences to 0 to 1, or leave them out; a depth is not taken.",
+        )
     if axis < _AXES - 1 and abs(number) > limit:
         return (
             f"is a coordinate beyond ±{limit:g}",

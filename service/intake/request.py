@@ -25,6 +25,7 @@ MAX_NAME: Final[int] = 64
 MIN_PLAYBACK_SPEED: Final[float] = 0.01
 MAX_PLAYBACK_SPEED: Final[float] = 10.0
 
+_NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
@@ -52,7 +53,7 @@ _POINT = {
 _AS_IT_CAME = {"description": "What a pose library gave, in the format that `format` names."}
 _KEYPOINTS = {
     "anyOf": [
-        {"type": "array", "items": {"type": "array", "items": _POINT}},
+        {"type": "array", "items": {"type": ["array", "null"], "items": _POINT}},
         {**_AS_IT_CAME, "type": "array", "items": {}},
         {**_AS_IT_CAME, "type": "object"},
     ]
@@ -118,8 +119,8 @@ class SwingRequest(BaseModel):
 
     keypoints: Annotated[object, WithJsonSchema(_KEYPOINTS)] = Field(
         description="Frames of points, x to the right and y down the image. Points that are "
-        "[0, 0] with no confidence or with confidence 0 are taken as missing. Or what a pose "
-        "library gave, as it came: see `format`."
+        "[0, 0] with no confidence or with confidence 0 are taken as missing; a frame in which "
+        "nobody was found is null or empty. Or what a pose library gave, as it came: see `format`."
     )
     format: Format | None = Field(
         default=None,
@@ -184,9 +185,9 @@ class SwingRequest(BaseModel):
     asked: Asked | None = Field(
         default=None, description="What the player was asked to do, where it is to be looked at."
     )
-    client_reference: Annotated[str, StringConstraints(max_length=MAX_REFERENCE)] | None = Field(
-        default=None, description="Anything of yours; comes back in the answer unchanged."
-    )
+    client_reference: (
+        Annotated[str, StringConstraints(max_length=MAX_REFERENCE, pattern=_NO_NUL)] | None
+    ) = Field(default=None, description="Anything of yours; comes back in the answer unchanged.")
 
 
 def read_request(body: bytes) -> SwingRequest:
@@ -232,6 +233,6 @@ FIXES: Final[dict[str, str]] = {
     "club": f"{_one_of(Club)} (irons up to 4 are long, 5 to 7 mid, 8 and 9 short), or leave it "
     "out.",
     "asked": "Send {stop_at} with a number above 1 and at most 4, or leave it out.",
-    "client_reference": f"Send a string of at most {MAX_REFERENCE} characters.",
+    "client_reference": f"Send a string of at most {MAX_REFERENCE} characters without NUL.",
 }
 """What to send instead, by the name of the field."""

@@ -92,6 +92,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("left and right exchanged in the legs"),
         sayable("Check the order of the points that are sent; or use a larger pose model."),
     ),
+    "joints_out_of_order": (
+        sayable("two joints exchanged in an arm or a leg"),
+        sayable("Check the order of the points that are sent."),
+    ),
     "picture_squeezed": (
         sayable("the picture is squeezed"),
         sayable("Send the picture at its true proportions."),

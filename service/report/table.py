@@ -24,6 +24,7 @@ from service.analysis.types import (
 )
 from service.languages import ENGLISH, Language, sayable
 from service.lessons.telling.causes import likely_causes
+from service.lessons.telling.story import build_story
 from service.lessons.telling.wording import GRADES, IN_ENGLISH, PLACES, Wording
 from service.report.unjudged import unjudged
 
@@ -162,6 +163,8 @@ def _findings(findings: Sequence[Finding], wording: Wording) -> list[str]:
         for finding in judged:
             if finding.status is status:
                 lines += _finding(finding, absent, width, wording)
+    for told in first_to_work_on(findings, wording):
+        lines += ["", *_wrapped(told, "")]
     return lines + _not_judged([f for f in findings if f not in judged], wording)
 
 
@@ -203,6 +206,15 @@ def _explanation(finding: Finding, absent: Collection[str], wording: Wording) ->
         )
         told.insert(0, at)
     return told
+
+
+def first_to_work_on(findings: Sequence[Finding], wording: Wording = IN_ENGLISH) -> list[str]:
+    """Of more faults than a player can work on at once those to begin with, in a sentence."""
+    found = [f for f in findings if _advised(f)]
+    first = [p.finding.title for p in build_story(findings).priorities]
+    if len(first) == len(found):
+        return []
+    return [wording.say("Work on first: {faults}.", faults=wording.titles(first))]
 
 
 def seen_absent(findings: Sequence[Finding]) -> frozenset[str]:

@@ -75,14 +75,36 @@ def test_where_the_hips_are_over_the_feet_is_not_judged_in_a_picture_that_leans(
     assert finding(plain[View.FACE_ON], "hips_past_lead_foot").status is Status.ABSENT
 
 
-def test_legs_whose_sides_are_exchanged_all_through_are_told_and_not_judged(plain):
-    recording = filmed(View.FACE_ON)
+@pytest.mark.parametrize("view", list(View))
+def test_legs_whose_sides_are_exchanged_all_through_are_told_and_not_judged(plain, view):
+    recording = filmed(view)
     points = recording.points.copy()
     points[:, LEGS] = swap_sides(points)[:, LEGS]
     result = analyse(dataclasses.replace(recording, points=points))
     assert "legs_exchanged" in codes(result)
-    assert not_judged(result)["trail_heel_kick"] == "legs_exchanged"
-    assert finding(plain[View.FACE_ON], "trail_heel_kick").status is Status.ABSENT
+    assert "legs_exchanged" not in codes(plain[view])
+    fault = "trail_heel_kick" if view is View.FACE_ON else "trail_knee_drive"
+    assert not_judged(result)[fault] == "legs_exchanged"
+    assert finding(plain[view], fault).status is Status.ABSENT
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize(
+    "pair",
+    [
+        (Point.LEAD_SHOULDER, Point.LEAD_ELBOW),
+        (Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+        (Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    ],
+)
+def test_two_joints_exchanged_along_a_limb_are_told_and_nothing_is_judged(plain, view, pair):
+    recording = filmed(view)
+    points = recording.points.copy()
+    points[:, pair] = points[:, pair[::-1]]
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert not result.swing_found or "joints_out_of_order" in codes(result)
+    assert {f.status for f in result.findings} <= {Status.NOT_ASSESSABLE}
+    assert "joints_out_of_order" not in codes(plain[view])
 
 
 @pytest.mark.parametrize("view", list(View))

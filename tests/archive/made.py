@@ -48,9 +48,9 @@ def small_archive(folder: Path) -> Path:
     (folder / "two.json.gz").write_bytes(gzip.compress(json.dumps(short_request()).encode()))
     lines = [
         {**request(2, View.DOWN_THE_LINE), "player": "Ada Fairway", "age": 41},
-        {**short_request(), "player": "Ada Fairway", "client_reference": "still"},
+        {**short_request(), "player": " Ada Fairway", "client_reference": "still"},
         {**request(3), "player": "Bob Rough", "date": "2024-05-17"},
-        short_request(30),
+        {**short_request(30), "player": " "},
     ]
     (folder / "lines.ndjson").write_bytes(ndjson(*lines))
     return folder

@@ -120,6 +120,27 @@ def test_a_broken_swing_is_told_with_its_place_and_what_is_wrong(
     assert refused.origin.line == (None if end == ".json" else 1)
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (_text().decode().encode("utf-16"), "UTF-16"),
+        (_text().decode().encode("utf-16-be"), "UTF-16"),
+        (_text(client_reference="?").replace(b"?", b"\xe4"), "is no UTF-8"),
+        (b"PK\3\4" + _text(), "ZIP"),
+        (bytes(4096), "zeros"),
+        (b"PAR1" + _text(), "Parquet"),
+    ],
+)
+def test_what_is_often_taken_for_json_is_told_as_what_it_is(
+    tmp_path: Path, text: bytes, told: str
+) -> None:
+    (tmp_path / "clip.json").write_bytes(text)
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert refused.failure.code == "malformed-json"
+    assert told in refused.failure.message
+
+
 def write_frames(folder: Path, frames: list[Any], name: str = "clip_") -> list[Path]:
     """A clip in one file a frame, as OpenPose writes it."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -366,7 +387,7 @@ def test_a_table_of_something_else_is_told(tmp_path: Path) -> None:
     pq.write_table(pa.table({"score": [71, 69]}), tmp_path / "a.parquet")
     (refused,) = read(tmp_path)
     assert isinstance(refused, Refused)
-    assert "no column keypoints" in refused.failure.message
+    assert "no column keypoints; it has score" in refused.failure.message
 
 
 def test_codes_of_what_the_server_tells_too_are_the_same() -> None:

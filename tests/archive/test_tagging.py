@@ -171,6 +171,7 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     folder = tmp_path / "archive"
     shutil.copytree(archive, folder)
     (folder / "notes.txt").write_text("nothing")
+    (folder / "old.zip").write_bytes(b"")
     (folder / "gone.json").symlink_to("nowhere")
     (folder / "loop.json").symlink_to("loop.json")
     (folder / "again").symlink_to(folder)
@@ -180,6 +181,7 @@ def test_what_is_passed_over_is_told_links_and_pipes_too(archive: Path, tmp_path
     told = plan.open_plan(tmp_path / "out")
     assert told is not None
     assert "1 .txt" in told.header.passed_over
+    assert "unpack .zip first" in told.header.passed_over
     assert "4 that are links" in told.header.passed_over
 
 
@@ -218,12 +220,13 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
 def test_results_are_not_written_into_the_archive(archive: Path) -> None:
     with pytest.raises(ArchiveError, match="lies in the archive"):
         tag(archive, archive / "out")
+    assert not (archive / "out").exists()
 
 
 def test_results_are_not_taken_for_an_archive(results: Path, tmp_path: Path) -> None:
     with pytest.raises(ArchiveError, match="holds results of this command, not swings"):
         tag(results, tmp_path / "out")
-    assert not (tmp_path / "out" / "_plan").exists()
+    assert not (tmp_path / "out").exists()
 
 
 def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:

@@ -1,9 +1,9 @@
 """``python -m tests.bench.killed_batches``: a batch whose server and worker are killed at random.
 
-The same lines are sent twice: to a service that nobody disturbs, and to one whose server and whose
-worker are each killed (SIGKILL) at random moments: the server first while it takes the batch in,
-then both while it runs and while somebody reads the results. Afterwards every line must have one
-result, equal to that of the undisturbed run. Exits with 1 where that is not so.
+The same lines are sent twice: to a service that nobody disturbs, and beside it to one whose server
+and whose worker are each killed (SIGKILL) at random moments: the server first while it takes the
+batch in, then both while it runs and while somebody reads the results. Afterwards every line must
+have one result, equal to that of the undisturbed run. Exits with 1 where that is not so.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
@@ -238,11 +239,12 @@ def main() -> int:
     options = parser.parse_args()
     body = gzip.compress(b"\n".join(lines(options.swings)), 1)
     chance = random.Random(options.seed)
-    with _databases(options.postgres) as (first, second):
-        expected, rate = undisturbed(first, body)
+    with _databases(options.postgres) as (first, second), ThreadPoolExecutor(1) as beside:
+        told = beside.submit(undisturbed, first, body)
         begin = time.monotonic()
         read, again, facts = disturbed(second, body, options.swings, options.kills, chance)
         seconds = time.monotonic() - begin
+        expected, rate = told.result()
     numbers = [line["line"] for line in again]
     checks = {
         "every line has a result": numbers == list(range(1, options.swings + 1)),

@@ -20,6 +20,7 @@ from service.analysis.types import (
 )
 from service.languages import language
 from service.report.table import WIDTH, swing_table
+from tests.lessons.made_up import present
 
 LONG = Reason("points_missing", "Points that it needs are hidden behind the bag. " * 5)
 FINDINGS = (
@@ -105,6 +106,13 @@ def test_what_is_there_comes_first_with_why_and_what_to_try_and_cautions_after_i
     ]
     assert places == sorted(places)
     assert "Warm up" not in swing_table(_swing())
+
+
+def test_of_many_faults_it_says_which_to_work_on_first() -> None:
+    two, chain = ("upper_body_drift", "chest_stall"), ("arms_lift_at_top", "shaft_steep_at_top")
+    assert "Work on first" not in swing_table(_swing(tuple(map(present, two))))
+    told = swing_table(_swing(tuple(map(present, (*chain, "trail_heel_kick")))))
+    assert "\nWork on first: arms lifting at the top.\n" in told
 
 
 def test_positions_show_their_time_and_frame_or_a_dash() -> None:

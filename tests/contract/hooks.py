@@ -52,6 +52,8 @@ BEYOND_THE_BODYS_SCHEMA: Final = (
     re.compile(r"/recap/edits  names \w+ in more than one key"),
     re.compile(r"/recap/edits  shows \d+ keys, more than .*"),  # those hidden are not counted
     re.compile(r"/recap/edits /keys/\d+/drawing/\d+ has two points in the same place"),
+    re.compile(r"/comparisons /\w+/\d+ names a swing again"),
+    re.compile(r" /(birth_year|consent/given_on) lies in the future"),
 )
 
 
@@ -172,7 +174,8 @@ def refusals_are_in_plain_words(ctx: Any, response: Response, case: Case) -> Non
     told = [problem["title"], problem["detail"]]
     for each in problem.get("errors", ()):
         told += [each["problem"], each["fix"]]
-    told += [each["problem"] for each in problem.get("parameters", ())]
+    for each in problem.get("parameters", ()):
+        told += [each["problem"], each["fix"]]
     for sentence in told:
         assert sentence.strip(), "an empty sentence"
         found = FRAMEWORK_WORDS.search(sentence)

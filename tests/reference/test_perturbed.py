@@ -24,7 +24,11 @@ moves."""
 
 TOLD = {
     "half speed from P4 on": "plays_slow",
+    "each frame twice up to P4": "plays_unevenly",
     "panned 40 %": "camera_moves",
+    "zoomed 20 %, P1 to P7": "camera_moves",
+    "right knee and ankle exchanged": "joints_out_of_order",
+    "hands rest 6 frames from P4": "hands_held",
     "seated": "player_sits",
 }
 """Odd footage and the remark that it gets."""

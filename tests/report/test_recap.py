@@ -333,6 +333,16 @@ def test_what_was_gone_and_is_back_is_told_whatever_was_filmed_between(view: Vie
     assert "Was gone and is back" not in dict(recap_of("Ada", still).news)
 
 
+def test_what_was_gone_when_the_lesson_began_is_told_as_gone_since_last_time() -> None:
+    found, gone = (swing(findings=[f("arms_lift_at_top")]) for f in (present, absent))
+    first = _visit((Role.OTHER, found), day=date(2025, 4, 1))
+    second = _visit((Role.BEFORE, gone), (Role.AFTER, gone), day=date(2025, 4, 2))
+    third = _visit((Role.BEFORE, gone), (Role.AFTER, gone), day=date(2025, 4, 3))
+    told = ("Gone since last time", "arms lifting at the top")
+    assert recap_of("Ada", [first, second]).news == (told,)
+    assert recap_of("Ada", [first, second, third]).news == ()
+
+
 def test_where_no_fault_was_found_it_says_how_many_could_be_judged() -> None:
     found = [absent("chest_stall"), absent("handle_rise"), unseen("trail_knee_drive", "view")]
     told = recap_of("Ada", [_visit((Role.OTHER, swing(findings=found)))])
@@ -437,7 +447,8 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
             )
             for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
         )
-        return " ".join(kind for kind, _ in replace(recap, comparisons=torn, transfers=()).news)
+        recap_told = replace(recap, comparisons=torn, transfers=(), gone=())
+        return " ".join(kind for kind, _ in recap_told.news)
 
     assert told(Verdict.BETTER, Verdict.BETTER) == "Better"
     assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Worse"

@@ -149,7 +149,7 @@ def test_a_verdict_goes_by_the_estimate_that_is_printed_beside_it():
     measured = swing.values["upper_body_drift"].value
     for correction, status in ((0.0, Status.PRESENT), (-2.0 * measured, Status.ABSENT)):
         changed = with_estimates(swing, {"upper_body_drift": Estimate(correction, 0.1)})
-        told = {f.fault: f for f in judge_all(changed)}["upper_body_drift"]
+        told = {f.fault: f for f in judge_all((changed,))[0]}["upper_body_drift"]
         assert told.status is status
         assert told.evidence[0].value == pytest.approx(measured + correction)
         assert told.evidence[0].as_measured == pytest.approx(measured)

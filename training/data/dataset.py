@@ -186,7 +186,7 @@ def _row(clip: Clip, source: int, golfer: int) -> _Row | None:
         "value": value,
         "uncertainty": uncertainty,
         "truth": truth.values,
-        "assessable": [f.status is not Status.NOT_ASSESSABLE for f in judge_all(swing)],
+        "assessable": [f.status is not Status.NOT_ASSESSABLE for f in judge_all((swing,))[0]],
         "margin": truth.margin,
         "positions": [np.nan if p.time is None else p.time for p in swing.positions],
         "true_positions": clip.motion.position_times - clip.start,

@@ -16,7 +16,7 @@ from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.estimates import USUAL, Range
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
-from service.analysis.judging.rules import criteria_score
+from service.analysis.judging.weighing import criteria_score
 from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset

@@ -60,7 +60,10 @@ PATH_STEEPNESS: Final = Measure(
     name="hand_path_steepness",
     title="Hand path from P3 to P4",
     unit="degrees",
-    description="Direction in which the hands travel: 90 is straight up, less is up and in.",
+    description=(
+        "Direction, seen down the line, from the middle of the wrists at P3 to where it is at P4: "
+        "90 is straight up, less is up and in."
+    ),
     views=(View.DOWN_THE_LINE,),
     needs=WRISTS,
     start=3.0,
@@ -72,7 +75,10 @@ ARM_ABOVE_SHOULDERS: Final = Measure(
     name="lead_arm_above_shoulder_line",
     title="Lead arm above the shoulder line",
     unit="degrees",
-    description="How much steeper the lead arm lies than the line of the shoulders.",
+    description=(
+        "How much steeper the lead arm, from shoulder to wrist, lies than the line of the "
+        "shoulders as both look down the line."
+    ),
     views=(View.DOWN_THE_LINE,),
     needs=(*SHOULDERS, Point.LEAD_WRIST),
     start=4.0,
@@ -97,7 +103,10 @@ TURN_GAINED: Final = Measure(
     name="chest_turn_gained",
     title="Chest turn from P3 to P4",
     unit="degrees",
-    description="How far the chest goes on turning after the lead arm was parallel.",
+    description=(
+        "How far the line of the shoulders goes on turning about the vertical after the lead arm "
+        "was parallel."
+    ),
     views=(View.FACE_ON,),
     needs=SHOULDERS,
     start=3.0,

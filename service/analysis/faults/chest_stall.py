@@ -18,7 +18,10 @@ CHEST_THROUGH: Final = Measure(
     name="chest_turn_through",
     title="Chest turn through the ball",
     unit="degrees",
-    description="Turn of the chest toward the target after impact, 0 being square as at address.",
+    description=(
+        "Turn of the line of the shoulders about the vertical toward the target after impact, 0 "
+        "being square as at address."
+    ),
     views=(View.FACE_ON,),
     needs=SHOULDERS,
     start=8.5,

@@ -68,7 +68,7 @@ class Criterion:
                 f"received above={self.above}, below={self.below}."
             )
 
-    @property
+    @cached_property
     def direction(self) -> Direction:
         """The side of the threshold that speaks for the fault."""
         return Direction.BELOW if self.above is None else Direction.ABOVE
@@ -92,9 +92,9 @@ class Criterion:
         return value - self.threshold if self.below is None else self.threshold - value
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FaultDefinition:
-    """One kind of fault.
+    """One kind of fault; each is one of its kind.
 
     ``criteria`` holds the ways to see it, one tuple a view; every criterion of the
     tuple must be met, and the first is the one the severity is told in. ``brings``

@@ -34,7 +34,10 @@ ELBOW_GAP: Final = Measure(
     name="elbow_gap_growth",
     title="Growth of the gap between the elbows",
     unit=BODY_PERCENT,
-    description="Distance between the elbows against address.",
+    description=(
+        "Distance between the elbows as it looks in the picture, against address. A chest that has "
+        "turned makes it look smaller, so that elbows which stay together come to less than 0."
+    ),
     views=(View.FACE_ON,),
     needs=(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
     start=7.5,
@@ -47,7 +50,7 @@ LEAD_ARM_BEND: Final = Measure(
     name="lead_elbow_bend_through",
     title="Bend of the lead elbow through impact",
     unit="degrees",
-    description="Flexion of the lead elbow as it looks in the picture; 0 is straight.",
+    description="Bend of the lead elbow as it looks in the picture; 0 is straight.",
     views=(View.FACE_ON,),
     needs=LEAD_ARM,
     start=7.5,
@@ -60,8 +63,8 @@ DEFINITION: Final = FaultDefinition(
     name="elbows_separate",
     title="Elbows separating through impact",
     description=(
-        "From impact (P7) toward trail arm level (P9) the gap between the elbows grows "
-        "against address and the arms bend, instead of staying together and long."
+        "From impact (P7) toward trail arm level (P9) the gap between the elbows, as it looks "
+        "face-on, grows against address and the arms bend, instead of staying together and long."
     ),
     criteria={
         View.FACE_ON: (

@@ -105,8 +105,9 @@ DEFINITION: Final = FaultDefinition(
         "The pelvis is pushed at the target instead of being turned.",
     ),
     checkpoint=(
-        "Stand a shaft in the ground just outside the lead foot and rehearse slowly from the top "
-        "to impact: the lead hip comes to it and turns back without pushing it over."
+        "Stand a shaft in the ground just outside the lead foot, out of the club's way, and "
+        "rehearse slowly from the top to impact: the lead hip comes to it and turns back without "
+        "pushing it over."
     ),
     brings=("trail_shoulder_drop",),
     unless=("camera_leans", "camera_moves", "legs_exchanged"),

@@ -33,7 +33,10 @@ CLUBHEAD_AHEAD: Final = Measure(
     name="clubhead_ahead_of_hands",
     title="Clubhead ahead of the lead arm's line",
     unit="degrees",
-    description="Angle by which the shaft has passed the line of the lead arm.",
+    description=(
+        "Angle, as it looks face-on, by which the shaft has passed the line of the lead arm from "
+        "shoulder to wrist."
+    ),
     views=(View.FACE_ON,),
     needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST, Point.CLUBHEAD),
     start=7.5,

@@ -16,21 +16,30 @@ from service.analysis.measures.definition import Measure, Reduce, placewise
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
+_FARTHEST: Final[float] = 210.0
+"""Degrees beyond which no lead arm swings at the top: it would lean 30 past straight up toward the
+target, where annotated real swings reach 177. Such a wrist was not seen; judgement."""
+
 
 @placewise
 def _arm_swing(swing: NormalizedSwing) -> FloatArray:
-    """How far the lead arm has swung back from hanging: 90 is parallel, 180 straight up."""
+    """How far the lead arm has swung back from hanging: 90 is parallel, 180 straight up; NaN where
+    no arm swings."""
     arm = swing.point(Point.LEAD_WRIST) - swing.point(Point.LEAD_SHOULDER)
     swung = np.degrees(np.arctan2(-arm[..., 0], -arm[..., 1]))
     # Past straight up the arm leans toward the target and the angle goes on growing.
-    return np.asarray(np.where(swung < -90.0, swung + 360.0, swung))
+    swung = np.where(swung < -90.0, swung + 360.0, swung)
+    return np.where(swung > _FARTHEST, np.nan, swung)
 
 
 ARM_SWING: Final = Measure(
     name="lead_arm_swing",
     title="Swing of the lead arm at the top",
     unit="degrees",
-    description="From hanging straight down: 90 is parallel to the ground, 180 straight up.",
+    description=(
+        "Direction of the lead arm, shoulder to wrist, as it looks face-on, from hanging straight "
+        "down: 90 is parallel to the ground, 180 straight up."
+    ),
     views=(View.FACE_ON,),
     needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST),
     start=4.0,

@@ -38,8 +38,9 @@ SHAFT_OFFSET: Final = Measure(
     title="Shaft line above the trail shoulder",
     unit="upper-arm lengths",
     description=(
-        "Distance of the line of the shaft from the trail shoulder: 0 through the shoulder, "
-        "-0.5 through the middle of the upper arm."
+        "Distance, seen down the line, of the line of the shaft from the trail shoulder on average "
+        "over the last quarter of the hands' way to P5: 0 through the shoulder, -0.5 through the "
+        "middle of the upper arm; a shaft tipped over toward the ball counts as above it."
     ),
     views=(View.DOWN_THE_LINE,),
     needs=(Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
@@ -53,9 +54,8 @@ DEFINITION: Final = FaultDefinition(
     name="shaft_steep_at_top",
     title="Over-steep shaft at the top",
     description=(
-        "From the top into the start down the shaft stands too upright: seen down the line its "
-        "line passes above the trail shoulder instead of through about the middle of the trail "
-        "upper arm."
+        "From the top into the start down the shaft stands too upright: seen down the line it "
+        "passes above the trail shoulder."
     ),
     criteria={
         View.DOWN_THE_LINE: (

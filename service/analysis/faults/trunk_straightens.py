@@ -25,7 +25,7 @@ FORWARD_BEND_LOST: Final = Measure(
     unit="degrees",
     description=(
         "How much more upright the trunk, from the middle of the hips to the middle of the "
-        "shoulders, stands at impact than at address."
+        "shoulders, looks down the line at impact than at address."
     ),
     views=(View.DOWN_THE_LINE,),
     needs=(*SHOULDERS, *HIPS),

@@ -29,8 +29,9 @@ HINGE: Final = Measure(
     title="Angle between lead arm and shaft at P5",
     unit="degrees",
     description=(
-        "90 when the shaft is square to the lead arm, 180 when they are in one line; from their "
-        "full lengths, so that a shaft that points away from the camera does not mislead."
+        "90 when the shaft is square to the lead arm, 180 when they are in one line; from what of "
+        "their full lengths is seen face-on, so that a shaft that points away from the camera does "
+        "not mislead. What both have along the line of sight is left out: up to some 10 degrees."
     ),
     views=(View.FACE_ON,),
     needs=_NEEDS,

@@ -75,8 +75,13 @@ def inspect_swing(
         camera.off_line(stance, orientation),
         camera.off_level(stance, orientation),
         camera.moves(swing, impact, from_address=positions[0].time is not None),
+        body.out_of_order(swing),
         body.sits(stance),
-        body.legs_exchanged(swing if impact is None else swing[: impact + 1]),
+        body.legs_exchanged(
+            swing,
+            len(swing) if impact is None else impact,
+            to_finish=any(each.time is not None for each in positions[8:]),
+        ),
         body.lost_joints(seen),
         body.many_repairs(conditioned),
     )
@@ -94,7 +99,7 @@ def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
 
 def _shares_seen(observed: BoolArray) -> list[float]:
     """Share of the frames in which each point was measured."""
-    shares: list[float] = (np.count_nonzero(observed, axis=0) / len(observed)).tolist()
+    shares: list[float] = (np.add.reduce(observed) / len(observed)).tolist()
     return shares
 
 

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
-from service.analysis.footage.filled_in import share_filled_in
+from service.analysis.footage.filled_in import filled_in
 from service.analysis.types import FloatArray, Intent, Level, Position, Remark, View
 
 _IMPACT_FRAMES: Final[float] = 2.0
@@ -30,6 +30,8 @@ shown slow, the longest is 1.3 s."""
 _FILLED_IN: Final[float] = 0.35
 """By which the shares of frames filled in differ between backswing and downswing where one of them
 was slowed: a half or more are at half its speed."""
+_FEWEST: Final[int] = 2
+"""Frames of backswing and downswing from which such shares tell anything."""
 _SHORTEST_DOWNSWING: Final[float] = 0.15
 """Seconds from P4 to P7 that nobody is quick enough for: of the same 59 the fastest took 0.19 s."""
 _USUAL_DOWNSWING: Final[float] = 0.27
@@ -93,8 +95,13 @@ def plays_unevenly(
 def _slowed_part(positions: tuple[Position, ...], sent: FloatArray) -> str | None:
     """The part of the swing into which frames were filled to slow it, or more of them."""
     start, top, impact = (int(positions[k].frame or 0.0) for k in (0, 3, 6))
-    more = share_filled_in(sent, start, top) - share_filled_in(sent, top, impact)
-    if not abs(more) > _FILLED_IN:
+    if min(top - start, impact - top) < _FEWEST:
+        return None
+    filled = filled_in(sent, start, impact)
+    parts = filled[: top - start], filled[top - start :]
+    back, down = (np.count_nonzero(part) / len(part) for part in parts)
+    more = back - down
+    if abs(more) <= _FILLED_IN:
         return None
     return "backswing" if more > 0.0 else "downswing"
 
@@ -135,7 +142,7 @@ def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
         return Remark(
             "clip_starts_late",
             Level.WARNING,
-            "The clip starts after the swing has begun; what is compared with address is open.",
+            "The clip starts after the swing has begun: nothing can be held against address.",
             "Start filming a second before the takeaway.",
         )
     if "clip_stops_early" in codes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -40,13 +41,28 @@ class LogisticCalibration:
         >>> LogisticCalibration(2.0, surest_present=0.95).chance(1.0)
         0.95
         """
-        odds = self.slope * float(logit(min(max(score, _SUREST), 1.0 - _SUREST)))
-        return min(max(float(expit(odds)), 1.0 - self.surest_absent), self.surest_present)
+        return float(self.chances(np.array([score]))[0])
 
     def chances(self, scores: FloatArray) -> FloatArray:
         """The same of many, an array of the same shape; NaN stays NaN."""
-        odds = self.slope * logit(np.clip(scores, _SUREST, 1.0 - _SUREST))
-        return np.clip(expit(odds), 1.0 - self.surest_absent, self.surest_present)
+        return chances_by((self,), scores[..., None])[..., 0]
+
+
+def chances_by(calibrations: Sequence[LogisticCalibration], scores: FloatArray) -> FloatArray:
+    """Chances by several calibrations, each for its own scores; NaN stays NaN.
+
+    Parameters
+    ----------
+    scores : array of shape (..., n_calibrations)
+
+    Returns
+    -------
+    array of the same shape
+    """
+    numbers = [(each.slope, each.surest_absent, each.surest_present) for each in calibrations]
+    slopes, absent, present = np.array(numbers).reshape(-1, 3).T
+    odds = slopes * logit(np.minimum(np.maximum(scores, _SUREST), 1.0 - _SUREST))
+    return np.asarray(np.minimum(np.maximum(expit(odds), 1.0 - absent), present))
 
 
 UNCALIBRATED: Final = LogisticCalibration(1.0)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from functools import cache
-from math import hypot
-from typing import Final
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache, lru_cache
+from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.special import ndtr
 
 from service.analysis.events.normalized import GRID
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE
 from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
-from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
+from service.analysis.judging.calibration import (
+    UNCALIBRATED,
+    LogisticCalibration,
+    chances_by,
+)
+from service.analysis.judging.weighing import Criteria, criteria_of, weigh
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.pose.geometry import frame_interval
@@ -29,12 +32,12 @@ from service.analysis.types import (
     View,
 )
 
-DECISIVE: Final[tuple[float, float]] = (0.14, 0.90)
-"""Scores up to and from which even a vague measure tells. They differ, as a score knows nothing of
-how rare faults are. Set on simulated makes of golfers left out, together with
-:data:`_WITHIN_MARKED`: than with 0.12 and 1, 4 % more verdicts can be given and 0.68 instead of
-0.69 % are wrong."""
 _CONTRADICTED: Final[Mapping[str, Reason]] = {
+    "joints_out_of_order": Reason(
+        "joints_out_of_order",
+        "Two joints of an arm or a leg seem exchanged; check the order of the points that are "
+        "sent.",
+    ),
     "picture_squeezed": Reason(
         "picture_squeezed",
         "The picture seems squeezed or stretched, so that angles and lengths are off; send it at "
@@ -75,13 +78,6 @@ _SITS: Final = Reason(
 _CLOCK_OFF: Final[frozenset[str]] = frozenset({"plays_slow", "plays_fast", "plays_unevenly"})
 """Remarks on a film whose times are not the player's, by which no haste is judged: where only part
 of a film plays slow, backswing and downswing go by different clocks."""
-_VAGUE: Final[float] = 0.2
-"""A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
-marked fault. Set likewise: with 0.3, 1 % more verdicts can be given, a tenth more are wrong, and
-more findings are uncertain."""
-_WITHIN_MARKED: Final[float] = 0.9
-"""Share of that way that the uncertainty of a measure may have at most by which a fault is told as
-present: with all of it 4 % more faults were told, of which one in ten was wrong."""
 USEFUL_CONFIDENCE: Final[float] = 0.7
 """Below this the finding is uncertain: three in ten such verdicts would be wrong. A judgement:
 from 0.6 on, verdicts on motion capture were wrong twice as often."""
@@ -95,17 +91,16 @@ def _uncalibrated(_fault: str, _view: View) -> LogisticCalibration:
 
 
 def judge_all(
-    swing: MeasuredSwing, calibration: Calibrations = _uncalibrated
-) -> tuple[Finding, ...]:
-    """One finding for every fault of the catalogue, in its order.
+    swings: Sequence[MeasuredSwing], calibration: Calibrations = _uncalibrated
+) -> list[tuple[Finding, ...]]:
+    """Of each swing one finding for every fault of the catalogue, in its order.
 
     Parameters
     ----------
     calibration
         The calibration of a fault in a view.
     """
-    view = swing.view.value
-    return tuple(judge(d, swing, calibration(d.name, view)) for d in CATALOGUE.values())
+    return _judge(tuple(CATALOGUE.values()), swings, calibration)
 
 
 def judge(
@@ -120,21 +115,99 @@ def judge(
     distributions; of several criteria, all of which must be met, the least met decides. It is
     above one half exactly when every value lies beyond its threshold. Calibration keeps the side.
     """
-    weighed = _weighed(definition, swing)
-    if isinstance(weighed, Reason):
-        return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=weighed)
-    score = min(score for _, _, score in weighed)
-    chance = calibration.chance(score)
-    status, (leading, measured, _) = _status(score, chance), weighed[0]
+    ((finding,),) = _judge((definition,), (swing,), lambda _fault, _view: calibration)
+    return finding
+
+
+def _judge(
+    definitions: tuple[FaultDefinition, ...],
+    swings: Sequence[MeasuredSwing],
+    calibration: Calibrations,
+) -> list[tuple[Finding, ...]]:
+    """Judge faults in swings, all of one view at once."""
+    told = dict[int, tuple[Finding, ...]]()
+    for view in View:
+        rows = [k for k, swing in enumerate(swings) if swing.view.value is view]
+        if rows:
+            criteria = criteria_of(definitions, view)
+            found = _judge_alike(definitions, criteria, [swings[k] for k in rows], calibration)
+            told.update(zip(rows, found, strict=True))
+    return [told[k] for k in range(len(swings))]
+
+
+def _judge_alike(
+    definitions: tuple[FaultDefinition, ...],
+    criteria: Criteria,
+    swings: Sequence[MeasuredSwing],
+    calibration: Calibrations,
+) -> Iterator[tuple[Finding, ...]]:
+    """Judge faults in swings of the view of which the criteria are."""
+    names = [criterion.measure.name for criterion in criteria.each]
+    measured = [[swing.values[name] for name in names] for swing in swings]
+    weighed = weigh(criteria, measured)
+    by = [calibration(fault, criteria.view) for fault in criteria.parts]
+    chances = chances_by(by, weighed.scores)
+    rows = (each.tolist() for each in (weighed.scores, chances, weighed.most))
+    for swing, own, scores, chance, most in zip(swings, measured, *rows, strict=True):
+        cases = {
+            fault: _Case(criteria.each[part], own[part], most[part], *told)
+            for (fault, part), *told in zip(criteria.parts.items(), scores, chance, strict=True)
+        }
+        hidden = _not_shown(definitions, _Filmed.of(swing))
+        yield tuple(
+            _not_assessable(definition, why) if why else _found(definition, cases, swing)
+            for definition, why in zip(definitions, hidden, strict=True)
+        )
+
+
+class _Case(NamedTuple):
+    """What speaks for or against one fault in one swing.
+
+    Of each criterion what was measured and the uncertainty that it may have at most; the score of
+    all of them and the calibrated chance.
+    """
+
+    criteria: tuple[Criterion, ...]
+    measured: list[MeasuredValue | Reason]
+    most: list[float]
+    score: float
+    chance: float
+
+    def values(self) -> list[MeasuredValue] | Reason:
+        """What was measured of all, or why it can't be judged by."""
+        values = []
+        for each in self.measured:
+            if isinstance(each, Reason):
+                return each
+            values.append(each)
+        for criterion, value, most in zip(self.criteria, values, self.most, strict=True):
+            if value.uncertainty > most:
+                return _too_vague(criterion, value, most)
+        return values
+
+
+def _found(
+    definition: FaultDefinition, cases: Mapping[str, _Case], swing: MeasuredSwing
+) -> Finding:
+    """What was found of a fault that the footage shows."""
+    case = cases[definition.name]
+    values = case.values()
+    if isinstance(values, Reason):
+        return _not_assessable(definition, values)
+    leading, measured = case.criteria[0], values[0]
+    too_few = _too_few_frames(definition, leading, swing)
+    if too_few is not None:
+        return _not_assessable(definition, too_few)
+    status = _status(case.score, case.chance)
     is_present = status is Status.PRESENT
     return Finding(
         definition.name,
         definition.title,
         status,
-        score=score,
-        confidence=max(chance, 1.0 - chance),
-        evidence=tuple(_evidence(c, m) for c, m, _ in weighed),
-        chance=chance,
+        score=case.score,
+        confidence=max(case.chance, 1.0 - case.chance),
+        evidence=tuple(map(_evidence, case.criteria, values)),
+        chance=case.chance,
         severity=measured.value if is_present else None,
         severity_unit=leading.measure.unit if is_present else None,
         grade=_grade(leading, measured.value) if is_present else None,
@@ -143,21 +216,46 @@ def judge(
     )
 
 
+@lru_cache(maxsize=512)
+def _not_assessable(definition: FaultDefinition, why: Reason) -> Finding:
+    """That a fault can't be judged; most clips of a camera share the reasons."""
+    return Finding(definition.name, definition.title, Status.NOT_ASSESSABLE, reason=why)
+
+
 def _status(score: float, chance: float) -> Status:
     """Uncertain where the score or what calibration makes of it is too near even."""
-    if min(max(s, 1.0 - s) for s in (score, chance)) < USEFUL_CONFIDENCE:
+    if min(max(score, 1.0 - score), max(chance, 1.0 - chance)) < USEFUL_CONFIDENCE:
         return Status.UNCERTAIN
     return Status.PRESENT if chance > 0.5 else Status.ABSENT
 
 
-_Weighed = tuple[Criterion, MeasuredValue, float]
-"""A criterion, what was measured for it and its score."""
+class _Filmed(NamedTuple):
+    """What of a swing decides which faults its footage shows."""
+
+    view: View
+    view_is_sure: bool
+    intent: Intent
+    remarks: tuple[str, ...]
+    """Codes of the remarks on the footage."""
+
+    @classmethod
+    def of(cls, swing: MeasuredSwing) -> _Filmed:
+        """Of one swing."""
+        sure = swing.view.confidence >= LEAST_VIEW_CONFIDENCE
+        return cls(swing.view.value, sure, swing.intent, swing.quality.codes)
 
 
-def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed] | Reason:
-    """What a fault is judged by, or why it can't be judged."""
-    criteria, codes = definition.criteria.get(swing.view.value, ()), swing.quality.codes
-    if definition.full_speed_only and swing.intent is Intent.REHEARSAL:
+@lru_cache(maxsize=256)
+def _not_shown(
+    definitions: tuple[FaultDefinition, ...], filmed: _Filmed
+) -> tuple[Reason | None, ...]:
+    """Of each fault why such footage does not show it, if so; most clips of a camera are alike."""
+    return tuple(_why_not_shown(definition, filmed) for definition in definitions)
+
+
+def _why_not_shown(definition: FaultDefinition, filmed: _Filmed) -> Reason | None:
+    codes = filmed.remarks
+    if definition.full_speed_only and filmed.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
     if definition.full_speed_only and not _CLOCK_OFF.isdisjoint(codes):
         return Reason(
@@ -168,24 +266,18 @@ def _weighed(definition: FaultDefinition, swing: MeasuredSwing) -> list[_Weighed
     contradicted = next((_CONTRADICTED[code] for code in codes if code in _CONTRADICTED), None)
     if contradicted is not None:
         return contradicted
-    if not criteria:
-        return _other_view(definition.views, swing.view.value)
+    if filmed.view not in definition.criteria:
+        return _other_view(definition.views, filmed.view)
     hidden = _hidden(definition, codes)
     if hidden is not None:
         return hidden
-    if len(definition.views) == 1 and swing.view.confidence < LEAST_VIEW_CONFIDENCE:
+    if len(definition.views) == 1 and not filmed.view_is_sure:
         return Reason(
             "view_unsure",
             "It is not clear from where the clip was filmed; say whether it is face on or down the "
             "line.",
         )
-    weighed = []
-    for criterion in criteria:
-        measured = swing.values[criterion.measure.name]
-        if isinstance(measured, Reason):
-            return measured
-        weighed.append((criterion, measured, _score(criterion, measured)))
-    return _too_vague(weighed) or _too_few_frames(definition, criteria[0], swing) or weighed
+    return None
 
 
 def _hidden(definition: FaultDefinition, remarks: Sequence[str]) -> Reason | None:
@@ -201,26 +293,14 @@ def _other_view(views: tuple[View, ...], view: View) -> Reason:
     return Reason("view", f"This can only be seen {names}; the clip is {_in_words(view)}.")
 
 
-def _too_vague(weighed: Sequence[_Weighed]) -> Reason | None:
-    """Why what was measured is too uncertain to judge by.
-
-    One criterion that is clearly not met settles the matter, however vague the others are; that
-    one is met takes an uncertainty smaller than a marked fault.
-    """
-    if min(score for _, _, score in weighed) <= DECISIVE[0]:
-        return None
-    for criterion, measured, score in weighed:
-        marked = criterion.excess(criterion.marked)
-        most = (_WITHIN_MARKED if score >= DECISIVE[1] else _VAGUE) * marked
-        if measured.uncertainty > most:
-            return Reason(
-                "too_uncertain",
-                f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
-                f"{_short(measured.uncertainty, 2)} "
-                f"{criterion.measure.unit} is too uncertain to judge; it takes less than "
-                f"± {_short(most, 2)} {criterion.measure.unit}.",
-            )
-    return None
+def _too_vague(criterion: Criterion, measured: MeasuredValue, most: float) -> Reason:
+    return Reason(
+        "too_uncertain",
+        f"{criterion.measure.title}: {_short(measured.value, 3)} ± "
+        f"{_short(measured.uncertainty, 2)} "
+        f"{criterion.measure.unit} is too uncertain to judge; it takes less than "
+        f"± {_short(most, 2)} {criterion.measure.unit}.",
+    )
 
 
 def _short(value: float, digits: int) -> str:
@@ -229,7 +309,8 @@ def _short(value: float, digits: int) -> str:
     >>> _short(4.781, 3), _short(138.2, 2)
     ('4.78', '140')
     """
-    return np.format_float_positional(float(f"{value:.{digits}g}"), trim="-")
+    short = f"{value:.{digits}g}"
+    return np.format_float_positional(float(short), trim="-") if "e" in short else short
 
 
 def _too_few_frames(
@@ -260,24 +341,6 @@ def _too_few_in_words(frames: float) -> str:
 
 def _usual_rate(rate: float) -> int:
     return next((r for r in (60, 120, 240) if r >= rate), 480)
-
-
-def criteria_score(
-    criterion: Criterion, value: FloatArray | float, uncertainty: FloatArray | float
-) -> FloatArray:
-    """Chance that a value lies beyond its threshold, its own error and the grey zone both normal.
-
-    Parameters
-    ----------
-    value, uncertainty : numbers or arrays of one shape
-    """
-    return np.asarray(ndtr(criterion.excess(value) / np.hypot(uncertainty, criterion.grey)))
-
-
-def _score(criterion: Criterion, measured: MeasuredValue) -> float:
-    # As criteria_score does it; arrays of one number take several times as long.
-    spread = hypot(measured.uncertainty, criterion.grey)
-    return float(ndtr(criterion.excess(measured.value) / spread))
 
 
 def _grade(criterion: Criterion, value: float) -> Grade:

@@ -32,10 +32,15 @@ CHECKED_PATHS: Final[str] = "/v1/"
 """Where the names of parameters are checked: probes and pages may be asked with others."""
 
 
-async def _settings(request: Request) -> Settings:
+def settings_of(request: Request) -> Settings:
+    """The settings, for what is asked before every analysis: each dependency of another costs."""
     settings = request.app.state.settings
     assert isinstance(settings, Settings)
     return settings
+
+
+async def _settings(request: Request) -> Settings:
+    return settings_of(request)
 
 
 async def _readiness(request: Request) -> Readiness:
@@ -139,12 +144,12 @@ Turn = Annotated[BoundedSemaphore, Depends(_turn)]
 """Held while a clip is unpacked, read and analysed: more at once get less done."""
 
 
-async def _clip_body(request: Request, settings: CurrentSettings) -> SentBody:
-    return await receive_body(request, settings.max_body_bytes)
+async def _clip_body(request: Request) -> SentBody:
+    return await receive_body(request, settings_of(request).max_body_bytes)
 
 
-async def _small_body(request: Request, settings: CurrentSettings) -> SentBody:
-    return await receive_body(request, settings.max_record_bytes)
+async def _small_body(request: Request) -> SentBody:
+    return await receive_body(request, settings_of(request).max_record_bytes)
 
 
 ClipBody = Annotated[SentBody, Depends(_clip_body)]

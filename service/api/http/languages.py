@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import Depends, Header, Query
+from fastapi import Depends, Query, Request
 from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
-from service.api.http.dependencies import CurrentSettings
+from service.api.http.dependencies import settings_of
 from service.languages import CODES, Language, best_accepted, language
 
 
@@ -34,20 +34,18 @@ LanguageCode = Annotated[
 """A language as a query names it."""
 
 
-async def _accepted(
-    settings: CurrentSettings,
-    accept_language: Annotated[str | None, Header(include_in_schema=False)] = None,
-) -> Language:
+async def _accepted(request: Request) -> Language:
+    accept_language = ",".join(request.headers.getlist("accept-language"))
     accepted = best_accepted(accept_language) if accept_language else None
-    return language(accepted or settings.language)
+    return language(accepted or settings_of(request).language)
 
 
 AcceptedLanguage = Annotated[Language, Depends(_accepted)]
 """The language asked for by the browser, else that of the settings."""
 
 
-async def _asked(accepted: AcceptedLanguage, lang: LanguageCode | None = None) -> Language:
-    return language(lang) if lang else accepted
+async def _asked(request: Request, lang: LanguageCode | None = None) -> Language:
+    return language(lang) if lang else await _accepted(request)
 
 
 AskedLanguage = Annotated[Language, Depends(_asked)]

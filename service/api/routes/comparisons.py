@@ -17,6 +17,7 @@ from service.api.schemas.comparison import (
 )
 from service.api.schemas.records.requests import RecordId
 from service.api.schemas.told import told
+from service.intake.errors import complaining, json_pointer
 from service.intake.json_reader import read_model
 from service.use_cases.compare import compare_kept, progress_of
 
@@ -31,7 +32,7 @@ _FIX: Final[str] = f"Send a list of 1 to {MOST_SWINGS} ids of kept swings of one
 
 
 class ComparisonRequest(BaseModel):
-    """Kept swings of one player, all filmed from the same view."""
+    """Kept swings of one player, all filmed from the same view, each named once."""
 
     model_config = ConfigDict(extra="forbid")
 
@@ -48,7 +49,21 @@ class ComparisonRequest(BaseModel):
 
 def _comparison_request(body: SmallBody) -> ComparisonRequest:
     fixes = dict.fromkeys(ComparisonRequest.model_fields, _FIX)
-    return read_model(body.text(), ComparisonRequest, fixes, _FIX)
+    wanted = read_model(body.text(), ComparisonRequest, fixes, _FIX)
+    _refuse_the_same_twice(wanted)
+    return wanted
+
+
+def _refuse_the_same_twice(wanted: ComparisonRequest) -> None:
+    """A swing that counts twice would make a change seem surer than it is."""
+    seen: set[str] = set()
+    with complaining() as complaints:
+        for side in ComparisonRequest.model_fields:
+            for index, swing_id in enumerate(getattr(wanted, side)):
+                if swing_id in seen:
+                    where = json_pointer(side, index)
+                    complaints.add(where, "names a swing again", "Name each swing once.")
+                seen.add(swing_id)
 
 
 ComparisonBody = Annotated[ComparisonRequest, Depends(_comparison_request)]

@@ -23,6 +23,9 @@ _LEAST: Final[int] = 256
 """Bytes that any swing takes; of shorter lines a piece holds more, so that millions of empty lines,
 which are soon packed into a small file, are no hundred thousand pieces."""
 
+_PACKED: Final = (".zip", ".7z", ".rar", ".tar", ".tgz")
+"""What may hold swings and is not looked into."""
+
 _INODES: Final[int] = 1 << 64
 NOT_ORDINARY: Final[int] = -1
 SHUT: Final[int] = -2
@@ -164,7 +167,9 @@ def others(passed_over: Counter[str]) -> str:
     """Files that are not read, by the ends of their names, in words; empty without any."""
     if not passed_over:
         return ""
-    return f"Passed over: {', '.join(f'{count} {end}' for end, count in passed_over.items())}"
+    told = ", ".join(f"{count} {end}" for end, count in passed_over.items())
+    packed = ", ".join(end for end in _PACKED if end in passed_over)
+    return f"Passed over: {told}" + (f" (unpack {packed} first)" if packed else "")
 
 
 def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:

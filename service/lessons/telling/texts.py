@@ -81,7 +81,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
         ),
         "lead_wrist_cup": FaultTexts(
             effect="Loft is added through the ball, so that height and strike vary.",
-            dose="Ten half shots, one every half minute, holding the finish of each for a breath.",
+            dose="Ten half shots, holding P8 of each for a breath.",
             gone={
                 _FACE_ON: (
                     "at shaft level after impact the clubhead has not folded far past the line of "
@@ -119,7 +119,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
         ),
         "upper_body_drift": FaultTexts(
             effect="The low point of the swing moves with it, and the way back has to be timed.",
-            dose="Ten slow backswings, then five balls at half pace.",
+            dose="Ten slow backswings, then five balls at half pace without the shaft.",
             gone={
                 _FACE_ON: "up to the top the chest turns without leaving its place over the feet",
             },
@@ -170,7 +170,7 @@ TEXTS: Final[Mapping[str, FaultTexts]] = MappingProxyType(
         ),
         "hips_past_lead_foot": FaultTexts(
             effect="There is nothing firm to turn about, so that the swing's low point wanders.",
-            dose="Ten slow ones from the top, then ten half shots beside the shaft.",
+            dose="Ten slow ones from the top, then ten half shots without the shaft.",
             gone={
                 _FACE_ON: (
                     "at impact the lead hip is over the lead foot and not past it, or the pelvis "

@@ -42,6 +42,8 @@ _WORSE: Final[str] = sayable("Worse")
 
 _BACK: Final[str] = sayable("Was gone and is back")
 
+_GONE: Final[str] = sayable("Gone since last time")
+
 _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
 
 _SAME: Final[str] = sayable("Still there, no clear change")
@@ -102,8 +104,9 @@ class Recap:
         On the footage, one of a kind.
     made_by
         Versions of what analysed the swings.
-    returned
-        Faults that were gone in an earlier lesson and are back since this one.
+    returned, gone
+        Faults that were gone in an earlier lesson and are back since this one, and those that
+        were there and are not since this one.
     told, standing
         What an approval holds for, and whether one does.
     coach_views
@@ -135,6 +138,7 @@ class Recap:
     remarks: tuple[Remark, ...]
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
     told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
@@ -171,6 +175,7 @@ class Recap:
         told: tuple[tuple[str, list[str], Collection[str]], ...] = (
             (_HELD, held, found),
             (_BETTER, [f for f in better if f not in held], found),
+            (_GONE, [f for f in self.gone if f not in verdicts], ()),
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),

@@ -22,6 +22,7 @@ from service.use_cases.archive.tag import (
     job_of,
     plan_for,
     reading_of,
+    refuse_folders,
     work_through,
 )
 
@@ -39,11 +40,12 @@ def convert_archive(wanted: TagArchive, settings: Settings, progress: Progress) 
     ArchiveError
         As :func:`service.use_cases.archive.tag.tag_archive`.
     """
+    refuse_folders(wanted)
     options = {"service": service.__version__, "assumed": dict(wanted.assumed)}
     bare = settings.model_copy(update={"database_url": ""})
     with alone_in(wanted.out):
         plan, _ = plan_for(wanted, options, settings, CLIPS)
-        job = partial(job_of, plan, reading_of(wanted, settings), bare)
+        job = partial(job_of, plan, reading_of(wanted, bare), bare)
         return work_through(plan, CLIPS, convert_partition, job, wanted, progress)
 
 

@@ -81,7 +81,9 @@ def _groups(swings: pa.Table, by: str | None) -> pa.Array:
 
 
 def _carried(column: pa.Array, name: str) -> pa.Array:
-    return pc.map_lookup(column, name, "first").cast(pa.string())
+    """What swings carry under a name, without blanks about it; null where nothing is left."""
+    words = pc.utf8_trim_whitespace(pc.map_lookup(column, name, "first").cast(pa.string()))
+    return pc.if_else(pc.equal(words, ""), None, words)
 
 
 def _add_clips(counts: Counts, swings: pa.Table, groups: pa.Array) -> None:

@@ -126,7 +126,10 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     ManifestError
         As :meth:`service.use_cases.analyse.Analyser.of`.
     """
-    model = _analyser(settings.model_dump_json()).model_version
+    refuse_folders(wanted)
+    # A password has no business on a scheduler that keeps nothing.
+    bare = settings.model_copy(update={"database_url": ""})
+    model = _analyser(bare.model_dump_json()).model_version
     options = {
         "service": service.__version__,
         "model": model or "rules alone",
@@ -138,11 +141,9 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
     }
     with alone_in(wanted.out):
         plan, is_new = plan_for(wanted, options, settings, MARK)
-        reading = reading_of(wanted, settings)
+        reading = reading_of(wanted, bare)
         if wanted.keep_by and is_new:
             _refuse_unknown_column(plan, reading, wanted.keep_by)
-        # A password has no business on a scheduler that keeps nothing.
-        bare = settings.model_copy(update={"database_url": ""})
         keeping = wanted.keep_by and Keeping(
             by=wanted.keep_by,
             database_url=settings.database_url,
@@ -203,7 +204,24 @@ def plan_for(
 
     Raises
     ------
-    ChangedArchive, BegunOtherwise, EmptyArchive, NotWritten, ArchiveError
+    ChangedArchive, BegunOtherwise, EmptyArchive, NotWritten
+    """
+    archive, out = wanted.archive, wanted.out
+    base = begun(out, mark)
+    if base:
+        _refuse_other_options(base.plan, options)
+    asked = Wanted(archive, out, wanted.partition, settings.max_body_bytes, options)
+    earlier = wanted.as_in and Another(wanted.as_in)
+    return bring_up_to_date(asked, base or earlier or None, mark), base is None
+
+
+def refuse_folders(wanted: TagArchive) -> None:
+    """Make sure of the archive, and that results may go where they are wanted, before anything is
+    written there.
+
+    Raises
+    ------
+    ArchiveError
     """
     archive, out = wanted.archive, wanted.out
     if not archive.is_dir():
@@ -218,12 +236,6 @@ def plan_for(
         )
     if out.resolve().is_relative_to(archive.resolve()):
         raise ArchiveError(f"{out} lies in the archive, and would be read as part of it")
-    base = begun(out, mark)
-    if base:
-        _refuse_other_options(base.plan, options)
-    asked = Wanted(archive, out, wanted.partition, settings.max_body_bytes, options)
-    earlier = wanted.as_in and Another(wanted.as_in)
-    return bring_up_to_date(asked, base or earlier or None, mark), base is None
 
 
 def _refuse_other_options(plan: Plan, options: Mapping[str, Any]) -> None:

@@ -24,6 +24,12 @@ _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXE
 _FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 
+_Clips = dict[str, list[str]]
+_LISTED: Final[dict[tuple[int, int, int], _Clips]] = {}
+"""The folder whose frames were asked for last, as it was when it changed last: one clip of it comes
+after another, and a folder may hold thousands."""
+
+
 class OutsideArchive(UnreadableFile):
     """A path is none below the archive: it is absolute, climbs, or goes through a link."""
 
@@ -107,19 +113,26 @@ class Archive:
         if not is_frame(name):
             return text_of(self.open(path), longest)
         try:
-            names = self._names(folder)
+            clips = self._clips(folder)
         except OSError as error:
             raise unreadable(error) from error
         start = f"{folder}/" if folder else ""
-        frames = clips_of(names).get(name, [name])
+        frames = clips.get(name, [name])
         return text_of_clip(frames, lambda frame: self.open(f"{start}{frame}"), longest)
 
-    def _names(self, folder: str) -> list[str]:
-        """Names of the ordinary files of a folder."""
+    def _clips(self, folder: str) -> _Clips:
+        """The clips in one file a frame of a folder; of ordinary files alone."""
         opened = self._open_folder(_parts(folder))
         try:
-            with os.scandir(opened) as found:
-                return [entry.name for entry in found if entry.is_file(follow_symlinks=False)]
+            told = os.fstat(opened)
+            key = told.st_dev, told.st_ino, told.st_mtime_ns
+            clips = _LISTED.get(key)
+            if clips is None:
+                with os.scandir(opened) as found:
+                    clips = clips_of(e.name for e in found if e.is_file(follow_symlinks=False))
+                _LISTED.clear()
+                _LISTED[key] = clips
+            return clips
         finally:
             os.close(opened)
 

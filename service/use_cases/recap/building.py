@@ -13,6 +13,7 @@ from service.analysis.types import Status
 from service.languages import ENGLISH, Language
 from service.lessons import (
     Story,
+    Trend,
     Verdict,
     build_story,
 )
@@ -23,7 +24,7 @@ from service.report.branding import Branding
 from service.report.recap import Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of
-from service.use_cases.recap.charts import charts_of, progress_over, returned_in
+from service.use_cases.recap.charts import charts_of, progress_over, turned_in
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
 from service.use_cases.recap.settled import TOLD, found_once, settled_findings
@@ -137,7 +138,8 @@ def recap_of(
         uncertain=tuple(f for f in settled if f.status not in _PLAIN),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         made_by=_made_by(visit.swings, wording),
-        returned=returned_in(progress, visit),
+        returned=turned_in(progress, visit, Trend.RELAPSE),
+        gone=turned_in(progress, visit, Trend.GONE),
         told=told,
         standing=standing(told, said.approval),
         coach_views=coach_views(analyses, settled, wording.language),

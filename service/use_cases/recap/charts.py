@@ -43,13 +43,13 @@ def charts_of(
     return tuple(charts[:_MOST_CHARTS])
 
 
-def returned_in(progress: Progress, visit: Visit) -> tuple[str, ...]:
-    """Faults that were gone before a visit and are back since it."""
+def turned_in(progress: Progress, visit: Visit, trend: Trend) -> tuple[str, ...]:
+    """Faults of which a trend is true since a visit and was not before it."""
     day = visit.lesson.date
     return tuple(
         f.fault
         for f in progress.faults
-        if f.trend is Trend.RELAPSE and f.last_told and f.since and f.since.date() == day
+        if f.trend is trend and f.last_told and f.since and f.since.date() == day
     )
 
 

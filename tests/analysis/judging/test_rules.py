@@ -9,7 +9,8 @@ import pytest
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.estimates import Estimate, with_estimates
-from service.analysis.judging.rules import criteria_score, judge
+from service.analysis.judging.rules import judge
+from service.analysis.judging.weighing import criteria_score
 from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Grade, Intent, Status, View

@@ -138,6 +138,16 @@ def test_a_turned_and_tilted_shoulder_line_gives_back_its_tilt_and_its_turn(degr
     assert measures.chest_turn(swing)[0, grid_index(7.0)] == pytest.approx(50.0)
 
 
+@pytest.mark.parametrize("degrees", [60.0, 90.0, 110.0])
+def test_a_chest_that_turns_past_square_to_the_camera_goes_on_turning(degrees):
+    half = 0.1 * np.cos(np.radians(degrees))
+    swing = posed(
+        lead_shoulder=moving((0.1, 0.8), (half, 0.8), 1.0, 4.0),
+        trail_shoulder=moving((-0.1, 0.8), (-half, 0.8), 1.0, 4.0),
+    )
+    assert measures.chest_turn(swing)[0, grid_index(4.0)] == pytest.approx(degrees)
+
+
 def test_hands_higher_at_impact_than_at_address_measure_the_rise():
     path = moving((0.0, 0.4), (0.02, 0.44), 5.0, 7.0)
     swing = posed(lead_wrist=path, trail_wrist=path, lead_ankle=(0.1, 0.0))
@@ -162,11 +172,17 @@ def test_drift_is_away_from_the_target():
 
 
 @pytest.mark.parametrize(
-    ("hand", "degrees"), [((-0.3, 0.8), 90.0), ((0.0, 1.1), 180.0), ((0.3, 1.1), 225.0)]
+    ("hand", "degrees"), [((-0.3, 0.8), 90.0), ((0.0, 1.1), 180.0), ((0.1, 1.1), 198.435)]
 )
 def test_the_arm_swing_goes_on_growing_past_straight_up(hand, degrees):
     swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=hand)
     assert value(ARM_SWING, swing) == pytest.approx(degrees)
+
+
+def test_a_lead_wrist_where_no_arm_swings_gives_no_swing_of_the_arm():
+    swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=(0.3, 1.1))  # 45 degrees past straight up
+    taken = take(ARM_SWING, swing, ALL_FOUND)
+    assert isinstance(taken, Reason)
 
 
 def test_the_head_turn_is_read_from_nose_and_ears():

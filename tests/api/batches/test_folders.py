@@ -5,6 +5,7 @@ import gzip
 import json
 import os
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.batches.entities import LINES_AN_ITEM
 from service.use_cases.batches import work as working
 from service.use_cases.batches.folders import Archive, OutsideArchive
@@ -146,6 +148,28 @@ def test_a_clip_in_one_file_a_frame_is_one_line_with_the_path_of_the_first(
     assert (line["path"], line["status"]) == ("swing/swing_000000000000_keypoints.json", 200), line
     whole = json.dumps({"keypoints": frames, "fps": 30}).encode()
     assert line["analysis"] == alone(whole)
+
+
+def test_a_folder_of_frames_is_listed_once_for_all_its_clips_until_it_changes(
+    archive: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def add(name: str) -> None:
+        (archive / "frames" / f"{name}_keypoints.json").write_text(json.dumps({"people": name}))
+
+    (archive / "frames").mkdir()
+    for number in range(3):
+        add(f"a_{number:012}")
+        add(f"b_{number:012}")
+    listings = []
+    scan = os.scandir
+    monkeypatch.setattr(os, "scandir", lambda folder: listings.append(folder) or scan(folder))
+    ours = Archive(archive.parent, DEFAULT_ACADEMY)
+    first, second = (f"frames/{clip}_000000000000_keypoints.json" for clip in "ab")
+    assert [len(json.loads(ours.text(path, 1000))) for path in (first, second)] == [3, 3]
+    assert len(listings) == 1
+    time.sleep(0.02)  # a folder tells its times no finer than the system ticks
+    add(f"b_{3:012}")
+    assert len(json.loads(ours.text(second, 1000))) == 4
 
 
 @pytest.mark.parametrize("option", ["callback_url", "lesson_id"])

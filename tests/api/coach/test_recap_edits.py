@@ -175,6 +175,7 @@ def why(keeper: TestClient, lesson: str) -> list[str]:
     assert standing["draft"] == bool(standing["why"])
     page = keeper.get(f"{lesson}/recap.html").text
     assert (">Draft</strong>" in page) == standing["draft"]
+    assert ("Approved by your coach on " in page) != standing["draft"]
     for reason in standing["why"]:
         assert reason["text"].replace("'", "&#39;") in page
     return [reason["code"] for reason in standing["why"]]

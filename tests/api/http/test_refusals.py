@@ -37,7 +37,8 @@ def _refused(client: TestClient, request: dict[str, object]) -> list[dict[str, s
         ({"keypoints": frames_of([1, 2], MAX_FRAMES + 1)}, "/keypoints"),
         ({"keypoints": frames_of([0, 0])}, "/keypoints"),
         ({"keypoints": frames_of([0, 0, 0.9])}, "/keypoints"),
-        ({"keypoints": changed(3, to=None)}, "/keypoints/3"),
+        ({"keypoints": changed(3, to=[None])}, "/keypoints/3"),
+        ({"keypoints": changed(3, to=False)}, "/keypoints/3"),
         ({"keypoints": changed(3, to=[[1, 2]])}, "/keypoints/3"),
         ({"keypoints": changed(3, 1, to=[1])}, "/keypoints/3/1"),
         ({"keypoints": changed(3, 1, to=[1, 2, 0.5, 4])}, "/keypoints/3/1"),
@@ -94,6 +95,7 @@ def _refused(client: TestClient, request: dict[str, object]) -> list[dict[str, s
         ({"asked": {"stop_at": 3.5, "stop": 3.5}}, "/asked/stop"),
         ({"client_reference": "x" * 201}, "/client_reference"),
         ({"client_reference": 12}, "/client_reference"),
+        ({"client_reference": "a\x00b"}, "/client_reference"),
         ({"a/b": 1}, "/a~1b"),
         ({"club_points": []}, "/club_points"),
         ({"club_points": {"hosel": []}}, "/club_points/hosel"),
@@ -112,6 +114,16 @@ def test_normalised_coordinates_in_pixels_are_refused(client: TestClient) -> Non
     size = {"width": 1280, "height": 720}
     errors = _refused(client, clip(coordinates="normalised", image_size=size))
     assert errors[0]["pointer"] == "/keypoints/0/0/0"
+
+
+@pytest.mark.parametrize("nobody", [None, []])
+def test_a_frame_in_which_nobody_was_found_may_be_empty(
+    client: TestClient, nobody: list[object] | None
+) -> None:
+    empty = client.post(ANALYZE, json=clip(keypoints=changed(3, to=nobody)))
+    absent = client.post(ANALYZE, json=clip(keypoints=changed(3, to=[None, None, None])))
+    assert empty.status_code == 200, empty.text
+    assert empty.json() == absent.json()
 
 
 @pytest.mark.parametrize(
@@ -149,7 +161,7 @@ def test_a_club_point_sent_twice_is_refused(client: TestClient) -> None:
 
 
 def test_everything_wrong_is_told_at_once(client: TestClient) -> None:
-    keypoints = changed(2, to=[])
+    keypoints = changed(2, to=[None])
     keypoints[3] = [[1, 2, 7], "x", None]
     pointers = [e["pointer"] for e in _refused(client, clip(keypoints=keypoints, timestamps=[]))]
     assert pointers == ["/timestamps", "/keypoints/2", "/keypoints/3/0/2", "/keypoints/3/1"]
@@ -164,7 +176,7 @@ def test_the_same_error_of_hundreds_of_points_is_told_once(client: TestClient) -
 def test_many_errors_are_told_as_twenty_and_a_count(client: TestClient) -> None:
     keypoints = frames_of([1, 2], 100)
     for frame in range(15):
-        keypoints[frame] = []
+        keypoints[frame] = [None]
         keypoints[frame + 20] = [[1, 2], [1], [1, 2]]
     answer = client.post(ANALYZE, json=clip(keypoints=keypoints))
     problem = answer.json()

@@ -128,6 +128,7 @@ def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
         ("/v1/swings/analyze?langg=de", "did you mean lang?"),
         ("/v1/faults?lang=de&lang=en", "more than once"),
         ("/v1/faults?lang=fr", "Send one of en, de"),
+        ("/v1/examples/trail_heel_kick?view=front", "Send one of face_on, down_the_line"),
     ],
 )
 def test_a_parameter_that_no_one_reads_is_refused(client: TestClient, path: str, hint: str) -> None:

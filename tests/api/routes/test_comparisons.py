@@ -100,26 +100,34 @@ def test_different_views_and_players_and_clips_without_a_swing_cannot_be_compare
     keeper: TestClient,
 ) -> None:
     one, other = new_player(keeper), new_player(keeper)
-    front, line, still = keep(
+    front, line, still, fast, after = keep(
         keeper,
         one,
         "2025-05-17",
         drifting_body(0.0, 2),
         drifting_body(0.0, 2, view=View.DOWN_THE_LINE),
         still_body(),
+        drifting_body(0.0, 3),
+        drifting_body(0.0, 4),
     )
     (theirs,) = keep(keeper, other, "2025-05-17", drifting_body(0.0, 2))
     for partner in (line, still, theirs):
         problem = refused(keeper, before=[front], after=[partner])
         assert problem["type"] == "/problems/not-comparable"
         assert problem["status"] == 422
-    assert refused(keeper, before=[front], rehearsal=[front], after=[front])["status"] == 422
+    problem = refused(keeper, before=[front], rehearsal=[fast], after=[after])
+    assert problem["type"] == "/problems/not-comparable"
+
+
+def test_a_swing_that_is_named_twice_is_refused(keeper: TestClient) -> None:
+    problem = refused(keeper, before=["a", "b", "a"], rehearsal=["c"], after=["b"])
+    assert [each["pointer"] for each in problem["errors"]] == ["/before/2", "/after/0"]
 
 
 def test_an_unknown_swing_is_not_found_and_an_empty_side_is_pointed_at(
     keeper: TestClient,
 ) -> None:
-    assert refused(keeper, before=[NOBODY], after=[NOBODY])["status"] == 404
+    assert refused(keeper, before=[NOBODY], after=["x"])["status"] == 404
     problem = refused(keeper, before=[], after=[NOBODY])
     assert problem["type"] == "/problems/invalid-request"
     assert problem["errors"][0]["pointer"] == "/before"

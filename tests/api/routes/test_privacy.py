@@ -35,6 +35,19 @@ def careful(database_url: str) -> Iterator[TestClient]:
         yield client
 
 
+def test_a_consent_or_a_birth_of_the_future_is_refused(keeper: TestClient) -> None:
+    later = {
+        "birth_year": THIS_YEAR + 2,
+        "consent": {**PLAYER, "given_on": f"{THIS_YEAR + 2}-01-01"},
+    }
+    answer = keeper.post("/v1/players", json={"name": "Ada", **later})
+    assert answer.status_code == 422
+    told = {each["pointer"]: each["problem"] for each in answer.json()["errors"]}
+    assert told == dict.fromkeys(("/birth_year", "/consent/given_on"), "lies in the future")
+    today = {"birth_year": THIS_YEAR, "consent": {**GUARDIAN, "given_on": str(date.today())}}
+    assert keeper.post("/v1/players", json={"name": "Ada", **today}).status_code == 201
+
+
 @pytest.mark.parametrize(
     ("sent", "status"),
     [

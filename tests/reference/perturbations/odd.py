@@ -84,6 +84,19 @@ def _twice(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> F
     return Film(doubled, seen.times[again])
 
 
+def _doubled(first: int | None, last: int) -> Change:
+    """From one position to another each frame is shown twice, so that it plays at half speed."""
+
+    def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> Film:
+        count = len(seen.times)
+        begin = 0 if first is None else _place(seen, said, first)
+        again = (np.arange(count) >= begin) & (np.arange(count) < _place(seen, said, last))
+        shown = np.repeat(np.arange(count), np.where(again, 2, 1))
+        return _shown(seen, shown.astype(float))
+
+    return change
+
+
 def _stuttering(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> Film:
     """One frame in five shows the one before again."""
     own = np.arange(len(seen.times))
@@ -159,9 +172,14 @@ def _moved(by: Callable[[FloatArray], FloatArray]) -> Change:
     return change
 
 
-def _zoomed(by: float) -> Change:
-    def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
-        gone = np.linspace(0.0, 1.0, len(seen.times))[:, None, None]
+def _zoomed(by: float, first: int | None = None, last: int | None = None) -> Change:
+    """The picture grows by a share through the clip, or from one position to another."""
+
+    def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
+        begin = 0 if first is None else _place(seen, said, first)
+        end = len(seen.times) - 1 if last is None else _place(seen, said, last)
+        at = [begin, max(end, begin + 1)]
+        gone = np.interp(np.arange(len(seen.times)), at, [0.0, 1.0])[:, None, None]
         middle = np.nanmedian(seen.points, axis=(0, 1))
         return replace(seen, points=middle + (seen.points - middle) * (1.0 + by * gone))
 
@@ -227,6 +245,18 @@ def _all_through(joints: list[Point]) -> Change:
         points, confidence = seen.points.copy(), seen.confidence.copy()
         points[:, joints] = swap_sides(seen.points)[:, joints]
         confidence[:, joints] = swap_sides(seen.confidence)[:, joints]
+        return replace(seen, points=points, confidence=confidence)
+
+    return change
+
+
+def _in_place_of(first: Point, second: Point) -> Change:
+    """Two points exchanged in the whole clip, as where they are sent in a wrong order."""
+
+    def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
+        points, confidence = seen.points.copy(), seen.confidence.copy()
+        points[:, [first, second]] = points[:, [second, first]]
+        confidence[:, [first, second]] = confidence[:, [second, first]]
         return replace(seen, points=points, confidence=confidence)
 
     return change
@@ -304,6 +334,7 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "half speed, P4 to P7": Perturbation(_slowed(4, 7, 2.0)),
     "half speed from P4 on": Perturbation(_slowed(4, None, 2.0)),
     "half speed up to P4": Perturbation(_slowed(None, 4, 2.0)),
+    "each frame twice up to P4": Perturbation(_doubled(None, 4)),
     "quarter speed, P5 to P8": Perturbation(_slowed(5, 8, 4.0)),
     "quarter speed up to P4": Perturbation(_slowed(None, 4, 4.0)),
     "each frame twice": Perturbation(_twice),
@@ -317,6 +348,8 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "panned 40 %": Perturbation(_moved(lambda gone: gone * np.array([0.4, 0.05]))),
     "zoomed 20 %": Perturbation(_zoomed(0.2)),
     "zoomed out 20 %": Perturbation(_zoomed(-0.2)),
+    "zoomed 20 %, P1 to P7": Perturbation(_zoomed(0.2, 1, 7)),
+    "zoomed out 20 %, P1 to P7": Perturbation(_zoomed(-0.2, 1, 7)),
     "swaying 2 %": Perturbation(_swaying(0.02)),
     "on a grid of 1 %": Perturbation(_coarse(0.01)),
     "on a grid of 2 %": Perturbation(_coarse(0.02)),
@@ -334,6 +367,12 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "sides exchanged all through": Perturbation(_all_through(SIDED)),
     "arms exchanged all through": Perturbation(_all_through(ARMS)),
     "legs exchanged all through": Perturbation(_all_through(LEGS)),
+    "left shoulder and elbow exchanged": Perturbation(
+        _in_place_of(Point.LEAD_SHOULDER, Point.LEAD_ELBOW)
+    ),
+    "right knee and ankle exchanged": Perturbation(
+        _in_place_of(Point.TRAIL_KNEE, Point.TRAIL_ANKLE)
+    ),
     "hands rest 6 frames from P4": Perturbation(_frozen(4, 6, _HANDS)),
     "arms rest 4 frames from P5": Perturbation(_frozen(5, 4, ARMS)),
     "another beside from P8 on": Perturbation(_another(8, None, 0.8)),

@@ -23,6 +23,10 @@ _TURN: Final[float] = 0.5
 _TURNED: Final[float] = -0.5
 """Cosine between the ways before and after below which they do: by more than 120 degrees;
 judgement."""
+_MOMENTS: Final[FloatArray] = np.array([-_TURN, 0.0, 1.0 / 3.0, _TURN, 2.0 / 3.0, 1.0])
+"""Times of holding after a moment at which it is looked where the hands are."""
+_LATER: Final = np.array([2, 4, 5])
+"""Those of them at which they must still be there."""
 LEAST_HOLD: Final[float] = 0.05
 """Seconds of the hold that the clip must show; judgement."""
 _FINISH_LOW: Final[float] = -0.05
@@ -42,17 +46,19 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     seen = ~np.isnan(path[:, 0] + path[:, 1])
     if np.count_nonzero(seen) < 2 or first >= len(clock):
         return None
-    later = clock[first:, None] + hold * np.array([-_TURN, 0.0, 1.0 / 3.0, _TURN, 2.0 / 3.0, 1.0])
-    places = np.stack([np.interp(later, clock[seen], path[seen, k]) for k in (0, 1)], axis=-1)
+    later = clock[first:, None] + hold * _MOMENTS
+    x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
-    holds = np.flatnonzero(high & _stays(places, held))
+    holds = np.flatnonzero(high & _stays(x, y, held))
     # Before P9, seen down the line, hands turn back in the picture that go on in space.
-    turns = np.flatnonzero(high & (arm is not None) & _turns_back(places, 0.5 * held))
+    turns = np.flatnonzero(high & (arm is not None) & _turns_back(x, y, 0.5 * held))
     if turns.size and not (holds.size and holds[0] <= turns[0]):
-        rest, home = first + int(turns[0]), places[turns[0], 1]
+        rest = first + int(turns[0])
+        home = np.array([x[turns[0], 1], y[turns[0], 1]])
     elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
-        rest, home = first + int(holds[0]), 0.5 * np.add.reduce(places[holds[0], 4:])
+        rest = first + int(holds[0])
+        home = 0.5 * np.array([x[holds[0], 4] + x[holds[0], 5], y[holds[0], 4] + y[holds[0], 5]])
     else:
         return None
     left = distance(path, home)
@@ -61,18 +67,20 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     return Found(time, scene.frame + 0.03)
 
 
-def _stays(places: FloatArray, near: float) -> BoolArray:
+def _stays(x: FloatArray, y: FloatArray, near: float) -> BoolArray:
     """Whether hands stay nearer than so much for the time of holding, shape (n,).
 
-    ``places`` of shape (n, 6, 2) are those a turn before a moment, then, and after it.
+    ``x`` and ``y`` are where they are at :data:`_MOMENTS`, of shape (n, 6).
     """
-    strays = places[:, [2, 4, 5]] - places[:, [1]]
-    return np.asarray(np.maximum.reduce(np.hypot(strays[..., 0], strays[..., 1]), axis=1) < near)
+    across, up = x[:, _LATER] - x[:, 1:2], y[:, _LATER] - y[:, 1:2]
+    return np.asarray(np.maximum.reduce(across * across + up * up, axis=1) < near * near)
 
 
-def _turns_back(places: FloatArray, least: float) -> BoolArray:
+def _turns_back(x: FloatArray, y: FloatArray, least: float) -> BoolArray:
     """Whether hands go at least so far before and after a moment, and back, shape (n,)."""
-    come, go = places[:, 1] - places[:, 0], places[:, 3] - places[:, 1]
-    before, after = np.hypot(*come.T), np.hypot(*go.T)
-    back = np.add.reduce(come * go, axis=1) < _TURNED * before * after
+    come_x, come_y = x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]
+    go_x, go_y = x[:, 3] - x[:, 1], y[:, 3] - y[:, 1]
+    before = np.sqrt(come_x * come_x + come_y * come_y)
+    after = np.sqrt(go_x * go_x + go_y * go_y)
+    back = come_x * go_x + come_y * go_y < _TURNED * before * after
     return np.asarray(back & (np.minimum(before, after) > least))

@@ -7,18 +7,18 @@ look alike. What thresholds get wrong by some tenths of a part only shifts what 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import isnan
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray, View
+from service.analysis.pose.timeline import Timeline
+from service.analysis.types import BoolArray, FloatArray, View
 
 # Numbers below say what is looked at, not what is concluded: judgement, checked by what a network
 # makes of them on makes of golfers left out.
@@ -78,6 +78,7 @@ _POINTS: Final[list[Point]] = [
     Point.CLUBHEAD,
     Point.GRIP,
 ]
+_PICKED: Final = np.array(_POINTS)
 _N_PATHS: Final[int] = len(_POINTS) + 2
 _HANDS, _HIPS = len(_POINTS), len(_POINTS) + 1
 _WAYS: Final[list[int]] = [
@@ -94,7 +95,10 @@ _WAYS: Final[list[int]] = [
     _HANDS,
 ]
 """Whose ways from address and to the finish are told, beside that of the hands against the hips."""
-_SPEEDS: Final[list[int]] = [_POINTS.index(Point.LEAD_WRIST), _POINTS.index(Point.CLUBHEAD), _HANDS]
+_SPEEDS: Final = np.array(
+    [_POINTS.index(Point.LEAD_WRIST), _POINTS.index(Point.CLUBHEAD), _HANDS, _HANDS]
+)
+"""Whose speeds are told; the last against the hips."""
 _RODS: Final = np.array(
     [
         [_POINTS.index(near), _POINTS.index(far)]
@@ -106,10 +110,19 @@ _RODS: Final = np.array(
     ]
 )
 """Arms and shaft, whose directions define positions wherever the body has gone meanwhile."""
-N_SIGNALS: Final[int] = 3 * _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + 3 * len(_RODS) + len(_SPEEDS) + 3
+N_SIGNALS: Final[int] = 3 * _N_PATHS - 1 + 6 * (len(_WAYS) + 1) + 3 * len(_RODS) + len(_SPEEDS) + 2
 """Places and whether they are seen, ways, arms and shaft, speeds, steps of time and whether the
 clip goes on."""
 N_ABOUT: Final[int] = len(_POINTS) + 6
+_OF_CLOCK: Final[list[int]] = [len(_POINTS), *range(len(_POINTS) + 3, N_ABOUT)]
+_OF_VIEW: Final[int] = len(_POINTS) + 1
+_OF_CLUB: Final[int] = len(_POINTS) + 2
+"""Places among what holds for all of a swing; before them errors of points."""
+_FEWEST: Final[int] = 2
+"""Frames in which a path must be seen to be told."""
+_CLUBHEAD: Final[int] = _POINTS.index(Point.CLUBHEAD)
+_AT_ONCE: Final[int] = 8
+"""Strips made at once: many more leave the processor's nearest memory."""
 _Single = NDArray[np.float32]
 
 
@@ -135,6 +148,21 @@ class Strip:
     length: float
 
 
+class Hung(NamedTuple):
+    """A swing to lay on a strip: what of :class:`~.scene.Scene` is seen of it, and where its
+    positions are.
+
+    ``times`` are seconds of the positions that thresholds have found, by number; others as in
+    :class:`~.scene.Scene`.
+    """
+
+    points: FloatArray
+    tracks: Tracks
+    view: View
+    noise: FloatArray
+    times: Mapping[int, float]
+
+
 def strip_of(
     points: FloatArray,
     tracks: Tracks,
@@ -142,61 +170,58 @@ def strip_of(
     noise: FloatArray,
     times: Mapping[int, float],
 ) -> Strip | None:
-    """Lay a swing on a strip; ``None`` where the moments that it hangs on don't follow each other.
+    """Lay one swing on a strip, as :func:`strips_of` does it."""
+    return strips_of((Hung(points, tracks, view, noise, times),))[0]
 
-    Parameters
-    ----------
-    points : array of shape (n_frames, n_points, 2)
-        Canonical, body heights.
-    noise : array of shape (n_points,)
-        One standard deviation of the error of ``points`` on one axis.
-    times
-        Seconds of the positions that thresholds have found, by number.
-    """
-    hung = _hung_on(times)
-    if hung is None or len(tracks.times) < 2:
-        return None
-    clock = _clock(hung)
-    paths = np.concatenate(
-        [points.take(_POINTS, axis=1), tracks.hands[:, None], tracks.hips[:, None]],
-        axis=1,
-        dtype=np.float32,
-    )
-    sampled = clock[::_EACH]
-    between = _between(tracks.times, sampled)
-    inside = (sampled >= tracks.times[0]) & (sampled <= tracks.times[-1])
+
+def strips_of(swings: Sequence[Hung]) -> list[Strip | None]:
+    """Lay each of some swings on a strip; ``None`` where too few of its positions were found."""
+    fixed = [_fixed(each) for each in swings]
+    strips = dict[int, Strip]()
+    rows = [k for k, own in enumerate(fixed) if own is not None]
+    for k in range(0, len(rows), _AT_ONCE):
+        some = rows[k : k + _AT_ONCE]
+        told = _strips([swings[row] for row in some], [own for row in some if (own := fixed[row])])
+        strips.update(zip(some, told, strict=True))
+    return [strips.get(k) for k in range(len(swings))]
+
+
+def _strips(swings: Sequence[Hung], fixed: Sequence[_Fixed]) -> Iterator[Strip]:
+    clocks = _clocks(fixed)
+    sampled = clocks[:, ::_EACH]
+    line = Timeline.of([swing.tracks.times for swing in swings])
+    paths = _paths(swings)
     seen = ~np.isnan(paths[..., 0])
-    if not seen.all():
-        _bridge(tracks.times, paths, seen)
-    there = _sampled(seen.astype(np.float32), *between) * inside[:, None]
-    places = _sampled(paths, *between)
-    ways = np.concatenate(
-        [places.take(_WAYS, axis=1), (places[:, _HANDS] - places[:, _HIPS])[:, None]], axis=1
-    )
-    ways = np.stack([ways - _mean(ways[_AT_ADDRESS]), ways - _mean(ways[_AT_FINISH])], 1)
-    hips = np.concatenate([_mean(places[:, _HIPS])] * _N_PATHS)  # all of a row at once is faster
-    about_hips = (places.reshape(N_SAMPLES, -1) - hips).reshape(places.shape)
-    about_hips[:, ~seen.any(axis=0)] = 0.0  # wherever in the picture the player stands
+    frames = np.add.reduceat(seen, line.first, axis=0, dtype=np.intp)
+    ever = frames >= _FEWEST
+    _bridge(line, paths, seen, frames)
+    now, *either = _between(line, (sampled, sampled - _STEADY, sampled + _STEADY))
+    there = _sampled(seen[:, :-1].astype(np.float32), now) * now.inside[..., None]
+    places = _sampled(paths, now)
     signals = [
-        about_hips.reshape(N_SAMPLES, -1),
-        there[:, :-1],
-        _gone(ways),
-        _rods(places, seen),
-        _speeds(tracks.times, paths, sampled),
-        np.log(_steps(sampled) / _USUAL_STEP)[:, None],
-        inside[:, None],
+        _about_hips(places, ever),
+        there,
+        _gone(_ways(places)),
+        _rods(places, ever),
+        _speeds(paths, *either),
+        np.log(_steps(sampled) / _USUAL_STEP)[..., None],
+        now.inside[..., None],
     ]
-    return Strip(
-        np.concatenate(signals, axis=1, dtype=np.float32),
-        _about(points, tracks, view, noise, hung),
-        clock,
-        hung[3] - hung[0],
-    )
+    told = np.concatenate(signals, axis=2, dtype=np.float32)
+    about = _about(swings, fixed, frames[:, _CLUBHEAD] > 0)
+    for own, signals_of, about_it, clock in zip(fixed, told, about, clocks, strict=True):
+        yield Strip(signals_of, about_it, clock, own[3] - own[0])
 
 
-def _hung_on(times: Mapping[int, float]) -> tuple[float, float, float, float] | None:
-    """Seconds of P1, P4, P7 and P10, by usual lengths where they were not found."""
-    if 4 not in times or not (1 in times or 7 in times):
+_Fixed = tuple[float, float, float, float]
+"""Seconds of P1, P4, P7 and P10."""
+
+
+def _fixed(swing: Hung) -> _Fixed | None:
+    """The moments that a strip is hung on, by usual lengths where they were not found; ``None``
+    where it can't be."""
+    times = swing.times
+    if len(swing.tracks.times) < 2 or 4 not in times or not (1 in times or 7 in times):
         return None
     top = times[4]
     down = times[7] - top if 7 in times else (top - times[1]) / _BACK_TO_DOWN
@@ -206,75 +231,151 @@ def _hung_on(times: Mapping[int, float]) -> tuple[float, float, float, float] | 
     return hung if min(b - a for a, b in pairwise(hung)) > _LEAST_PART else None
 
 
-def _clock(hung: tuple[float, float, float, float]) -> FloatArray:
-    """Seconds of every moment."""
-    start, top, impact, finish = hung
-    edges = np.array([start - _BEFORE * (top - start), *hung, finish + _AFTER * (finish - impact)])
-    steps = (edges[1:] - edges[:-1]) / _COUNTS
-    return np.asarray(_NUMBERS * steps.take(_PARTS) + edges.take(_PARTS))
+def _clocks(fixed: Sequence[_Fixed]) -> FloatArray:
+    """Seconds of every moment, shape (n_swings, N_MOMENTS)."""
+    edges = np.array(
+        [
+            (
+                start - _BEFORE * (top - start),
+                *(start, top, impact, finish),
+                finish + _AFTER * (finish - impact),
+            )
+            for start, top, impact, finish in fixed
+        ]
+    )
+    steps = (edges[:, 1:] - edges[:, :-1]) / _COUNTS
+    return np.asarray(_NUMBERS * steps.take(_PARTS, axis=1) + edges.take(_PARTS, axis=1))
 
 
-_PARTS: Final = np.repeat(np.arange(len(_COUNTS)), _COUNTS)
+_PARTS: Final[NDArray[np.intp]] = np.repeat(np.arange(len(_COUNTS)), _COUNTS)
 _NUMBERS: Final = np.concatenate([np.arange(count) for count in _COUNTS])
 """The part that each moment is of, and its number in it."""
 
 
-def _steps(clock: FloatArray) -> FloatArray:
+def _steps(clocks: FloatArray) -> FloatArray:
     """Half the time between the neighbours of each sample, that to the only one at either end."""
-    inner = 0.5 * (clock[2:] - clock[:-2])
-    return np.concatenate([clock[1:2] - clock[:1], inner, clock[-1:] - clock[-2:-1]])
+    inner = 0.5 * (clocks[:, 2:] - clocks[:, :-2])
+    ends = clocks[:, 1:2] - clocks[:, :1], clocks[:, -1:] - clocks[:, -2:-1]
+    return np.concatenate([ends[0], inner, ends[1]], axis=1)
 
 
 def _mean(values: _Single) -> _Single:
-    """Mean along the first axis; numpy's own takes several times as long."""
-    return np.asarray(np.add.reduce(values) / len(values))
+    """Mean along the samples, which it leaves one of; numpy's own takes several times as long."""
+    return np.asarray(np.add.reduce(values, axis=1, keepdims=True) / values.shape[1])
 
 
-def _bridge(clock: FloatArray, paths: _Single, seen: NDArray[np.bool_]) -> None:
-    """Fill gaps by straight lines and what is hardly ever seen by 0, in place."""
-    for path in np.flatnonzero(~seen.all(axis=0)):
-        known = seen[:, path]
-        if np.count_nonzero(known) < 2:
-            paths[:, path] = 0.0
-            seen[:, path] = False
+def _paths(swings: Sequence[Hung]) -> _Single:
+    """Paths of points, hands and hips, one swing after the other, shape (n_frames, n_paths, 2)."""
+    paths = np.empty((sum(len(each.points) for each in swings), _N_PATHS, 2), dtype=np.float32)
+    at = 0
+    for each in swings:
+        own = paths[at : at + len(each.points)]
+        own[:, :_HANDS] = each.points.take(_PICKED, axis=1)
+        own[:, _HANDS], own[:, _HIPS] = each.tracks.hands, each.tracks.hips
+        at += len(own)
+    return paths
+
+
+def _bridge(line: Timeline, paths: _Single, seen: BoolArray, frames: NDArray[np.intp]) -> None:
+    """Fill gaps by straight lines and what is hardly ever seen by 0, in place.
+
+    Parameters
+    ----------
+    paths : array of shape (n_frames, n_paths, 2)
+    seen : boolean array of shape (n_frames, n_paths)
+        Changed too: what is hardly ever seen counts as never.
+    frames : array of shape (n_swings, n_paths)
+        In how many frames each path is seen.
+    """
+    lengths = np.array([[span.stop - span.start] for span in line.spans])
+    for swing, path in zip(*(each.tolist() for each in (frames < lengths).nonzero()), strict=True):
+        span = line.spans[swing]
+        if frames[swing, path] < _FEWEST:
+            paths[span, path], seen[span, path] = 0.0, False
             continue
+        known, clock = seen[span, path], line.times[span]
         for k in (0, 1):
-            paths[:, path, k] = np.interp(clock, clock[known], paths[known, path, k])
+            own = paths[span, path, k]
+            own[:] = np.interp(clock, clock[known], own[known])
 
 
-def _between(clock: FloatArray, at: FloatArray) -> tuple[NDArray[np.intp], _Single]:
-    """The frame before each time and how far on the way to the next it lies; the first or last
-    frame holds beyond the clip."""
-    frame = np.minimum(np.maximum(clock.searchsorted(at) - 1, 0), len(clock) - 2)
-    here = clock.take(frame)
-    share = (at - here) / (clock.take(frame + 1) - here)
-    return frame, np.minimum(np.maximum(share, 0.0), 1.0).astype(np.float32)
+class _Between(NamedTuple):
+    """Where times lie between the frames of clips laid end to end; of shape (n_swings, N_SAMPLES).
+
+    Attributes
+    ----------
+    frames : the frame before, counted along all clips; the first or last but one beyond a clip
+    shares : how far on the way to the next, from 0 to 1
+    inside : whether the time lies within the clip
+    """
+
+    frames: NDArray[np.intp]
+    shares: _Single
+    inside: BoolArray
 
 
-def _sampled(values: _Single, frame: NDArray[np.intp], share: _Single) -> _Single:
-    """Values of shape (n_frames, ...) between frames, shape (n_at, ...)."""
-    flat = values.reshape(len(values), -1)
-    here = flat.take(frame, axis=0)
-    told = here + share[:, None] * (flat.take(frame + 1, axis=0) - here)
-    return np.asarray(told.reshape(len(frame), *values.shape[1:]))
+def _between(line: Timeline, times: Sequence[FloatArray]) -> list[_Between]:
+    """Where some times lie, each an array of shape (n_swings, N_SAMPLES)."""
+    at = np.concatenate(times, axis=1)
+    frames = np.empty(at.shape, dtype=np.intp)
+    for span, own, told in zip(line.spans, at, frames, strict=True):
+        before = line.times[span].searchsorted(own) - 1
+        told[:] = np.minimum(np.maximum(before, 0), span.stop - span.start - 2) + span.start
+    here = line.times.take(frames)
+    shares = (at - here) / (line.times.take(frames + 1) - here)
+    inside = (shares >= 0.0) & (shares <= 1.0)
+    held = np.minimum(np.maximum(shares, 0.0), 1.0).astype(np.float32)
+    parts = [slice(k, k + N_SAMPLES) for k in range(0, at.shape[1], N_SAMPLES)]
+    return [_Between(frames[:, part], held[:, part], inside[:, part]) for part in parts]
 
 
-def _rods(places: _Single, seen: NDArray[np.bool_]) -> _Single:
+def _sampled(values: _Single, between: _Between) -> _Single:
+    """Values of shape (n_frames, ...) between frames, shape (n_swings, n_at, ...)."""
+    frames, flat = between.frames.reshape(-1), values.reshape(len(values), -1)
+    here = flat.take(frames, axis=0)
+    way = flat.take(frames + 1, axis=0)
+    way -= here
+    way *= between.shares.reshape(-1, 1)
+    way += here
+    return np.asarray(way.reshape(*between.frames.shape, *values.shape[1:]))
+
+
+def _about_hips(places: _Single, ever: BoolArray) -> _Single:
+    """Places about where the hips are on average, wherever in the picture the player stands; 0 for
+    what is never seen. Shape (n_swings, N_SAMPLES, 2 * n_paths)."""
+    rows = places.reshape(*places.shape[:2], -1)
+    # All of a row at once is faster than point by point.
+    about = rows - _mean(places[:, :, _HIPS]).take(_IN_TURN, axis=2)
+    about *= ever.repeat(2, axis=1)[:, None]
+    return np.asarray(about)
+
+
+def _ways(places: _Single) -> _Single:
+    """From address and from the finish to where something is, of some paths and of the hands
+    against the hips; shape (n_swings, N_SAMPLES, 2, n_ways, 2)."""
+    hands = places[:, :, _HANDS] - places[:, :, _HIPS]
+    ways = np.concatenate([places.take(_WAYS, axis=2), hands[:, :, None]], axis=2)
+    about = ways - _mean(ways[:, _AT_ADDRESS]), ways - _mean(ways[:, _AT_FINISH])
+    return np.stack(about, axis=2)
+
+
+def _rods(places: _Single, ever: BoolArray) -> _Single:
     """From end to end of arms and shaft, and how far they are from level told finely; 0 for one
-    that is never seen."""
-    rods = places.take(_RODS[:, 1], axis=1) - places.take(_RODS[:, 0], axis=1)
-    ever = np.logical_or.reduce(seen)
-    rods *= np.logical_and.reduce(ever[_RODS], axis=1)[:, None]
+    that is never seen. Shape (n_swings, N_SAMPLES, 3 * n_rods)."""
+    near, far = _RODS.T
+    rods = places.take(far, axis=2) - places.take(near, axis=2)
+    rods *= (ever.take(near, axis=1) & ever.take(far, axis=1))[:, None, :, None]
     level = _fine(rods[..., 1:], _FINE)
-    return np.concatenate([rods, level], axis=-1).reshape(N_SAMPLES, -1)
+    return np.concatenate([rods, level], axis=-1).reshape(*places.shape[:2], -1)
 
 
 def _gone(ways: _Single) -> _Single:
-    """Ways of shape (n, 2, n_ways, 2) along either axis and straight, small ones told finely."""
+    """Ways of shape (..., 2, n_ways, 2) along either axis and straight, small ones told finely;
+    shape (..., 6 * n_ways)."""
     told = np.empty((*ways.shape[:-1], 3), dtype=np.float32)
     x, y = ways[..., 0], ways[..., 1]
     told[..., 0], told[..., 1], told[..., 2] = x, y, np.sqrt(x * x + y * y)
-    return _fine(told.reshape(len(ways), -1), _FINE)
+    return _fine(told.reshape(*ways.shape[:2], -1), _FINE)
 
 
 def _fine(values: _Single, unit: float) -> _Single:
@@ -282,34 +383,40 @@ def _fine(values: _Single, unit: float) -> _Single:
     return np.asarray(np.copysign(np.float32(_GENTLE) * large, values))
 
 
-def _speeds(times: FloatArray, paths: _Single, clock: FloatArray) -> _Single:
-    """Speeds of some paths and of the hands against the hips, shape (N_SAMPLES, n_speeds)."""
-    moving = paths.take([*_SPEEDS, _HANDS], axis=1)
+_IN_TURN: Final = np.tile([0, 1], _N_PATHS)
+
+
+def _speeds(paths: _Single, before: _Between, after: _Between) -> _Single:
+    """Speeds of some paths and of the hands against the hips, from before to after each sample;
+    shape (n_swings, N_SAMPLES, n_speeds)."""
+    moving = paths.take(_SPEEDS, axis=1)
     moving[:, -1] -= paths[:, _HIPS]
-    either = np.concatenate([clock - _STEADY, clock + _STEADY])
-    early, late = _sampled(moving, *_between(times, either)).reshape(2, N_SAMPLES, -1, 2)
-    way = late - early
+    way = _sampled(moving, after) - _sampled(moving, before)
     return _fine(np.hypot(way[..., 0], way[..., 1]) / (2.0 * _STEADY), _SLOW)
 
 
-def _about(
-    points: FloatArray,
-    tracks: Tracks,
-    view: View,
-    noise: FloatArray,
-    hung: tuple[float, float, float, float],
-) -> NDArray[np.float32]:
-    error = noise[_POINTS]
+def _about(swings: Sequence[Hung], fixed: Sequence[_Fixed], club: BoolArray) -> NDArray[np.float32]:
+    """What holds for all of each swing, shape (n_swings, N_ABOUT).
+
+    Parameters
+    ----------
+    club : boolean array of shape (n_swings,)
+        Whether the clubhead is ever seen.
+    """
+    error = np.array([each.noise for each in swings]).take(_PICKED, axis=1)
     error = np.where(np.isnan(error), _UNKNOWN_ERROR, np.maximum(error, _LEAST_ERROR))
-    back, down, through = (b - a for a, b in pairwise(hung))
-    club = not isnan(float(np.fmax.reduce(points[:, Point.CLUBHEAD, 0])))
-    rest = [
-        np.log(tracks.frame / _USUAL_FRAME),
-        float(view is View.FACE_ON),
-        float(club),
-        np.log(down / _USUAL_DOWNSWING),
-        np.log(back / (_BACK_TO_DOWN * down)),
-        np.log(through / (_THROUGH_TO_DOWN * down)),
+    shares = [
+        (
+            each.tracks.frame / _USUAL_FRAME,
+            (impact - top) / _USUAL_DOWNSWING,
+            (top - start) / (_BACK_TO_DOWN * (impact - top)),
+            (finish - impact) / (_THROUGH_TO_DOWN * (impact - top)),
+        )
+        for each, (start, top, impact, finish) in zip(swings, fixed, strict=True)
     ]
-    told = np.concatenate([0.5 * np.log(error / _USUAL_ERROR), rest])
-    return np.asarray(np.clip(told, -4.0, 4.0), dtype=np.float32)
+    told = np.empty((len(swings), N_ABOUT))
+    told[:, : len(_POINTS)] = 0.5 * np.log(error / _USUAL_ERROR)
+    told[:, _OF_CLOCK] = np.log(shares)
+    told[:, _OF_VIEW] = [each.view is View.FACE_ON for each in swings]
+    told[:, _OF_CLUB] = club
+    return np.minimum(np.maximum(told, -4.0), 4.0).astype(np.float32)

@@ -17,18 +17,19 @@ from service.api.http.problems.parameters import MAX_PATH
 from service.records.errors import RecordsUnavailable
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
-_METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+_METHODS: Final[tuple[str, ...]] = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 
 _log = logging.getLogger(__name__)
 
 
 def allowed_methods(routes: Sequence[BaseRoute], scope: Scope) -> list[str]:
     """Every method that a path takes (RFC 9110, section 10.2.1): one path may have many routes."""
-    return [
+    taken = [
         method
         for method in _METHODS
         if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in routes)
     ]
+    return ["GET", "HEAD", *taken[1:]] if taken[:1] == ["GET"] else taken
 
 
 async def answer_with_problem(request: Request, error: Exception) -> Response:

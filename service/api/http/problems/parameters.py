@@ -85,7 +85,8 @@ FIXES: Final[Mapping[str, str]] = {
     "name": f"Send a part of the name, 1 to 200 characters without NUL{_OR_NOT}",
     "player_id": _AN_ID,
     "position": "Ask for a position from 1 to 10, such as 4 or 3.5.",
-    "recorded_at": f"Send a time like 2025-05-17T10:30:00Z{_OR_NOT}",
+    "recorded_at": "Send a time with its zone, like 2025-05-17T10:30:00Z, any + written as %2B, or "
+    "leave it out.",
     "reviewer": "Send the name or id of whoever takes it back, 1 to 200 characters.",
     "role": _one_of(list(Role)),
     "state": f"Send a state that batches are in, such as running or done{_OR_NOT}",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Query
@@ -66,6 +66,22 @@ def _written_time(value: object) -> object:
     return value
 
 
+def _day_that_has_begun(day: date) -> date:
+    if day > _latest_day():
+        raise PydanticCustomError("future", "lies in the future")
+    return day
+
+
+def _year_that_has_begun(year: int) -> int:
+    _day_that_has_begun(date(year, 1, 1))
+    return year
+
+
+def _latest_day() -> date:
+    """The day that it is where days begin first."""
+    return (datetime.now(UTC) + timedelta(hours=14)).date()
+
+
 def known_fault(name: str) -> str:
     """Refuse what no analysis can speak of, rather than find nothing."""
     if name not in CATALOGUE:
@@ -89,7 +105,9 @@ Day = Annotated[
 ]
 _ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
 
-BirthYear = Annotated[int, Field(ge=_FIRST_YEAR, le=_LAST_YEAR)]
+BirthYear = Annotated[
+    int, Field(ge=_FIRST_YEAR, le=_LAST_YEAR), AfterValidator(_year_that_has_begun)
+]
 Height = Annotated[
     float,
     Field(
@@ -117,7 +135,9 @@ class _Body(BaseModel):
 class ConsentGiven(_Body):
     """That somebody agreed that the player's data are kept."""
 
-    given_on: Day = Field(description="The day where it was given.")
+    given_on: Annotated[Day, AfterValidator(_day_that_has_begun)] = Field(
+        description="The day where it was given."
+    )
     by: ConsentBy = Field(description="Who gave it: for a minor, a guardian.")
 
     def to_consent(self) -> Consent:

@@ -43,3 +43,18 @@ def test_a_network_that_would_put_a_position_beyond_the_top_or_impact_is_not_bel
     moved = _moved(found, Told(times, np.full(10, 0.01)), 2.0, SCENE.tracks.times)
     wanted = 0.5 * (0.9 + kept) if number == 3 else kept  # both say where P3 is
     assert moved[number].time == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize(
+    ("by_threshold", "by_network", "share"), [(0.01, 0.01, 0.5), (0.01, 0.03, 0.1)]
+)
+def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
+    by_threshold: float, by_network: float, share: float
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (9, 1.7)):
+        found[k] = Found(time, by_threshold)
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[8] = 1.72
+    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, SCENE.tracks.times)
+    assert moved[9].time == pytest.approx(1.7 + 0.02 * share)
