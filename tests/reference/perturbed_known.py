@@ -23,8 +23,9 @@ from service.analysis.types import FloatArray, Status, SwingAnalysis, SwingRecor
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference.clips import FOLDER
+from tests.reference.motion_capture.captured import captured
+from tests.reference.motion_capture.replayed import replayed
 from tests.reference.perturbations import PERTURBATIONS
-from tests.reference.replayed import captured, replayed
 from training.data.sources import Clip, clips_of
 from training.data.truth import truth_of
 
