@@ -107,7 +107,7 @@ def test_the_demonstration_prints_each_clip_its_picture_and_the_cautions(
 
 def test_the_demonstration_runs_from_the_command_line(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "service", "demo", "--out", str(tmp_path)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "flagged_down_the_line.svg",
