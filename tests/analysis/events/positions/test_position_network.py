@@ -8,7 +8,7 @@ from scipy.stats import norm
 
 from service.analysis.analyse import analyse
 from service.analysis.events.positions import find_positions
-from service.analysis.events.positions.network import ALLOWED, LABEL, network, read_off
+from service.analysis.events.positions.network import ALLOWED, LABEL, Told, network, read_off
 from service.analysis.events.positions.strip import (
     N_ABOUT,
     N_MOMENTS,
@@ -140,24 +140,24 @@ def test_a_position_is_not_moved_beyond_belief_and_is_less_sure_where_it_would_b
     assert impact.uncertainty > 0.03
 
 
-def test_a_level_arm_that_is_seen_has_as_much_of_a_say_as_the_network(monkeypatch):
+def test_a_level_arm_that_is_seen_has_a_say_beside_the_network_by_how_sure_it_is(monkeypatch):
     told = laid(clip(View.FACE_ON, fps=60.0)[1])
     about = told.poses, told.tracks, told.downswing, View.FACE_ON, told.point_error
     rough = find_positions(*about, refined=False)
+    spread = np.array([p.uncertainty for p in rough]) * np.array([1, 1, 1, 1, 1, 1, 1, 1, 2, 1])
 
     class Late:
         def place_all(self, strips, views, frames):
-            (placed,) = network().place_all(strips, views, frames)
-            return [replace(placed, times=np.array([p.time for p in rough]) + 0.04)]
+            return [Told(np.array([p.time for p in rough]) + 0.04, spread)]
 
     monkeypatch.setattr("service.analysis.events.positions.placement.network", Late)
     late = [
         found.time - before.time
         for found, before in zip(find_positions(*about), rough, strict=True)
     ]
-    assert late[2] == pytest.approx(0.02)
+    assert late[2] == pytest.approx(0.04 / 2)  # as sure as the network
     assert late[4] == pytest.approx(0.04)
-    assert late[8] == pytest.approx(0.02)
+    assert late[8] == pytest.approx(0.04 / 5)  # twice as sure
 
 
 @pytest.mark.parametrize("rise", [0.0, 1.5])
