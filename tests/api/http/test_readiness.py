@@ -18,6 +18,12 @@ from service.use_cases import analyse as analysis
 
 HANGS = 20.0
 """Seconds after which a check that hangs would come back by itself."""
+LONGEST = readiness.LONGEST
+
+
+@pytest.fixture(autouse=True)
+def _a_busy_machine_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(readiness, "LONGEST", HANGS / 4)
 
 
 def _fail(recording: SwingRecording, _model: object = None) -> SwingAnalysis:
@@ -109,7 +115,8 @@ def test_a_server_that_can_not_be_reached_is_told() -> None:
     assert "database (" in _not_ready(client)
 
 
-def test_a_check_that_hangs_is_told_in_time_and_again() -> None:
+def test_a_check_that_hangs_is_told_in_time_and_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(readiness, "LONGEST", LONGEST)
     leave = threading.Event()
 
     def hang() -> str:
@@ -132,6 +139,7 @@ def test_a_check_that_hangs_is_told_in_time_and_again() -> None:
 def test_a_check_that_passed_stands_while_it_takes_long_to_make_anew(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(readiness, "LONGEST", LONGEST)
     leave, slow, broken = threading.Event(), threading.Event(), threading.Event()
 
     def look() -> str:

@@ -7,6 +7,7 @@ import zipfile
 import pytest
 from fastapi.testclient import TestClient
 
+from service.api.health import readiness
 from tests.records.kept import still_body, swing_body
 
 JSON = {"Content-Type": "application/json"}
@@ -218,8 +219,9 @@ def test_the_export_holds_everything_and_its_requests_can_be_sent_again(
 
 
 def test_without_a_database_swings_are_analysed_and_records_are_unavailable(
-    client: TestClient,
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(readiness, "LONGEST", 30.0)  # for a busy machine
     assert client.get("/readyz").status_code == 200
     for path in ("/v1/players", "/v1/swings", f"/v1/lessons/{NOBODY}"):
         answer = client.get(path)
