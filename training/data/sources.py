@@ -51,6 +51,8 @@ class Clip:
     ``start`` is the time of its first frame on the clock of the motion; ``clean`` says that no
     fault was put in; ``setting`` names what is told apart within a source (a camera's distance,
     say); ``not_placed`` are numbers of positions whose true times are not known well enough.
+    ``truth`` holds true measures by name where the source tells them itself; else they are taken
+    on the motion (:mod:`training.data.truth`).
     """
 
     motion: FilmedSwing
@@ -61,6 +63,7 @@ class Clip:
     clean: bool
     setting: str = ""
     not_placed: tuple[int, ...] = ()
+    truth: Mapping[str, float] | None = None
 
     @property
     def grade(self) -> str:

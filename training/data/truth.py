@@ -9,7 +9,7 @@ angles in space.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -116,32 +116,45 @@ def truth_of(motion: TrueSwing, view: View) -> Truth:
 
 def judged_truth(measured: TrueMeasures, view: View) -> Truth:
     """Truth about every fault from true measures that hold those it is judged by."""
-    margins, moments = [], []
-    for definition in CATALOGUE.values():
-        criteria = definition.criteria.get(view, ())
-        told = [(c, measured.values[c.measure.name]) for c in criteria]
-        if not told or any(isinstance(t, Reason) for _, t in told):
-            margins.append(np.nan)
+    moments = []
+    told = {n: m.value for n, m in measured.values.items() if isinstance(m, MeasuredValue)}
+    margin = margins(told, view)
+    for definition, known in zip(CATALOGUE.values(), np.isfinite(margin), strict=True):
+        if not known:
             moments.append(np.nan)
             continue
-        margins.append(min(_margin(c, t) for c, t in told if isinstance(t, MeasuredValue)))
-        criterion, leading = told[0]
+        criterion = definition.criteria[view][0]
+        leading = measured.values[criterion.measure.name]
         assert isinstance(leading, MeasuredValue)
         at = definition.shows_at or _most(criterion, leading)
         moments.append(float(measured.curve.when(np.array([at]))[0]))
     found = (measured.values[m.name] for m in JUDGED)
     values = [v.value if isinstance(v, MeasuredValue) else np.nan for v in found]
-    return Truth(np.array(margins), np.array(moments), np.array(values))
+    return Truth(margin, np.array(moments), np.array(values))
+
+
+def margins(told: Mapping[str, float], view: View) -> FloatArray:
+    """How far each fault of the catalogue is beyond its thresholds, as in :class:`Truth`.
+
+    Parameters
+    ----------
+    told
+        True measures by name, those that are known.
+    """
+    found = []
+    for definition in CATALOGUE.values():
+        criteria = definition.criteria.get(view, ())
+        if not criteria or any(c.measure.name not in told for c in criteria):
+            found.append(np.nan)
+            continue
+        found.append(min(c.excess(told[c.measure.name]) / c.grey for c in criteria))
+    return np.array(found)
 
 
 def _position(number: int, time: float) -> Position:
     if np.isnan(time):
         return Position(number, Source.NOT_FOUND, reason=Reason("not_reached", "Not reached."))
     return Position(number, Source.OBSERVED, time=float(time), frame=0.0, uncertainty=0.0)
-
-
-def _margin(criterion: Criterion, measured: MeasuredValue) -> float:
-    return criterion.excess(measured.value) / criterion.grey
 
 
 def _most(criterion: Criterion, measured: MeasuredValue) -> float:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count, islice
 
 import numpy as np
 
 from service.analysis.analyse import analyse
-from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import (
     Finding,
@@ -21,7 +20,7 @@ from service.analysis.types import (
     View,
 )
 from training.data.sources import Clip
-from training.data.truth import judged_truth, true_measures
+from training.data.truth import margins, true_measures
 
 Source = Callable[[int, int], Iterator[Clip]]
 """The clips of one golfer, by seed and the golfer's number."""
@@ -126,8 +125,9 @@ def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
         and said.handedness is not None
         and said.handedness.value is clip.motion.handedness
     )
-    late = np.full(10, np.nan)
+    late, truth = np.full(10, np.nan), dict[str, float]()
     if found:
+        truth = _truth(clip)
         placed = np.array([np.nan if p.time is None else p.time for p in said.positions])
         late = np.where(reached, placed + clip.start - true_times, np.nan)
     return Row(
@@ -137,8 +137,8 @@ def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
         clean=clip.clean,
         rehearsal=clip.motion.intent is Intent.REHEARSAL,
         found=found,
-        verdicts=_verdicts(said, clip) if found else (),
-        values=_values(said, clip) if found else (),
+        verdicts=_verdicts(said, truth, clip.view) if found else (),
+        values=_values(said, truth) if found else (),
         late=late,
         reached=reached.astype(float),
         length=length,
@@ -160,8 +160,15 @@ def against_evidence(finding: Finding) -> bool:
     )
 
 
-def _verdicts(said: SwingAnalysis, clip: Clip) -> tuple[Verdict, ...]:
-    margins = judged_truth(true_measures(clip.motion, clip.view, JUDGED), clip.view).margin
+def _truth(clip: Clip) -> Mapping[str, float]:
+    """True measures by name, those that are known."""
+    if clip.truth is not None:
+        return clip.truth
+    measured = true_measures(clip.motion, clip.view).values.items()
+    return {name: m.value for name, m in measured if isinstance(m, MeasuredValue)}
+
+
+def _verdicts(said: SwingAnalysis, truth: Mapping[str, float], view: View) -> tuple[Verdict, ...]:
     return tuple(
         Verdict(
             fault=finding.fault,
@@ -171,19 +178,14 @@ def _verdicts(said: SwingAnalysis, clip: Clip) -> tuple[Verdict, ...]:
             confidence=np.nan if finding.confidence is None else finding.confidence,
             against=against_evidence(finding),
         )
-        for finding, margin in zip(said.findings, margins, strict=True)
+        for finding, margin in zip(said.findings, margins(truth, view), strict=True)
         if np.isfinite(margin)
     )
 
 
-def _values(said: SwingAnalysis, clip: Clip) -> tuple[Value, ...]:
-    truth = true_measures(clip.motion, clip.view).values
-    values = []
-    for told in said.measures:
-        true = truth[told.name]
-        if told.value is None or told.uncertainty is None or not isinstance(true, MeasuredValue):
-            continue
-        values.append(
-            Value(told.name, told.value, told.uncertainty, true.value, told.unit == "degrees")
-        )
-    return tuple(values)
+def _values(said: SwingAnalysis, truth: Mapping[str, float]) -> tuple[Value, ...]:
+    return tuple(
+        Value(told.name, told.value, told.uncertainty, truth[told.name], told.unit == "degrees")
+        for told in said.measures
+        if told.value is not None and told.uncertainty is not None and told.name in truth
+    )
