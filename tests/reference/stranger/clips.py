@@ -26,7 +26,7 @@ _PIXELS: Final = 700.0
 _MIDDLE: Final = (960.0, 540.0)
 _SIZES: Final = (0.3, 0.7, 1.1, 1.6)
 _SIZE_SHARES: Final = (0.2, 0.4, 0.25, 0.15)
-"""Sizes of an estimator's errors, and how often; from 1 on as of phone-grade footage; judgements."""
+"""Sizes of an estimator's errors and how often; from 1 on those of a phone's film; judgements."""
 _CLUB_SHARE: Final = 0.6
 
 

@@ -40,6 +40,9 @@ _SLOW_RATE: Final = 60.0
 """Statures a frame from which a clubhead is smeared, how often it is then not told, and up to how
 many frames a second."""
 
+_SURE: Final = (0.95, 0.5, 0.05, 0.03)
+"""Confidence at best, less where wholly hidden, less a unit of size, and its jitter."""
+
 # How hidden (0 to 1) a joint is and between which positions: (joints, on the lead side, from, to).
 _Hidden = tuple[tuple[str, ...], bool, float, float, float]
 _ARM: Final = ("elbow", "wrist", "hand")
@@ -97,11 +100,9 @@ def spoil(
         off = 0.01 * size * _SIZES[_joint(point)] * (1.0 + _HIDDEN_MORE * hidden)
         off += 0.0 if _of_club(point) else _BLUR * size * step
         points[:, point] = told + off[:, None] * _noise(rng, len(times), rate)
-        jitter = 0.03 * rng.standard_normal(len(times))
-        confidence[:, point] = np.clip(0.95 - 0.5 * hidden - 0.05 * size + jitter, 0.05, 1.0)
+        confidence[:, point] = _confidence(rng, hidden, size)
         lost = _lost(rng, len(times), rate) if gaps else np.zeros(len(times), dtype=bool)
-        if point is Point.CLUBHEAD and rate <= _SLOW_RATE:
-            lost |= (step > _SMEARED) & (rng.random(len(times)) < _SMEARED_SHARE)
+        lost |= _smeared(rng, point, step, rate)
         points[lost, point], confidence[lost, point] = np.nan, 0.0
     return points, confidence
 
@@ -140,9 +141,7 @@ def _noise(rng: np.random.Generator, count: int, rate: float) -> FloatArray:
     fresh[1:] *= np.sqrt(1.0 - kept**2)
     drift = lfilter([1.0], [1.0, -kept], fresh, axis=0)
     jitter = min(1.0, np.sqrt(_FAST / rate)) * rng.standard_normal((count, 2))
-    return np.asarray(
-        _DRIFTING * drift + _JITTERING * jitter + _STEADY * rng.standard_normal(2)
-    )
+    return np.asarray(_DRIFTING * drift + _JITTERING * jitter + _STEADY * rng.standard_normal(2))
 
 
 def _lost(rng: np.random.Generator, count: int, rate: float) -> BoolArray:
@@ -151,3 +150,16 @@ def _lost(rng: np.random.Generator, count: int, rate: float) -> BoolArray:
         first = int(rng.integers(count))
         lost[first : first + max(1, round(rate * float(rng.uniform(*_GAPS))))] = True
     return lost
+
+
+def _smeared(rng: np.random.Generator, point: Point, step: FloatArray, rate: float) -> BoolArray:
+    """Where a fast clubhead is not told."""
+    if point is not Point.CLUBHEAD or rate > _SLOW_RATE:
+        return np.zeros(len(step), dtype=bool)
+    return np.asarray((step > _SMEARED) & (rng.random(len(step)) < _SMEARED_SHARE))
+
+
+def _confidence(rng: np.random.Generator, hidden: FloatArray, size: float) -> FloatArray:
+    """What an estimator says of itself, (n,): less of what is hidden and where it errs more."""
+    told = _SURE[0] - _SURE[1] * hidden - _SURE[2] * size
+    return np.clip(told + _SURE[3] * rng.standard_normal(len(hidden)), 0.05, 1.0)

@@ -19,7 +19,7 @@ from service.analysis.types import BoolArray, FloatArray
 _IN_PLACE: Final = 0.01
 """Statures within which hands and clubhead are in place, as the catalogue has it."""
 _AT_TOP: Final = 0.003
-"""Statures along the way down within which a lead arm that pauses is still at the top; judgement."""
+"""Statures along the way down within which a lead arm that pauses is at the top; judgement."""
 _REST: Final[tuple[float, float]] = (0.35, 0.02)
 """Seconds before the takeaway between which the player stands still, as the keys have it."""
 

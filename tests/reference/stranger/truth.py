@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -217,5 +218,5 @@ def _steepness(seen: Seen, vectors: FloatArray) -> FloatArray:
 
 def _elbow(seen: Seen, arm: tuple[Point, Point, Point]) -> FloatArray:
     """Bend of an elbow as it looks in the picture."""
-    upper, fore = (seen.picture(seen.line(a, b)) for a, b in zip(arm[:2], arm[1:], strict=True))
+    upper, fore = (seen.picture(seen.line(a, b)) for a, b in pairwise(arm))
     return bend(upper, fore)

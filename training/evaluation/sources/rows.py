@@ -125,11 +125,11 @@ def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
         and said.handedness is not None
         and said.handedness.value is clip.motion.handedness
     )
-    late, truth = np.full(10, np.nan), dict[str, float]()
+    late = np.full(10, np.nan)
     if found:
-        truth = _truth(clip)
         placed = np.array([np.nan if p.time is None else p.time for p in said.positions])
         late = np.where(reached, placed + clip.start - true_times, np.nan)
+    truth = _truth(clip) if found else {}
     return Row(
         view=clip.view,
         setting=clip.setting,
@@ -138,7 +138,7 @@ def row_of(clip: Clip, judge: Analyse = analyse) -> Row:
         rehearsal=clip.motion.intent is Intent.REHEARSAL,
         found=found,
         verdicts=_verdicts(said, truth, clip.view) if found else (),
-        values=_values(said, truth) if found else (),
+        values=_values(said, truth),
         late=late,
         reached=reached.astype(float),
         length=length,

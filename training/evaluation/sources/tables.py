@@ -18,7 +18,7 @@ NOTES = (
     "*wrong*: decided verdicts (present or absent) on the other side of the threshold than the "
     "truth; *clear*: only where the truth lies outside the grey zone. *recall*: of truly present "
     "faults, where assessable. Truth: the catalogue's measures on the motion in space, seen "
-    "straight and without error."
+    "straight and without error, or what the source tells itself."
 )
 
 

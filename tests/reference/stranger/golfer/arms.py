@@ -12,7 +12,7 @@ from service.analysis.types import FloatArray
 from tests.reference.stranger.golfer.clock import Clock
 from tests.reference.stranger.golfer.keys import Keys
 from tests.reference.stranger.golfer.player import Player
-from tests.reference.stranger.golfer.vectors import joint_between, smooth, unit
+from tests.reference.stranger.vectors import joint_between, smooth, unit
 
 BETWEEN: Final = 0.046
 """Statures from lead to trail wrist along the handle; judgement."""
@@ -108,8 +108,8 @@ def _handle(
     clock: Clock,
     recoil: tuple[float, float],
 ) -> Handle:
-    """Hands where the keys put the lead arm, as far as both arms reach; a club of such a length, and
-    so turned at impact, that its head is on the ground at address and there again."""
+    """Hands where the keys put the lead arm, as far as both arms reach; a club so long, and so
+    turned at impact, that its head is on the ground at address and there again."""
     wanted = _wanted(joints[:, Point.LEAD_SHOULDER], player, keys, clock, recoil)
     length = (player.club.length - _BUTT) / player.stature
     lift = keys.club_lift.copy()

@@ -10,7 +10,7 @@ import numpy as np
 
 from service.analysis.types import FloatArray, Intent
 from tests.reference.stranger.golfer.faults import tempo_with
-from tests.reference.stranger.golfer.vectors import RATE, smooth, through
+from tests.reference.stranger.vectors import RATE, smooth, through
 
 _REHEARSALS: Final = 0.15
 """Share of rehearsals; judgement."""
@@ -27,7 +27,7 @@ class Clock:
     Attributes
     ----------
     times : array of shape (n,)
-        Of the samples, :data:`~tests.reference.stranger.golfer.vectors.RATE` a second.
+        Of the samples, :data:`~tests.reference.stranger.vectors.RATE` a second.
     keys : array of shape (10,)
         When the key poses come; P4 where a pause at the top begins.
     pause, recoil

@@ -75,6 +75,9 @@ _HURRIED: Final[tuple[float, float]] = (2.15, 0.45)
 _NARROWER: Final = 0.012
 """Statures by which each foot stands further in where the hips go past the lead one."""
 
+AMOUNTS: Final = (0.5, 0.8, 1.1, 1.5)
+"""Amounts that are put on, as often each; judgement."""
+
 
 def put_on(keys: Keys, faults: Mapping[str, float]) -> None:
     """Change key poses by faults, amounts by name."""
@@ -103,9 +106,4 @@ def random_faults(rng: np.random.Generator) -> dict[str, float]:
         return {}
     count = int(rng.choice([1, 2, 3], p=[0.5, 0.35, 0.15]))
     chosen = rng.choice(sorted(CHANGES), size=count, replace=False)
-    return {str(fault): float(rng.choice([0.35, 0.7, 1.0, 1.3])) for fault in chosen}
-
-
-def amounts_of_one(fault: str) -> tuple[dict[str, float], ...]:
-    """A fault alone, growing: none of it, half of it, all of it and more."""
-    return tuple({fault: float(amount)} for amount in np.array([0.0, 0.5, 1.0, 1.3]))
+    return {str(fault): float(rng.choice(AMOUNTS)) for fault in chosen}

@@ -1,9 +1,9 @@
-"""The key poses: what the body and the club are at each of P1 to P10, and by how much players differ.
+"""The key poses: body and club at each of P1 to P10, and by how much players differ.
 
 Angles in degrees, lengths in statures. Turns are about the spine, away from the target above 0;
 bends and tilts are of the trunk; x is to the target, y up, z from the player to the ball. The
 means are from memory of what is commonly measured of golfers (pelvis 40 to 50 and chest 85 to 100
-degrees turned at the top; at impact 35 to 45 and 25 to 35 degrees open); the spreads are judgements.
+degrees turned at the top; at impact 35 to 45 and 25 to 35 degrees open); spreads are judgements.
 """
 
 from __future__ import annotations
@@ -91,13 +91,13 @@ _USUAL: Final = {
     "chest_turn": ((0, 25, 65, 85, 53, 17, -27, -47, -79, -112), (0, 3, 6, 6, 5, 4, 7, 7, 7, 8)),
     "head_turn": ((0, 4, 9, 16, 10, 6, 3, -12, -46, -85), (0, 2, 4, 7, 5, 4, 4, 6, 9, 5)),
     "arm_swing": ((12, 42, 89, 131, 86, 38, 3, -48, -68, -165), (2.5, 4, 1, 8, 2, 5, 3, 4, 4, 9)),
-    "arm_lift": ((0, 3, -3, -5, -6, 5, 3.5, 6, 8, 5), (0, 3, 4, 6, 4, 3, 2, 4, 5, 8)),
+    "arm_lift": ((0, 3, -3, -5, -10, 4, 3.5, 6, 8, 5), (0, 3, 4, 6, 4, 3, 2, 4, 5, 8)),
     "elbow_bend": ((9, 8, 7, 14, 9, 7, 8, 12, 22, 105), (4, 1, 4, 7, 5, 4, 4, 5, 7, 10)),
     "club_swing": (
         (4, 90, 165, 240, 181, 92, 3, -90, -150, -285),
         (3, 0, 8, 10, 8, 0, 2.5, 0, 9, 15),
     ),
-    "club_lift": ((0, 2, 2, -6, -34, -8, 2, 2, 3, -15), (0, 5, 6, 7, 7, 4, 2, 4, 6, 10)),
+    "club_lift": ((0, 2, 2, -6, -27, -8, 2, 2, 3, -15), (0, 5, 6, 7, 7, 4, 2, 4, 6, 10)),
     "heel": ((0, 0, 0, 0, 2, 3.5, 7, 18, 38, 66), (0, 0, 0, 0, 1.5, 2, 3, 5, 6, 6)),
     "heel_out": ((0, 0, 0, 0, 0, -1, 0, 4, 12, 35), (0, 0, 0, 0, 0, 0, 2, 2, 3, 5)),
     "lead_heel": ((0, 0, 1, 3, 1, 0, 0, 0, 0, 0), (0, 0, 1, 3, 1, 0, 0, 0, 0, 0)),

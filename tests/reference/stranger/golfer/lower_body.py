@@ -11,7 +11,7 @@ from service.analysis.types import FloatArray
 from tests.reference.stranger.golfer.clock import Clock
 from tests.reference.stranger.golfer.keys import Keys
 from tests.reference.stranger.golfer.player import Player
-from tests.reference.stranger.golfer.vectors import RATE, joint_between, smooth
+from tests.reference.stranger.vectors import RATE, joint_between, smooth
 
 # Of a foot, statures: how high ankle, heel and toe are on the ground, how far the ankle is behind
 # the toe and the heel behind the ankle. Judgements, from the length of a foot (Drillis and Contini,

@@ -6,6 +6,7 @@ the head are judgements.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -84,7 +85,7 @@ class Player:
         return self.thigh + self.shank
 
 
-def random_player(rng: np.random.Generator, faults: dict[str, float]) -> Player:
+def random_player(rng: np.random.Generator, faults: Mapping[str, float]) -> Player:
     """A player, standing as the faults let him."""
 
     def around(mean: float, spread: float) -> float:

@@ -12,7 +12,7 @@ from tests.reference.stranger.golfer.clock import Clock
 from tests.reference.stranger.golfer.keys import Keys
 from tests.reference.stranger.golfer.lower_body import sway
 from tests.reference.stranger.golfer.player import Player
-from tests.reference.stranger.golfer.vectors import across, turned, unit
+from tests.reference.stranger.vectors import across, turned, unit
 
 _TO_TARGET: Final = np.array([1.0, 0.0, 0.0])
 # How far each shoulder goes on the chest at P1 to P10, percent of stature: forward and up for the
