@@ -9,12 +9,15 @@
 
 from __future__ import annotations
 
-from typing import Final, Protocol
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray
+
+if TYPE_CHECKING:
+    from tests.reference.stranger.golfer.clock import Clock  # which a swing is read by
 
 _IN_PLACE: Final = 0.01
 """Statures within which hands and clubhead are in place, as the catalogue has it."""
@@ -24,16 +27,7 @@ _REST: Final[tuple[float, float]] = (0.35, 0.02)
 """Seconds before the takeaway between which the player stands still, as the keys have it."""
 
 
-class Keyed(Protocol):
-    """When the key poses come: the times of what is looked for are near."""
-
-    times: FloatArray
-    keys: FloatArray
-    pause: float
-    recoil: float
-
-
-def position_times(joints: FloatArray, clock: Keyed) -> FloatArray:
+def position_times(joints: FloatArray, clock: Clock) -> FloatArray:
     """Times of P1 to P10 in seconds, shape (10,), NaN where not reached.
 
     Parameters
@@ -84,7 +78,7 @@ def _leaving(times: FloatArray, paths: list[FloatArray], rest: BoolArray, before
     return float(times[np.flatnonzero(near)[-1]])
 
 
-def _turning(arm: FloatArray, clock: Keyed) -> float:
+def _turning(arm: FloatArray, clock: Clock) -> float:
     """When the lead arm, direction and length of shape (n, 3), starts down."""
     times, keys = clock.times, clock.keys
     top, level = np.searchsorted(times, [keys[3] + clock.pause, keys[4]])
@@ -96,7 +90,7 @@ def _turning(arm: FloatArray, clock: Keyed) -> float:
     return float(times[near[np.flatnonzero(along[near] <= lowest + still)[-1]]])
 
 
-def _stopping(hands: FloatArray, clock: Keyed) -> float:
+def _stopping(hands: FloatArray, clock: Clock) -> float:
     """First time from which the hands stay where they stop: at the end, or where they turn back."""
     times, keys = clock.times, clock.keys
     stop = len(times) - 1

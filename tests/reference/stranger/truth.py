@@ -122,7 +122,7 @@ def _everywhere(seen: Seen) -> dict[str, float]:
 
 
 def _turns(seen: Seen) -> dict[str, float]:
-    told = {}
+    told = dict[str, float]()
     for name, (lead, trail) in {"chest": _SHOULDERS, "pelvis": _HIPS}.items():
         line = seen.line(trail, lead)
         address = np.array([seen.at(line[:, axis], 1) for axis in range(3)])
