@@ -11,8 +11,9 @@ from training.evaluation.sources.tallies import MeasureTally, Tally, VerdictTall
 
 _HEAD = (
     "| {first} | decided | wrong | wrong, clear | recall | recall, clear | false alarms a clean "
-    "swing | right where 0.95 sure | against evidence | AUROC | assessable |\n"
-    "| --- " + "| ---: " * 10 + "|"
+    "swing | right where 0.95 sure | against evidence | AUROC | assessable | "
+    "assessable where clearly there |\n"
+    "| --- " + "| ---: " * 11 + "|"
 )
 NOTES = (
     "*wrong*: decided verdicts (present or absent) on the other side of the threshold than the "
@@ -60,7 +61,8 @@ def _verdict_row(name: str, t: VerdictTally) -> str:
         f"| {name} | {t.decided} | {_share(t.wrong)} | {_share(t.wrong_clear)} of "
         f"{t.decided_clear} | {_number(t.recall)} of {t.present} | {_number(t.recall_clear)} | "
         f"{_number(t.alarms)} of {t.clean} | {_share(t.sure_right)} of {t.sure} | {t.against} | "
-        f"{_number(t.auroc, 3)} | {_share(t.assessable)} |"
+        f"{_number(t.auroc, 3)} | {_share(t.assessable)} | "
+        f"{_share(t.told_clear)} of {t.there_clear} |"
     )
 
 

@@ -30,8 +30,9 @@ class VerdictTally:
 
     ``wrong`` counts decided verdicts by the threshold alone, ``wrong_clear`` only those whose
     truth lies outside the grey zone. ``recall`` is of the truly present, where assessable,
-    outside the grey zone in ``recall_clear``. ``alarms`` are present where truly absent, per
-    clean swing.
+    outside the grey zone in ``recall_clear``. Of all that are truly present outside it,
+    ``there_clear``, the share ``told_clear`` is assessable. ``alarms`` are present where truly
+    absent, per clean swing.
     """
 
     decided: int
@@ -41,6 +42,8 @@ class VerdictTally:
     present: int
     recall: float
     recall_clear: float
+    there_clear: int
+    told_clear: float
     clean: int
     alarms: float
     sure: int
@@ -118,6 +121,7 @@ def tally_verdicts(verdicts: Sequence[tuple[Row, Verdict]], clean: int) -> Verdi
     clear = [v for v in decided if abs(v.margin) >= 1.0]
     there = [v for v in told if v.margin > 0.0]
     marked = [v for v in told if v.margin >= 1.0]
+    there_clear = [v for _, v in verdicts if v.margin >= 1.0]
     sure = [v for v in decided if v.confidence >= _SURE]
     alarms = sum(v.status is Status.PRESENT and v.margin < 0.0 for row, v in verdicts if row.clean)
     return VerdictTally(
@@ -128,6 +132,8 @@ def tally_verdicts(verdicts: Sequence[tuple[Row, Verdict]], clean: int) -> Verdi
         present=len(there),
         recall=_share(v.status is Status.PRESENT for v in there),
         recall_clear=_share(v.status is Status.PRESENT for v in marked),
+        there_clear=len(there_clear),
+        told_clear=_share(v.status is not Status.NOT_ASSESSABLE for v in there_clear),
         clean=clean,
         alarms=alarms / clean if clean else np.nan,
         sure=len(sure),

@@ -107,11 +107,11 @@ def random_clock(
 def _tempo(
     rng: np.random.Generator, faults: Mapping[str, float], *, calm: bool
 ) -> tuple[float, float]:
-    """Seconds back and down."""
+    """Seconds back and down: who hurries takes the club back faster."""
     if calm:
         back, ratio = float(rng.uniform(1.8, 3.2)), float(rng.uniform(1.2, 2.6))
         return back, back / tempo_with(ratio, faults)
     back = float(np.clip(rng.normal(0.85, 0.14), 0.6, 1.25))
-    ratio = tempo_with(float(np.clip(rng.normal(3.0, 0.35), 2.35, 4.0)), faults)
+    ratio = float(np.clip(rng.normal(3.0, 0.35), 2.35, 4.0))
     down = float(np.clip(back / ratio, 0.19, 0.42))
-    return down * ratio, down
+    return down * tempo_with(ratio, faults), down
