@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point, swap_sides
-from service.analysis.types import Club, Handedness, Intent
+from service.analysis.types import Handedness, Intent
 from tests.training import measures_3d as m3
 from training.simulator import (
     FaultAmounts,
