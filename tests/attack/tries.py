@@ -11,6 +11,8 @@ from tests.records.kept import DAY, still_body
 
 Ids = Mapping[str, str]
 NOTHING = "00000000-0000-7000-8000-00000000dead"
+_NO_OTHER = "00000000-0000-7000-8000-0000000000ff"
+"""Nobody's either: a comparison names each swing once."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ def _lines(_: Ids) -> dict[str, Any]:
 
 
 def _comparison(ids: Ids) -> dict[str, Any]:
-    return {"json": {"before": [ids["swing"]], "after": [ids["swing"]]}}
+    return {"json": {"before": [ids["swing"]], "after": [_NO_OTHER]}}
 
 
 _PLAYER = "/v1/players/{player_id}"

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
 from service.analysis.faults import CATALOGUE
+from service.analysis.types import Status
 from service.lessons import (
     Comparison,
     FaultProgress,
@@ -51,6 +52,19 @@ def turned_in(progress: Progress, visit: Visit, trend: Trend) -> tuple[str, ...]
         for f in progress.faults
         if f.trend is trend and f.last_told and f.since and f.since.date() == day
     )
+
+
+def gone_since(progress: Progress, visit: Visit) -> tuple[str, ...]:
+    """Faults of the visit before that no part of this one shows; what went within a visit is a
+    matter of its own swings before and after."""
+    day = visit.lesson.date
+    found = {
+        f.fault
+        for f in progress.faults
+        for point in f.points
+        if point.date.date() == day and point.settled.status is Status.PRESENT
+    }
+    return tuple(f for f in turned_in(progress, visit, Trend.GONE) if f not in found)
 
 
 def progress_over(visits: Sequence[Visit]) -> Progress:

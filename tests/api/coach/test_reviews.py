@@ -182,8 +182,9 @@ def test_progress_and_comparison_say_that_the_coach_decided(
     (drift,) = [f for f in faults if f["fault"] == DRIFT]
     settled = drift["points"][0]["settled"]
     assert (settled["status"], settled["confidence"], settled["by_coach"]) == ("absent", None, True)
-    one = swing.rsplit("/", 1)[1]
-    compared = keeper.post("/v1/comparisons", json={"before": [one], "after": [one]}).json()
+    made = keeper.post(f"{lesson}/swings", content=drifting_body(0.0, 3), headers=JSON)
+    one, other = (path.rsplit("/", 1)[1] for path in (swing, made.headers["location"]))
+    compared = keeper.post("/v1/comparisons", json={"before": [one], "after": [other]}).json()
     (change,) = [f for f in compared["faults"] if f["fault"] == DRIFT]
     assert change["before"]["by_coach"]
     assert change["after"]["status"] == "absent"
