@@ -1,7 +1,9 @@
 """What is true of the golfer's swing by the catalogue's words, measured in space by own code.
 
 Where the words say "in the picture" it is measured seen straight along the line of sight; what they
-say of a line about the vertical, of a joint or of a height is measured in space. Lengths in percent
+say of a line about the vertical, of a joint or of a height is measured in space; so is the angle
+between lead arm and shaft, of which the service leaves out what both have along the line of sight
+and says so. Lengths in percent
 of stature, angles in degrees; P1 to P10 and the hands' way between them as they truly are.
 """
 
