@@ -87,8 +87,7 @@ def spoil(
     -------
     points of the shape of ``seen`` and confidence of shape (n_frames, N_POINTS)
     """
-    size, gaps = quality
-    times, coordinate = frames
+    (times, coordinate), (size, gaps) = frames, quality
     rate = (len(times) - 1) / (times[-1] - times[0])
     points, confidence = np.full(seen.shape, np.nan), np.zeros(seen.shape[:2])
     for point in Point:
