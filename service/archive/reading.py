@@ -16,15 +16,9 @@ from typing import Final
 from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
 from service.archive.planning.listing import NO_UTF8, SHUT, File, Piece
 from service.archive.table import rows_of_group
-from service.intake.many.errors import (
-    MalformedTable,
-    NoUtf8,
-    ShutFolder,
-    Unreadable,
-    unreadable,
-)
-from service.intake.many.files import Bytes, Kind, lines_of, opened, text_of, unpacked
-from service.intake.many.frame_files import clips_of, is_frame, text_of_clip
+from service.intake.many.errors import MalformedTable, NoUtf8, ShutFolder, Unreadable
+from service.intake.many.files import Bytes, Kind, lines_of, opened, unpacked
+from service.intake.many.frame_files import Clips, clips_of, text_of_swing
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused
 
 _NOT_OPENED: Final = {SHUT: ShutFolder, NO_UTF8: NoUtf8}
@@ -117,18 +111,17 @@ def text_at(path: Path, longest: int) -> bytes:
     ------
     TooLarge, MalformedJson, Unreadable
     """
-    if not is_frame(path.name):
-        return text_of(opened(path), longest)
-    try:
-        clips = _clips_in(path.parent, path.parent.stat().st_mtime_ns)
-    except OSError as error:
-        raise unreadable(error) from error
-    frames = clips.get(path.name, [path.name])
-    return text_of_clip(frames, lambda name: opened(path.with_name(name)), longest)
+    folder = path.parent
+    return text_of_swing(
+        path.name,
+        lambda: _clips_in(folder, folder.stat().st_mtime_ns),
+        lambda name: opened(folder / name),
+        longest,
+    )
 
 
 @lru_cache(maxsize=1)
-def _clips_in(folder: Path, changed_ns: int) -> dict[str, list[str]]:
+def _clips_in(folder: Path, changed_ns: int) -> Clips:
     """The clips of a folder as it was when it changed last; a piece after another is of the same,
     which may hold thousands."""
     return clips_of(os.listdir(folder))

@@ -15,7 +15,7 @@ import pyarrow as pa
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
 from service.intake.many.files import Kind, is_utf8, kind_of, opened
-from service.intake.many.frame_files import clips_of
+from service.intake.many.frame_files import clips_of, later_frames
 
 _BLOCK: Final[int] = 1 << 22
 _NEWLINE: Final[int] = ord("\n")
@@ -121,7 +121,7 @@ def _files(folder: Path, prefix: str) -> Iterator[File]:
         yield File(prefix, SHUT)
         return
     clips = clips_of(name for name, entry in entries.items() if _is_file(entry))
-    later = {name for frames in clips.values() for name in frames[1:]}
+    later = later_frames(clips)
     for name, entry in entries.items():
         path = f"{prefix}{name}"
         if entry.is_dir(follow_symlinks=False):

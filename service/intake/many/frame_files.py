@@ -7,15 +7,18 @@ OpenPose names them ``NAME_000000000012_keypoints.json``, the frame's number in 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
 from service.intake.errors import MalformedJson, TooLarge
+from service.intake.many.errors import unreadable
 from service.intake.many.files import Opened, text_of
 
 _FRAME: Final = re.compile(r"(.*_)?(\d{12})_keypoints\.json", re.DOTALL)
 _NOBODY: Final[bytes] = b'{"people":[]}'
 """Stands for a frame of which there is no file."""
+Clips = dict[str, list[str]]
+"""The frames of each clip of a folder, by the first of them."""
 
 
 def is_frame(name: str) -> bool:
@@ -27,18 +30,50 @@ def is_frame(name: str) -> bool:
     return _FRAME.fullmatch(name) is not None
 
 
-def clips_of(names: Iterable[str]) -> dict[str, list[str]]:
+def clips_of(names: Iterable[str]) -> Clips:
     """The frames of each clip in a folder, in their order, by the first; other files are left out.
 
     >>> clips_of(["a_000000000002_keypoints.json", "a_000000000001_keypoints.json", "b.json"])
     {'a_000000000001_keypoints.json': ['a_000000000001_keypoints.json', \
 'a_000000000002_keypoints.json']}
     """
-    clips: dict[str, list[str]] = {}
+    clips: Clips = {}
     for name in sorted(names):  # digits of one length, so that frames are in the order of names
         if found := _FRAME.fullmatch(name):
             clips.setdefault(found[1] or "", []).append(name)
     return {frames[0]: frames for frames in clips.values()}
+
+
+def later_frames(clips: Mapping[str, Sequence[str]]) -> set[str]:
+    """The files of clips that are read with the first of each."""
+    return {name for frames in clips.values() for name in frames[1:]}
+
+
+def text_of_swing(
+    name: str, clips: Callable[[], Clips], opened: Callable[[str], Opened], longest: int
+) -> bytes:
+    """The text of a file of one swing, or of all the frames of the clip of which it is the first.
+
+    Parameters
+    ----------
+    clips
+        Tells those of its folder; asked where it holds a frame.
+    opened
+        Opens a file of the folder by its name.
+    longest
+        Most bytes of the text.
+
+    Raises
+    ------
+    TooLarge, MalformedJson, Unreadable
+    """
+    if not is_frame(name):
+        return text_of(opened(name), longest)
+    try:
+        frames = clips().get(name, [name])
+    except OSError as error:
+        raise unreadable(error) from error
+    return text_of_clip(frames, opened, longest)
 
 
 def text_of_clip(frames: Sequence[str], opened: Callable[[str], Opened], longest: int) -> bytes:

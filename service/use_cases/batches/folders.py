@@ -15,17 +15,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from service.intake.many.errors import UnreadableFile, unreadable
-from service.intake.many.files import Bytes, kind_of, text_of, unpacked
-from service.intake.many.frame_files import clips_of, is_frame, text_of_clip
+from service.intake.many.errors import UnreadableFile
+from service.intake.many.files import Bytes, kind_of, unpacked
+from service.intake.many.frame_files import Clips, clips_of, later_frames, text_of_swing
 from service.records.access.default_academy import DEFAULT_ACADEMY
 
 _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 
-_Clips = dict[str, list[str]]
-_LISTED: Final[dict[tuple[int, int, int], _Clips]] = {}
+_LISTED: Final[dict[tuple[int, int, int], Clips]] = {}
 """The folder whose frames were asked for last, as it was when it changed last: one clip of it comes
 after another, and a folder may hold thousands."""
 
@@ -110,17 +109,15 @@ class Archive:
         TooLarge, MalformedJson, Unreadable
         """
         folder, _, name = path.rpartition("/")
-        if not is_frame(name):
-            return text_of(self.open(path), longest)
-        try:
-            clips = self._clips(folder)
-        except OSError as error:
-            raise unreadable(error) from error
         start = f"{folder}/" if folder else ""
-        frames = clips.get(name, [name])
-        return text_of_clip(frames, lambda frame: self.open(f"{start}{frame}"), longest)
+        return text_of_swing(
+            name,
+            lambda: self._clips(folder),
+            lambda frame: self.open(f"{start}{frame}"),
+            longest,
+        )
 
-    def _clips(self, folder: str) -> _Clips:
+    def _clips(self, folder: str) -> Clips:
         """The clips in one file a frame of a folder; of ordinary files alone."""
         opened = self._open_folder(_parts(folder))
         try:
@@ -162,7 +159,7 @@ def _walk(folder: int, path: str) -> Iterator[str]:
             if not entry.name.startswith(".")
         )
     clips = clips_of(name for name, _, is_file in entries if is_file)
-    later = {name for frames in clips.values() for name in frames[1:]}
+    later = later_frames(clips)
     for name, is_folder, is_file in entries:
         if name in later:
             continue
