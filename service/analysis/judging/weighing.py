@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from service.analysis.faults import Criterion, FaultDefinition
 from service.analysis.measures.definition import MeasuredValue
@@ -28,6 +29,8 @@ _WITHIN_MARKED: Final[float] = 0.9
 """Share of that way that the uncertainty of a measure may have at most by which a fault is told as
 present: with all of it 4 % more faults were told, of which one in ten was wrong."""
 
+_Z_ABSENT, _Z_PRESENT = map(float, ndtri(DECISIVE))
+"""The same as distances from the threshold, in standard deviations."""
 _NOT_MEASURED: Final = (float("nan"), float("nan"))
 
 
@@ -126,6 +129,17 @@ def weigh(criteria: Criteria, measured: Sequence[Sequence[MeasuredValue | Reason
     most = np.where(scores >= DECISIVE[1], _WITHIN_MARKED, _VAGUE) * criteria.marked
     most[least.take(criteria.fault, axis=1) <= DECISIVE[0]] = np.inf
     return Weighed(least, most)
+
+
+def least_telling(criterion: Criterion, value: float) -> float:
+    """The uncertainty, in the measure's unit, below which this value would tell of a fault that has
+    no other criterion."""
+    excess, marked = criterion.excess(value), criterion.excess(criterion.marked)
+    least_sure = _Z_PRESENT if excess > 0.0 else _Z_ABSENT
+    decisive = sqrt(max((excess / least_sure) ** 2 - criterion.grey**2, 0.0))
+    return max(
+        _VAGUE * marked, min(decisive, _WITHIN_MARKED * marked) if excess > 0.0 else decisive
+    )
 
 
 def criteria_score(
