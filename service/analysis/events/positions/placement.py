@@ -48,7 +48,7 @@ from service.analysis.events.positions.second_look import (
     where_told,
 )
 from service.analysis.events.positions.strip import Hung, strips_of
-from service.analysis.events.positions.takeaway import find_takeaway
+from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
@@ -203,10 +203,12 @@ def _moved(
     better = dict(found)
     times, spreads = told.times.tolist(), told.spread.tolist()
     for number, moment in found.items():
-        if number == 1 and times[0] < clock[0]:
-            better[number] = None  # the swing begins before the clip
+        if moment is None:
             continue
-        if moment is None or not to_refine(number, inferred=moment.inferred):
+        if number == 1 and times[0] < clock[0]:
+            better[number] = _begun_before(moment, times[0], float(clock[0]))
+            continue
+        if not to_refine(number, inferred=moment.inferred):
             continue
         time, spread = times[number - 1], spreads[number - 1]
         if _crosses(number, time, found):
@@ -218,6 +220,14 @@ def _moved(
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _begun_before(start: Found, told: float, first: float) -> Found | None:
+    """The first frame where the swing begins just before it, none where well before."""
+    if told < first - JUST_BEGUN:
+        return None
+    unsure = hypot(start.uncertainty, first - told)
+    return replace(start, time=first, uncertainty=unsure, inferred=True)
 
 
 def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:

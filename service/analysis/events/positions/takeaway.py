@@ -31,6 +31,14 @@ _LEAST_REST: Final[float] = 0.10
 judgement."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
+JUST_BEGUN: Final[float] = 0.15
+"""Seconds for which a takeaway may have been going on when the clip begins; judgement."""
+_JUST_SPEED: Final[float] = 0.7
+"""Body heights a second of hands, at most, whose takeaway has just begun; judgement."""
+_LEAST_GONE_ON: Final[float] = 0.05
+"""Seconds by which that is unsure at least, as no movement starts quite evenly; judgement."""
+_FEWEST: Final[int] = 5
+"""Frames that tell for how long."""
 _WELL_AWAY: Final[float] = 0.16
 _CLUB_AWAY: Final[float] = 0.25
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
@@ -46,7 +54,7 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
     hang = _last_rest(scene, top)
     if hang is None:
-        return None
+        return _just_begun(scene)
     rest = last_still(scene.points, tracks, hang, top)
     clock, path = tracks.times, tracks.path
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
@@ -65,6 +73,41 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
     spread = _START_SPREAD[scene.view] * (top - start)
     return Found(start, hypot(0.5 * scene.frame, spread))
+
+
+def _just_begun(scene: Scene) -> Found | None:
+    """The first frame of a clip that begins with the takeaway; ``None`` where it has gone on for
+    long, or the hands are not at address."""
+    tracks = scene.tracks
+    if not _hands_hang(scene)[0]:
+        return None
+    gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
+    if scene.clubhead is not None and not isnan(scene.clubhead[0, 0]):
+        gone_on = max(gone_on, _going_on_for(tracks.times, scene.clubhead, _CLUB_AWAY))
+    if gone_on > JUST_BEGUN:
+        return None
+    return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON), inferred=True)
+
+
+def _going_on_for(
+    clock: FloatArray, path: FloatArray, far: float, fastest: float = float("inf")
+) -> float:
+    """Seconds for which a movement has gone on in the first frame.
+
+    What starts evenly has been on its way for as long as its speed takes at the rate at which it
+    grows. Infinite where that can't be told, or it is faster than ``fastest`` already.
+    """
+    away = distance(path, path[0])
+    until = int(np.argmax(away > far)) + 1  # 1 where it never is, or is not seen at first
+    seen = ~np.isnan(away[:until])
+    if np.count_nonzero(seen) < _FEWEST:
+        return float("inf")
+    time = clock[:until][seen] - clock[0]
+    terms = np.column_stack([time, 0.5 * time**2])
+    speed, growth = np.linalg.lstsq(terms, away[:until][seen])[0].tolist()
+    if growth <= 0.0 or speed > fastest:
+        return float("inf")
+    return float(max(speed, 0.0) / growth)
 
 
 def _well_away(
