@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import hypot, isnan
 from typing import Final
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from service.analysis.events.level_crossings import last_upcrossing
 from service.analysis.events.positions.onsets import (
+    IN_PLACE,
     last_still,
     leaving_time,
     mean_place,
@@ -31,12 +33,20 @@ _LEAST_REST: Final[float] = 0.10
 judgement."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
-_WELL_AWAY: Final[float] = 0.16
-_CLUB_AWAY: Final[float] = 0.25
+_WELL_AWAY: Final[float] = 0.10
+_CLUB_AWAY: Final[float] = 0.15
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
 looked at; judgement."""
-_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
-"""Uncertainty of the start as a share of the backswing, where no rule says more; judgement."""
+_HANDS_FOR_CLUB: Final[float] = 0.4
+"""Share of the clubhead's way that the hands have come in the first centimetres: what a clubhead
+that is not seen has left is told by the hands; simulated swings."""
+_START_SPREAD: Final[Mapping[View, float]] = {View.FACE_ON: 0.025, View.DOWN_THE_LINE: 0.15}
+_NO_CLUB: Final[float] = 2.0
+"""Uncertainty of the start as a share of the backswing, beside that of the curve, and by how much
+it is larger where the hands tell for the club: what simulated golfers of several makes leave. Down
+the line hands and club start along the line of sight."""
+_CURVE: Final[float] = 2.0
+"""By how many spreads of the start among curves that fit it is uncertain; likewise."""
 
 
 def find_takeaway(scene: Scene, top: float) -> Found | None:
@@ -50,21 +60,31 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     rest = last_still(scene.points, tracks, hang, top)
     clock, path = tracks.times, tracks.path
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
+    by_hands = IN_PLACE * (_HANDS_FOR_CLUB if scene.clubhead is None else 1.0)
+    # Hands leave their place with a body that shifts, and against one that sways or a camera that
+    # does.
     starts = [
-        leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
-        for way, far in ((path, _WELL_AWAY), (scene.clubhead, _CLUB_AWAY))
+        leaving_time(
+            clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far), level
+        )
+        for way, far, level in (
+            (path, _WELL_AWAY, by_hands),
+            (tracks.hands, _WELL_AWAY, by_hands),
+            (scene.clubhead, _CLUB_AWAY, IN_PLACE),
+        )
         if way is not None
     ]
-    if isnan(starts[0]):
+    if isnan(starts[0].time):
         return None
-    start = min(each for each in starts if not isnan(each))
+    start, spread = min(each for each in starts if not isnan(each.time))
     gone = distance(path, mean_place(path, begin, rest))
     still = (clock >= start - _LEAST_REST) & (clock <= start)
     if start - clock[0] < _LEAST_REST or (gone[still] > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
-    spread = _START_SPREAD[scene.view] * (top - start)
-    return Found(start, hypot(0.5 * scene.frame, spread))
+    unseen = _START_SPREAD[scene.view] * (top - start)
+    unseen *= _NO_CLUB if scene.clubhead is None else 1.0
+    return Found(start, hypot(0.5 * scene.frame, _CURVE * spread, unseen))
 
 
 def _well_away(
