@@ -39,7 +39,7 @@ _TURNING: Final[float] = 0.1
 """Times of holding to either side of a turn over which their mean place is where they turn."""
 _ON_THE_WAY: Final[float] = 0.16
 """Body heights from there at which the hands are still on their way; judgement."""
-_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.08, View.DOWN_THE_LINE: 0.35}
+_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 simulated golfers and motion capture leave, whose last way is along the line of sight."""
 _CURVE: Final[float] = 2.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from math import hypot, isnan
 from typing import Final
 
@@ -33,14 +33,16 @@ _LEAST_REST: Final[float] = 0.10
 judgement."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
-_WELL_AWAY: Final[float] = 0.10
-_CLUB_AWAY: Final[float] = 0.15
+_WELL_AWAY: Final[float] = 0.16
+_CLUB_AWAY: Final[float] = 0.25
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
 looked at; judgement."""
+_SOON: Final[float] = 0.6
+"""Share of that face on, where the first centimetres are seen."""
 _HANDS_FOR_CLUB: Final[float] = 0.4
 """Share of the clubhead's way that the hands have come in the first centimetres: what a clubhead
 that is not seen has left is told by the hands; simulated swings."""
-_START_SPREAD: Final[Mapping[View, float]] = {View.FACE_ON: 0.025, View.DOWN_THE_LINE: 0.15}
+_START_SPREAD: Final[Mapping[View, float]] = {View.FACE_ON: 0.03, View.DOWN_THE_LINE: 0.15}
 _NO_CLUB: Final[float] = 2.0
 """Uncertainty of the start as a share of the backswing, beside that of the curve, and by how much
 it is larger where the hands tell for the club: what simulated golfers of several makes leave. Down
@@ -60,19 +62,11 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     rest = last_still(scene.points, tracks, hang, top)
     clock, path = tracks.times, tracks.path
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
-    by_hands = IN_PLACE * (_HANDS_FOR_CLUB if scene.clubhead is None else 1.0)
-    # Hands leave their place with a body that shifts, and against one that sways or a camera that
-    # does.
     starts = [
         leaving_time(
             clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far), level
         )
-        for way, far, level in (
-            (path, _WELL_AWAY, by_hands),
-            (tracks.hands, _WELL_AWAY, by_hands),
-            (scene.clubhead, _CLUB_AWAY, IN_PLACE),
-        )
-        if way is not None
+        for way, far, level in _ways(scene)
     ]
     if isnan(starts[0].time):
         return None
@@ -85,6 +79,21 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     unseen = _START_SPREAD[scene.view] * (top - start)
     unseen *= _NO_CLUB if scene.clubhead is None else 1.0
     return Found(start, hypot(0.5 * scene.frame, _CURVE * spread, unseen))
+
+
+def _ways(scene: Scene) -> Iterator[tuple[FloatArray, float, float]]:
+    """Paths that leave address, up to where they are looked at, and where they have left it.
+
+    Hands leave their place against a body that sways and, face on, with one that shifts.
+    """
+    tracks, club, face_on = scene.tracks, scene.clubhead, scene.view is View.FACE_ON
+    soon = _SOON if face_on else 1.0
+    by_hands = IN_PLACE * (_HANDS_FOR_CLUB if face_on and club is None else 1.0)
+    yield tracks.path, soon * _WELL_AWAY, by_hands
+    if face_on:
+        yield tracks.hands, soon * _WELL_AWAY, by_hands
+    if club is not None:
+        yield club, soon * _CLUB_AWAY, IN_PLACE
 
 
 def _well_away(
