@@ -35,7 +35,7 @@ from service.analysis.events.orientation import Orientation, orient, to_canonica
 from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
-from service.analysis.footage import inspect_clip, inspect_swing
+from service.analysis.footage import Filmed, inspect_clip, inspect_swings
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.measures.taking import record, take_all
 from service.analysis.pose.conditioning import Conditioned, condition_all
@@ -78,7 +78,7 @@ def drawn(view: View, seen: tuple[int, ...]) -> Places:
     return tuple((point, tuple(sorted(at[point]))) for point in sorted(at))
 
 
-_CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
+_NAMES = tuple(p.name.lower() for p in Point)
 
 
 @dataclass(frozen=True)
@@ -300,13 +300,27 @@ def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterat
         values = take_all(MEASURES, normalized, [each.positions for each in own])
         for k, number in enumerate(numbers):
             told[number] = normalized.one(k), values[k]
-    for number, (laid, swing) in enumerate(zip(swings, placed, strict=True)):
-        yield _measured(laid, swing, *told[number])
+    reports = inspect_swings([_filmed(*each) for each in zip(swings, placed, strict=True)], _NAMES)
+    for number, (laid, swing, quality) in enumerate(zip(swings, placed, reports, strict=True)):
+        yield _measured(laid, swing, quality, *told[number])
+
+
+def _filmed(laid: LaidOut, swing: PlacedSwing) -> Filmed:
+    return Filmed(
+        swing.points,
+        laid.observed,
+        laid.conditioned,
+        swing.positions,
+        laid.orientation,
+        laid.recording.intent,
+        laid.recording.points,
+    )
 
 
 def _measured(
     laid: LaidOut,
     swing: PlacedSwing,
+    quality: FootageQuality,
     normalized: NormalizedSwing,
     values: Mapping[str, MeasuredValue | Reason],
 ) -> MeasuredSwing:
@@ -322,16 +336,7 @@ def _measured(
         intent=laid.recording.intent,
         curve=swing.curve,
         swings=tuple(_span(s, s is laid.downswing, positions, times) for s in laid.swings),
-        quality=inspect_swing(
-            swing.points,
-            laid.observed,
-            laid.conditioned,
-            positions,
-            laid.orientation,
-            _CANONICAL_NAMES,
-            laid.recording.intent,
-            laid.recording.points,
-        ),
+        quality=quality,
         poses=swing.points,
         downswing=laid.downswing,
     )
