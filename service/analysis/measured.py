@@ -42,7 +42,7 @@ from service.analysis.pose.conditioning import Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
-from service.analysis.pose.stature import body_height, stature
+from service.analysis.pose.stature import body_heights, statures
 from service.analysis.types import (
     BoolArray,
     Familiarity,
@@ -177,7 +177,7 @@ def lay_out_all(recordings: Sequence[SwingRecording]) -> list[LaidOut | SwingAna
     -------
     of each a LaidOut, or the analysis itself, with its reason, when there is no swing to judge
     """
-    scales = [body_height(recording.points) for recording in recordings]
+    scales = body_heights([recording.points for recording in recordings])
     shown = [isfinite(scale) and scale > 0.0 for scale in scales]
     conditioned = iter(
         condition_all(
@@ -258,8 +258,7 @@ def measure_swings(
     shown = [any(each.time is not None for each in own) for own in positions]
     pairs = zip(found, positions, strict=True)
     told = [pair for pair, seen in zip(pairs, shown, strict=True) if seen]
-    placed = [_place(*pair) for pair in told]
-    measured = iter(_measure([each for each, _ in told], placed))
+    measured = iter(_measure([each for each, _ in told], _place(told)))
     answers = (
         next(measured) if seen else _no_position(each)
         for each, seen in zip(found, shown, strict=True)
@@ -277,15 +276,21 @@ def _scene(laid: LaidOut) -> Scene:
     return Scene(laid.poses, laid.tracks, laid.downswing, view, laid.point_error)
 
 
-def _place(laid: LaidOut, positions: tuple[Position, ...]) -> PlacedSwing:
-    """The swing with its positions, in body heights as measures need them.
+def _place(swings: Sequence[tuple[LaidOut, tuple[Position, ...]]]) -> list[PlacedSwing]:
+    """Swings with their positions, in body heights as measures need them.
 
     The poses are changed in place.
     """
-    poses, times = laid.poses, laid.recording.times
-    curve = phase_curve(times, laid.tracks.path, positions)
-    poses *= laid.scale / stature(laid.conditioned.points, laid.scale)
-    return PlacedSwing(poses, times, curve, positions, laid.point_error)
+    sizes = statures(
+        [laid.conditioned.points for laid, _ in swings], [laid.scale for laid, _ in swings]
+    )
+    placed = []
+    for (laid, positions), size in zip(swings, sizes, strict=True):
+        poses, times = laid.poses, laid.recording.times
+        curve = phase_curve(times, laid.tracks.path, positions)
+        poses *= laid.scale / size
+        placed.append(PlacedSwing(poses, times, curve, positions, laid.point_error))
+    return placed
 
 
 def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterator[MeasuredSwing]:
