@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from math import exp
 from typing import Final
 
@@ -88,13 +88,10 @@ _PAIRS: Final = [
 ]
 _JOINTS: Final = np.unique(_PAIRS)
 _FIRST, _SECOND = _JOINTS.searchsorted(_PAIRS).T
-_MIDDLES: Final = _JOINTS.searchsorted(
-    [
-        (Point.LEAD_WRIST, Point.TRAIL_WRIST),
-        (Point.LEAD_HIP, Point.TRAIL_HIP),
-        (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER),
-    ]
-)
+_MIDDLES: Final = [
+    _JOINTS.searchsorted([Point[f"{side}_{joint}"] for side in _SIDES]).tolist()
+    for joint in ("WRIST", "HIP", "SHOULDER")
+]
 """Among these joints the pairs whose middles are hands, hips and shoulders."""
 _LIMBS: Final = slice(3, None)
 """Pairs that there are on both sides; the longer counts."""
@@ -130,13 +127,13 @@ def squeeze(swings: Sequence[FloatArray]) -> list[float | None]:
 def log_extents(swings: Sequence[FloatArray]) -> FloatArray:
     """Logarithms of :data:`EXTENTS` in their order, shape (n_swings, n_extents); NaN where not
     seen. ``swings`` as in :func:`squeeze`."""
-    ends = np.cumsum([len(poses) for poses in swings]).tolist()
-    joints = np.concatenate([poses.take(_JOINTS, axis=1) for poses in swings]).T
-    apart = np.abs(joints[:, _FIRST] - joints[:, _SECOND])
-    hands, hips, shoulders = (0.5 * (joints[0, pair[0]] + joints[0, pair[1]]) for pair in _MIDDLES)
+    spans = [slice(*both) for both in pairwise(accumulate(map(len, swings), initial=0))]
+    joints = np.concatenate([poses.take(_JOINTS, axis=1) for poses in swings])
+    paths = np.ascontiguousarray(joints.T)
+    apart = np.abs(paths.take(_FIRST, axis=1) - paths.take(_SECOND, axis=1))
+    hands, hips, shoulders = (0.5 * (paths[0, one] + paths[0, other]) for one, other in _MIDDLES)
     beside_hips = (hands - hips)[None]
     rows = np.concatenate([apart[0], apart[1, _UPWARD], np.abs(hands - shoulders)[None]])
-    spans = [slice(*both) for both in pairwise([0, *ends])]
     large = np.array([row_quantile(rows[:, span], _LARGE) for span in spans])
     travel = np.array(
         [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Final
 
 import numpy as np
@@ -131,8 +132,7 @@ class Limbs:
         the number of frames of what comes last before it."""
         joints = np.concatenate([swing.take(_OF_LIMBS, axis=1) for swing in swings])
         near, middle, far = joints[:, _NEAR_ENDS], joints[:, _MIDDLES], joints[:, _FAR_ENDS]
-        lengths = [len(swing) for swing in swings]
-        first = np.cumsum([0, *lengths[:-1]])
+        first = list(accumulate(map(len, swings[:-1]), initial=0))
         upper = distance(near, middle)
         ends, longer = distance(near, far), np.maximum(upper, distance(middle, far))
         seen = ~np.isnan(ends + longer)
@@ -141,7 +141,10 @@ class Limbs:
         )
         own, other = upper[:, _LEGS], distance(near[:, _LEGS], middle[:, _LEGS][:, ::-1])
         told = ~np.isnan(own + other)
-        told &= (np.arange(len(joints)) <= np.repeat(first + until, lengths))[:, None]
+        told &= (
+            np.arange(len(joints))
+            <= np.repeat(np.add(first, until), [len(swing) for swing in swings])
+        )[:, None]
         thighs = [
             np.add.reduce(np.add.reduceat(np.where(told, each, 0.0), first), axis=1)
             for each in (own, other)

@@ -49,30 +49,36 @@ def filled_in(clips: Sequence[tuple[FloatArray, int, int]]) -> list[BoolArray]:
         points[begin : last + _NEAR + 1].take(_BOTH, axis=1)
         for begin, (points, _, last) in zip(begins, clips, strict=True)
     ]
-    filled = _filled_in(midpoint(*np.moveaxis(_end_to_end(parts), 1, 0)))
-    starts = accumulate((len(part) + _NEAR for part in parts[:-1]), initial=_NEAR)
+    starts = list(accumulate((len(part) + _NEAR for part in parts), initial=_NEAR))
+    spans = [slice(start, start + len(part)) for start, part in zip(starts, parts, strict=False)]
+    joints = np.zeros((starts[-1], *_BOTH.shape, 2))
+    for span, part in zip(spans, parts, strict=True):
+        joints[span] = part
+    filled = _filled_in(midpoint(joints[:, 0], joints[:, 1]), spans)
     return [
-        filled[start + first - begin : start + last - begin]
-        for start, begin, (_, first, last) in zip(starts, begins, clips, strict=True)
+        filled[span.start + first - begin : span.start + last - begin]
+        for span, begin, (_, first, last) in zip(spans, begins, clips, strict=True)
     ]
 
 
-def _end_to_end(parts: Sequence[FloatArray]) -> FloatArray:
-    """Parts of clips one behind the other, so many frames of nothing before, between and behind
-    them that none is held against another's."""
-    nothing = np.full((_NEAR, *_BOTH.shape, 2), np.nan)
-    return np.concatenate([nothing, *(each for part in parts for each in (part, nothing))])
+def _filled_in(body: FloatArray, spans: Sequence[slice]) -> BoolArray:
+    """Which frames of some clips were filled in, shape (n_frames,).
 
-
-def _filled_in(body: FloatArray) -> BoolArray:
-    """Which of some frames were filled in, shape (n_frames,); of the first and last few none is
-    told. ``body`` has shape (n_frames, n_joints, 2)."""
-    apart, again = np.zeros(len(body)), np.zeros(len(body), dtype=bool)
+    Parameters
+    ----------
+    body : array of shape (n_frames, n_joints, 2)
+        The clips one behind the other, so far apart that none is held against another's.
+    spans : the frames of each
+    """
+    between, later = (np.zeros(len(body), dtype=bool) for _ in range(2))
+    for span in spans:
+        between[span.start + 1 : span.stop - 1] = later[span.start + 1 : span.stop] = True
     told = row_median(distance(body[1:-1], midpoint(body[:-2], body[2:])))
-    apart[1:-1] = np.where(np.isnan(told), 0.0, told)
-    again[1:] = row_median(distance(body[1:], body[:-1])) == 0.0
-    own = slice(_NEAR, -_NEAR)
-    near = 2 * _NEAR + 1
+    apart = np.zeros(len(body))
+    apart[1:-1] = np.where(between[1:-1] & ~np.isnan(told), told, 0.0)
+    filled = np.zeros(len(body), dtype=bool)
+    filled[1:] = later[1:] & (row_median(distance(body[1:], body[:-1])) == 0.0)
+    own, near = slice(_NEAR, -_NEAR), 2 * _NEAR + 1
     about = np.maximum.reduce([apart[k : len(apart) - near + 1 + k] for k in range(near)])
-    again[own] |= apart[own] < _STANDS_OUT * about
-    return again
+    filled[own] |= apart[own] < _STANDS_OUT * about
+    return filled

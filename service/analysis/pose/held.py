@@ -7,7 +7,7 @@ all, while the other doesn't either, and is elsewhere in the next frame has gone
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Final
 
 import numpy as np
@@ -46,13 +46,10 @@ def held(clips: Sequence[tuple[FloatArray, float]]) -> list[BoolArray | None]:
     of each an array of shape (n_frames, n_points), or None where no hands stay for so long
     """
     wrists = np.concatenate([points.take(_WRISTS, axis=1) for points, _ in clips])
-    ends = np.cumsum([len(points) for points, _ in clips]).tolist()
     steps = distance(wrists[1:], wrists[:-1])
     step = np.maximum(steps[:, 0], steps[:, 1])
-    parts = [
-        step[a : b - 1] / scale
-        for (a, b), (_, scale) in zip(pairwise([0, *ends]), clips, strict=True)
-    ]
+    spans = pairwise(accumulate((len(points) for points, _ in clips), initial=0))
+    parts = [step[a : b - 1] / scale for (a, b), (_, scale) in zip(spans, clips, strict=True)]
     return [_held(points, scale, own) for (points, scale), own in zip(clips, parts, strict=True)]
 
 

@@ -9,7 +9,7 @@ Drillis and Contini, 1966). Figures from memory.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from math import isfinite
 from typing import Final
 
@@ -106,6 +106,6 @@ def _segments(clips: Sequence[FloatArray], quantile: float) -> FloatArray:
     joints = np.concatenate([points.take(_JOINTS, axis=1) for points in clips])
     paths = np.ascontiguousarray(joints.T)  # and `take`: far faster than the same with brackets
     squared = squared_length(paths.take(_ENDS, axis=1) - paths.take(_STARTS, axis=1))
-    ends = np.cumsum([len(points) for points in clips]).tolist()
-    long = [row_quantile(squared[:, a:b], quantile) for a, b in pairwise([0, *ends])]
+    spans = pairwise(accumulate(map(len, clips), initial=0))
+    long = [row_quantile(squared[:, a:b], quantile) for a, b in spans]
     return np.sqrt(np.array(long)).reshape(len(clips), -1, 2)
