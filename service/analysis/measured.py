@@ -18,7 +18,7 @@ from service.analysis.events.detection import (
 )
 from service.analysis.events.landmark_paths import (
     Tracks,
-    follow,
+    follow_all,
     without_leaping_feet,
     without_lost_wrists,
 )
@@ -179,19 +179,39 @@ def lay_out_all(recordings: Sequence[SwingRecording]) -> list[LaidOut | SwingAna
     """
     scales = body_heights([recording.points for recording in recordings])
     shown = [isfinite(scale) and scale > 0.0 for scale in scales]
-    conditioned = iter(
-        condition_all(
-            [
-                (each.points, each.confidence, each.times, scale)
-                for each, scale, seen in zip(recordings, scales, shown, strict=True)
-                if seen
-            ]
-        )
+    pairs = zip(recordings, scales, shown, strict=True)
+    found = iter(_find_all([(each, scale) for each, scale, seen in pairs if seen]))
+    each_seen = zip(recordings, shown, strict=True)
+    return [next(found) if seen else _no_body(each) for each, seen in each_seen]
+
+
+def _find_all(
+    recordings: Sequence[tuple[SwingRecording, float]],
+) -> Iterator[LaidOut | SwingAnalysis]:
+    """Find the swing in each of some recordings, given with the player's height in their unit."""
+    conditioned = condition_all(
+        [(each.points, each.confidence, each.times, scale) for each, scale in recordings]
     )
-    return [
-        _find(each, next(conditioned), scale) if seen else _no_body(each)
-        for each, scale, seen in zip(recordings, scales, shown, strict=True)
+    bodies = [
+        _upright(clean.points, scale)
+        for clean, (_, scale) in zip(conditioned, recordings, strict=True)
     ]
+    tracks = follow_all(
+        [
+            (body, each.times, each.confidence)
+            for body, (each, _) in zip(bodies, recordings, strict=True)
+        ]
+    )
+    each_found = zip(recordings, conditioned, bodies, tracks, strict=True)
+    for (each, scale), clean, body, paths in each_found:
+        yield _find(each, scale, clean, body, paths)
+
+
+def _upright(points: FloatArray, scale: float) -> FloatArray:
+    """Points of shape (n_frames, n_points, 2) in body heights, y up; a copy."""
+    body = points / scale
+    body[..., 1] *= -1.0
+    return body
 
 
 def _no_body(recording: SwingRecording) -> SwingAnalysis:
@@ -203,17 +223,18 @@ def _no_body(recording: SwingRecording) -> SwingAnalysis:
 
 
 def _find(
-    recording: SwingRecording, conditioned: Conditioned, scale: float
+    recording: SwingRecording,
+    scale: float,
+    conditioned: Conditioned,
+    body: FloatArray,
+    tracks: Tracks,
 ) -> LaidOut | SwingAnalysis:
     """Find the swing in a conditioned recording and orient the poses."""
-    body = conditioned.points / scale
-    body[..., 1] *= -1.0
-    tracks = follow(body, recording.times, recording.confidence)
     swings = find_downswings(tracks)
     if not swings:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
-    body = without_lost_wrists(body, recording.times, recording.confidence)
+    body = without_lost_wrists(body, tracks, recording.confidence)
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)

@@ -66,6 +66,35 @@ class Timeline:
         """
         return np.asarray(self.clip[reach:] == self.clip[: len(self.clip) - reach])
 
+    def clips_with(self, frames: BoolArray) -> list[int]:
+        """The clips that have any of some frames, told by a mask of shape (n_frames,)."""
+        return sorted(set(self.clip[frames.nonzero()[0]].tolist())) if frames.any() else []
+
+    def velocity(self, path: FloatArray) -> FloatArray:
+        """Change with time at every frame of its clip, of second order between the clip's ends,
+        whatever the spacing.
+
+        Parameters
+        ----------
+        path : array of shape (n_frames, n)
+
+        Returns
+        -------
+        array of the shape of ``path``; NaN next to what is missing, and in a clip of one frame
+
+        >>> Timeline.of([np.array([0.0, 1.0, 3.0])]).velocity(np.array([[0.0], [1.0], [9.0]])).T
+        array([[1., 2., 4.]])
+        """
+        told = np.full(path.shape, np.nan)
+        step = np.where(self.within(1), self.times[1:] - self.times[:-1], np.nan)[:, None]
+        slope = (path[1:] - path[:-1]) / step
+        share = step[:-1] / (step[:-1] + step[1:])
+        told[1:-1] = (1.0 - share) * slope[:-1] + share * slope[1:]
+        for span in self.spans:
+            if span.stop - span.start > 1:
+                told[span.start], told[span.stop - 1] = slope[span.start], slope[span.stop - 2]
+        return told
+
     def picked(self, mask: BoolArray) -> tuple[NDArray[np.intp], NDArray[np.intp], Timeline]:
         """What a mask of shape (n_points, n_frames) picks, each point of each clip as a clip of its
         own.
