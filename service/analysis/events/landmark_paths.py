@@ -51,16 +51,18 @@ _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
 _FOLLOWED: Final = np.array(
     [
         *_WRISTS,
-        *(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
         *_SHOULDERS,
         *(Point.LEAD_HIP, Point.TRAIL_HIP),
         *(Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
         *(Point.NECK, Point.MID_HIP),
+        *(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
     ]
 )
-_PAIRS: Final = [slice(k, k + 2) for k in range(0, 10, 2)]
-_NECK, _MID_HIP = 10, 11
-"""Joints from which paths are taken, and which of them are pairs of two sides."""
+"""Joints from which paths are taken, first pairs of them."""
+_HANDS, _CHEST, _PELVIS, _ANKLES = range(4)
+_NECK, _MID_HIP = 8, 9
+_FROM, _TO = np.array([[0, 10, 10, 11], [1, 11, 0, 1]])
+"""Of these between which a length is told: wrists, elbows, forearms."""
 _FEET: Final = [
     [Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE, Point.LEAD_SMALL_TOE],
     [Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE, Point.TRAIL_SMALL_TOE],
@@ -145,21 +147,23 @@ def follow_all(clips: Sequence[tuple[FloatArray, FloatArray, FloatArray]]) -> li
     line = Timeline.of([times for _, times, _ in clips])
     joints = np.concatenate([points.take(_FOLLOWED, axis=1) for points, *_ in clips])
     sure = np.concatenate([confidence.take(_WRISTS, axis=1) for *_, confidence in clips])
-    wrists, elbows, shoulders, hips, ankles = (joints[:, pair] for pair in _PAIRS)
-    chest = _or_else(_middle(shoulders, line), joints[:, _NECK])
-    pelvis = _or_else(_middle(hips, line), joints[:, _MID_HIP])
-    apart, forearms = distance(wrists[:, 0], wrists[:, 1]), distance(elbows, wrists)
-    hands = _hands(wrists, shoulders, apart, sure, line)
-    path = hands - pelvis
+    pairs = joints[:, :_NECK].reshape(len(joints), -1, 2, 2)
+    middles = _middle(pairs[:, :_ANKLES], line)
+    for pair, joint in ((_CHEST, _NECK), (_PELVIS, _MID_HIP)):
+        _fill(middles[:, pair], joints[:, joint])
+    lengths = distance(joints.take(_FROM, axis=1), joints.take(_TO, axis=1))
+    apart = np.ascontiguousarray(lengths[:, 0])
+    hands = _hands(middles[:, _HANDS], pairs[:, :_PELVIS], apart, sure, line)
+    path = hands - middles[:, _PELVIS]
     told = (
         hands,
-        pelvis,
-        chest,
+        middles[:, _PELVIS],
+        middles[:, _CHEST],
         np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
         apart,
-        distance(elbows[:, 0], elbows[:, 1]),
-        np.fmax(forearms[:, 0], forearms[:, 1]),
-        ankles,
+        lengths[:, 1],
+        np.fmax(lengths[:, 2], lengths[:, 3]),
+        pairs[:, _ANKLES],
         path,
         np.ascontiguousarray(path[:, 1]),
         np.sqrt(squared_length(line.velocity(path).T)),
@@ -171,7 +175,7 @@ def follow_all(clips: Sequence[tuple[FloatArray, FloatArray, FloatArray]]) -> li
 
 
 def _hands(
-    wrists: FloatArray, shoulders: FloatArray, apart: FloatArray, sure: FloatArray, line: Timeline
+    middle: FloatArray, arms: FloatArray, apart: FloatArray, sure: FloatArray, line: Timeline
 ) -> FloatArray:
     """Where the hands are, shape (n_frames, 2): between the wrists while these are together.
 
@@ -180,14 +184,17 @@ def _hands(
 
     Parameters
     ----------
-    wrists, shoulders : arrays of shape (n_frames, 2 sides, 2)
+    middle : array of shape (n_frames, 2)
+        That of the wrists.
+    arms : array of shape (n_frames, 2, 2 sides, 2)
+        Wrists and shoulders.
     apart : array of shape (n_frames,)
     sure : array of shape (n_frames, 2 sides)
     """
-    hands = _middle(wrists, line)
+    hands = middle.copy()
     for clip in line.clips_with(apart > _ON_ONE_HANDLE):
         span = line.spans[clip]
-        own = wrists[span], shoulders[span], apart[span], sure[span], line.times[span]
+        own = arms[span], apart[span], sure[span], line.times[span]
         hands[span] = _better_hands(*own)
     for clip in line.clips_with(np.isnan(hands[:, 0] + hands[:, 1])):
         span = line.spans[clip]
@@ -196,23 +203,19 @@ def _hands(
 
 
 def _better_hands(
-    wrists: FloatArray,
-    shoulders: FloatArray,
-    apart: FloatArray,
-    sure: FloatArray,
-    times: FloatArray,
+    arms: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
 ) -> FloatArray:
     """Where the hands are in a clip in which the wrists are ever far apart; others as in
     :func:`_hands`."""
+    wrists, lost = arms[:, 0], np.isnan(apart)
     together = np.where((apart <= _ON_ONE_HANDLE)[:, None, None], wrists, np.nan)
-    lost = np.isnan(apart)
     together[lost] = wrists[lost]
-    middle = 0.5 * (wrists[:, 0] + wrists[:, 1])
-    middle[lost] = _middle(together, Timeline.of([times]))[lost]
-    first = 1.0 / (1.0 + np.exp(-_odds_of_first(wrists, shoulders, sure, times)))[:, None]
+    between = 0.5 * (wrists[:, 0] + wrists[:, 1])
+    between[lost] = _middle(together[:, None], Timeline.of([times]))[lost, 0]
+    first = 1.0 / (1.0 + np.exp(-_odds_of_first(wrists, arms[:, 1], sure, times)))[:, None]
     better = first * wrists[:, 0] + (1.0 - first) * wrists[:, 1]
     alone = np.clip((apart - _ON_ONE_HANDLE) / (_APART - _ON_ONE_HANDLE), 0.0, 1.0)[:, None]
-    return np.where(lost[:, None], middle, middle + alone * (better - middle))
+    return np.where(lost[:, None], between, between + alone * (better - between))
 
 
 def without_lost_wrists(points: FloatArray, tracks: Tracks, confidence: FloatArray) -> FloatArray:
@@ -274,7 +277,7 @@ def without_leaping_feet(points: FloatArray, standing: slice, last: int) -> Floa
         if isnan(np.add.reduce(heights[standing], axis=None)):
             continue  # no usual place of the whole foot
         rise = (heights - row_median(heights[standing].T)).min(axis=1)
-        leaps = np.flatnonzero(rise[: last + 1] > _LEAPS)
+        leaps = (rise[: last + 1] > _LEAPS).nonzero()[0]
         if leaps.size:
             kept = points.copy() if kept is points else kept
             kept[leaps[:, None], foot] = np.nan
@@ -331,22 +334,32 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
     return filled
 
 
-def _or_else(middle: FloatArray, otherwise: FloatArray) -> FloatArray:
-    """A path, or another one in frames in which it isn't seen, shape (n_frames, 2)."""
-    if not isnan(np.add.reduce(middle, axis=None)):
-        return middle
-    return np.where(np.isnan(middle), otherwise, middle)
+def _fill(path: FloatArray, otherwise: FloatArray) -> None:
+    """Put another path, shape (n_frames, 2), in frames in which a path isn't seen, in place."""
+    if isnan(np.add.reduce(path, axis=None)):
+        np.copyto(path, otherwise, where=np.isnan(path))
 
 
-def _middle(pair: FloatArray, line: Timeline) -> FloatArray:
-    """Middle of two points; where one is missing, the other with the half-gap as the frames about
-    it have it. Shape (n_frames, 2); ``pair`` has shape (n_frames, 2, 2)."""
-    first, second = pair[:, 0], pair[:, 1]
+def _middle(pairs: FloatArray, line: Timeline) -> FloatArray:
+    """Middles of pairs of points; where one is missing, the other with the half-gap as the frames
+    about it have it.
+
+    Parameters
+    ----------
+    pairs : array of shape (n_frames, n_pairs, 2, 2)
+
+    Returns
+    -------
+    array of shape (n_frames, n_pairs, 2)
+    """
+    first, second = pairs[:, :, 0], pairs[:, :, 1]
     half = 0.5 * (second - first)
     if not isnan(np.add.reduce(half, axis=None)):
         return np.asarray(first + half)
-    for clip in line.clips_with(np.isnan(half[:, 0] + half[:, 1])):
-        half[line.spans[clip]] = _in_between(half[line.spans[clip]])
+    for pair in range(half.shape[1]):
+        own = half[:, pair]
+        for clip in line.clips_with(np.isnan(own[:, 0] + own[:, 1])):
+            own[line.spans[clip]] = _in_between(own[line.spans[clip]])
     middle = first + half
     return np.where(np.isnan(middle), second - half, middle)
 

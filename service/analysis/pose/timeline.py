@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +37,8 @@ class Timeline:
     @classmethod
     def of(cls, clips: Sequence[FloatArray]) -> Timeline:
         """Lay clips end to end, given by the times of their frames."""
-        first = np.cumsum([0, *(len(times) for times in clips[:-1])])
-        return cls(np.concatenate(clips), first)
+        first = list(accumulate(map(len, clips[:-1]), initial=0))
+        return cls(np.concatenate(clips), np.array(first))
 
     @cached_property
     def spans(self) -> list[slice]:
@@ -54,8 +54,9 @@ class Timeline:
     @cached_property
     def clip(self) -> NDArray[np.intp]:
         """The clip of each frame, shape (n_frames,)."""
-        counts = [span.stop - span.start for span in self.spans]
-        return np.repeat(np.arange(len(counts)), counts)
+        begins = np.zeros(len(self.times), dtype=np.intp)
+        begins[self.first[1:]] = 1
+        return begins.cumsum()
 
     def within(self, reach: int) -> BoolArray:
         """Whether each frame and the one ``reach`` after it are of one clip, shape

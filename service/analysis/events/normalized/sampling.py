@@ -69,7 +69,8 @@ class PlacedSwing:
     @cached_property
     def seen(self) -> tuple[int, ...]:
         """The points that are seen in any frame."""
-        return tuple(np.flatnonzero(~np.isnan(self.points[..., 0]).all(axis=0)).tolist())
+        seen = np.logical_or.reduce(~np.isnan(self.points[..., 0]))
+        return tuple(seen.nonzero()[0].tolist())
 
 
 def time_normalize(

@@ -85,7 +85,7 @@ def _last_rest(scene: Scene, top: float) -> int | None:
     if np.isnan(speeds).all():
         return None
     slow = tracks.speed < max(_QUIET * float(np.fmax.reduce(speeds)), _QUIET_FLOOR)
-    resting = np.flatnonzero((slow & _hands_hang(scene))[:top_frame])
+    resting = (slow & _hands_hang(scene))[:top_frame].nonzero()[0]
     return int(resting[-1]) if resting.size else None
 
 
