@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.geometry import distance, frame_interval, squared_length
+from service.analysis.pose.geometry import frame_interval, squared_length
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.pose.timeline import Timeline
@@ -58,11 +58,14 @@ _FOLLOWED: Final = np.array(
         *(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
     ]
 )
-"""Joints from which paths are taken, first pairs of them."""
-_HANDS, _CHEST, _PELVIS, _ANKLES = range(4)
+"""Joints from which paths are taken."""
+_FIRST, _SECOND = np.array([[0, 2, 4], [1, 3, 5]])
+_CHEST, _PELVIS = 1, 2
+"""Of these the pairs of which middles are followed, those of the wrists first."""
+_ANKLES: Final = slice(6, 8)
 _NECK, _MID_HIP = 8, 9
 _FROM, _TO = np.array([[0, 10, 10, 11], [1, 11, 0, 1]])
-"""Of these between which a length is told: wrists, elbows, forearms."""
+"""Between which a length is told: wrists, elbows, forearms."""
 _FEET: Final = [
     [Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE, Point.LEAD_SMALL_TOE],
     [Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE, Point.TRAIL_SMALL_TOE],
@@ -147,26 +150,29 @@ def follow_all(clips: Sequence[tuple[FloatArray, FloatArray, FloatArray]]) -> li
     line = Timeline.of([times for _, times, _ in clips])
     joints = np.concatenate([points.take(_FOLLOWED, axis=1) for points, *_ in clips])
     sure = np.concatenate([confidence.take(_WRISTS, axis=1) for *_, confidence in clips])
-    pairs = joints[:, :_NECK].reshape(len(joints), -1, 2, 2)
-    middles = _middle(pairs[:, :_ANKLES], line)
+    # With time innermost what follows runs along memory.
+    paths = np.ascontiguousarray(joints.T)
+    middles = _middle(paths.take(_FIRST, axis=1), paths.take(_SECOND, axis=1), line)
     for pair, joint in ((_CHEST, _NECK), (_PELVIS, _MID_HIP)):
-        _fill(middles[:, pair], joints[:, joint])
-    lengths = distance(joints.take(_FROM, axis=1), joints.take(_TO, axis=1))
-    apart = np.ascontiguousarray(lengths[:, 0])
-    hands = _hands(middles[:, _HANDS], pairs[:, :_PELVIS], apart, sure, line)
-    path = hands - middles[:, _PELVIS]
+        _fill(middles[:, pair], paths[:, joint])
+    lengths = np.sqrt(squared_length(paths.take(_FROM, axis=1) - paths.take(_TO, axis=1)))
+    apart, elbows_apart, *forearms = lengths
+    hands, chest, pelvis = np.ascontiguousarray(middles.transpose(1, 2, 0))
+    _put_better_hands(hands, joints, apart, sure, line)
+    path = hands - pelvis
+    along = np.ascontiguousarray(path.T)
     told = (
         hands,
-        middles[:, _PELVIS],
-        middles[:, _CHEST],
+        pelvis,
+        chest,
         np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
         apart,
-        lengths[:, 1],
-        np.fmax(lengths[:, 2], lengths[:, 3]),
-        pairs[:, _ANKLES],
+        elbows_apart,
+        np.fmax(*forearms),
+        joints[:, _ANKLES],
         path,
-        np.ascontiguousarray(path[:, 1]),
-        np.sqrt(squared_length(line.velocity(path).T)),
+        along[1],
+        np.sqrt(squared_length(line.velocity(along))),
     )
     return [
         Tracks(times, frame_interval(times), *(each[span] for each in told))
@@ -174,48 +180,45 @@ def follow_all(clips: Sequence[tuple[FloatArray, FloatArray, FloatArray]]) -> li
     ]
 
 
-def _hands(
-    middle: FloatArray, arms: FloatArray, apart: FloatArray, sure: FloatArray, line: Timeline
-) -> FloatArray:
-    """Where the hands are, shape (n_frames, 2): between the wrists while these are together.
+def _put_better_hands(
+    hands: FloatArray, joints: FloatArray, apart: FloatArray, sure: FloatArray, line: Timeline
+) -> None:
+    """Put the better wrist in the place of the hands where these are far apart, in place.
 
     Both hands hold one handle, so wrists that are far apart say that one of them was lost; then
     the better one alone is followed. Short gaps are bridged.
 
     Parameters
     ----------
-    middle : array of shape (n_frames, 2)
-        That of the wrists.
-    arms : array of shape (n_frames, 2, 2 sides, 2)
-        Wrists and shoulders.
+    hands : array of shape (n_frames, 2)
+        The middle of the wrists.
+    joints : array of shape (n_frames, n_followed, 2)
     apart : array of shape (n_frames,)
     sure : array of shape (n_frames, 2 sides)
     """
-    hands = middle.copy()
     for clip in line.clips_with(apart > _ON_ONE_HANDLE):
         span = line.spans[clip]
-        own = arms[span], apart[span], sure[span], line.times[span]
-        hands[span] = _better_hands(*own)
+        hands[span] = _better_hands(joints[span], apart[span], sure[span], line.times[span])
     for clip in line.clips_with(np.isnan(hands[:, 0] + hands[:, 1])):
         span = line.spans[clip]
         hands[span] = bridge(hands[span], line.times[span], _BRIDGE)
-    return hands
 
 
 def _better_hands(
-    arms: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
+    joints: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
 ) -> FloatArray:
-    """Where the hands are in a clip in which the wrists are ever far apart; others as in
-    :func:`_hands`."""
-    wrists, lost = arms[:, 0], np.isnan(apart)
+    """Where the hands are in a clip in which the wrists are ever far apart, shape (n_frames, 2);
+    others as in :func:`_put_better_hands`."""
+    wrists, shoulders, lost = joints[:, :2], joints[:, 2:4], np.isnan(apart)
     together = np.where((apart <= _ON_ONE_HANDLE)[:, None, None], wrists, np.nan)
     together[lost] = wrists[lost]
-    between = 0.5 * (wrists[:, 0] + wrists[:, 1])
-    between[lost] = _middle(together[:, None], Timeline.of([times]))[lost, 0]
-    first = 1.0 / (1.0 + np.exp(-_odds_of_first(wrists, arms[:, 1], sure, times)))[:, None]
+    middle = 0.5 * (wrists[:, 0] + wrists[:, 1])
+    one, other = together[:, :1].T, together[:, 1:].T
+    middle[lost] = _middle(one, other, Timeline.of([times]))[:, 0].T[lost]
+    first = 1.0 / (1.0 + np.exp(-_odds_of_first(wrists, shoulders, sure, times)))[:, None]
     better = first * wrists[:, 0] + (1.0 - first) * wrists[:, 1]
     alone = np.clip((apart - _ON_ONE_HANDLE) / (_APART - _ON_ONE_HANDLE), 0.0, 1.0)[:, None]
-    return np.where(lost[:, None], between, between + alone * (better - between))
+    return np.where(lost[:, None], middle, middle + alone * (better - middle))
 
 
 def without_lost_wrists(points: FloatArray, tracks: Tracks, confidence: FloatArray) -> FloatArray:
@@ -335,40 +338,29 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
 
 
 def _fill(path: FloatArray, otherwise: FloatArray) -> None:
-    """Put another path, shape (n_frames, 2), in frames in which a path isn't seen, in place."""
+    """Put another path, shape (2, n_frames), in frames in which a path isn't seen, in place."""
     if isnan(np.add.reduce(path, axis=None)):
         np.copyto(path, otherwise, where=np.isnan(path))
 
 
-def _middle(pairs: FloatArray, line: Timeline) -> FloatArray:
+def _middle(first: FloatArray, second: FloatArray, line: Timeline) -> FloatArray:
     """Middles of pairs of points; where one is missing, the other with the half-gap as the frames
-    about it have it.
-
-    Parameters
-    ----------
-    pairs : array of shape (n_frames, n_pairs, 2, 2)
-
-    Returns
-    -------
-    array of shape (n_frames, n_pairs, 2)
-    """
-    first, second = pairs[:, :, 0], pairs[:, :, 1]
+    about it have it. All of shape (2, n_pairs, n_frames)."""
     half = 0.5 * (second - first)
     if not isnan(np.add.reduce(half, axis=None)):
         return np.asarray(first + half)
-    for pair in range(half.shape[1]):
-        own = half[:, pair]
-        for clip in line.clips_with(np.isnan(own[:, 0] + own[:, 1])):
-            own[line.spans[clip]] = _in_between(own[line.spans[clip]])
+    for own in half.swapaxes(0, 1):
+        for clip in line.clips_with(np.isnan(own[0] + own[1])):
+            own[:, line.spans[clip]] = _in_between(own[:, line.spans[clip]])
     middle = first + half
     return np.where(np.isnan(middle), second - half, middle)
 
 
 def _in_between(half: FloatArray) -> FloatArray:
-    """Half-gaps of shape (n_frames, 2), those that are missing from the ones about them; 0 where
+    """Half-gaps of shape (2, n_frames), those that are missing from the ones about them; 0 where
     none is known."""
-    known = np.flatnonzero(~np.isnan(half).any(axis=1))
+    known = np.flatnonzero(~np.isnan(half).any(axis=0))
     if not known.size:
         return np.zeros_like(half)
-    frames = np.arange(len(half))
-    return np.column_stack([np.interp(frames, known, half[known, k]) for k in (0, 1)])
+    frames = np.arange(half.shape[1])
+    return np.array([np.interp(frames, known, axis[known]) for axis in half])

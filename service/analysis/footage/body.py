@@ -11,7 +11,7 @@ import numpy as np
 
 from service.analysis.footage.places import Stance
 from service.analysis.pose.conditioning import Conditioned
-from service.analysis.pose.geometry import distance
+from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import CLUB_POINTS, Point
 from service.analysis.types import BoolArray, FloatArray, Level, Remark
 
@@ -131,25 +131,28 @@ class Limbs:
         """Of swings by their points, each of shape (n_frames, n_points, 2), and the frame of P7, or
         the number of frames of what comes last before it."""
         joints = np.concatenate([swing.take(_OF_LIMBS, axis=1) for swing in swings])
-        near, middle, far = joints[:, _NEAR_ENDS], joints[:, _MIDDLES], joints[:, _FAR_ENDS]
+        paths = np.ascontiguousarray(joints.T)  # so that all runs along memory
+        near, middle, far = paths[:, _NEAR_ENDS], paths[:, _MIDDLES], paths[:, _FAR_ENDS]
         first = list(accumulate(map(len, swings[:-1]), initial=0))
-        upper = distance(near, middle)
-        ends, longer = distance(near, far), np.maximum(upper, distance(middle, far))
-        seen = ~np.isnan(ends + longer)
-        ends, longer = (
-            np.add.reduceat(np.where(seen, each, 0.0), first) for each in (ends, longer)
-        )
-        own, other = upper[:, _LEGS], distance(near[:, _LEGS], middle[:, _LEGS][:, ::-1])
-        told = ~np.isnan(own + other)
-        told &= (
-            np.arange(len(joints))
-            <= np.repeat(np.add(first, until), [len(swing) for swing in swings])
-        )[:, None]
-        thighs = [
-            np.add.reduce(np.add.reduceat(np.where(told, each, 0.0), first), axis=1)
-            for each in (own, other)
-        ]
-        return cls(ends >= _OUT_OF_ORDER * longer, thighs[0] > _CROSSED * thighs[1])
+        upper = _distance(near, middle)
+        whole, longer = _distance(near, far), np.maximum(upper, _distance(middle, far))
+        seen = ~np.isnan(whole + longer)
+        ends, apart = (_total(each, seen, first) for each in (whole, longer))
+        own, other = upper[_LEGS], _distance(near[:, _LEGS], middle[:, _LEGS][:, ::-1])
+        lasts = np.repeat(np.add(first, until), [len(swing) for swing in swings])
+        told = ~np.isnan(own + other) & (np.arange(len(joints)) <= lasts)
+        thighs, crossed = (_total(each, told, first).sum(axis=1) for each in (own, other))
+        return cls(ends >= _OUT_OF_ORDER * apart, thighs > _CROSSED * crossed)
+
+
+def _distance(one: FloatArray, other: FloatArray) -> FloatArray:
+    """How far points of shape (2, n_points, n_frames) are apart, shape (n_points, n_frames)."""
+    return np.sqrt(squared_length(one - other))
+
+
+def _total(values: FloatArray, told: BoolArray, first: list[int]) -> FloatArray:
+    """Sums over the frames of each swing where that is told, shape (n_swings, n)."""
+    return np.add.reduceat(np.where(told, values, 0.0), first, axis=1).T
 
 
 def legs_exchanged(

@@ -77,23 +77,24 @@ class Timeline:
 
         Parameters
         ----------
-        path : array of shape (n_frames, n)
+        path : array of shape (..., n_frames)
 
         Returns
         -------
         array of the shape of ``path``; NaN next to what is missing, and in a clip of one frame
 
-        >>> Timeline.of([np.array([0.0, 1.0, 3.0])]).velocity(np.array([[0.0], [1.0], [9.0]])).T
-        array([[1., 2., 4.]])
+        >>> Timeline.of([np.array([0.0, 1.0, 3.0])]).velocity(np.array([0.0, 1.0, 9.0]))
+        array([1., 2., 4.])
         """
         told = np.full(path.shape, np.nan)
-        step = np.where(self.within(1), self.times[1:] - self.times[:-1], np.nan)[:, None]
-        slope = (path[1:] - path[:-1]) / step
+        step = np.where(self.within(1), self.times[1:] - self.times[:-1], np.nan)
+        slope = (path[..., 1:] - path[..., :-1]) / step
         share = step[:-1] / (step[:-1] + step[1:])
-        told[1:-1] = (1.0 - share) * slope[:-1] + share * slope[1:]
+        told[..., 1:-1] = (1.0 - share) * slope[..., :-1] + share * slope[..., 1:]
         for span in self.spans:
             if span.stop - span.start > 1:
-                told[span.start], told[span.stop - 1] = slope[span.start], slope[span.stop - 2]
+                told[..., span.start] = slope[..., span.start]
+                told[..., span.stop - 1] = slope[..., span.stop - 2]
         return told
 
     def picked(self, mask: BoolArray) -> tuple[NDArray[np.intp], NDArray[np.intp], Timeline]:
