@@ -30,6 +30,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import erf, hypot, sqrt
 from typing import Final
 
@@ -281,6 +282,9 @@ def to_refine(number: int, *, inferred: bool) -> bool:
 
 def _in_order(found: dict[int, Found | None]) -> dict[int, Found | None]:
     """Give up positions that don't come after the one before; the surest are kept first."""
+    times = [moment.time for k in range(1, 11) if (moment := found[k]) is not None]
+    if all(later - time > _APART for time, later in pairwise(times)):
+        return found
     kept: dict[int, float] = {}
     for number in _SUREST_FIRST:
         moment = found[number]

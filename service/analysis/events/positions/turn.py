@@ -72,7 +72,7 @@ def _onset(
     takes from ``near`` to four times ``near`` equals the time it took to reach ``near``.
     """
     step = 1 if away >= rest else -1
-    frames = np.arange(rest, away + step, step)
+    frames = slice(rest, away + step if away + step >= 0 else None, step)
     soon, later = last_upcrossing(times[frames], way[frames], np.array([near, 4 * near]))
     onset = float(2 * soon - later)
     return None if isnan(onset) else onset
