@@ -105,15 +105,14 @@ def find_all_cuts(
     seen = np.concatenate([points.take(_JOINTS, axis=1) for points, *_ in films])
     sure = np.concatenate([confidence.take(_JOINTS, axis=1) for _, confidence, *_ in films])
     told = (sure >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
-    # All of a frame at once is faster than joint by joint.
-    body = (seen.reshape(len(seen), -1) / scales[line.clip][:, None]).reshape(seen.shape)
-    doubtful = _some_leap(body, line)
-    doubtful[line.clip[np.nonzero(~told)[0]]] = True
+    doubtful = _some_leap(seen, line, scales[line.clip[1:]])
+    if not told.all():
+        doubtful[line.clip[np.nonzero(~told)[0]]] = True
     return [
-        _found(body[span], told[span], line.times[span])
+        _found(seen[span] / scale, told[span], line.times[span])
         if look
         else _gone_on(span.stop - span.start)
-        for span, look in zip(line.spans, doubtful.tolist(), strict=True)
+        for span, scale, look in zip(line.spans, scales, doubtful.tolist(), strict=True)
     ]
 
 
@@ -135,7 +134,7 @@ def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
     body = np.where(told[..., None], body, np.nan)
     frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
     clock, body = times[frames], body[frames]
-    if frames.size < 3 or not _some_leap(body, Timeline.of([clock])).any():
+    if frames.size < 3 or not _some_leap(body, Timeline.of([clock]), 1.0).any():
         return _gone_on(len(times))
     shown = _shown_anew(body, clock)
     frames, body, clock = frames[shown], body[shown], clock[shown]
@@ -147,11 +146,17 @@ def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
     return _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
 
 
-def _some_leap(body: FloatArray, line: Timeline) -> BoolArray:
+def _some_leap(joints: FloatArray, line: Timeline, scale: FloatArray | float) -> BoolArray:
     """Whether so many joints leap in any frame of a film that the middle one could, shape
-    (n_films,); quickly told."""
-    paths, clock = np.ascontiguousarray(body.T), line.times
-    far = _LEAP * (_SPEEDS[:, None] * (clock[1:] - clock[:-1]) + _ERROR)
+    (n_films,); quickly told.
+
+    Parameters
+    ----------
+    joints : array of shape (n_frames, n_joints, 2)
+    scale : body heights in their unit, of all frames or from the second on, shape (n_frames - 1,)
+    """
+    paths, clock = np.ascontiguousarray(joints.T), line.times
+    far = _LEAP * (_SPEEDS[:, None] * (scale * (clock[1:] - clock[:-1])) + scale * _ERROR)
     leap = squared_length(paths[..., 1:] - paths[..., :-1]) > far * far
     some = np.zeros(len(clock), dtype=bool)
     some[1:] = (np.count_nonzero(leap, axis=0) >= _FEWEST // 2) & line.within(1)

@@ -9,6 +9,7 @@ table anew and prints how a fit without one source does on it.
 
 from __future__ import annotations
 
+from math import log, nan
 from typing import Final
 
 import numpy as np
@@ -37,18 +38,20 @@ def signs(legs: Legs) -> FloatArray:
     """
     told = np.empty((len(legs.frames), 3))
     told[:, :2] = -legs.gone(Moment.AFTER_IMPACT)[..., 1]
-    before, after = _lengths(legs)
-    seen = after * before > 0.0
-    told[:, 2] = np.log(np.where(seen, after, np.nan) / np.where(seen, before, 1.0))
+    told[:, 2] = [
+        log(each[Moment.AFTER_IMPACT] / each[Moment.FIRST])
+        if each[Moment.AFTER_IMPACT] * each[Moment.FIRST] > 0.0
+        else nan
+        for each in _lengths(legs).tolist()
+    ]
     return told
 
 
 def _lengths(legs: Legs) -> FloatArray:
-    """The usual length of both thighs and shanks together at address and after impact, shape
-    (2, n_swings)."""
-    both = legs.frames[:, [Moment.FIRST, Moment.AFTER_IMPACT]].swapaxes(0, 1)
-    limbs = np.add.reduce(distance(both[..., UPPER, :], both[..., LOWER, :]), axis=-1)
-    return row_median(limbs.reshape(-1, limbs.shape[-1])).reshape(2, -1)
+    """The usual length of both thighs and shanks together, shape (n_swings, n_moments)."""
+    limbs = distance(legs.frames[..., UPPER, :], legs.frames[..., LOWER, :])
+    together = np.add.reduce(limbs, axis=-1)
+    return row_median(together.reshape(-1, together.shape[-1])).reshape(len(together), -1)
 
 
 def growth(legs: Legs) -> FloatArray:
