@@ -159,6 +159,8 @@ def _some_leap(joints: FloatArray, line: Timeline, scale: FloatArray | float) ->
     far = _LEAP * (_SPEEDS[:, None] * (scale * (clock[1:] - clock[:-1])) + scale * _ERROR)
     leap = squared_length(paths[..., 1:] - paths[..., :-1]) > far * far
     some = np.zeros(len(clock), dtype=bool)
+    if np.count_nonzero(leap) < _FEWEST // 2:
+        return some[line.first]
     some[1:] = (np.count_nonzero(leap, axis=0) >= _FEWEST // 2) & line.within(1)
     return np.logical_or.reduceat(some, line.first)
 

@@ -150,10 +150,10 @@ def to_canonical(values: FloatArray, orientation: Orientation) -> FloatArray:
 
     Returns
     -------
-    array of the same shape in canonical order; a copy.
+    array of the same shape in canonical order; of a right-hander it is ``values``, changed in place
     """
     left_handed = orientation.handedness.value is Handedness.LEFT
-    canonical = swap_sides(values) if left_handed else values.copy()
+    canonical = swap_sides(values) if left_handed else values
     if orientation.flipped:
         canonical[..., 0] *= -1.0
     return canonical
