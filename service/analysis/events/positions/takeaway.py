@@ -79,9 +79,9 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     if isnan(starts[0].time):
         return None
     start, spread = min(each for each in starts if not isnan(each.time))
-    gone = distance(path, mean_place(path, begin, rest))
-    still = (clock >= start - _LEAST_REST) & (clock <= start)
-    if start - clock[0] < _LEAST_REST or (gone[still] > _GONE).any():
+    still = slice(clock.searchsorted(start - _LEAST_REST), clock.searchsorted(start, side="right"))
+    gone = distance(path[still], mean_place(path, begin, rest))
+    if start - clock[0] < _LEAST_REST or (gone > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
     unseen = _START_SPREAD[scene.view] * (top - start)
@@ -154,18 +154,20 @@ def _last_rest(scene: Scene, top: float) -> int | None:
     tracks = scene.tracks
     top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
     speeds = tracks.speed[scene.swing.start : top_frame + 1]
-    if np.isnan(speeds).all():
+    fastest = float(np.fmax.reduce(speeds))
+    if isnan(fastest):
         return None
-    slow = tracks.speed < max(_QUIET * float(np.fmax.reduce(speeds)), _QUIET_FLOOR)
-    resting = np.flatnonzero((slow & _hands_hang(scene))[:top_frame])
+    slow = tracks.speed[:top_frame] < max(_QUIET * fastest, _QUIET_FLOOR)
+    resting = (slow & _hands_hang(scene, top_frame)).nonzero()[0]
     return int(resting[-1]) if resting.size else None
 
 
-def _hands_hang(scene: Scene) -> BoolArray:
-    """Frames in which the hands are low and about where they pass the ball, (n_frames,)."""
+def _hands_hang(scene: Scene, before: int) -> BoolArray:
+    """Frames before another in which the hands are low and about where they pass the ball, shape
+    (before,)."""
     tracks, swing = scene.tracks, scene.swing
     low = swing.start if swing.low is None else swing.low
     path = tracks.path
     reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
-    near = distance(path, path[low]) <= _ADDRESS_TO_IMPACT
-    return np.asarray((tracks.height <= reach) & near)
+    near = distance(path[:before], path[low]) <= _ADDRESS_TO_IMPACT
+    return np.asarray((tracks.height[:before] <= reach) & near)
