@@ -37,7 +37,7 @@ JUST_BEGUN: Final[float] = 0.15
 """Seconds for which a takeaway may have been going on when the clip begins; judgement."""
 _JUST_SPEED: Final[float] = 0.7
 """Body heights a second of hands, at most, whose takeaway has just begun; judgement."""
-_LEAST_GONE_ON: Final[float] = 0.05
+_LEAST_GONE_ON: Final[float] = 0.08
 """Seconds by which that is unsure at least, as no movement starts quite evenly; judgement."""
 _FEWEST: Final[int] = 5
 """Frames that tell for how long."""
@@ -107,12 +107,13 @@ def _ways(scene: Scene) -> Iterator[tuple[FloatArray, float, float]]:
 def _just_begun(scene: Scene) -> Found | None:
     """The first frame of a clip that begins with the takeaway; ``None`` where it has gone on for
     long, or the hands are not at address."""
-    tracks = scene.tracks
-    if not _hands_hang(scene)[0]:
+    tracks, club = scene.tracks, scene.clubhead
+    if not _hands_hang(scene, 1)[0]:
         return None
-    gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
-    if scene.clubhead is not None and not isnan(scene.clubhead[0, 0]):
-        gone_on = max(gone_on, _going_on_for(tracks.times, scene.clubhead, _CLUB_AWAY))
+    if club is not None and not isnan(club[0, 0]):
+        gone_on = _going_on_for(tracks.times, club, _CLUB_AWAY)
+    else:
+        gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
     if gone_on > JUST_BEGUN:
         return None
     return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON), inferred=True)
