@@ -9,7 +9,16 @@ import numpy as np
 
 from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
 from service.analysis.footage.filled_in import filled_in
-from service.analysis.types import BoolArray, FloatArray, Intent, Level, Position, Remark, View
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    Intent,
+    Level,
+    Position,
+    Remark,
+    Source,
+    View,
+)
 
 _IMPACT_FRAMES: Final[float] = 2.0
 _FAST_ENOUGH: Final[float] = 110.0
@@ -166,21 +175,34 @@ def low_rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | Non
     )
 
 
-def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
-    """A clip that begins or ends within the swing."""
-    codes = {p.reason.code for p in positions if p.reason}
-    if positions[0].time is None and not positions[0].in_doubt:
+def clip_starts(positions: tuple[Position, ...]) -> Remark | None:
+    """A clip that begins within the swing, or with it."""
+    start = positions[0]
+    if start.time is None and not start.in_doubt:
         return Remark(
             "clip_starts_late",
             Level.WARNING,
             "The clip starts after the swing has begun: nothing can be held against address.",
             "Start filming a second before the takeaway.",
         )
-    if "clip_stops_early" in codes:
+    if start.source is Source.INFERRED:
         return Remark(
-            "clip_stops_early",
-            Level.WARNING,
-            "The clip stops before the swing has ended.",
-            "Keep filming until the player stands still in the finish.",
+            "address_inferred",
+            Level.INFO,
+            "No rest is seen before the takeaway: the first frames are taken for address, with "
+            "more error.",
+            "Start filming a second before the takeaway.",
         )
     return None
+
+
+def clip_stops(positions: tuple[Position, ...]) -> Remark | None:
+    """A clip that ends within the swing."""
+    if not any(p.reason is not None and p.reason.code == "clip_stops_early" for p in positions):
+        return None
+    return Remark(
+        "clip_stops_early",
+        Level.WARNING,
+        "The clip stops before the swing has ended.",
+        "Keep filming until the player stands still in the finish.",
+    )
