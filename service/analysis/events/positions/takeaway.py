@@ -108,7 +108,7 @@ def _just_begun(scene: Scene) -> Found | None:
     """The first frame of a clip that begins with the takeaway; ``None`` where it has gone on for
     long, or the hands are not at address."""
     tracks = scene.tracks
-    if not _hands_hang(scene)[0]:
+    if not _hands_hang(scene, 1)[0]:
         return None
     gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
     if scene.clubhead is not None and not isnan(scene.clubhead[0, 0]):
