@@ -54,11 +54,11 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
     clock, path = scene.tracks.times, scene.tracks.path
     first = int(np.searchsorted(clock, after.time))
-    seen = ~np.isnan(path[:, 0] + path[:, 1])
-    if np.count_nonzero(seen) < 2 or first >= len(clock):
+    seen = (~np.isnan(path[:, 0] + path[:, 1])).nonzero()[0]
+    if len(seen) < 2 or first >= len(clock):
         return None
-    later = clock[first:, None] + hold * _MOMENTS
-    x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
+    later, known = clock[first:, None] + hold * _MOMENTS, path.take(seen, axis=0).T
+    x, y = (np.interp(later, clock.take(seen), axis) for axis in known)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
     holds = (high & _stays(x, y, held)).nonzero()[0]

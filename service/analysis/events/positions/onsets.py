@@ -50,6 +50,7 @@ _BODY: Final = np.array(
     ]
 )
 """Joints that leave address together: arms, trunk and knees."""
+_IN_TURN: Final = np.tile([0, 1], len(_BODY))
 _FINENESS: Final[float] = 1e12
 """Steps in which moments of a movement are told; the clock of a clip is not surer."""
 _FEWEST: Final[int] = 5
@@ -113,7 +114,7 @@ def _last_seen(path: FloatArray) -> FloatArray | None:
 
 
 def joint_leaving_time(
-    clock: FloatArray, points: FloatArray, begin: int, rest: int, until: float
+    clock: FloatArray, places: FloatArray, begin: int, rest: int, until: float
 ) -> float:
     """When many points together have gone a small share of the way they are on.
 
@@ -122,8 +123,8 @@ def joint_leaving_time(
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
-        Points not seen all through the stretch are left out.
+    places : array of shape (n_frames, 2 * n_points)
+        x and y of each in turn; points not seen all through the stretch are left out.
 
     Others and returns as in :func:`leaving_time`.
     """
@@ -133,7 +134,7 @@ def joint_leaving_time(
     still = rest - begin + 1
     if part.stop - begin < still + 2:
         return float("nan")
-    ways = points[part].reshape(-1, 2 * points.shape[1])
+    ways = places[part]
     lost = np.isnan(np.add.reduce(ways))
     if lost.any():
         ways = ways[:, np.repeat(~lost.reshape(-1, 2).any(axis=1), 2)]
@@ -159,7 +160,8 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
     """
     clock = tracks.times
     back = slice(int(clock.searchsorted(top)) + 1)
-    together = points[back].take(_BODY, axis=1) - tracks.hips[back, None]
+    together = points[back].take(_BODY, axis=1).reshape(-1, 2 * len(_BODY))
+    together -= tracks.hips[back].take(_IN_TURN, axis=1)
     for _ in range(2):
         unit = top - clock[rest]
         begin = int(clock.searchsorted(clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))

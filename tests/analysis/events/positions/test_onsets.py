@@ -85,6 +85,6 @@ def test_many_points_tell_what_one_hides_in_its_jitter():
         points = way[:, None, None] * rng.normal(0.0, 1.0, (12, 2)) + rng.normal(
             0.0, 0.01, (CLOCK.size, 12, 2)
         )
-        together.append(joint_leaving_time(CLOCK, points, 0, still, 0.3))
-        alone.append(joint_leaving_time(CLOCK, points[:, :1], 0, still, 0.3))
+        together.append(joint_leaving_time(CLOCK, points.reshape(len(points), -1), 0, still, 0.3))
+        alone.append(joint_leaving_time(CLOCK, points[:, 0], 0, still, 0.3))
     assert np.nanstd(together) < 0.7 * np.nanstd(alone)
