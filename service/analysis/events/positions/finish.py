@@ -66,9 +66,9 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
-    holds = np.flatnonzero(high & _stays(x, y, held))
+    holds = (high & _stays(x, y, held)).nonzero()[0]
     # Before P9, seen down the line, hands turn back in the picture that go on in space.
-    turns = np.flatnonzero(high & (arm is not None) & _turns_back(x, y, 0.5 * held))
+    turns = (high & (arm is not None) & _turns_back(x, y, 0.5 * held)).nonzero()[0]
     if turns.size and not (holds.size and holds[0] <= turns[0]):
         rest, there = first + int(turns[0]), (-_TURNING, _TURNING)
     elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:

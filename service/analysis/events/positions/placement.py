@@ -30,6 +30,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import erf, hypot, sqrt
 from typing import Final
 
@@ -48,7 +49,7 @@ from service.analysis.events.positions.second_look import (
     where_told,
 )
 from service.analysis.events.positions.strip import Hung, strips_of
-from service.analysis.events.positions.takeaway import find_takeaway
+from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
@@ -129,8 +130,13 @@ def find_all_positions(
 
 
 def _as_positions(scene: Scene, found: dict[int, Found | None]) -> tuple[Position, ...]:
-    frames = _frames(scene.tracks.times, found)
-    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
+    frames, longest = _frames(scene.tracks.times, found), _MOST_OBSERVED * _length(found)
+    return tuple(
+        _missing(scene, number, found)
+        if moment is None
+        else _as_position(number, moment, frames[number], longest)
+        for number, moment in ((k, found[k]) for k in range(1, 11))
+    )
 
 
 def _frames(clock: FloatArray, found: Mapping[int, Found | None]) -> dict[int, float]:
@@ -209,10 +215,12 @@ def _moved(
     clock, both = scene.tracks.times, _BOTH_SAY[scene.view]
     times, spreads = told.times.tolist(), told.spread.tolist()
     for number, moment in found.items():
-        if number == 1 and times[0] < clock[0]:
-            better[number] = None  # the swing begins before the clip
+        if moment is None:
             continue
-        if moment is None or not to_refine(number, inferred=moment.inferred):
+        if number == 1 and times[0] < clock[0]:
+            better[number] = _begun_before(moment, times[0], float(clock[0]))
+            continue
+        if not to_refine(number, inferred=moment.inferred):
             continue
         time, spread = times[number - 1], spreads[number - 1]
         if _crosses(number, time, found):
@@ -224,6 +232,14 @@ def _moved(
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _begun_before(start: Found, told: float, first: float) -> Found | None:
+    """The first frame where the swing begins just before it, none where well before."""
+    if told < first - JUST_BEGUN:
+        return None
+    unsure = hypot(start.uncertainty, first - told)
+    return replace(start, time=first, uncertainty=unsure, inferred=True)
 
 
 def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:
@@ -282,6 +298,9 @@ def to_refine(number: int, *, inferred: bool) -> bool:
 
 def _in_order(found: dict[int, Found | None]) -> dict[int, Found | None]:
     """Give up positions that don't come after the one before; the surest are kept first."""
+    times = [moment.time for k in range(1, 11) if (moment := found[k]) is not None]
+    if all(later - time > _APART for time, later in pairwise(times)):
+        return found
     kept: dict[int, float] = {}
     for number in _SUREST_FIRST:
         moment = found[number]
@@ -293,20 +312,17 @@ def _in_order(found: dict[int, Found | None]) -> dict[int, Found | None]:
     return {k: moment if k in kept else None for k, moment in found.items()}
 
 
-def _as_position(
-    scene: Scene, number: int, found: dict[int, Found | None], frames: Mapping[int, float]
-) -> Position:
-    moment = found[number]
-    if moment is None:
-        return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+def _as_position(number: int, moment: Found, frame: float, longest: float) -> Position:
+    """A moment as it is told; one of a larger uncertainty than ``longest``, in seconds, is not
+    observed."""
     if moment.disputed:
         return Position(number, Source.NOT_FOUND, reason=_TOO_UNSURE)
-    unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
+    unsure = moment.uncertainty > longest
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
         time=moment.time,
-        frame=frames[number],
+        frame=frame,
         uncertainty=moment.uncertainty,
         confidence=_confidence(moment.uncertainty),
         reason=_TOO_UNSURE if unsure else None,
@@ -314,9 +330,9 @@ def _as_position(
 
 
 def _length(found: Mapping[int, Found | None]) -> float:
-    """Seconds from the first to the last of the positions found."""
+    """Seconds from the first to the last of the positions found, 0 where none is."""
     times = [moment.time for moment in found.values() if moment is not None]
-    return max(times) - min(times)
+    return max(times) - min(times) if times else 0.0
 
 
 def _confidence(uncertainty: float) -> float:
@@ -324,7 +340,11 @@ def _confidence(uncertainty: float) -> float:
     return float(erf(0.033 / (uncertainty * sqrt(2.0))))
 
 
-def _why_missing(scene: Scene, number: int, found: dict[int, Found | None]) -> Reason:
+def _missing(scene: Scene, number: int, found: Mapping[int, Found | None]) -> Position:
+    return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+
+
+def _why_missing(scene: Scene, number: int, found: Mapping[int, Found | None]) -> Reason:
     told = [k for k, each in found.items() if each is not None]
     if found[1] is None and number <= max(3, min(told, default=10)):
         return Reason("clip_starts_late", "The clip starts after this position.")

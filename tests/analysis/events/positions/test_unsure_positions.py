@@ -6,12 +6,16 @@ import numpy as np
 import pytest
 
 from service.analysis.events.positions.network import Told
-from service.analysis.events.positions.placement import _as_position, _frames, _moved
+from service.analysis.events.positions.placement import _as_positions, _moved
 from service.analysis.events.positions.scene import Found
+from service.analysis.pose.points import Point
 from service.analysis.types import Source, View
 
 SCENE = SimpleNamespace(
-    tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)), view=View.DOWN_THE_LINE
+    tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)),
+    swing=SimpleNamespace(low=15),
+    points=np.zeros((20, len(Point), 2)),
+    view=View.DOWN_THE_LINE,
 )
 FACE_ON = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON)
 
@@ -25,7 +29,7 @@ def test_a_position_that_may_lie_anywhere_in_the_swing_does_not_count_as_observe
 ):
     found = dict.fromkeys(range(1, 11))
     found[1], found[4], found[7] = Found(0.3, 0.01), Found(1.1, uncertainty), Found(1.5, 0.01)
-    told = _as_position(SCENE, 4, found, _frames(SCENE.tracks.times, found))
+    told = _as_positions(SCENE, found)[3]
     assert told.source == source
     assert told.uncertainty == uncertainty
     assert (told.reason is None) == (source == Source.OBSERVED)
