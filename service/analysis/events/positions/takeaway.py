@@ -55,6 +55,9 @@ _NO_CLUB: Final[float] = 2.0
 """Uncertainty of the start as a share of the backswing, beside that of the curve, and by how much
 it is larger where the hands tell for the club: what simulated golfers of several makes leave. Down
 the line hands and club start along the line of sight."""
+_USUAL: Final[float] = 0.9
+"""Seconds of a backswing at full speed; the slower it is, the more its first centimetres look like
+waiting. Common practice."""
 _CURVE: Final[float] = 2.0
 """By how many spreads of the start among curves that fit it is uncertain; likewise."""
 
@@ -84,7 +87,7 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     if start - clock[0] < _LEAST_REST or (gone > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
-    unseen = _START_SPREAD[scene.view] * (top - start)
+    unseen = _START_SPREAD[scene.view] * (top - start) * max(1.0, (top - start) / _USUAL)
     unseen *= _NO_CLUB if scene.clubhead is None else 1.0
     return Found(start, hypot(0.5 * scene.frame, _CURVE * spread, unseen))
 
