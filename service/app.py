@@ -9,7 +9,7 @@ from threading import BoundedSemaphore
 from typing import Final
 
 from anyio import to_thread
-from fastapi import Depends, FastAPI
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
@@ -116,7 +116,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=DESCRIPTION,
         openapi_tags=TAGS,
         lifespan=_lifespan,
-        dependencies=[Depends(admit), Depends(refuse_unknown_parameters)],
+        dependencies=[Depends(_let_in)],
         telemetry=_UNTOLD,
         docs_url=None,  # FastAPI's pages fetch their scripts from elsewhere
         redoc_url=None,
@@ -152,6 +152,12 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     let_pages_call(app, app.state.settings)
     app.add_middleware(Traced)
     return app
+
+
+async def _let_in(request: Request) -> None:
+    """What every route asks first, as one dependency: each costs a twentieth of a bare request."""
+    await admit(request)
+    await refuse_unknown_parameters(request)
 
 
 def _branding(settings: Settings) -> Branding:

@@ -49,16 +49,26 @@ async def _readiness(request: Request) -> Readiness:
     return readiness
 
 
-async def _analyser(request: Request) -> Analyser:
+def analyser_of(request: Request) -> Analyser:
+    """Whoever analyses, likewise."""
     analyser = request.app.state.analyser
     assert isinstance(analyser, Analyser)
     return analyser
 
 
-async def _turn(request: Request) -> BoundedSemaphore:
+async def _analyser(request: Request) -> Analyser:
+    return analyser_of(request)
+
+
+def turn_of(request: Request) -> BoundedSemaphore:
+    """Held while a clip is unpacked, read and analysed: more at once get less done."""
     turn = request.app.state.turn
     assert isinstance(turn, BoundedSemaphore)
     return turn
+
+
+async def _turn(request: Request) -> BoundedSemaphore:
+    return turn_of(request)
 
 
 async def _branding(request: Request) -> Branding:
@@ -141,7 +151,7 @@ OwnBranding = Annotated[Branding, Depends(_branding)]
 CountedBy = Annotated[Metrics, Depends(_metrics)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
-"""Held while a clip is unpacked, read and analysed: more at once get less done."""
+"""As :func:`turn_of` says."""
 
 
 async def _clip_body(request: Request) -> SentBody:

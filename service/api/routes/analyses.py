@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Request, Response
 
-from service.api.http.dependencies import ClipBody, ServedAnalyser, Turn
+from service.api.http.dependencies import ClipBody, analyser_of, turn_of
 from service.api.http.languages import AskedLanguage, of_language
 from service.api.schemas.analysis import SwingAnswer, to_answer
 from service.api.schemas.told import told
@@ -13,9 +13,7 @@ router = APIRouter(prefix="/v1/swings", tags=["swings"])
 
 
 @router.post("/analyze", summary="Find the faults of one swing", response_model=SwingAnswer)
-def analyze_swing(
-    body: ClipBody, analyser: ServedAnalyser, turn: Turn, told_in: AskedLanguage
-) -> Response:
+def analyze_swing(request: Request, body: ClipBody, told_in: AskedLanguage) -> Response:
     """Find the swing in a clip of pose keypoints, its positions P1 to P10, and its faults.
 
     A clip without a golf swing is answered with 200 and `swing_found: false`, with the
@@ -23,8 +21,8 @@ def analyze_swing(
     with `Content-Encoding: gzip`. With `?lang=de` titles, reasons and remarks are in German;
     names and codes stay.
     """
-    with turn:
-        clip = analyser.analyse_body(body.text())
+    with turn_of(request):
+        clip = analyser_of(request).analyse_body(body.text())
         answer = told(to_answer(clip.analysis, clip.reference), told_in)
         # As text already, or the framework would check it once more, in a thread of its own.
         text = answer.model_dump_json()
