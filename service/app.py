@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from threading import BoundedSemaphore
 from typing import Final
 
 from anyio import to_thread
@@ -33,6 +32,7 @@ from service.api.http.problems.answers import answer_with_problem
 from service.api.http.problems.details import ProblemError
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
+from service.api.load.turns import Turns
 from service.api.routes import analyses, batches, catalogue, comparisons, examples
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.api.routes.kept import audit, lessons, players, recaps, summary, swings
@@ -130,7 +130,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.analyser = analyser.watched_by(app.state.metrics)
     app.state.guard = _guard(app.state.settings, app.state.records)
     app.state.readiness = Readiness(probes(app.state.settings, analyser))  # its swings don't count
-    app.state.turn = BoundedSemaphore(app.state.settings.analysis_threads)
+    app.state.turns = Turns(app.state.settings.analysis_threads)
     app.state.followers = Followers(max(1, app.state.settings.max_requests // _FOLLOWERS_SHARE))
     for router in _ROUTERS:
         app.include_router(router)

@@ -22,6 +22,7 @@ from service.api.http.bodies.body import SentBody, receive_body, spool_lines
 from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import RECORDS_UNAVAILABLE
 from service.api.http.problems.parameters import wrong_parameters
+from service.api.load.turns import Turns
 from service.observing.metrics import Metrics
 from service.records import Behalf, Database
 from service.report.branding import Branding
@@ -60,15 +61,15 @@ async def _analyser(request: Request) -> Analyser:
     return analyser_of(request)
 
 
-def turn_of(request: Request) -> BoundedSemaphore:
-    """Held while a clip is unpacked, read and analysed: more at once get less done."""
-    turn = request.app.state.turn
-    assert isinstance(turn, BoundedSemaphore)
-    return turn
+def turns_of(request: Request) -> Turns:
+    """The turns in which clips are analysed, likewise."""
+    turns = request.app.state.turns
+    assert isinstance(turns, Turns)
+    return turns
 
 
 async def _turn(request: Request) -> BoundedSemaphore:
-    return turn_of(request)
+    return turns_of(request).turn
 
 
 async def _branding(request: Request) -> Branding:
@@ -151,7 +152,7 @@ OwnBranding = Annotated[Branding, Depends(_branding)]
 CountedBy = Annotated[Metrics, Depends(_metrics)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
-"""As :func:`turn_of` says."""
+"""Held while a clip is unpacked, read and analysed."""
 
 
 async def _clip_body(request: Request) -> SentBody:
