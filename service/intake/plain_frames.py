@@ -72,7 +72,7 @@ def _span(body: bytes) -> tuple[int, int] | None:
     if begin is None:
         return None
     start = begin.end()
-    end = body.find(_COMPACT_END, start)
+    end = body.rfind(_COMPACT_END, start)  # nothing else in a request lies as deep
     if end >= 0:
         return start, end + len(_COMPACT_END)
     spaced = _END.search(body, start)

@@ -45,14 +45,14 @@ def rounding(digits: int) -> Callable[[float], float]:
 
 
 def all_rounded(values: FloatArray, digits: int) -> list[float]:
-    """Each number of an array rounded as :func:`rounding` does."""
+    """Each number of an array rounded as :func:`rounding` does; NaN stays NaN."""
     scale = 10.0**digits
     with np.errstate(invalid="ignore", over="ignore"):
         scaled = values * scale
         whole = np.rint(scaled)
         close = (np.abs(scaled) < _FEW_DIGITS) & (np.abs(scaled - whole) < _NO_TIE) & (whole != 0)
     told: list[float] = (whole / scale).tolist()
-    for k in np.flatnonzero(~close).tolist():
+    for k in (~close & (values == values)).nonzero()[0].tolist():
         told[k] = round(float(values[k]), digits)
     return told
 
