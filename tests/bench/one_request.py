@@ -5,7 +5,8 @@ COCO-17 goes to the service and to an endpoint of the same framework that only p
 the same body with the same library (pydantic): once with the service's own model of a request,
 which leaves the frames as they came, and once with every number checked. One request after the
 other; the time is the processor's, of the server alone. Then the parts of the work in this process,
-and 32 connections at once for so many seconds.
+and 32 connections at once for so many seconds; at last as many as are taken in at once, for a third
+of that each, with clips of 240 and of 2,000 frames.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, TypeVar
@@ -35,10 +37,12 @@ from service.use_cases.analyse import Analyser
 from tests.bench.archive.made import requests
 from tests.bench.health_under_load import percentile, serve
 from tests.bench.processes import Tree
-from tests.bench.throughput import load
+from tests.bench.throughput import Seen, load
 from tests.ports import free_port
 
 CONNECTIONS = 32
+CROWD = 64
+FRAMES = (240, 2000)
 ONE_AFTER_THE_OTHER = 200
 MOST_TIMES = 3.0
 MOST_SPREAD = 5.0
@@ -102,16 +106,41 @@ def main() -> int:
             print(f"of which in its event loop: {in_loop:.2f} ms")
             print(f"in this process, median: {_parts(body)}")
             seen, _ = load(address, server, CONNECTIONS, seconds)
+            print(f"{CONNECTIONS} connections, {seconds:g} s: {seen.told()}", flush=True)
+            crowds = list(_crowds(address, server, seconds / 3.0))
         finally:
             process.terminate()
             process.wait(timeout=60)
     spread = percentile(seen.took, 99) / percentile(seen.took, 50)
-    wrong = sum(count for status, count in seen.statuses.items() if status != 200)
-    print(f"{CONNECTIONS} connections, {seconds:g} s: {seen.told()}")
+    statuses = sum((each.statuses for each in (seen, *crowds)), Counter[int]())
+    wrong = statuses.total() - statuses[200]
     uneven = _missed(spread > MOST_SPREAD)
-    print(f"p99 {spread:.2f} times the median (at most {MOST_SPREAD:g}){uneven}")
+    print(f"of {CONNECTIONS}, p99 {spread:.2f} times the median (at most {MOST_SPREAD:g}){uneven}")
     print(f"answers other than 200: {wrong} (none){_missed(wrong > 0)}")
     return int(times > MOST_TIMES or spread > MOST_SPREAD or wrong > 0)
+
+
+def _crowds(address: str, server: Tree, seconds: float) -> Iterator[Seen]:
+    """As many callers as are taken in at once, with ordinary clips and with long ones."""
+    for frames in FRAMES:
+        before = server.peak_mib()
+        seen, _ = load(address, server, CROWD, seconds, _clip_of(frames))
+        most, least = max(seen.answered.values()), min(seen.answered[k] for k in range(CROWD))
+        spread = percentile(seen.took, 99) / percentile(seen.took, 50)
+        print(
+            f"{CROWD} connections, {frames} frames: {seen.told()}, p99 {spread:.2f} times the "
+            f"median, {least} to {most} answers each, memory {before:.0f} to "
+            f"{server.peak_mib():.0f} MiB at most",
+            flush=True,
+        )
+        yield seen
+
+
+def _clip_of(frames: int) -> bytes:
+    """A swing after which the player stands still."""
+    request = next(requests(1))
+    clip = request["keypoints"]
+    return json.dumps({**request, "keypoints": clip + clip[-1:] * (frames - len(clip))}).encode()
 
 
 BARE = ("/fields", "/numbers")

@@ -30,6 +30,11 @@ class Tree:
         """Memory held now, pages shared between processes counted once each (PSS)."""
         return sum(_proportional_kib(pid) for pid in self.pids()) / 1024
 
+    def peak_mib(self) -> float:
+        """Most memory that the root has held so far, shared pages included."""
+        lines = Path(f"/proc/{self.root}/status").read_text().splitlines()
+        return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM:")) / 1024
+
     def pids(self) -> list[int]:
         """Those that run now, the root first."""
         found, children = [self.root], _children()
