@@ -43,7 +43,7 @@ from service.api.schemas.values import (
     Seconds,
     Share,
 )
-from service.lessons.rates import film_instead
+from service.lessons.not_judged import film_instead
 
 
 class ReasonAnswer(Answer):
