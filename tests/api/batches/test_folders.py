@@ -19,7 +19,7 @@ from service.use_cases.batches import work as working
 from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import alone, bodies, results, state
-from tests.attack.tries import NOTHING
+from tests.attack.two_academies.tries import NOTHING
 from tests.intake.test_formats import CASES, plain
 from tests.records.kept import RULES, still_body
 
