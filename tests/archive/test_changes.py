@@ -176,6 +176,18 @@ def test_a_file_written_anew_within_a_tick_of_the_clock_is_told_by_its_content(
     assert seen == ["two.json:0"]
 
 
+def test_a_file_that_was_written_to_looks_another_whatever_its_size_and_time(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    long_ago = -3_600_000_000_000
+    monkeypatch.setattr(looking, "_TICK_NS", long_ago)  # no file is too new to be told by looks
+    tag(archive, tmp_path / "out")
+    same_size_and_time(archive)
+    with watched(monkeypatch) as seen:
+        tag(archive, tmp_path / "out")
+    assert seen == ["two.json:0"]
+
+
 def test_what_could_not_be_read_is_tried_again_once_its_file_may_be_another(
     archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
