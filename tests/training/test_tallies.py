@@ -86,14 +86,15 @@ def test_a_decided_verdict_is_wrong_on_the_other_side_of_the_threshold_and_clear
             verdict(Status.ABSENT, -0.5),
             verdict(Status.ABSENT, 0.5),
             verdict(Status.PRESENT, -1.5),
+            verdict(Status.ABSENT, -3.0),
             verdict(Status.UNCERTAIN, -3.0),
             verdict(Status.NOT_ASSESSABLE, -3.0),
         ],
         clean=0,
     )
-    assert (told.decided, told.wrong) == (4, 0.5)
-    assert (told.decided_clear, told.wrong_clear) == (2, 0.5)
-    assert told.assessable == pytest.approx(5 / 6)
+    assert (told.decided, told.wrong) == (5, pytest.approx(2 / 5))
+    assert (told.decided_clear, told.wrong_clear) == (3, pytest.approx(1 / 3))
+    assert told.assessable == pytest.approx(6 / 7)
 
 
 def test_recall_counts_what_is_uncertain_as_not_found_and_leaves_out_what_is_not_judged():
@@ -129,13 +130,14 @@ def test_what_is_right_where_it_is_sure_is_of_the_decided_and_sure_alone():
     told = tally_verdicts(
         [
             verdict(Status.PRESENT, 2.0, confidence=0.95),
+            verdict(Status.ABSENT, -2.0, confidence=0.97),
             verdict(Status.PRESENT, -2.0, confidence=0.99),
             verdict(Status.PRESENT, -2.0, confidence=0.94),
             verdict(Status.UNCERTAIN, -2.0, confidence=0.99),
         ],
         clean=0,
     )
-    assert (told.sure, told.sure_right) == (2, 0.5)
+    assert (told.sure, told.sure_right) == (3, pytest.approx(2 / 3))
 
 
 def test_the_area_under_the_curve_is_that_of_the_library():
