@@ -75,8 +75,7 @@ LEAST_SEEN: Final[float] = 0.05
 _MAD_TO_SD: Final[float] = 1.4826
 """Standard deviations of a normal distribution in a median absolute deviation."""
 _LEAST_ERROR: Final[float] = 0.05
-"""Robust spreads that are added to an error before its logarithm is taken, so that what was hit by
-chance does not count for much."""
+"""Robust spreads added to an error before its logarithm: what was hit by chance counts little."""
 _TINY: Final[float] = 1e-9
 """Keeps what is divided by off zero."""
 
