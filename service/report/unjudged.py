@@ -7,7 +7,7 @@ from typing import Final
 
 from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Reason
-from service.lessons.rates import BODY_ALONE, CLUB_ALONE, film_instead
+from service.lessons.not_judged import BODY_ALONE, CLUB_ALONE, film_instead
 from service.lessons.telling.reasons import figured
 from service.lessons.telling.wording import Wording, sentence
 

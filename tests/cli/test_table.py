@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Finding,
@@ -66,6 +68,12 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
     cells = ["Bent", "lead", "arm", "present", "0.91", "moderate", "38.2", "degrees"]
     assert _line(text, "Bent lead arm") == cells
     assert "Shows most at P4.2, frame 66, 1.10 s" in text
+
+
+def test_no_position_is_told_as_if_nothing_could_be_otherwise() -> None:
+    swing = _swing()
+    sure = replace(swing, positions=(replace(swing.positions[0], confidence=1.0),))
+    assert _line(swing_table(sure), "P1 ")[5] == "0.99"
 
 
 def test_a_fault_that_can_not_be_judged_shows_why() -> None:

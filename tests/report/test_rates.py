@@ -12,6 +12,7 @@ from service.languages import CODES, language
 from service.lessons.rates import Counts, Summary
 from service.report.rates.page import rates_page
 from service.report.rates.table import rates_table
+from service.report.rates.words import common_reasons
 
 OFTEN, SELDOM, NEVER = list(CATALOGUE)[:3]
 
@@ -73,3 +74,10 @@ def test_of_a_fault_that_was_never_judged_the_table_tells_no_groups(summary: Sum
     places = [next(k for k, line in enumerate(lines) if line.startswith(each)) for each in titles]
     assert places == sorted(places)
     assert not lines[places[2] + 1]
+
+
+def test_a_reason_has_its_share_of_all_findings(summary: Summary) -> None:
+    ((words, share, advice),) = common_reasons(summary.total)
+    assert words == "filmed from the other side"
+    assert share == pytest.approx(1200 / 3600)
+    assert advice.startswith("Film")

@@ -44,7 +44,7 @@ from service.api.schemas.values import (
     Share,
     all_rounded,
 )
-from service.lessons.rates import film_instead
+from service.lessons.not_judged import film_instead
 
 
 class ReasonAnswer(Answer):

@@ -10,7 +10,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.languages import ENGLISH, Language
-from service.lessons.rates import FaultRate, Group, Summary, why
+from service.lessons.not_judged import why
+from service.lessons.rates import FaultRate, Group, Summary
 from service.report.drawing.svg import (
     BAND,
     INK,

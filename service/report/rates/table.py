@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from service.languages import ENGLISH, Language
-from service.lessons.rates import FaultRate, Group, Summary, why
+from service.lessons.not_judged import why
+from service.lessons.rates import FaultRate, Group, Summary
 from service.report.rates.words import (
     ALL,
     CAUTION,

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
+from service.lessons.not_judged import film_instead, why
+from service.lessons.rates import FaultRate, Group, Summary
 
 _REASONS: Final[int] = 6
 _CODED: Final = ("view", "club", "intent", "handedness")
