@@ -29,6 +29,7 @@ from service.lessons import (
     Part,
     Verdict,
 )
+from service.lessons.telling.reasons import figured
 from service.records import (
     Database,
     KeptAnalysis,
@@ -231,8 +232,13 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
             assert told in text
     for told in (*recap.cautions, *recap.made_by, *(k.text for k in recap.story.keep)):
         assert told in text
+    assert recap.story.unseen
     for unseen_fault in recap.story.unseen:
-        assert recap.wording.reason(unseen_fault.reason) in text
+        told = figured(unseen_fault.reason)
+        assert told is not None
+        error = recap.wording.number(float(told.parts["error"]), told.parts["unit"])
+        assert f"± {error} {told.parts['unit']}, less than" in text
+        assert unseen_fault.title in text
     assert BODY_PERCENT not in text
     assert "▲ better" in text
     assert "✓ kept at full speed" in text
@@ -253,7 +259,8 @@ def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(
     assert "<td>17 ± 9" in sure
     assert "Measured too vaguely" not in sure
     assert "<td>17 ± 48" not in vague
-    assert "Measured too vaguely to tell anything: bend of a joint." in vague
+    place = recap.latest[0].measures[0].at
+    assert f"Measured too vaguely to tell anything: bend of a joint ({place})." in vague
 
 
 def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
@@ -299,8 +306,10 @@ def test_views_that_only_one_side_has_are_not_compared() -> None:
 @pytest.mark.parametrize("swings", [[], [(Role.BEFORE, no_swing())]])
 def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnalysis]]) -> None:
     text = _Page(render_html(recap_of("Ada", [_visit(*swings)]), {})).text
-    assert "No golf swing at full speed was found" in text
+    none = "No golf swing at full speed was found" if swings else "No swing of this lesson"
+    assert none in text
     assert "No fault was found" not in text
+    assert "Too little could be judged" not in text
     assert "Film a whole swing at full speed" in text
     for _, analysis in swings:
         assert analysis.reason is not None
@@ -427,6 +436,37 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
     )
 
 
+def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
+    vague = Reason("too_uncertain", "Gap: 4 ± 3 degrees is too uncertain to judge.")
+    names = [d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,)]
+    found = swing(findings=[replace(unseen(name), reason=vague) for name in names])
+    recap = recap_of("Ada", [_visit((Role.OTHER, found))])
+    assert len(names) > sum(d.views == (View.DOWN_THE_LINE,) for d in DEFINITIONS.values())
+    assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
+
+
+def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:
+    heel = "trail_heel_kick"
+    start, end = swing(findings=[present(heel)]), swing(findings=[unseen(heel)])
+    recap = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, end))])
+    assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
+    told = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, start))])
+    assert "can't be told" not in " ".join(kind for kind, _ in told.news)
+
+
+def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> None:
+    names = list(DEFINITIONS)
+
+    def text(judged: int) -> str:
+        findings = [absent(name) for name in names[:judged]]
+        findings += [unseen(name) for name in names[judged:]]
+        return recap_of("Ada", [_visit((Role.OTHER, swing(findings=findings)))]).none_to_work_on
+
+    assert text(2).startswith("Too little could be judged")
+    assert text(10).startswith("No fault was found at full speed in what could be seen: 10 of")
+    assert text(len(names)).startswith("No fault was found at full speed; all 16")
+
+
 def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
     news = dict(recap.news)
     assert news["Better, and held at full speed"] == "arms lifting at the top"
@@ -447,7 +487,7 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
             )
             for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
         )
-        recap_told = replace(recap, comparisons=torn, transfers=(), gone=())
+        recap_told = replace(recap, comparisons=torn, transfers=(), gone=(), lost_sight_of=())
         return " ".join(kind for kind, _ in recap_told.news)
 
     assert told(Verdict.BETTER, Verdict.BETTER) == "Better"

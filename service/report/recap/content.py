@@ -48,6 +48,16 @@ _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed
 
 _SAME: Final[str] = sayable("Still there, no clear change")
 
+_LOST_SIGHT_OF: Final[str] = sayable("Found before, can't be told now")
+
+_HABIT: Final[str] = sayable("Make what got better a habit before anything new.")
+
+_WON: Final = (_HELD, _BETTER, _GONE)
+
+_LITTLE: Final[float] = 1 / 3
+"""Share of the faults of which fewer judged say too little to speak of a swing without faults; a
+judgement."""
+
 
 @dataclass(frozen=True)
 class Pictured:
@@ -107,6 +117,8 @@ class Recap:
     returned, gone
         Faults that were gone in an earlier lesson and are back since this one, and those that
         were there and are not since this one.
+    lost_sight_of
+        Faults that were found before and of which the end of this lesson says nothing.
     told, standing
         What an approval holds for, and whether one does.
     coach_views
@@ -139,6 +151,7 @@ class Recap:
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
+    lost_sight_of: tuple[str, ...] = ()
     told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
@@ -180,6 +193,7 @@ class Recap:
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
             (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
+            (_LOST_SIGHT_OF, list(self.lost_sight_of), ()),
         )
         return tuple(
             (self.wording.say(kind), self._named(faults, still))
@@ -196,6 +210,28 @@ class Recap:
                 for f, title in titles.items()
             ]
         )
+
+    @property
+    def none_to_work_on(self) -> str:
+        """What is said where no fault was found and none is too close to call."""
+        say, few = self.wording.say, self.judged < _LITTLE * self.known
+        if few:
+            form = sayable(
+                "Too little could be judged to say what to work on: {judged} of the {all} faults, "
+                "and none of them was found."
+            )
+        elif self.judged < self.known:
+            form = sayable(
+                "No fault was found at full speed in what could be seen: {judged} of the {all} "
+                "faults could be judged."
+            )
+        else:
+            form = sayable("No fault was found at full speed; all {all} could be judged.")
+        told = say(form, judged=self.judged, all=self.known)
+        won = {say(kind) for kind in _WON} & {kind for kind, _ in self.news}
+        if few or not won:
+            return told
+        return f"{told} {say(_HABIT)}"
 
     @property
     def known(self) -> int:

@@ -24,7 +24,13 @@ from service.report.branding import Branding
 from service.report.recap import Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of
-from service.use_cases.recap.charts import charts_of, gone_since, progress_over, turned_in
+from service.use_cases.recap.charts import (
+    charts_of,
+    gone_since,
+    lost_sight_of,
+    progress_over,
+    turned_in,
+)
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
 from service.use_cases.recap.settled import TOLD, found_once, settled_findings
@@ -140,6 +146,7 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         returned=turned_in(progress, visit, Trend.RELAPSE),
         gone=gone_since(progress, visit),
+        lost_sight_of=lost_sight_of(progress, settled),
         told=told,
         standing=standing(told, said.approval),
         coach_views=coach_views(analyses, settled, wording.language),
