@@ -256,6 +256,12 @@ class Recap:
         return tuple(by_view[view] for view in View if view in by_view)
 
     @property
+    def looks_back(self) -> bool:
+        """Whether its charts show lessons before this one."""
+        days = {point.date.date() for each in self.charts for point in each.measure.points}
+        return len(days) > 1
+
+    @property
     def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:
         """Backswings that were asked to stop somewhere, by their swing's number in the lesson."""
         stops = enumerate((swing.stopped_at for swing in self.swings.values()), start=1)
