@@ -9,7 +9,7 @@ angles in space.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -27,7 +27,7 @@ from service.analysis.judging.features import JUDGED
 from service.analysis.measures.definition import Measure, MeasuredValue
 from service.analysis.measures.taking import take
 from service.analysis.pose.points import N_POINTS, Point
-from service.analysis.types import FloatArray, Intent, Position, Reason, Source, View
+from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
 
 _RATE: Final[float] = 240.0
 _MARGIN: Final[float] = 0.3
@@ -149,6 +149,24 @@ def margins(told: Mapping[str, float], view: View) -> FloatArray:
             continue
         found.append(min(c.excess(told[c.measure.name]) / c.grey for c in criteria))
     return np.array(found)
+
+
+def marked(told: Mapping[str, float], view: View) -> BoolArray:
+    """Which faults of the catalogue are marked by every criterion, shape (n_faults,); false where
+    that is not known.
+
+    Parameters
+    ----------
+    told
+        True measures by name, those that are known.
+    """
+    return np.array([_is_marked(each.criteria.get(view, ()), told) for each in CATALOGUE.values()])
+
+
+def _is_marked(criteria: Sequence[Criterion], told: Mapping[str, float]) -> bool:
+    return bool(criteria) and all(
+        c.excess(told.get(c.measure.name, np.nan)) >= c.excess(c.marked) for c in criteria
+    )
 
 
 def _position(number: int, time: float) -> Position:

@@ -19,6 +19,10 @@ _NOT_FOUND: Final = sayable("{measure} needs P{number}, which was not found.")
 _FORMS: Final[Mapping[str, tuple[str, ...]]] = {
     "too_uncertain": (
         sayable(
+            "{measure}: {value} ± {error} {unit} is too uncertain to judge, as the fault begins "
+            "at {threshold}; it takes less than ± {limit}."
+        ),
+        sayable(
             "{measure}: {value} ± {error} {unit} is too uncertain to judge; "
             "it takes less than ± {limit}."
         ),

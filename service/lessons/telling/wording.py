@@ -30,9 +30,10 @@ _DECIMALS: Final[dict[str, int]] = {
 }
 
 _AMOUNT: Final = re.compile(
-    rf"(?:(-?[\d.]+) )?± ([\d.]+) ({BODY_PERCENT}|degrees|seconds|times|upper-arm lengths)"
+    r"(?:(-?[\d.]+) )?(±|begins at) (-?[\d.]+) "
+    rf"({BODY_PERCENT}|degrees|seconds|times|upper-arm lengths)"
 )
-"""A value and its error, or an error alone, as reasons have them."""
+"""A value and its error, an error or a threshold alone, as reasons have them."""
 _POSITION: Final = re.compile(r"\d+\.\d+")
 _NAMED: Final = re.compile(r"(?<!\()\bP(\d+)\b(?![.,]\d)")
 """A position by its number alone, without its name before it."""
@@ -230,8 +231,8 @@ class Wording:
         return self.say(form, **told | {"measure": self.language.in_sentence(parts["measure"])})
 
     def _as_read(self, found: re.Match[str]) -> str:
-        value, error, unit = found.groups()
-        told = f"± {self.with_unit(float(error), unit)}"
+        value, sign, amount, unit = found.groups()
+        told = f"{sign} {self.with_unit(float(amount), unit)}"
         return told if value is None else f"{self.number(float(value), unit)} {told}"
 
     def _part(self, name: str, parts: Mapping[str, str]) -> str:
@@ -240,7 +241,7 @@ class Wording:
         match name:
             case "value" | "error":
                 return self.number(float(text), unit) if unit else self._numbers(text)
-            case "limit":
+            case "limit" | "threshold":
                 amount, unit = text.split(" ", 1)
                 return self.with_unit(float(amount), unit)
             case "unit":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count, islice
+from typing import Final
 
 import numpy as np
 
@@ -20,11 +21,13 @@ from service.analysis.types import (
     View,
 )
 from training.data.sources import Clip
-from training.data.truth import margins, true_measures
+from training.data.truth import margins, marked, true_measures
 
 Source = Callable[[int, int], Iterator[Clip]]
 """The clips of one golfer, by seed and the golfer's number."""
 Analyse = Callable[[SwingRecording], SwingAnalysis]
+_TOO_VAGUE: Final = "too_uncertain"
+"""Code of the reason why a fault that the footage shows is not judged."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,9 @@ class Verdict:
     """One finding beside the truth.
 
     ``margin`` is how far beyond the thresholds the truth lies, in half-widths of the grey zone;
-    ``against`` whether the verdict goes against the evidence printed beside it.
+    ``marked`` whether the fault is truly a marked one; ``shown`` whether the footage shows it, be
+    it too vaguely to judge; ``against`` whether the verdict goes against the evidence printed
+    beside it.
     """
 
     fault: str
@@ -40,6 +45,8 @@ class Verdict:
     margin: float
     chance: float
     confidence: float
+    marked: bool
+    shown: bool
     against: bool
 
     @property
@@ -176,9 +183,13 @@ def _verdicts(said: SwingAnalysis, truth: Mapping[str, float], view: View) -> tu
             margin=float(margin),
             chance=np.nan if finding.chance is None else finding.chance,
             confidence=np.nan if finding.confidence is None else finding.confidence,
+            marked=bool(is_marked),
+            shown=finding.reason is None or finding.reason.code == _TOO_VAGUE,
             against=against_evidence(finding),
         )
-        for finding, margin in zip(said.findings, margins(truth, view), strict=True)
+        for finding, margin, is_marked in zip(
+            said.findings, margins(truth, view), marked(truth, view), strict=True
+        )
         if np.isfinite(margin)
     )
 

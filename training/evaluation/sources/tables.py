@@ -12,14 +12,15 @@ from training.evaluation.sources.tallies import MeasureTally, Tally, VerdictTall
 _HEAD = (
     "| {first} | decided | wrong | wrong, clear | recall | recall, clear | false alarms a clean "
     "swing | right where 0.95 sure | against evidence | AUROC | assessable | "
-    "assessable where clearly there |\n"
-    "| --- " + "| ---: " * 11 + "|"
+    "assessable where clearly there | marked faults told |\n"
+    "| --- " + "| ---: " * 12 + "|"
 )
 NOTES = (
     "*wrong*: decided verdicts (present or absent) on the other side of the threshold than the "
     "truth; *clear*: only where the truth lies outside the grey zone. *recall*: of truly present "
-    "faults, where assessable. Truth: the catalogue's measures on the motion in space, seen "
-    "straight and without error, or what the source tells itself."
+    "faults, where assessable. *marked faults told*: of truly marked faults that the footage "
+    "shows, be it vaguely, those told as present. Truth: the catalogue's measures on the motion in "
+    "space, seen straight and without error, or what the source tells itself."
 )
 
 
@@ -62,7 +63,7 @@ def _verdict_row(name: str, t: VerdictTally) -> str:
         f"{t.decided_clear} | {_number(t.recall)} of {t.present} | {_number(t.recall_clear)} | "
         f"{_number(t.alarms)} of {t.clean} | {_share(t.sure_right)} of {t.sure} | {t.against} | "
         f"{_number(t.auroc, 3)} | {_share(t.assessable)} | "
-        f"{_share(t.told_clear)} of {t.there_clear} |"
+        f"{_share(t.told_clear)} of {t.there_clear} | {_share(t.told_marked)} of {t.marked} |"
     )
 
 

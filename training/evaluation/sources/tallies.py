@@ -31,7 +31,8 @@ class VerdictTally:
     ``wrong`` counts decided verdicts by the threshold alone, ``wrong_clear`` only those whose
     truth lies outside the grey zone. ``recall`` is of the truly present, where assessable,
     outside the grey zone in ``recall_clear``. Of all that are truly present outside it,
-    ``there_clear``, the share ``told_clear`` is assessable. ``alarms`` are present where truly
+    ``there_clear``, the share ``told_clear`` is assessable; of the ``marked`` that the footage
+    shows, the share ``told_marked`` is told as present. ``alarms`` are present where truly
     absent, per clean swing.
     """
 
@@ -44,6 +45,8 @@ class VerdictTally:
     recall_clear: float
     there_clear: int
     told_clear: float
+    marked: int
+    told_marked: float
     clean: int
     alarms: float
     sure: int
@@ -122,6 +125,7 @@ def tally_verdicts(verdicts: Sequence[tuple[Row, Verdict]], clean: int) -> Verdi
     there = [v for v in told if v.margin > 0.0]
     marked = [v for v in told if v.margin >= 1.0]
     there_clear = [v for _, v in verdicts if v.margin >= 1.0]
+    great = [v for _, v in verdicts if v.marked and v.shown]
     sure = [v for v in decided if v.confidence >= _SURE]
     alarms = sum(v.status is Status.PRESENT and v.margin < 0.0 for row, v in verdicts if row.clean)
     return VerdictTally(
@@ -134,6 +138,8 @@ def tally_verdicts(verdicts: Sequence[tuple[Row, Verdict]], clean: int) -> Verdi
         recall_clear=_share(v.status is Status.PRESENT for v in marked),
         there_clear=len(there_clear),
         told_clear=_share(v.status is not Status.NOT_ASSESSABLE for v in there_clear),
+        marked=len(great),
+        told_marked=_share(v.status is Status.PRESENT for v in great),
         clean=clean,
         alarms=alarms / clean if clean else np.nan,
         sure=len(sure),
