@@ -261,7 +261,7 @@ def _not_judged(findings: Sequence[Finding], wording: Wording) -> list[str]:
     for fix, cases in unjudged(told, wording):
         for titles, why, figures in cases:
             lines += _wrapped(f"{titles}: {why}" if why else titles)
-            lines += _wrapped(figures, 2 * _GAP) if figures else []
+            lines += [line for each in figures for line in _wrapped(each, 2 * _GAP)]
         if fix:
             lines += _wrapped(f"→ {fix}", 2 * _GAP)
     return lines

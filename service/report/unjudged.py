@@ -29,20 +29,26 @@ _SAY_IT_THEMSELVES: Final = frozenset(
 """Reasons that say what to film, or that no film would change."""
 
 _VAGUE: Final[str] = sayable("Measured too vaguely to tell.")
-_FIGURES: Final[dict[str, str]] = {
-    "limit": sayable("{measure} {value} ± {error} {unit}, less than ± {limit} needed"),
-    "unit": sayable("{measure} {value} ± {error} {unit}"),
-}
-"""By the last part that a reason tells: the figures of one measure, without a sentence of its own
-for each of them."""
+_FIGURES: Final[tuple[tuple[str, str], ...]] = (
+    (
+        "threshold",
+        sayable(
+            "{measure}: {value} ± {error} {unit}; the fault begins at {threshold}, less than "
+            "± {limit} needed"
+        ),
+    ),
+    ("limit", sayable("{measure}: {value} ± {error} {unit}; less than ± {limit} needed")),
+    ("unit", sayable("{measure}: {value} ± {error} {unit}")),
+)
+"""The figures of one measure without a sentence of their own, by what a reason tells at most."""
 
 
 class Untold(NamedTuple):
-    """Faults that could not be judged for one reason; ``figures`` are empty where it has none."""
+    """Faults that could not be judged for one reason, and the figures of those that have some."""
 
     titles: str
     why: str
-    figures: str
+    figures: tuple[str, ...]
 
 
 Unjudged = list[tuple[str, list[Untold]]]
@@ -59,7 +65,7 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     >>> text = "Tempo: 2.5 ± 0.3 times is too uncertain to judge."
     >>> [(_, [case])] = unjudged([("Haste", Reason("too_uncertain", text))], Wording())
     >>> case.why, case.figures
-    ('Measured too vaguely to tell.', 'tempo 2.5 ± 0.3 times')
+    ('Measured too vaguely to tell.', ('Tempo: 2.5 ± 0.3 times',))
     """
     by_advice: dict[str, dict[str, list[tuple[str, str]]]] = {}
     for title, reason in cases:
@@ -74,7 +80,7 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
 
 def _together(why: str, alike: list[tuple[str, str]], wording: Wording) -> Untold:
     titles = sentence(wording.titles([title for title, _ in alike]))
-    return Untold(titles, why, "; ".join(figures for _, figures in alike if figures))
+    return Untold(titles, why, tuple(figures for _, figures in alike if figures))
 
 
 def _in_short(reason: Reason, wording: Wording) -> tuple[str, str]:
@@ -83,7 +89,7 @@ def _in_short(reason: Reason, wording: Wording) -> tuple[str, str]:
     if told is None or told.side or "measure" not in told.parts:
         return wording.reason(reason), ""
     if reason.code == "too_uncertain":
-        form = _FIGURES["limit" if "limit" in told.parts else "unit"]
+        form = next(form for part, form in _FIGURES if part in told.parts)
         return wording.say(_VAGUE), wording.fill(form, told.parts)
     if "number" in told.parts and reason.code != "position_inferred":
         return _position_missing(told, reason.code, wording), ""

@@ -237,7 +237,7 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
         told = figured(unseen_fault.reason)
         assert told is not None
         error = recap.wording.number(float(told.parts["error"]), told.parts["unit"])
-        assert f"± {error} {told.parts['unit']}, less than" in text
+        assert f"± {error} {told.parts['unit']};" in text
         assert unseen_fault.title in text
     assert BODY_PERCENT not in text
     assert "▲ better" in text

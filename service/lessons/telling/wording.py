@@ -217,18 +217,17 @@ class Wording:
         found = figured(reason)
         if found is None or self.say(found.form) == found.form:
             return told  # without the figures
-        parts = {name: self._part(name, found.parts) for name in found.parts}
         side = f"{self.say(found.side)}: " if found.side else ""
-        return f"{side}{self.say(found.form, **parts)} {self.why(found, reason.code)}".rstrip()
+        told = self.fill(found.form, found.parts)
+        return f"{side}{told} {self.why(found, reason.code)}".rstrip()
 
     def why(self, found: Figured, code: str) -> str:
         """Why a position that a reason names was not found; empty where it doesn't say."""
         return self.language.by_code("reason", code, found.why) if found.why else ""
 
     def fill(self, form: str, parts: Mapping[str, str]) -> str:
-        """A text with the parts of a reason, its measure in the middle of a sentence."""
-        told = {name: self._part(name, parts) for name in parts}
-        return self.say(form, **told | {"measure": self.language.in_sentence(parts["measure"])})
+        """A text with the parts of a reason."""
+        return self.say(form, **{name: self._part(name, parts) for name in parts})
 
     def _as_read(self, found: re.Match[str]) -> str:
         value, sign, amount, unit = found.groups()
