@@ -29,6 +29,7 @@ from service.lessons import (
     Part,
     Verdict,
 )
+from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
 from service.lessons.telling.reasons import figured
 from service.records import (
     Database,
@@ -49,6 +50,7 @@ from service.report.recap import Recap, render_html
 from service.report.recap.words import share_kept, sure
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.coach.coached import Coached
 from service.use_cases.history import clips_of
 from service.use_cases.keep import KeepSwing, keep_swing
 from service.use_cases.recap import Visit, build_recap, recap_of, recap_page, settled_findings
@@ -452,6 +454,16 @@ def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() ->
     assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
     told = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, start))])
     assert "can't be told" not in " ".join(kind for kind, _ in told.news)
+
+
+def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:
+    heel = "trail_heel_kick"
+    found = swing(findings=[present(heel)])
+    hidden = Coached(RecapEdits((KeyEdit(heel, hidden=True, words=KeyWords()),)))
+    recap = recap_of("Ada", [_visit((Role.OTHER, found))], hidden)
+    text = _Page(render_html(replace(recap, strip=None), {})).text
+    assert "Your coach has chosen nothing to work on from this lesson." in text
+    assert "No fault was found" not in text
 
 
 def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> None:

@@ -39,7 +39,7 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     if summary.refused:
         lines.append(refused(summary, language))
     head = (say("Fault"), say("rate"), "95 %", say("decided"))
-    cells = [(*head, say("uncertain"), say("not judged"), say("mostly as"))]
+    cells: list[tuple[str, ...]] = [(*head, say("uncertain"), say("not judged"), say("mostly as"))]
     for total, groups in most_sure_first(summary):
         cells.append(_rate_cells(say(total.title), total, language))
         cells += [
