@@ -261,7 +261,7 @@ def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(
     assert "<td>17 ± 9" in sure
     assert "Measured too vaguely" not in sure
     assert "<td>17 ± 48" not in vague
-    place = recap.latest[0].measures[0].at
+    place = recap.latest[0].measures[0].at.replace("-", " – ")
     assert f"Measured too vaguely to tell anything: bend of a joint ({place})." in vague
 
 
@@ -454,6 +454,17 @@ def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() ->
     assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
     told = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, start))])
     assert "can't be told" not in " ".join(kind for kind, _ in told.news)
+
+
+def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
+    heel = "trail_heel_kick"
+    kinds = [absent(heel), present(heel), absent(heel), absent(heel)]
+    visit = _visit(*((Role.OTHER, swing(findings=[each])) for each in kinds))
+    recap = recap_of("Ada", [visit])
+    told = "trail heel kicking up and out (1 of 4)"
+    assert recap.news == (("In some swings, not in most", told),)
+    assert "No fault was found" not in recap.none_to_work_on
+    assert recap.told.findings == {heel: "found in some swings"}
 
 
 def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:

@@ -48,6 +48,8 @@ _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed
 
 _SAME: Final[str] = sayable("Still there, no clear change")
 
+_NOW_AND_THEN: Final[str] = sayable("In some swings, not in most")
+
 _LOST_SIGHT_OF: Final[str] = sayable("Found before, can't be told now")
 
 _HABIT: Final[str] = sayable("Make what got better a habit before anything new.")
@@ -117,6 +119,8 @@ class Recap:
     returned, gone
         Faults that were gone in an earlier lesson and are back since this one, and those that
         were there and are not since this one.
+    now_and_then
+        Faults that some of the last swings show and most of them don't: in how many of how many.
     lost_sight_of
         Faults that were found before and of which the end of this lesson says nothing.
     told, standing
@@ -151,6 +155,7 @@ class Recap:
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
+    now_and_then: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     lost_sight_of: tuple[str, ...] = ()
     told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
@@ -195,10 +200,24 @@ class Recap:
             (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
             (_LOST_SIGHT_OF, list(self.lost_sight_of), ()),
         )
-        return tuple(
-            (self.wording.say(kind), self._named(faults, still))
-            for kind, faults, still in told
-            if faults
+        say = self.wording.say
+        news = [(say(kind), self._named(faults, still)) for kind, faults, still in told if faults]
+        if self.now_and_then:
+            news.insert(len(news) - bool(self.lost_sight_of), (say(_NOW_AND_THEN), self._counted()))
+        return tuple(news)
+
+    def _counted(self) -> str:
+        language = self.wording.language
+        return language.listed(
+            [
+                language.say(
+                    "{fault} ({some} of {all})",
+                    fault=language.in_sentence(CATALOGUE[fault].title),
+                    some=some,
+                    all=seen,
+                )
+                for fault, (some, seen) in self.now_and_then.items()
+            ]
         )
 
     def _named(self, faults: Collection[str], still_found: Collection[str]) -> str:
@@ -219,6 +238,11 @@ class Recap:
             form = sayable(
                 "Too little could be judged to say what to work on: {judged} of the {all} faults, "
                 "and none of them was found."
+            )
+        elif self.now_and_then:
+            form = sayable(
+                "No fault shows in most of the swings; {judged} of the {all} faults could be "
+                "judged."
             )
         elif self.judged < self.known:
             form = sayable(

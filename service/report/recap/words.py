@@ -120,7 +120,7 @@ def filters(wording: Wording) -> dict[str, Any]:
         "club": lambda club: say(_CLUBS[club]),
         "tells": tells_something,
         "too_vague": lambda measures: _too_vague(measures, wording),
-        "between": lambda at: " – ".join(at.split("-")),
+        "between": _between,
     }
 
 
@@ -150,13 +150,23 @@ def tells_something(measurement: Measurement) -> bool:
     return (measurement.uncertainty or 0.0) <= _WIDEST.get(measurement.name, widest)
 
 
+def _between(at: str) -> str:
+    """Where a measure is taken.
+
+    >>> _between("P3-P4")
+    'P3 – P4'
+    """
+    return " – ".join(at.split("-"))
+
+
 def _too_vague(measures: Sequence[Measurement], wording: Wording) -> str:
     """Titles of those that have a value, but one that tells nothing, each once with its places."""
     places: dict[str, list[str]] = {}
     for measure in measures:
         if measure.value is not None and not tells_something(measure):
-            places.setdefault(measure.title, []).append(measure.at)
-    titles = [f"{wording.language.in_sentence(t)} ({', '.join(at)})" for t, at in places.items()]
+            places.setdefault(measure.title, []).append(_between(measure.at))
+    say = wording.language.in_sentence
+    titles = [f"{say(title)} ({', '.join(at)})" for title, at in places.items()]
     return wording.language.listed(titles)
 
 
