@@ -16,6 +16,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import (
     Finding,
+    Intent,
     Reason,
     Status,
     StoppedAt,
@@ -316,6 +317,13 @@ def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnal
     for _, analysis in swings:
         assert analysis.reason is not None
         assert analysis.reason.text in text
+
+
+def test_a_lesson_of_rehearsals_alone_is_not_told_to_have_no_swing() -> None:
+    slow = replace(swing(findings=[present("chest_stall")]), intent=Intent.REHEARSAL)
+    text = _Page(render_html(recap_of("Ada", [_visit((Role.REHEARSAL, slow))]), {})).text
+    assert "Only slow rehearsals were filmed" in text
+    assert "No golf swing" not in text
 
 
 def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:

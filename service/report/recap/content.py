@@ -263,6 +263,11 @@ class Recap:
         return len(CATALOGUE)
 
     @property
+    def rehearsed(self) -> bool:
+        """Whether a swing was found, be it a rehearsal."""
+        return any(swing.swing_found for swing in self.swings.values())
+
+    @property
     def none_found(self) -> tuple[str, ...]:
         """Why no swing was found in clips without one, each reason once."""
         swings = self.swings.values()
