@@ -231,6 +231,27 @@ class Recap:
         )
 
     @property
+    def without_keys(self) -> str:
+        """What stands in the place of the keys where there are none."""
+        say = self.wording.say
+        if self.story.hidden:
+            return say("Your coach has chosen nothing to work on from this lesson.")
+        if self.uncertain:
+            return say(
+                "Nothing is sure enough to work on. Too close to call at full speed: {faults}.",
+                faults=self.wording.titles([finding.title for finding in self.uncertain]),
+            )
+        if self.latest:
+            return self.none_to_work_on
+        if any(swing.swing_found for swing in self.swings.values()):
+            return say(
+                "Only slow rehearsals were filmed; what you do at full speed they don't tell."
+            )
+        if self.swings:
+            return say("No golf swing at full speed was found in the clips of this lesson.")
+        return say("No swing of this lesson has been recorded yet.")
+
+    @property
     def none_to_work_on(self) -> str:
         """What is said where no fault was found and none is too close to call."""
         say, few = self.wording.say, self.judged < _LITTLE * self.known
@@ -261,11 +282,6 @@ class Recap:
     def known(self) -> int:
         """How many faults there are."""
         return len(CATALOGUE)
-
-    @property
-    def rehearsed(self) -> bool:
-        """Whether a swing was found, be it a rehearsal."""
-        return any(swing.swing_found for swing in self.swings.values())
 
     @property
     def none_found(self) -> tuple[str, ...]:

@@ -60,7 +60,6 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         others=list(second.values()),
         strip=strip,
         unseen=unjudged([(u.title, u.reason) for u in recap.story.unseen], wording),
-        unsure=wording.titles([finding.title for finding in recap.uncertain]),
         yardsticks=_yardsticks(recap.pictures, wording),
     )
 
