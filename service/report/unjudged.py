@@ -28,6 +28,10 @@ _SAY_IT_THEMSELVES: Final = frozenset(
 )
 """Reasons that say what to film, or that no film would change."""
 
+_OF_FEET: Final = ("heel", "toe", "ankle")
+_BODY_WITHOUT_FEET: Final[str] = sayable(
+    "Keep the whole body in the picture, in good light, with nothing in front of it."
+)
 _VAGUE: Final[str] = sayable("Measured too vaguely to tell.")
 _FIGURES: Final[tuple[tuple[str, str], ...]] = (
     (
@@ -114,10 +118,16 @@ def advice(reason: Reason, wording: Wording) -> str:
 
 
 def _of_points(reason: Reason) -> str | None:
-    """What to do about the points that a reason names, if all are of the club or none is."""
+    """What to do about the points that a reason names, if all are of the club or none is.
+
+    >>> _of_points(Reason("points_not_seen", "Not seen well enough for this: trail wrist."))
+    'Keep the whole body in the picture, in good light, with nothing in front of it.'
+    """
     told = figured(reason)
     names = told.parts["points"].split(", ") if told else []
     of_club = {name.replace(" ", "_") in CLUB_POINTS for name in names}
     if len(of_club) != 1:
         return None
-    return CLUB_ALONE if of_club.pop() else BODY_ALONE
+    if of_club.pop():
+        return CLUB_ALONE
+    return BODY_ALONE if any(name.endswith(_OF_FEET) for name in names) else _BODY_WITHOUT_FEET
