@@ -464,6 +464,15 @@ def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() ->
     assert "can't be told" not in " ".join(kind for kind, _ in told.news)
 
 
+def test_of_a_fault_whose_change_is_told_it_is_not_said_that_nothing_can_be_told(
+    recap: Recap,
+) -> None:
+    both = replace(recap, lost_sight_of=("trail_heel_kick", "shaft_steep_at_top"))
+    assert dict(both.news)["Found before, can't be told now"] == "over-steep shaft at the top"
+    back = replace(recap, gone=("chest_stall",), now_and_then={"chest_stall": (1, 3)})
+    assert "Gone since last time" not in dict(back.news)
+
+
 def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
     heel = "trail_heel_kick"
     kinds = [absent(heel), present(heel), absent(heel), absent(heel)]

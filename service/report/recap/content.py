@@ -190,20 +190,24 @@ class Recap:
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
-        told: tuple[tuple[str, list[str], Collection[str]], ...] = (
+        gone = [f for f in self.gone if f not in verdicts and f not in self.now_and_then]
+        told: list[tuple[str, list[str], Collection[str]]] = [
             (_HELD, held, found),
             (_BETTER, [f for f in better if f not in held], found),
-            (_GONE, [f for f in self.gone if f not in verdicts], ()),
+            (_GONE, gone, ()),
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
             (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
-            (_LOST_SIGHT_OF, list(self.lost_sight_of), ()),
-        )
+        ]
+        said = {fault for _, faults, _ in told for fault in faults}
         say = self.wording.say
         news = [(say(kind), self._named(faults, still)) for kind, faults, still in told if faults]
         if self.now_and_then:
-            news.insert(len(news) - bool(self.lost_sight_of), (say(_NOW_AND_THEN), self._counted()))
+            news.append((say(_NOW_AND_THEN), self._counted()))
+        out_of_sight = [f for f in self.lost_sight_of if f not in said]
+        if out_of_sight:
+            news.append((say(_LOST_SIGHT_OF), self._named(out_of_sight, ())))
         return tuple(news)
 
     def _counted(self) -> str:
