@@ -18,7 +18,7 @@ from service.analysis.events.detection import (
 )
 from service.analysis.events.landmark_paths import (
     Tracks,
-    follow,
+    follow_all,
     without_leaping_feet,
     without_lost_wrists,
 )
@@ -35,14 +35,14 @@ from service.analysis.events.orientation import Orientation, orient, to_canonica
 from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
-from service.analysis.footage import inspect_clip, inspect_swing
+from service.analysis.footage import Filmed, inspect_clip, inspect_swings
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.measures.taking import record, take_all
 from service.analysis.pose.conditioning import Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point, swap_sides
-from service.analysis.pose.stature import body_height, stature
+from service.analysis.pose.stature import body_heights, statures
 from service.analysis.types import (
     BoolArray,
     Familiarity,
@@ -78,7 +78,7 @@ def drawn(view: View, seen: tuple[int, ...]) -> Places:
     return tuple((point, tuple(sorted(at[point]))) for point in sorted(at))
 
 
-_CANONICAL_NAMES = tuple(p.name.lower() for p in Point)
+_NAMES = tuple(p.name.lower() for p in Point)
 
 
 @dataclass(frozen=True)
@@ -177,21 +177,41 @@ def lay_out_all(recordings: Sequence[SwingRecording]) -> list[LaidOut | SwingAna
     -------
     of each a LaidOut, or the analysis itself, with its reason, when there is no swing to judge
     """
-    scales = [body_height(recording.points) for recording in recordings]
+    scales = body_heights([recording.points for recording in recordings])
     shown = [isfinite(scale) and scale > 0.0 for scale in scales]
-    conditioned = iter(
-        condition_all(
-            [
-                (each.points, each.confidence, each.times, scale)
-                for each, scale, seen in zip(recordings, scales, shown, strict=True)
-                if seen
-            ]
-        )
+    pairs = zip(recordings, scales, shown, strict=True)
+    found = iter(_find_all([(each, scale) for each, scale, seen in pairs if seen]))
+    each_seen = zip(recordings, shown, strict=True)
+    return [next(found) if seen else _no_body(each) for each, seen in each_seen]
+
+
+def _find_all(
+    recordings: Sequence[tuple[SwingRecording, float]],
+) -> Iterator[LaidOut | SwingAnalysis]:
+    """Find the swing in each of some recordings, given with the player's height in their unit."""
+    conditioned = condition_all(
+        [(each.points, each.confidence, each.times, scale) for each, scale in recordings]
     )
-    return [
-        _find(each, next(conditioned), scale) if seen else _no_body(each)
-        for each, scale, seen in zip(recordings, scales, shown, strict=True)
+    bodies = [
+        _upright(clean.points, scale)
+        for clean, (_, scale) in zip(conditioned, recordings, strict=True)
     ]
+    tracks = follow_all(
+        [
+            (body, each.times, each.confidence)
+            for body, (each, _) in zip(bodies, recordings, strict=True)
+        ]
+    )
+    each_found = zip(recordings, conditioned, bodies, tracks, strict=True)
+    for (each, scale), clean, body, paths in each_found:
+        yield _find(each, scale, clean, body, paths)
+
+
+def _upright(points: FloatArray, scale: float) -> FloatArray:
+    """Points of shape (n_frames, n_points, 2) in body heights, y up; a copy."""
+    body = points / scale
+    body[..., 1] *= -1.0
+    return body
 
 
 def _no_body(recording: SwingRecording) -> SwingAnalysis:
@@ -203,17 +223,18 @@ def _no_body(recording: SwingRecording) -> SwingAnalysis:
 
 
 def _find(
-    recording: SwingRecording, conditioned: Conditioned, scale: float
+    recording: SwingRecording,
+    scale: float,
+    conditioned: Conditioned,
+    body: FloatArray,
+    tracks: Tracks,
 ) -> LaidOut | SwingAnalysis:
     """Find the swing in a conditioned recording and orient the poses."""
-    body = conditioned.points / scale
-    body[..., 1] *= -1.0
-    tracks = follow(body, recording.times, recording.confidence)
     swings = find_downswings(tracks)
     if not swings:
         return _no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
-    body = without_lost_wrists(body, recording.times, recording.confidence)
+    body = without_lost_wrists(body, tracks, recording.confidence)
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
@@ -258,8 +279,7 @@ def measure_swings(
     shown = [any(each.time is not None for each in own) for own in positions]
     pairs = zip(found, positions, strict=True)
     told = [pair for pair, seen in zip(pairs, shown, strict=True) if seen]
-    placed = [_place(*pair) for pair in told]
-    measured = iter(_measure([each for each, _ in told], placed))
+    measured = iter(_measure([each for each, _ in told], _place(told)))
     answers = (
         next(measured) if seen else _no_position(each)
         for each, seen in zip(found, shown, strict=True)
@@ -277,15 +297,21 @@ def _scene(laid: LaidOut) -> Scene:
     return Scene(laid.poses, laid.tracks, laid.downswing, view, laid.point_error)
 
 
-def _place(laid: LaidOut, positions: tuple[Position, ...]) -> PlacedSwing:
-    """The swing with its positions, in body heights as measures need them.
+def _place(swings: Sequence[tuple[LaidOut, tuple[Position, ...]]]) -> list[PlacedSwing]:
+    """Swings with their positions, in body heights as measures need them.
 
     The poses are changed in place.
     """
-    poses, times = laid.poses, laid.recording.times
-    curve = phase_curve(times, laid.tracks.path, positions)
-    poses *= laid.scale / stature(laid.conditioned.points, laid.scale)
-    return PlacedSwing(poses, times, curve, positions, laid.point_error)
+    sizes = statures(
+        [laid.conditioned.points for laid, _ in swings], [laid.scale for laid, _ in swings]
+    )
+    placed = []
+    for (laid, positions), size in zip(swings, sizes, strict=True):
+        poses, times = laid.poses, laid.recording.times
+        curve = phase_curve(times, laid.tracks.path, positions)
+        poses *= laid.scale / size
+        placed.append(PlacedSwing(poses, times, curve, positions, laid.point_error))
+    return placed
 
 
 def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterator[MeasuredSwing]:
@@ -300,13 +326,27 @@ def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterat
         values = take_all(MEASURES, normalized, [each.positions for each in own])
         for k, number in enumerate(numbers):
             told[number] = normalized.one(k), values[k]
-    for number, (laid, swing) in enumerate(zip(swings, placed, strict=True)):
-        yield _measured(laid, swing, *told[number])
+    reports = inspect_swings([_filmed(*each) for each in zip(swings, placed, strict=True)], _NAMES)
+    for number, (laid, swing, quality) in enumerate(zip(swings, placed, reports, strict=True)):
+        yield _measured(laid, swing, quality, *told[number])
+
+
+def _filmed(laid: LaidOut, swing: PlacedSwing) -> Filmed:
+    return Filmed(
+        swing.points,
+        laid.observed,
+        laid.conditioned,
+        swing.positions,
+        laid.orientation,
+        laid.recording.intent,
+        laid.recording.points,
+    )
 
 
 def _measured(
     laid: LaidOut,
     swing: PlacedSwing,
+    quality: FootageQuality,
     normalized: NormalizedSwing,
     values: Mapping[str, MeasuredValue | Reason],
 ) -> MeasuredSwing:
@@ -322,16 +362,7 @@ def _measured(
         intent=laid.recording.intent,
         curve=swing.curve,
         swings=tuple(_span(s, s is laid.downswing, positions, times) for s in laid.swings),
-        quality=inspect_swing(
-            swing.points,
-            laid.observed,
-            laid.conditioned,
-            positions,
-            laid.orientation,
-            _CANONICAL_NAMES,
-            laid.recording.intent,
-            laid.recording.points,
-        ),
+        quality=quality,
         poses=swing.points,
         downswing=laid.downswing,
     )

@@ -6,17 +6,20 @@ is among those of one; joints of one shot tell nothing of another.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Final
 
 import numpy as np
 
-from service.analysis.events.cuts import find_cuts
+from service.analysis.events.cuts import find_all_cuts
 from service.analysis.events.detection import Downswing, choose
 from service.analysis.measured import LaidOut, lay_out
 from service.analysis.pose.held import held
-from service.analysis.pose.stature import body_height
+from service.analysis.pose.stature import body_heights
 from service.analysis.types import (
+    BoolArray,
     Finding,
     Level,
     Moment,
@@ -71,18 +74,32 @@ class Shot:
         )
 
 
-def the_shot(film: SwingRecording) -> Shot:
-    """The shot of a film that holds the swing to analyse, or the longest where none holds one."""
-    scale = body_height(film.points[:: 1 + len(film.times) // _ENOUGH_FRAMES])
-    if not np.isfinite(scale) or scale <= 0.0:
-        return Shot(film, film)
-    found = find_cuts(film.points, film.confidence, film.times, scale)
-    whole = _without_held(_without(film, found.strayed), scale)
-    if len(found.shots) == 1:
+def the_shots(films: Sequence[SwingRecording]) -> list[Shot]:
+    """The shot of each film that holds the swing to analyse; the longest where none holds one."""
+    some = [film.points[:: 1 + len(film.times) // _ENOUGH_FRAMES] for film in films]
+    seen = [
+        (k, scale) for k, scale in enumerate(body_heights(some)) if isfinite(scale) and scale > 0.0
+    ]
+    shots = [Shot(film, film) for film in films]
+    if not seen:
+        return shots
+    found = find_all_cuts(
+        [(films[k].points, films[k].confidence, films[k].times, scale) for k, scale in seen]
+    )
+    kept = [_without(films[k], own.strayed) for (k, _), own in zip(seen, found, strict=True)]
+    lost = held([(film.points, scale) for film, (_, scale) in zip(kept, seen, strict=True)])
+    for (k, _), film, own, hands in zip(seen, kept, found, lost, strict=True):
+        shots[k] = _the_shot(_without_held(film, hands), films[k], own.shots)
+    return shots
+
+
+def _the_shot(whole: SwingRecording, film: SwingRecording, parts: list[slice]) -> Shot:
+    """The shot of a film that is cut into some; ``whole`` is the film without what is lost."""
+    if len(parts) == 1:
         return Shot(whole, film)
-    shots = [replace(_part(whole, part), film=film) for part in found.shots]
+    shots = [replace(_part(whole, part), film=film) for part in parts]
     chosen = _chosen(shots)
-    told = replace(chosen.recording, remarks=(*whole.remarks, _remark(chosen, found.shots)))
+    told = replace(chosen.recording, remarks=(*whole.remarks, _remark(chosen, parts)))
     return replace(chosen, recording=told)
 
 
@@ -104,9 +121,10 @@ def _without(film: SwingRecording, strayed: list[slice]) -> SwingRecording:
     return replace(film, points=points, confidence=confidence, remarks=(*film.remarks, remark))
 
 
-def _without_held(film: SwingRecording, scale: float) -> SwingRecording:
+def _without_held(film: SwingRecording, lost: BoolArray | None) -> SwingRecording:
     """The film without hands that are shown where they were last seen."""
-    lost = held(film.points, scale)
+    if lost is None:
+        return film
     frames = np.flatnonzero(lost.any(axis=1))
     if not frames.size:
         return film

@@ -9,6 +9,7 @@ comes back to where he was: what it saw in between is nobody's.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,6 +20,7 @@ from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.rows import row_quantile
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 _FASTEST: Final = {
@@ -80,45 +82,87 @@ class Stretches:
 def find_cuts(
     points: FloatArray, confidence: FloatArray, times: FloatArray, scale: float
 ) -> Stretches:
-    """Where a film was cut together, and where the player was lost for a moment.
+    """What :func:`find_all_cuts` finds in one film."""
+    return find_all_cuts([(points, confidence, times, scale)])[0]
+
+
+def find_all_cuts(
+    films: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
+) -> list[Stretches]:
+    """Where films were cut together, and where the player was lost for a moment.
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
-        Anatomical order; NaN where missing.
-    confidence : array of shape (n_frames, n_points)
-    times : array of shape (n_frames,)
-        Seconds.
-    scale : float
-        The player's height in the unit of ``points``.
+    films
+        Of each its points, shape (n_frames, n_points, 2), in anatomical order, NaN where missing;
+        their confidence, shape (n_frames, n_points); seconds, shape (n_frames,); and the player's
+        height in the unit of the points.
     """
-    seen = points.take(_JOINTS, axis=1)
-    told = (confidence.take(_JOINTS, axis=1) >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
-    body, clock, frames = seen / scale, times, np.arange(len(times))
+    if not films:
+        return []
+    line = Timeline.of([times for _, _, times, _ in films])
+    scales = np.array([scale for *_, scale in films])
+    seen = np.concatenate([points.take(_JOINTS, axis=1) for points, *_ in films])
+    sure = np.concatenate([confidence.take(_JOINTS, axis=1) for _, confidence, *_ in films])
+    told = (sure >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
+    doubtful = _some_leap(seen, line, scales[line.clip[1:]])
     if not told.all():
-        body[~told] = np.nan
-        frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
-        clock, body = times[frames], body[frames]
-    if frames.size < 3 or not _some_leap(body, clock):
-        return Stretches([slice(0, len(times))], [])
+        doubtful[line.clip[np.nonzero(~told)[0]]] = True
+    return [
+        _found(seen[span] / scale, told[span], line.times[span])
+        if look
+        else _gone_on(span.stop - span.start)
+        for span, scale, look in zip(line.spans, scales, doubtful.tolist(), strict=True)
+    ]
+
+
+def _gone_on(n_frames: int) -> Stretches:
+    """A film in one go."""
+    return Stretches([slice(0, n_frames)], [])
+
+
+def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
+    """What is found in one film.
+
+    Parameters
+    ----------
+    body : array of shape (n_frames, n_joints, 2)
+        Body heights.
+    told : boolean array of shape (n_frames, n_joints)
+        Where a joint is seen.
+    """
+    body = np.where(told[..., None], body, np.nan)
+    frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
+    clock, body = times[frames], body[frames]
+    if frames.size < 3 or not _some_leap(body, Timeline.of([clock]), 1.0).any():
+        return _gone_on(len(times))
     shown = _shown_anew(body, clock)
     frames, body, clock = frames[shown], body[shown], clock[shown]
     far = _leaps(body, clock, np.arange(1, frames.size))
     leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
     leaping &= far > _STANDS_OUT * _about(far, leaping, clock[1:])
     if not leaping.any():
-        return Stretches([slice(0, len(times))], [])
+        return _gone_on(len(times))
     return _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
 
 
-def _some_leap(body: FloatArray, clock: FloatArray) -> bool:
-    """Whether so many joints leap in any frame that the middle one could; quickly told."""
-    paths = np.ascontiguousarray(body.T)
-    far = _LEAP * (_SPEEDS[:, None] * (clock[1:] - clock[:-1]) + _ERROR)
+def _some_leap(joints: FloatArray, line: Timeline, scale: FloatArray | float) -> BoolArray:
+    """Whether so many joints leap in any frame of a film that the middle one could, shape
+    (n_films,); quickly told.
+
+    Parameters
+    ----------
+    joints : array of shape (n_frames, n_joints, 2)
+    scale : body heights in their unit, of all frames or from the second on, shape (n_frames - 1,)
+    """
+    paths, clock = np.ascontiguousarray(joints.T), line.times
+    far = _LEAP * (_SPEEDS[:, None] * (scale * (clock[1:] - clock[:-1])) + scale * _ERROR)
     leap = squared_length(paths[..., 1:] - paths[..., :-1]) > far * far
+    some = np.zeros(len(clock), dtype=bool)
     if np.count_nonzero(leap) < _FEWEST // 2:
-        return False
-    return bool((np.count_nonzero(leap, axis=0) >= _FEWEST // 2).any())
+        return some[line.first]
+    some[1:] = (np.count_nonzero(leap, axis=0) >= _FEWEST // 2) & line.within(1)
+    return np.logical_or.reduceat(some, line.first)
 
 
 def _shown_anew(body: FloatArray, clock: FloatArray) -> BoolArray:

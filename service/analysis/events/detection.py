@@ -170,7 +170,7 @@ def _another_action(tracks: Tracks, fall: Fall) -> Reason:
 
 def _extremes(height: FloatArray) -> tuple[FloatArray, list[int]]:
     """The hands' height without gaps, and its highs and lows in turn, the clip's ends included."""
-    seen = np.flatnonzero(~np.isnan(height))
+    seen = (~np.isnan(height)).nonzero()[0]
     if seen.size < 3:
         return height, []
     gaps = seen.size < len(height)
@@ -267,10 +267,10 @@ def _rises_again(
     """
     top, low, end = turns
     fall = height[top] - height[low]
-    above = np.flatnonzero(height[low : end + 1] > height[low] + _LEAST_RISE * fall)
+    above = (height[low : end + 1] > height[low] + _LEAST_RISE * fall).nonzero()[0]
     if above.size == 0 and times[-1] - times[low] > _EDGE:
         return None
-    entered = np.flatnonzero(height[top : low + 1] > height[low] + 0.25 * fall)[-1]
+    entered = (height[top : low + 1] > height[low] + 0.25 * fall).nonzero()[0][-1]
     left = times[low + above[0]] if above.size else times[-1]
     dwell = left - times[top + int(entered)]
     return above.size > 0 if dwell <= _LONGEST_DWELL * max(duration, _LEAST_DWELL_BASE) else None

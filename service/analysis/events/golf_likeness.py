@@ -240,8 +240,10 @@ def _way(first: FloatArray, second: FloatArray) -> float:
 
 def _mean(values: FloatArray) -> float:
     """Mean of what is seen; NaN where nothing is."""
-    seen = values[~np.isnan(values)] if isnan(np.add.reduce(values)) else values
-    return float(np.add.reduce(seen) / seen.size) if seen.size else float("nan")
+    total = float(np.add.reduce(values))
+    if isnan(total):
+        return _mean(seen) if (seen := values[~np.isnan(values)]).size else total
+    return total / values.size if values.size else float("nan")
 
 
 def _quarter(values: FloatArray) -> float:

@@ -6,16 +6,17 @@ treats both sides the same.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from math import isnan
 from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.geometry import distance, frame_interval, squared_length, velocity
+from service.analysis.pose.geometry import frame_interval, squared_length
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
+from service.analysis.pose.timeline import Timeline
 from service.analysis.types import FloatArray
 
 _BRIDGE: Final[float] = 0.3
@@ -46,15 +47,30 @@ feet that a real estimator saw, 54 stay within 6 % up to impact and four leap by
 that a simulated one saw, none."""
 
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
-_ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
 _SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
-_HIPS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP]
+_FOLLOWED: Final = np.array(
+    [
+        *_WRISTS,
+        *_SHOULDERS,
+        *(Point.LEAD_HIP, Point.TRAIL_HIP),
+        *(Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+        *(Point.NECK, Point.MID_HIP),
+        *(Point.LEAD_ELBOW, Point.TRAIL_ELBOW),
+    ]
+)
+"""Joints from which paths are taken."""
+_FIRST, _SECOND = np.array([[0, 2, 4], [1, 3, 5]])
+_CHEST, _PELVIS = 1, 2
+"""Of these the pairs of which middles are followed, those of the wrists first."""
+_ANKLES: Final = slice(6, 8)
+_NECK, _MID_HIP = 8, 9
+_FROM, _TO = np.array([[0, 10, 10, 11], [1, 11, 0, 1]])
+"""Between which a length is told: wrists, elbows, forearms."""
 _FEET: Final = [
     [Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE, Point.LEAD_SMALL_TOE],
     [Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE, Point.TRAIL_SMALL_TOE],
 ]
 """Ankle, heel and big toe, and what goes with them."""
-_ANKLES: Final = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
 
 
 @dataclass(frozen=True)
@@ -64,6 +80,8 @@ class Tracks:
     Attributes
     ----------
     times : array of shape (n_frames,)
+    frame : float
+        Usual time between frames in seconds; NaN in a clip of one.
     hands, hips, shoulders : arrays of shape (n_frames, 2)
         Middle of the wrists, hips and shoulders. ``hands`` is bridged over short gaps.
     hands_apart : array of shape (n_frames,)
@@ -76,11 +94,16 @@ class Tracks:
         From elbow to wrist, on the side where that is farther.
     ankles : array of shape (n_frames, 2, 2)
         Both ankles.
+    path : array of shape (n_frames, 2)
+        The hands against the hips.
+    height : array of shape (n_frames,)
+        Height of the hands above the hips.
     speed : array of shape (n_frames,)
-        Speed of the hands against the hips, body heights a second.
+        Speed of the hands against the hips, body heights a second; NaN in a clip of one frame.
     """
 
     times: FloatArray
+    frame: float
     hands: FloatArray
     hips: FloatArray
     shoulders: FloatArray
@@ -89,22 +112,9 @@ class Tracks:
     elbows_apart: FloatArray
     forearm: FloatArray
     ankles: FloatArray
+    path: FloatArray
+    height: FloatArray
     speed: FloatArray
-
-    @cached_property
-    def path(self) -> FloatArray:
-        """The hands against the hips, shape (n_frames, 2)."""
-        return self.hands - self.hips
-
-    @cached_property
-    def height(self) -> FloatArray:
-        """Height of the hands above the hips, shape (n_frames,)."""
-        return np.ascontiguousarray(self.path[:, 1])
-
-    @cached_property
-    def frame(self) -> float:
-        """Usual time between frames in seconds."""
-        return frame_interval(self.times)
 
     def mirrored(self) -> Tracks:
         """The same with x the other way."""
@@ -115,70 +125,103 @@ class Tracks:
             hips=self.hips * flip,
             shoulders=self.shoulders * flip,
             ankles=self.ankles * flip,
+            path=self.path * flip,
         )
 
 
 def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None = None) -> Tracks:
-    """Take the paths from poses.
+    """What :func:`follow_all` takes from one clip; without confidence every point there counts as
+    seen."""
+    sure = np.ones(points.shape[:2]) if confidence is None else confidence
+    return follow_all([(points, times, sure)])[0]
+
+
+def follow_all(clips: Sequence[tuple[FloatArray, FloatArray, FloatArray]]) -> list[Tracks]:
+    """Take the paths from poses of some clips.
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
-    times : array of shape (n_frames,)
-    confidence : array of shape (n_frames, n_points), optional
-        From 0 to 1; without it every point there counts as seen.
+    clips
+        Of each its points, shape (n_frames, n_points, 2); the times of its frames, shape
+        (n_frames,); and the confidence of the points from 0 to 1, shape (n_frames, n_points).
     """
-    sure = np.ones((len(points), 2)) if confidence is None else confidence.take(_WRISTS, axis=1)
-    hips = _middle_or(points, _HIPS, Point.MID_HIP)
-    shoulders = _middle_or(points, _SHOULDERS, Point.NECK)
-    apart = _wrists_apart(points)
-    elbows = points.take(_ELBOWS, axis=1)
-    forearms = distance(elbows, points.take(_WRISTS, axis=1))
-    hands = bridge(_hands(points, apart, sure, times), times, _BRIDGE)
-    return Tracks(
-        times=times,
-        hands=hands,
-        hips=hips,
-        shoulders=shoulders,
-        hands_apart=np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
-        wrists_apart=apart,
-        elbows_apart=distance(elbows[:, 0], elbows[:, 1]),
-        forearm=np.fmax(forearms[:, 0], forearms[:, 1]),
-        ankles=points.take(_ANKLES, axis=1),
-        speed=_speed(hands - hips, times),
+    if not clips:
+        return []
+    line = Timeline.of([times for _, times, _ in clips])
+    joints = np.concatenate([points.take(_FOLLOWED, axis=1) for points, *_ in clips])
+    sure = np.concatenate([confidence.take(_WRISTS, axis=1) for *_, confidence in clips])
+    # With time innermost what follows runs along memory.
+    paths = np.ascontiguousarray(joints.T)
+    middles = _middle(paths.take(_FIRST, axis=1), paths.take(_SECOND, axis=1), line)
+    for pair, joint in ((_CHEST, _NECK), (_PELVIS, _MID_HIP)):
+        _fill(middles[:, pair], paths[:, joint])
+    lengths = np.sqrt(squared_length(paths.take(_FROM, axis=1) - paths.take(_TO, axis=1)))
+    apart, elbows_apart, *forearms = lengths
+    hands, chest, pelvis = np.ascontiguousarray(middles.transpose(1, 2, 0))
+    _put_better_hands(hands, joints, apart, sure, line)
+    path = hands - pelvis
+    along = np.ascontiguousarray(path.T)
+    told = (
+        hands,
+        pelvis,
+        chest,
+        np.where((sure[:, 0] >= SURE) & (sure[:, 1] >= SURE), apart, np.nan),
+        apart,
+        elbows_apart,
+        np.fmax(*forearms),
+        joints[:, _ANKLES],
+        path,
+        along[1],
+        np.sqrt(squared_length(line.velocity(along))),
     )
+    return [
+        Tracks(times, frame_interval(times), *(each[span] for each in told))
+        for span, (_, times, _) in zip(line.spans, clips, strict=True)
+    ]
 
 
-def _wrists_apart(points: FloatArray) -> FloatArray:
-    """Distance between the wrists, shape (n_frames,)."""
-    return distance(points[:, Point.LEAD_WRIST], points[:, Point.TRAIL_WRIST])
-
-
-def _hands(
-    points: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
-) -> FloatArray:
-    """Where the hands are, shape (n_frames, 2): between the wrists while these are together.
+def _put_better_hands(
+    hands: FloatArray, joints: FloatArray, apart: FloatArray, sure: FloatArray, line: Timeline
+) -> None:
+    """Put the better wrist in the place of the hands where these are far apart, in place.
 
     Both hands hold one handle, so wrists that are far apart say that one of them was lost; then
-    the better one alone is followed.
+    the better one alone is followed. Short gaps are bridged.
+
+    Parameters
+    ----------
+    hands : array of shape (n_frames, 2)
+        The middle of the wrists.
+    joints : array of shape (n_frames, n_followed, 2)
+    apart : array of shape (n_frames,)
+    sure : array of shape (n_frames, 2 sides)
     """
-    wrists = points.take(_WRISTS, axis=1)
-    if not (apart > _ON_ONE_HANDLE).any():
-        return _middle(wrists)
+    for clip in line.clips_with(apart > _ON_ONE_HANDLE):
+        span = line.spans[clip]
+        hands[span] = _better_hands(joints[span], apart[span], sure[span], line.times[span])
+    for clip in line.clips_with(np.isnan(hands[:, 0] + hands[:, 1])):
+        span = line.spans[clip]
+        hands[span] = bridge(hands[span], line.times[span], _BRIDGE)
+
+
+def _better_hands(
+    joints: FloatArray, apart: FloatArray, sure: FloatArray, times: FloatArray
+) -> FloatArray:
+    """Where the hands are in a clip in which the wrists are ever far apart, shape (n_frames, 2);
+    others as in :func:`_put_better_hands`."""
+    wrists, shoulders, lost = joints[:, :2], joints[:, 2:4], np.isnan(apart)
     together = np.where((apart <= _ON_ONE_HANDLE)[:, None, None], wrists, np.nan)
-    lost = np.isnan(apart)
     together[lost] = wrists[lost]
     middle = 0.5 * (wrists[:, 0] + wrists[:, 1])
-    middle[lost] = _middle(together)[lost]
-    first = 1.0 / (1.0 + np.exp(-_odds_of_first(points, sure, times)))[:, None]
+    one, other = together[:, :1].T, together[:, 1:].T
+    middle[lost] = _middle(one, other, Timeline.of([times]))[:, 0].T[lost]
+    first = 1.0 / (1.0 + np.exp(-_odds_of_first(wrists, shoulders, sure, times)))[:, None]
     better = first * wrists[:, 0] + (1.0 - first) * wrists[:, 1]
     alone = np.clip((apart - _ON_ONE_HANDLE) / (_APART - _ON_ONE_HANDLE), 0.0, 1.0)[:, None]
     return np.where(lost[:, None], middle, middle + alone * (better - middle))
 
 
-def without_lost_wrists(
-    points: FloatArray, times: FloatArray, confidence: FloatArray
-) -> FloatArray:
+def without_lost_wrists(points: FloatArray, tracks: Tracks, confidence: FloatArray) -> FloatArray:
     """The poses without wrists that can't be where they are said to be.
 
     A wrist goes where it is not surely seen, lies farther from the other than two hands on one
@@ -188,18 +231,23 @@ def without_lost_wrists(
     Parameters
     ----------
     points : array of shape (n_frames, n_points, 2)
-    times : array of shape (n_frames,)
+    tracks : Tracks
+        The paths taken from them.
     confidence : array of shape (n_frames, n_points)
 
     Returns
     -------
     array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
     """
+    apart = tracks.wrists_apart > _ON_ONE_HANDLE
+    if not apart.any():
+        return points
     sure = confidence.take(_WRISTS, axis=1)
-    doubtful = (_wrists_apart(points) > _ON_ONE_HANDLE)[:, None] & (sure < SURE)
+    doubtful = apart[:, None] & (sure < SURE)
     if not doubtful.any():
         return points
-    odds = _odds_of_first(points, sure, times)
+    wrists, shoulders = points.take(_WRISTS, axis=1), points.take(_SHOULDERS, axis=1)
+    odds = _odds_of_first(wrists, shoulders, sure, tracks.times)
     lost = doubtful & np.column_stack([odds < 0, odds >= 0])
     kept = points.copy()
     for side, wrist in enumerate(_WRISTS):
@@ -232,17 +280,18 @@ def without_leaping_feet(points: FloatArray, standing: slice, last: int) -> Floa
         if isnan(np.add.reduce(heights[standing], axis=None)):
             continue  # no usual place of the whole foot
         rise = (heights - row_median(heights[standing].T)).min(axis=1)
-        leaps = np.flatnonzero(rise[: last + 1] > _LEAPS)
+        leaps = (rise[: last + 1] > _LEAPS).nonzero()[0]
         if leaps.size:
             kept = points.copy() if kept is points else kept
             kept[leaps[:, None], foot] = np.nan
     return kept
 
 
-def _odds_of_first(points: FloatArray, sure: FloatArray, times: FloatArray) -> FloatArray:
+def _odds_of_first(
+    wrists: FloatArray, shoulders: FloatArray, sure: FloatArray, times: FloatArray
+) -> FloatArray:
     """Log odds that the first wrist tells better where the hands are, shape (n_frames,)."""
-    wrists = points.take(_WRISTS, axis=1)
-    reach = np.hypot(*np.moveaxis(wrists - points.take(_SHOULDERS, axis=1), -1, 0))
+    reach = np.hypot(*np.moveaxis(wrists - shoulders, -1, 0))
     frames = max(1, round(_BEND / frame_interval(times)))
     bend = np.zeros(wrists.shape[:2])
     if len(times) > 2 * frames:
@@ -288,29 +337,30 @@ def bridge(path: FloatArray, times: FloatArray, longest: float) -> FloatArray:
     return filled
 
 
-def _middle_or(points: FloatArray, pair: list[Point], otherwise: Point) -> FloatArray:
-    """Middle of two points, or another point in frames in which neither is seen, (n_frames, 2)."""
-    middle = _middle(points.take(pair, axis=1))
-    if not isnan(np.add.reduce(middle, axis=None)):
-        return middle
-    return np.where(np.isnan(middle), points[:, otherwise], middle)
+def _fill(path: FloatArray, otherwise: FloatArray) -> None:
+    """Put another path, shape (2, n_frames), in frames in which a path isn't seen, in place."""
+    if isnan(np.add.reduce(path, axis=None)):
+        np.copyto(path, otherwise, where=np.isnan(path))
 
 
-def _middle(pair: FloatArray) -> FloatArray:
-    """Middle of two points; where one is missing, the other with the last known half-gap."""
-    first, second = pair[:, 0], pair[:, 1]
+def _middle(first: FloatArray, second: FloatArray, line: Timeline) -> FloatArray:
+    """Middles of pairs of points; where one is missing, the other with the half-gap as the frames
+    about it have it. All of shape (2, n_pairs, n_frames)."""
     half = 0.5 * (second - first)
     if not isnan(np.add.reduce(half, axis=None)):
         return np.asarray(first + half)
-    known = np.flatnonzero(~np.isnan(half).any(axis=1))
-    if known.size:
-        frames = np.arange(len(half))
-        half = np.column_stack([np.interp(frames, known, half[known, k]) for k in (0, 1)])
-    else:
-        half = np.zeros_like(half)
+    for own in half.swapaxes(0, 1):
+        for clip in line.clips_with(np.isnan(own[0] + own[1])):
+            own[:, line.spans[clip]] = _in_between(own[:, line.spans[clip]])
     middle = first + half
     return np.where(np.isnan(middle), second - half, middle)
 
 
-def _speed(path: FloatArray, times: FloatArray) -> FloatArray:
-    return np.sqrt(squared_length(velocity(path, times).T))
+def _in_between(half: FloatArray) -> FloatArray:
+    """Half-gaps of shape (2, n_frames), those that are missing from the ones about them; 0 where
+    none is known."""
+    known = np.flatnonzero(~np.isnan(half).any(axis=0))
+    if not known.size:
+        return np.zeros_like(half)
+    frames = np.arange(half.shape[1])
+    return np.array([np.interp(frames, known, axis[known]) for axis in half])

@@ -5,14 +5,12 @@ Straight lines join the samples; a crossing next to a missing (NaN) or infinite 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from math import isfinite, isnan
-from operator import ge, lt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.types import BoolArray, FloatArray
+from service.analysis.types import FloatArray
 
 
 def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
@@ -34,19 +32,7 @@ def last_upcrossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -
         to_come = np.fmin.accumulate(values[::-1])
         below = (-to_come).searchsorted(-levels, side="right")
         return _after(clock, values, levels, len(values) - 1 - below)
-    return _last_crossing(clock, values, levels, lt)
-
-
-def last_time_above(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
-    """Times at which ``values`` were last at each level or above; NaN if they still are.
-
-    Shapes as in :func:`last_upcrossing`.
-    """
-    if _is_seen_to_its_end(values):
-        to_come = np.fmax.accumulate(values[::-1])
-        above = to_come.searchsorted(levels)
-        return _after(clock, values, levels, len(values) - 1 - above)
-    return _last_crossing(clock, values, levels, ge)
+    return _last_crossing(clock, values, levels)
 
 
 def _is_seen_to_its_end(values: FloatArray) -> bool:
@@ -71,23 +57,18 @@ def _after(
     return times
 
 
-def _last_crossing(
-    clock: FloatArray,
-    values: FloatArray,
-    levels: FloatArray,
-    is_before: Callable[[FloatArray, FloatArray], BoolArray],
-) -> FloatArray:
-    """Time of each level between the last frame that is before it and the next one.
+def _last_crossing(clock: FloatArray, values: FloatArray, levels: FloatArray) -> FloatArray:
+    """Time of each level between the last frame that is below it and the next one.
 
     NaN where there is none or no next one.
     """
     if len(values) < 2:
         return np.full(len(levels), np.nan)
-    before = is_before(values, levels[:, None])
-    last = len(values) - 1 - before[:, ::-1].argmax(axis=1)
+    below = values < levels[:, None]
+    last = len(values) - 1 - below[:, ::-1].argmax(axis=1)
     k = np.minimum(last, len(values) - 2)
     here, there = values[k], values[k + 1]
-    crossed = is_before(here, levels) & ~is_before(there, levels)
+    crossed = (here < levels) & ~(there < levels)
     with np.errstate(invalid="ignore", divide="ignore"):
         step = there - here
         time = clock[k] + (levels - here) / step * (clock[k + 1] - clock[k])

@@ -150,10 +150,10 @@ def to_canonical(values: FloatArray, orientation: Orientation) -> FloatArray:
 
     Returns
     -------
-    array of the same shape in canonical order; a copy.
+    array of the same shape in canonical order; of a right-hander it is ``values``, changed in place
     """
     left_handed = orientation.handedness.value is Handedness.LEFT
-    canonical = swap_sides(values) if left_handed else values.copy()
+    canonical = swap_sides(values) if left_handed else values
     if orientation.flipped:
         canonical[..., 0] *= -1.0
     return canonical
@@ -225,12 +225,12 @@ def _goes_across(tracks: Tracks, swing: Downswing) -> float:
     low = swing.end if swing.low is None else swing.low
     lower = tracks.height < (tracks.height[swing.top] + tracks.height[low]) / 2
     across = tracks.hands[:, 0] - tracks.hips[:, 0]
-    going = swing.start + np.flatnonzero(lower[swing.start : swing.top])[-1:]
-    coming = swing.top + np.flatnonzero(lower[swing.top : low + 1])[:1]
+    going = swing.start + lower[swing.start : swing.top].nonzero()[0][-1:]
+    coming = swing.top + lower[swing.top : low + 1].nonzero()[0][:1]
     if swing.low is None:
         through = np.array([swing.start])
     else:
-        leaving = swing.low + np.flatnonzero(~lower[swing.low : swing.end + 1])[:1]
+        leaving = swing.low + (~lower[swing.low : swing.end + 1]).nonzero()[0][:1]
         through = leaving if leaving.size else np.array([swing.end])
     return _or_none(_median(across[through]) - _median(across[[*going, *coming]]))
 

@@ -27,6 +27,7 @@ from service.analysis.events.normalized import (
     GRID,
     Columns,
     NormalizedSwing,
+    blocks,
     grid_index,
     unit_draws,
 )
@@ -123,12 +124,14 @@ def undo_perspective(swing: NormalizedSwing) -> NormalizedSwing:
     kept = (best[lost], samples[:, :, lost]) if lost.any() else None
     best += _NEARNESS * depth[:, None] * (best - foot[:, None, :, None])
     grown, moved = _shifts(swing.view, swing.columns)
-    away = samples - foot.T[..., None]
-    samples += moved[:, :, None]
-    samples[:, 0] += _TURNED * away[:, 1]
-    samples[:, 1] -= _TURNED * away[:, 0]
-    away *= grown[:, :, None]
-    samples += away
+    for some in blocks(samples):
+        own = samples[some]
+        away = own - foot.T[..., None]
+        own += moved[some, :, None]
+        own[:, 0] += _TURNED * away[:, 1]
+        own[:, 1] -= _TURNED * away[:, 0]
+        away *= grown[some, :, None]
+        own += away
     if kept is not None:
         best[lost], samples[:, :, lost] = kept
     return swing
@@ -157,7 +160,9 @@ def hold_still(swing: NormalizedSwing) -> NormalizedSwing:
     best, samples = swing.poses.swapaxes(2, 3), _by_swing(swing)
     best -= moved[:, 0, None, :, None] * _GONE
     along = np.ascontiguousarray(moved.transpose(2, 0, 1))
-    samples -= along * _GONE[swing.columns.places, None, None, None]
+    gone = _GONE[swing.columns.places, None, None, None]
+    for some in blocks(samples):
+        samples[some] -= along * gone[some]
     return swing
 
 

@@ -13,7 +13,9 @@ swings, and prints how a fit without one source does on it: the figure to go by.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from math import exp
 from typing import Final
 
@@ -84,10 +86,13 @@ _PAIRS: Final = [
         for side in _SIDES
     ),
 ]
-_FIRST, _SECOND = np.array(_PAIRS).T
-_WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
-_SHOULDERS: Final = (Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER)
-_HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
+_JOINTS: Final = np.unique(_PAIRS)
+_FIRST, _SECOND = _JOINTS.searchsorted(_PAIRS).T
+_MIDDLES: Final = [
+    _JOINTS.searchsorted([Point[f"{side}_{joint}"] for side in _SIDES]).tolist()
+    for joint in ("WRIST", "HIP", "SHOULDER")
+]
+"""Among these joints the pairs whose middles are hands, hips and shoulders."""
 _LIMBS: Final = slice(3, None)
 """Pairs that there are on both sides; the longer counts."""
 _UPWARD: Final = slice(7, None)
@@ -96,56 +101,69 @@ _ARM, _THIGH, _SHANK, _TRUNK = range(4)
 """Places among these."""
 
 
-def squeeze(poses: FloatArray) -> float | None:
-    """The factor by which a picture's widths are changed, where that is beyond doubt.
+def squeeze(swings: Sequence[FloatArray]) -> list[float | None]:
+    """The factor by which each picture's widths are changed, where that is beyond doubt.
 
     Parameters
     ----------
-    poses : array of shape (n_frames, n_points, 2)
-        Of a swing, in any unit; either order of the sides.
+    swings : of each its poses, shape (n_frames, n_points, 2)
+        In any unit; either order of the sides.
 
     Returns
     -------
-    float
+    list of float
         Below 1 for a picture that is squeezed to a share of its width; ``None`` where nothing is
         to be said.
     """
-    told = log_extents(poses)
+    told = log_extents(swings)
     seen = np.isfinite(told)
-    if np.count_nonzero(seen) < _FEWEST:
-        return None
-    factor = float(_WEIGHTS[seen] @ (told[seen] - _USUAL[seen]))
-    return exp(factor) if abs(factor) > BEYOND_DOUBT else None
+    enough = np.count_nonzero(seen, axis=1) >= _FEWEST
+    factors = np.add.reduce(_WEIGHTS * np.where(seen, told - _USUAL, 0.0), axis=1)
+    beyond_doubt = enough & (np.abs(factors) > BEYOND_DOUBT)
+    pairs = zip(factors.tolist(), beyond_doubt.tolist(), strict=True)
+    return [exp(factor) if sure else None for factor, sure in pairs]
 
 
-def log_extents(poses: FloatArray) -> FloatArray:
-    """Logarithms of :data:`EXTENTS` in their order, shape (n_extents,); NaN where not seen."""
-    apart = np.abs(poses.take(_FIRST, axis=1) - poses.take(_SECOND, axis=1)).T
-    hands, hips, shoulders = (_middle_across(poses, *pair) for pair in (_WRISTS, _HIPS, _SHOULDERS))
-    beside_hips, beside_shoulders = (hands - hips)[None], np.abs(hands - shoulders)[None]
-    rows = [apart[0], apart[1, _UPWARD], beside_shoulders]
-    large = row_quantile(np.concatenate(rows), _LARGE)
-    across, up = large[: len(_PAIRS)], large[len(_PAIRS) : -1]
-    limbs_across, limbs_up = across[_LIMBS].reshape(-1, 2), up.reshape(-1, 2)
-    travel = row_quantile(beside_hips, 0.95) - row_quantile(beside_hips, 0.05)
-    leg = float(np.fmax.reduce(limbs_up[_THIGH] + limbs_up[_SHANK]))
-    told = np.concatenate(
+def log_extents(swings: Sequence[FloatArray]) -> FloatArray:
+    """Logarithms of :data:`EXTENTS` in their order, shape (n_swings, n_extents); NaN where not
+    seen. ``swings`` as in :func:`squeeze`."""
+    spans = [slice(*both) for both in pairwise(accumulate(map(len, swings), initial=0))]
+    joints = np.concatenate([poses.take(_JOINTS, axis=1) for poses in swings])
+    paths = np.ascontiguousarray(joints.T)
+    apart = np.abs(paths.take(_FIRST, axis=1) - paths.take(_SECOND, axis=1))
+    hands, hips, shoulders = (0.5 * (paths[0, one] + paths[0, other]) for one, other in _MIDDLES)
+    beside_hips = (hands - hips)[None]
+    rows = np.concatenate([apart[0], apart[1, _UPWARD], np.abs(hands - shoulders)[None]])
+    large = np.array([row_quantile(rows[:, span], _LARGE) for span in spans])
+    travel = np.array(
         [
-            across[: _LIMBS.start],
-            np.fmax.reduce(limbs_across, axis=1),
-            travel,
-            large[-1:],
-            np.fmax.reduce(limbs_up[[_ARM, _TRUNK]], axis=1),
+            row_quantile(beside_hips[:, span], 0.95) - row_quantile(beside_hips[:, span], 0.05)
+            for span in spans
         ]
     )
+    return _against_legs(large[:, : len(_PAIRS)], large[:, len(_PAIRS) : -1], travel, large[:, -1:])
+
+
+def _against_legs(
+    across: FloatArray, up: FloatArray, travel: FloatArray, beside_shoulders: FloatArray
+) -> FloatArray:
+    """What :func:`log_extents` tells, from lengths of pairs across the picture and up it and from
+    the hands' ways, each of shape (n_swings, n)."""
+    limbs_across, limbs_up = (each.reshape(len(each), -1, 2) for each in (across[:, _LIMBS], up))
+    legs = np.fmax.reduce(limbs_up[:, _THIGH] + limbs_up[:, _SHANK], axis=1)
+    told = np.concatenate(
+        [
+            across[:, : _LIMBS.start],
+            np.fmax.reduce(limbs_across, axis=2),
+            travel,
+            beside_shoulders,
+            np.fmax.reduce(limbs_up[:, [_ARM, _TRUNK]], axis=2),
+        ],
+        axis=1,
+    )
     with np.errstate(divide="ignore", invalid="ignore"):
-        logarithms = np.log(told / leg)
+        logarithms = np.log(told / legs[:, None])
     return np.where(np.isfinite(logarithms), logarithms, np.nan)
-
-
-def _middle_across(poses: FloatArray, first: Point, second: Point) -> FloatArray:
-    """Where the middle of two points is across the picture, shape (n_frames,)."""
-    return np.asarray(0.5 * (poses[:, first, 0] + poses[:, second, 0]))
 
 
 _USUAL: Final[FloatArray] = np.array([extent.usual for extent in EXTENTS])

@@ -24,9 +24,9 @@ def turning_points(values: FloatArray, prominence: float) -> list[int]:
     >>> turning_points(np.array([0.0, 2.0, 1.9, 3.0, 3.0, 3.0, 0.0, 1.0]), 0.5)
     [4, 6]
     """
-    steps = np.flatnonzero(values[1:] != values[:-1])
+    steps = (values[1:] != values[:-1]).nonzero()[0]
     rising = values[steps + 1] > values[steps]
-    turns = np.flatnonzero(rising[1:] != rising[:-1])
+    turns = (rising[1:] != rising[:-1]).nonzero()[0]
     if not turns.size:
         return []
     frames = (steps[turns] + 1 + steps[turns + 1]) // 2
@@ -48,7 +48,7 @@ def _highs(heights: FloatArray, high: BoolArray, prominence: float) -> list[int]
     may[:-2] &= (second <= first) | (between <= first - prominence)
     may[2:] &= (first <= second) | (between <= second - prominence)
     may[[0, -1]] = True
-    left = np.flatnonzero(may)
+    left = may.nonzero()[0]
     tops, lowest = heights[left].tolist(), np.minimum.reduceat(heights, left)[:-1].tolist()
     before = _lowest_since_higher(tops, lowest)
     after = _lowest_since_higher(tops[::-1], lowest[::-1])[::-1]

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 
 from service.analysis.events.orientation import Orientation
+from service.analysis.events.proportions import squeeze
 from service.analysis.footage import body, camera, clock
-from service.analysis.footage.places import Stance
+from service.analysis.footage.body import Limbs
+from service.analysis.footage.growth import growth
+from service.analysis.footage.places import Legs, Moment, Stance
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.types import (
     BoolArray,
@@ -30,71 +37,130 @@ def inspect_clip(conditioned: Conditioned, names: tuple[str, ...]) -> FootageQua
     )
 
 
-def inspect_swing(
-    points: FloatArray,
-    observed: BoolArray,
-    conditioned: Conditioned,
-    positions: tuple[Position, ...],
-    orientation: Orientation,
-    names: tuple[str, ...],
-    intent: Intent,
-    sent: FloatArray,
-) -> FootageQuality:
-    """Report on the footage of a swing.
+@dataclass(frozen=True)
+class Filmed:
+    """A swing whose footage is reported on.
 
-    Parameters
+    Attributes
     ----------
     points : array of shape (n_frames, n_points, 2)
         Canonical, body heights.
     observed : boolean array of shape (n_frames, n_points)
         Canonical; where a point was measured.
-    names : point names in the order of the point axis
     sent : array of shape (n_frames, n_points, 2)
         As they came, in their own unit.
     """
-    frames = _frames_of_swing(positions, len(points))
-    shares = _shares_seen(observed[frames])
-    seen = _by_name(shares, names)
-    swing = points[frames]
-    stance = Stance.of(swing)
+
+    points: FloatArray
+    observed: BoolArray
+    conditioned: Conditioned
+    positions: tuple[Position, ...]
+    orientation: Orientation
+    intent: Intent
+    sent: FloatArray
+
+    @cached_property
+    def frames(self) -> slice:
+        """From the first position told to the last; to the clip's end on a side where the swing
+        reaches farther and it can't be told how far."""
+        found = [p.frame for p in self.positions if p.frame is not None]
+        first = 0 if self.positions[0].in_doubt else int(found[0])
+        n_frames = len(self.points)
+        held = self.positions[-1].in_doubt
+        return slice(first, n_frames if held else min(int(np.ceil(found[-1])) + 1, n_frames))
+
+    @cached_property
+    def impact(self) -> int | None:
+        """The frame of P7 among those."""
+        struck = self.positions[6].frame
+        return None if struck is None else round(struck) - self.frames.start
+
+
+def inspect_swings(swings: Sequence[Filmed], names: tuple[str, ...]) -> list[FootageQuality]:
+    """Report on the footage of each of some swings.
+
+    Parameters
+    ----------
+    names : point names in the order of the point axis
+    """
+    if not swings:
+        return []
+    looks = _looks(swings)
+    return [_report(*each, names) for each in zip(swings, looks, strict=True)]
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What is reckoned for all swings at once, of one of them; ways of the ankles by the end of
+    the swing and by impact."""
+
+    stance: Stance
+    by_end: list[list[float]]
+    by_impact: list[list[float]]
+    grown: float
+    in_order: list[bool]
+    thighs_cross: bool
+    squeeze: float | None
+    slowed: str | None
+
+
+def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
+    shown = [each.points[each.frames] for each in swings]
     # A finish that is held turns the shoulders to the camera, but may be held for ever; so widths
     # are taken for as long again as the swing lasts.
-    struck = positions[6].frame
-    impact = None if struck is None else round(struck) - frames.start
+    longer = [
+        each.points[each.frames.start : 2 * each.frames.stop - each.frames.start] for each in swings
+    ]
+    legs = Legs.of(shown, [each.impact or 0 for each in swings])
+    until = [
+        len(own) if each.impact is None else each.impact
+        for each, own in zip(swings, shown, strict=True)
+    ]
+    limbs = Limbs.of(shown, until)
+    told = (
+        legs.stances(),
+        legs.gone(Moment.LAST).tolist(),
+        legs.gone(Moment.IMPACT).tolist(),
+        growth(legs).tolist(),
+        limbs.in_order.tolist(),
+        limbs.thighs_cross.tolist(),
+        squeeze(longer),
+        clock.slowed_parts([(each.positions, each.intent, each.sent) for each in swings]),
+    )
+    return (_Look(*each) for each in zip(*told, strict=True))
+
+
+def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQuality:
+    positions, orientation, conditioned = swing.positions, swing.orientation, swing.conditioned
+    shares = _shares_seen(swing.observed[swing.frames])
+    seen = _by_name(shares, names)
+    grown = 0.0 if positions[0].time is None else look.grown
     remarks = (
-        clock.plays_slow(positions, intent),
+        clock.plays_slow(positions, swing.intent),
         clock.plays_fast(positions),
-        clock.plays_unevenly(positions, intent, sent),
-        camera.squeezed(points[frames.start : 2 * frames.stop - frames.start]),
+        clock.plays_unevenly(positions, swing.intent, look.slowed),
+        camera.squeezed(look.squeeze),
         camera.other_view(orientation),
         camera.other_hand(orientation),
         clock.low_rate(conditioned.frame_rate, positions),
-        clock.clip_ends(positions),
+        clock.clip_starts(positions),
+        clock.clip_stops(positions),
         body.feet(shares),
         body.club(shares),
-        camera.off_line(stance, orientation),
-        camera.off_level(stance, orientation),
-        camera.moves(swing, impact, from_address=positions[0].time is not None),
-        body.out_of_order(swing),
-        body.sits(stance),
+        camera.off_line(look.stance, orientation),
+        camera.off_level(look.stance, orientation),
+        None if swing.impact is None else camera.moves(look.by_impact, grown),
+        body.out_of_order(look.in_order),
+        body.sits(look.stance),
         body.legs_exchanged(
-            swing,
-            len(swing) if impact is None else impact,
+            thighs_cross=look.thighs_cross,
+            ankles=look.by_end,
             to_finish=any(each.time is not None for each in positions[8:]),
         ),
         body.lost_joints(seen),
         body.many_repairs(conditioned),
     )
     return FootageQuality(conditioned.frame_rate, seen, tuple(r for r in remarks if r))
-
-
-def _frames_of_swing(positions: tuple[Position, ...], n_frames: int) -> slice:
-    """From the first position told to the last; to the clip's end on a side where the swing reaches
-    farther and it can't be told how far."""
-    found = [p.frame for p in positions if p.frame is not None]
-    first = 0 if positions[0].in_doubt else int(found[0])
-    last = n_frames if positions[-1].in_doubt else min(int(np.ceil(found[-1])) + 1, n_frames)
-    return slice(first, last)
 
 
 def _shares_seen(observed: BoolArray) -> list[float]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import accumulate
 from typing import Final
 
 import numpy as np
 
-from service.analysis.footage.growth import ANKLES
-from service.analysis.footage.places import Stance, on_the_way
+from service.analysis.footage.places import Stance
 from service.analysis.pose.conditioning import Conditioned
-from service.analysis.pose.geometry import distance
+from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import CLUB_POINTS, Point
-from service.analysis.types import FloatArray, Level, Remark
+from service.analysis.types import BoolArray, FloatArray, Level, Remark
 
 _ENOUGH_SEEN: Final[float] = 0.8
 _MOST_REPAIRS: Final[float] = 0.01
@@ -21,8 +23,6 @@ _FEET: Final[tuple[Point, ...]] = (
     Point.LEAD_TOE,
     Point.TRAIL_TOE,
 )
-_HIPS: Final = (Point.LEAD_HIP, Point.TRAIL_HIP)
-_KNEES: Final = (Point.LEAD_KNEE, Point.TRAIL_KNEE)
 _CROSSED: Final[float] = 1.03
 """How many times as far hips are from the knees of their own side as from the other's, from which
 the legs are exchanged. Of 144 real swings up to impact none reaches 1.005; with their legs
@@ -35,10 +35,14 @@ exchanged. Of 144 real swings as they were filmed four are told so, three of the
 with their legs exchanged nearly all are, by this or by the thighs. Down the line the hips lie
 behind one another and tell less."""
 _LIMBS: Final[tuple[str, ...]] = ("lead arm", "trail arm", "lead leg", "trail leg")
-_NEAR_ENDS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER, Point.LEAD_HIP, Point.TRAIL_HIP]
-_MIDDLES: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW, *_KNEES]
-_FAR_ENDS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST, Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
-"""The joints of these limbs."""
+_OF_LIMBS: Final = [
+    *(Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER, Point.LEAD_HIP, Point.TRAIL_HIP),
+    *(Point.LEAD_ELBOW, Point.TRAIL_ELBOW, Point.LEAD_KNEE, Point.TRAIL_KNEE),
+    *(Point.LEAD_WRIST, Point.TRAIL_WRIST, Point.LEAD_ANKLE, Point.TRAIL_ANKLE),
+]
+"""The joints of these limbs: the near ends, those between, the far ends."""
+_NEAR_ENDS, _MIDDLES, _FAR_ENDS = slice(0, 4), slice(4, 8), slice(8, 12)
+_LEGS: Final = slice(2, 4)
 _OUT_OF_ORDER: Final[float] = 0.83
 """Distance between the ends of a limb over the longer of their distances from the joint between
 them, all through a swing, below which that joint is none between them. Of 144 real swings the least
@@ -107,15 +111,62 @@ def many_repairs(conditioned: Conditioned) -> Remark | None:
     )
 
 
-def legs_exchanged(points: FloatArray, impact: int, *, to_finish: bool) -> Remark | None:
+@dataclass(frozen=True)
+class Limbs:
+    """Arms and legs over the frames of some swings.
+
+    Attributes
+    ----------
+    in_order : boolean array of shape (n_swings, n_limbs)
+        Whether the middle joint of each may be one between its ends.
+    thighs_cross : boolean array of shape (n_swings,)
+        Whether thighs cross all the way to impact.
+    """
+
+    in_order: BoolArray
+    thighs_cross: BoolArray
+
+    @classmethod
+    def of(cls, swings: Sequence[FloatArray], until: Sequence[int]) -> Limbs:
+        """Of swings by their points, each of shape (n_frames, n_points, 2), and the frame of P7, or
+        the number of frames of what comes last before it."""
+        joints = np.concatenate([swing.take(_OF_LIMBS, axis=1) for swing in swings])
+        paths = np.ascontiguousarray(joints.T)  # so that all runs along memory
+        near, middle, far = paths[:, _NEAR_ENDS], paths[:, _MIDDLES], paths[:, _FAR_ENDS]
+        first = list(accumulate(map(len, swings[:-1]), initial=0))
+        upper = _distance(near, middle)
+        whole, longer = _distance(near, far), np.maximum(upper, _distance(middle, far))
+        seen = ~np.isnan(whole + longer)
+        ends, apart = (_total(each, seen, first) for each in (whole, longer))
+        own, other = upper[_LEGS], _distance(near[:, _LEGS], middle[:, _LEGS][:, ::-1])
+        lasts = np.repeat(np.add(first, until), [len(swing) for swing in swings])
+        told = ~np.isnan(own + other) & (np.arange(len(joints)) <= lasts)
+        thighs, crossed = (_total(each, told, first).sum(axis=1) for each in (own, other))
+        return cls(ends >= _OUT_OF_ORDER * apart, thighs > _CROSSED * crossed)
+
+
+def _distance(one: FloatArray, other: FloatArray) -> FloatArray:
+    """How far points of shape (2, n_points, n_frames) are apart, shape (n_points, n_frames)."""
+    return np.sqrt(squared_length(one - other))
+
+
+def _total(values: FloatArray, told: BoolArray, first: list[int]) -> FloatArray:
+    """Sums over the frames of each swing where that is told, shape (n_swings, n)."""
+    return np.add.reduceat(np.where(told, values, 0.0), first, axis=1).T
+
+
+def legs_exchanged(
+    *, thighs_cross: bool, ankles: list[list[float]], to_finish: bool
+) -> Remark | None:
     """Thighs that cross all the way to impact, or the heel of the lead foot up in the finish.
 
-    ``points`` are those of the swing, ``impact`` the frame of P7 among them, or of what comes last
-    before it; ``to_finish`` says that they reach P9.
+    ``ankles`` are the ways of the lead and the trail one up to the last frame of the swing;
+    ``to_finish`` says that it reaches P9.
     """
-    if _thighs_cross(points[: impact + 1]):
+    (_, lead), (_, trail) = ankles
+    if thighs_cross:
         seen = "The thighs cross all the way to impact"
-    elif to_finish and _wrong_heel_up(points):
+    elif to_finish and lead - trail > _LEAD_FOOT_UP:
         seen = "In the finish the lead heel comes up and the trail one stays"
     else:
         return None
@@ -128,27 +179,11 @@ def legs_exchanged(points: FloatArray, impact: int, *, to_finish: bool) -> Remar
     )
 
 
-def _thighs_cross(points: FloatArray) -> bool:
-    hips, knees = (points.take(pair, axis=1) for pair in (_HIPS, _KNEES))
-    own, other = distance(hips, knees), distance(hips, knees[:, ::-1])
-    seen = ~np.isnan(own + other)
-    return bool(own[seen].sum() > _CROSSED * other[seen].sum())
-
-
-def _wrong_heel_up(points: FloatArray) -> bool:
-    lead, trail = on_the_way(points, ANKLES, len(points) - 1)[:, 1].tolist()
-    return bool(lead - trail > _LEAD_FOOT_UP)
-
-
-def out_of_order(points: FloatArray) -> Remark | None:
-    """Limbs whose middle joint is no joint between its ends; ``points`` are those of the swing."""
-    near, middle, far = (points.take(each, axis=1) for each in (_NEAR_ENDS, _MIDDLES, _FAR_ENDS))
-    ends, longer = distance(near, far), np.maximum(distance(near, middle), distance(middle, far))
-    ends, longer = np.nan_to_num(ends + 0.0 * longer), np.nan_to_num(longer + 0.0 * ends)
-    short = np.add.reduce(ends) < _OUT_OF_ORDER * np.add.reduce(longer)
-    if not short.any():
+def out_of_order(in_order: list[bool]) -> Remark | None:
+    """Limbs whose middle joint is no joint between its ends."""
+    if all(in_order):
         return None
-    limbs = " and ".join(limb for limb, found in zip(_LIMBS, short, strict=True) if found)
+    limbs = " and ".join(limb for limb, right in zip(_LIMBS, in_order, strict=True) if not right)
     return Remark(
         "joints_out_of_order",
         Level.WARNING,

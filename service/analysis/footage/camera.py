@@ -6,10 +6,8 @@ from math import atan2, degrees, exp, hypot
 from typing import Final
 
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE, Orientation
-from service.analysis.events.proportions import squeeze
-from service.analysis.footage.growth import ANKLES, growth
-from service.analysis.footage.places import Stance, on_the_way
-from service.analysis.types import FloatArray, Level, Remark, View
+from service.analysis.footage.places import Stance
+from service.analysis.types import Level, Remark, View
 
 _LEVEL_FEET: Final[float] = 4.0
 """Degrees."""
@@ -30,13 +28,13 @@ each told by a table made without its source, six go farther, three of which the
 100 simulated ones none does. Zoomed by a tenth up to impact three in four do."""
 
 
-def squeezed(points: FloatArray) -> Remark | None:
+def squeezed(factor: float | None) -> Remark | None:
     """Widths of the body that don't go with its height.
 
-    ``points`` are those from the takeaway on for twice the swing's length: shoulders filmed down
-    the line lie across the picture in the finish alone, and a finish may be held for ever.
+    ``factor`` is what :func:`~service.analysis.events.proportions.squeeze` tells of the frames from
+    the takeaway on for twice the swing's length: shoulders filmed down the line lie across the
+    picture in the finish alone, and a finish may be held for ever.
     """
-    factor = squeeze(points)
     if factor is None:
         return None
     what = "narrow" if factor < 1.0 else "wide"
@@ -133,17 +131,15 @@ def off_level(stance: Stance, orientation: Orientation) -> Remark | None:
     )
 
 
-def moves(points: FloatArray, impact: int | None, *, from_address: bool) -> Remark | None:
+def moves(ankles: list[list[float]], grown: float) -> Remark | None:
     """Feet on the ground go together, and a player grows, only where the picture moves.
 
-    ``points`` are those of the swing from its first frame on, ``impact`` the frame of P7 among
-    them; ``from_address`` says that the first is P1, as bodies bend between other positions.
+    ``ankles`` are the ways of the lead and the trail one up to impact, ``grown`` the logarithm of
+    the factor by which the player does till then, 0 where the swing is not seen from P1 on: bodies
+    bend between other positions.
     """
-    if impact is None:
-        return None
-    ways = on_the_way(points, ANKLES, impact).T.tolist()
+    ways = zip(*ankles, strict=True)
     gone = hypot(*(min(abs(lead), abs(trail)) for lead, trail in ways if lead * trail > 0.0))
-    grown = growth(points, impact) if from_address else 0.0
     if gone > _FARTHEST_MOVED:
         seen = f"Both feet move by {100 * gone:.0f} % of body height together"
     elif abs(grown) > LARGEST_GROWTH:

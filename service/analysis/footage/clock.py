@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
 from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
 from service.analysis.footage.filled_in import filled_in
-from service.analysis.types import FloatArray, Intent, Level, Position, Remark, View
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    Intent,
+    Level,
+    Position,
+    Remark,
+    Source,
+    View,
+)
 
 _IMPACT_FRAMES: Final[float] = 2.0
 _FAST_ENOUGH: Final[float] = 110.0
@@ -62,26 +72,26 @@ def plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None
 
 
 def plays_unevenly(
-    positions: tuple[Position, ...], intent: Intent, sent: FloatArray
+    positions: tuple[Position, ...], intent: Intent, slowed: str | None
 ) -> Remark | None:
     """Backswing and downswing that don't go by one clock, though neither is out of all bounds.
 
-    ``sent`` are the points as they were sent, shape (n_frames, n_points, 2).
+    ``slowed`` is what :func:`slowed_parts` tells of the swing.
     """
-    start, top, impact = (positions[k].time for k in (0, 3, 6))
-    if intent is not Intent.FULL_SPEED or start is None or top is None or impact is None:
+    took = _took(positions, intent)
+    if took is None:
         return None
-    back, down = top - start, impact - top
-    if not _SHORTEST_DOWNSWING <= down <= _LONGEST_DOWNSWING:
-        return None  # told already
+    back, down = took
     slow = down > _LONGEST_SNATCHED and back < _SNATCHED * down
     if slow or back > min(_LARGEST_RATIO * down, _LONGEST_BACKSWING):
         seen = (
             f"A backswing of {back:.2f} s and a downswing of {down:.2f} s hardly go together at "
             "full speed"
         )
-    elif part := _slowed_part(positions, sent):
-        seen = f"Many frames of the {part} show the one before again or were put between two others"
+    elif slowed:
+        seen = (
+            f"Many frames of the {slowed} show the one before again or were put between two others"
+        )
     else:
         return None
     return Remark(
@@ -92,18 +102,48 @@ def plays_unevenly(
     )
 
 
-def _slowed_part(positions: tuple[Position, ...], sent: FloatArray) -> str | None:
-    """The part of the swing into which frames were filled to slow it, or more of them."""
-    start, top, impact = (int(positions[k].frame or 0.0) for k in (0, 3, 6))
-    if min(top - start, impact - top) < _FEWEST:
+def _took(positions: tuple[Position, ...], intent: Intent) -> tuple[float, float] | None:
+    """Seconds of backswing and downswing at full speed, where it is not told already that the
+    latter is too slow or too fast."""
+    start, top, impact = (positions[k].time for k in (0, 3, 6))
+    if intent is not Intent.FULL_SPEED or start is None or top is None or impact is None:
         return None
-    filled = filled_in(sent, start, impact)
-    parts = filled[: top - start], filled[top - start :]
-    back, down = (np.count_nonzero(part) / len(part) for part in parts)
-    more = back - down
-    if abs(more) <= _FILLED_IN:
+    within = _SHORTEST_DOWNSWING <= impact - top <= _LONGEST_DOWNSWING
+    return (top - start, impact - top) if within else None
+
+
+def slowed_parts(
+    swings: Sequence[tuple[tuple[Position, ...], Intent, FloatArray]],
+) -> list[str | None]:
+    """The part of each swing into which frames were filled to slow it, or more of them.
+
+    Parameters
+    ----------
+    swings : of each its positions, its intent and its points as they were sent, shape
+        (n_frames, n_points, 2)
+    """
+    told: list[str | None] = [None] * len(swings)
+    turns = {
+        k: [int(positions[at].frame or 0.0) for at in (0, 3, 6)]
+        for k, (positions, intent, _) in enumerate(swings)
+        if _took(positions, intent) is not None
+    }
+    long_enough = {
+        k: (start, top, impact)
+        for k, (start, top, impact) in turns.items()
+        if min(top - start, impact - top) >= _FEWEST
+    }
+    filled = filled_in([(swings[k][2], at[0], at[2]) for k, at in long_enough.items()])
+    for (k, (start, top, _)), own in zip(long_enough.items(), filled, strict=True):
+        told[k] = _more_filled(own[: top - start], own[top - start :])
+    return told
+
+
+def _more_filled(backswing: BoolArray, downswing: BoolArray) -> str | None:
+    back, down = (np.count_nonzero(part) / len(part) for part in (backswing, downswing))
+    if abs(back - down) <= _FILLED_IN:
         return None
-    return "backswing" if more > 0.0 else "downswing"
+    return "backswing" if back > down else "downswing"
 
 
 def plays_fast(positions: tuple[Position, ...]) -> Remark | None:
@@ -135,21 +175,34 @@ def low_rate(frame_rate: float, positions: tuple[Position, ...]) -> Remark | Non
     )
 
 
-def clip_ends(positions: tuple[Position, ...]) -> Remark | None:
-    """A clip that begins or ends within the swing."""
-    codes = {p.reason.code for p in positions if p.reason}
-    if positions[0].time is None and not positions[0].in_doubt:
+def clip_starts(positions: tuple[Position, ...]) -> Remark | None:
+    """A clip that begins within the swing, or with it."""
+    start = positions[0]
+    if start.time is None and not start.in_doubt:
         return Remark(
             "clip_starts_late",
             Level.WARNING,
             "The clip starts after the swing has begun: nothing can be held against address.",
             "Start filming a second before the takeaway.",
         )
-    if "clip_stops_early" in codes:
+    if start.source is Source.INFERRED:
         return Remark(
-            "clip_stops_early",
-            Level.WARNING,
-            "The clip stops before the swing has ended.",
-            "Keep filming until the player stands still in the finish.",
+            "address_inferred",
+            Level.INFO,
+            "No rest is seen before the takeaway: the first frames are taken for address, with "
+            "more error.",
+            "Start filming a second before the takeaway.",
         )
     return None
+
+
+def clip_stops(positions: tuple[Position, ...]) -> Remark | None:
+    """A clip that ends within the swing."""
+    if not any(p.reason is not None and p.reason.code == "clip_stops_early" for p in positions):
+        return None
+    return Remark(
+        "clip_stops_early",
+        Level.WARNING,
+        "The clip stops before the swing has ended.",
+        "Keep filming until the player stands still in the finish.",
+    )

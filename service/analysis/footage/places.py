@@ -1,9 +1,14 @@
-"""Where points are at the start of a swing, and how far they have gone since."""
+"""Where legs are at the start of swings, and how far they have gone since."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import IntEnum
+from functools import cached_property
 from typing import Final
+
+import numpy as np
 
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
@@ -11,26 +16,35 @@ from service.analysis.types import FloatArray
 
 _FRAMES: Final[int] = 5
 """Frames whose median tells a place."""
-_UPPER: Final = [
-    Point.LEAD_HIP,
-    Point.LEAD_ANKLE,
+_UP_TO: Final = np.arange(1 - _FRAMES, 1)
+_JOINTS: Final = [
     Point.LEAD_HIP,
     Point.TRAIL_HIP,
-    Point.LEAD_KNEE,
-    Point.TRAIL_KNEE,
-]
-_LOWER: Final = [
-    Point.TRAIL_HIP,
-    Point.TRAIL_ANKLE,
     Point.LEAD_KNEE,
     Point.TRAIL_KNEE,
     Point.LEAD_ANKLE,
     Point.TRAIL_ANKLE,
 ]
-"""From which points to which it is told how far they are apart, in the order of :class:`Stance`."""
+UPPER, LOWER = slice(0, 4), slice(2, 6)
+"""Of these the ends of thighs and shanks."""
+_ANKLES: Final = slice(4, 6)
+_FROM: Final = [_JOINTS.index(point) for point in (Point.LEAD_HIP, Point.LEAD_ANKLE, *_JOINTS[:4])]
+_TO: Final = [_JOINTS.index(point) for point in (Point.TRAIL_HIP, Point.TRAIL_ANKLE, *_JOINTS[2:])]
+"""From which joints to which it is told how far they are apart, in the order of :class:`Stance`."""
+_AFTER: Final[int] = 2
+"""Frames after impact that are looked at too, as where legs are is told by the middle of five."""
 
 Way = tuple[float, float]
 """Body heights across the picture and up it; NaN if not seen."""
+
+
+class Moment(IntEnum):
+    """When it is told where legs are."""
+
+    FIRST = 0
+    IMPACT = 1
+    AFTER_IMPACT = 2
+    LAST = 3
 
 
 @dataclass(frozen=True)
@@ -49,32 +63,65 @@ class Stance:
     thighs: float
     shanks: float
 
+
+@dataclass(frozen=True)
+class Legs:
+    """Hips, knees and ankles of some swings, side by side.
+
+    Attributes
+    ----------
+    frames : array of shape (n_swings, n_moments, 5, 6, 2)
+        The frames up to each :class:`Moment`, NaN beyond either end of a swing.
+    """
+
+    frames: FloatArray
+
     @classmethod
-    def of(cls, points: FloatArray) -> Stance:
-        """Of the points of a swing, shape (n_frames, n_points, 2)."""
-        first = points[:_FRAMES]
-        apart = first.take(_UPPER, axis=1) - first.take(_LOWER, axis=1)
-        told = row_median(apart.reshape(len(apart), -1).T).reshape(-1, 2).tolist()
-        hips, ankles, *legs = told
-        lead_thigh, trail_thigh, lead_shank, trail_shank = (up for _, up in legs)
-        return cls(
-            (hips[0], hips[1]),
-            (ankles[0], ankles[1]),
-            0.5 * (lead_thigh + trail_thigh),
-            0.5 * (lead_shank + trail_shank),
+    def of(cls, swings: Sequence[FloatArray], impacts: Sequence[int]) -> Legs:
+        """Of swings by their points, each of shape (n_frames, n_points, 2), and frames of P7."""
+        moments = np.array(
+            [
+                (_FRAMES - 1, impact, impact + _AFTER, len(swing) - 1)
+                for swing, impact in zip(swings, impacts, strict=True)
+            ]
         )
+        frames = moments[..., None] + _UP_TO
+        held = np.minimum(np.maximum(frames, 0), moments[:, -1, None, None])
+        told = np.array([swing.take(at, axis=0) for swing, at in zip(swings, held, strict=True)])
+        legs = told.take(_JOINTS, axis=3)
+        legs[held != frames] = np.nan
+        return cls(legs)
+
+    def stances(self) -> list[Stance]:
+        """How each player stands."""
+        first = self.frames[:, Moment.FIRST]
+        apart = first.take(_FROM, axis=2) - first.take(_TO, axis=2)
+        return [_stance(told) for told in _median(apart).tolist()]
+
+    def gone(self, moment: Moment) -> FloatArray:
+        """How far lead and trail ankle have gone since the first frames, shape (n_swings, 2, 2);
+        NaN if not seen."""
+        return np.asarray(self._ankles[:, moment] - self._ankles[:, Moment.FIRST])
+
+    @cached_property
+    def _ankles(self) -> FloatArray:
+        """Where the ankles are, shape (n_swings, n_moments, 2, 2)."""
+        ankles = self.frames[..., _ANKLES, :]
+        return _median(ankles.reshape(-1, *ankles.shape[2:])).reshape(len(ankles), -1, 2, 2)
 
 
-def at_both_ends(points: FloatArray, last: int) -> tuple[FloatArray, FloatArray]:
-    """The first frames, and those up to a later one."""
-    return points[:_FRAMES], points[max(last - _FRAMES + 1, 0) : last + 1]
-
-
-def on_the_way(points: FloatArray, which: list[Point], last: int) -> FloatArray:
-    """How far points have gone by a frame since the first ones, shape (n_which, 2); NaN if not
-    seen."""
-    start, end = (
-        row_median(part.take(which, axis=1).reshape(len(part), -1).T)
-        for part in at_both_ends(points, last)
+def _stance(apart: list[Way]) -> Stance:
+    hips, ankles, *legs = apart
+    lead_thigh, trail_thigh, lead_shank, trail_shank = (up for _, up in legs)
+    return Stance(
+        (hips[0], hips[1]),
+        (ankles[0], ankles[1]),
+        0.5 * (lead_thigh + trail_thigh),
+        0.5 * (lead_shank + trail_shank),
     )
-    return (end - start).reshape(-1, 2)
+
+
+def _median(places: FloatArray) -> FloatArray:
+    """Median over the frames of places of shape (n, 5, n_points, 2), shape (n, n_points, 2)."""
+    rows = places.transpose(0, 2, 3, 1)
+    return row_median(rows.reshape(-1, rows.shape[-1])).reshape(rows.shape[:-1])

@@ -98,28 +98,6 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     return length
 
 
-def velocity(path: FloatArray, times: FloatArray) -> FloatArray:
-    """Change with time at every frame, of second order between the ends, whatever the spacing.
-
-    Parameters
-    ----------
-    path : array of shape (n_frames, ...)
-    times : array of shape (n_frames,), at least two
-
-    Returns
-    -------
-    array of the shape of ``path``; NaN next to what is missing
-
-    >>> velocity(np.array([0.0, 1.0, 9.0]), np.array([0.0, 1.0, 3.0]))
-    array([1., 2., 4.])
-    """
-    step = (times[1:] - times[:-1]).reshape(-1, *[1] * (path.ndim - 1))
-    slope = (path[1:] - path[:-1]) / step
-    share = step[:-1] / (step[:-1] + step[1:])
-    inner = (1.0 - share) * slope[:-1] + share * slope[1:]
-    return np.concatenate([slope[:1], inner, slope[-1:]])
-
-
 def within(value: float, least: float, most: float) -> float:
     """One number held between two bounds, as ``np.clip`` does it with many; NaN stays NaN.
 
@@ -131,18 +109,22 @@ def within(value: float, least: float, most: float) -> float:
 
 def frame_rate(times: FloatArray) -> float:
     """Median frame rate of strictly increasing times, hertz; NaN for fewer than two frames."""
-    return 1.0 / frame_interval(times) if len(times) > 1 else float("nan")
+    return 1.0 / frame_interval(times)
 
 
 def frame_interval(times: FloatArray) -> float:
-    """Seconds between frames: the median, which a dropped frame does not move.
+    """Seconds between frames: the median, which a dropped frame does not move; NaN for fewer than
+    two frames.
 
     Parameters
     ----------
-    times : array of shape (n_frames,), at least two
+    times : array of shape (n_frames,)
 
     >>> frame_interval(np.array([0.0, 0.5, 1.0, 2.0]))
     0.5
     """
-    steps = np.sort(times[1:] - times[:-1])
+    steps = times[1:] - times[:-1]
+    if not steps.size:
+        return float("nan")
+    steps.sort()
     return float(0.5 * (steps[(steps.size - 1) // 2] + steps[steps.size // 2]))

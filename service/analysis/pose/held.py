@@ -6,6 +6,8 @@ all, while the other doesn't either, and is elsewhere in the next frame has gone
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
 from typing import Final
 
 import numpy as np
@@ -30,23 +32,34 @@ _SAME: Final[float] = 1e-6
 """Body heights; a place that is told again."""
 
 
-def held(points: FloatArray, scale: float) -> BoolArray:
-    """Which points are shown where they were last seen, after that frame, shape
-    (n_frames, n_points).
+def held(clips: Sequence[tuple[FloatArray, float]]) -> list[BoolArray | None]:
+    """Which points of each clip are shown where they were last seen, after that frame.
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
-        NaN where missing.
-    scale : float
-        The player's height in the unit of ``points``.
+    clips
+        Of each its points, shape (n_frames, n_points, 2), NaN where missing; and the player's
+        height in their unit.
+
+    Returns
+    -------
+    of each an array of shape (n_frames, n_points), or None where no hands stay for so long
     """
-    told = np.zeros(points.shape[:2], dtype=bool)
-    wrists = points.take(_WRISTS, axis=1)
-    step = distance(wrists[1:], wrists[:-1]).max(axis=1, initial=0.0) / scale
+    wrists = np.concatenate([points.take(_WRISTS, axis=1) for points, _ in clips])
+    steps = distance(wrists[1:], wrists[:-1])
+    step = np.maximum(steps[:, 0], steps[:, 1])
+    spans = pairwise(accumulate((len(points) for points, _ in clips), initial=0))
+    parts = [step[a : b - 1] / scale for (a, b), (_, scale) in zip(spans, clips, strict=True)]
+    return [_held(points, scale, own) for (points, scale), own in zip(clips, parts, strict=True)]
+
+
+def _held(points: FloatArray, scale: float, step: FloatArray) -> BoolArray | None:
+    """What :func:`held` tells of one clip; ``step``, shape (n_frames - 1,), is how far the hand
+    that goes farther does in each, body heights."""
     stays = step <= _SAME
     if not (stays[1:] & stays[:-1]).any():
-        return told
+        return None
+    told = np.zeros(points.shape[:2], dtype=bool)
     turns = np.flatnonzero(np.diff(stays, prepend=False, append=False))
     for first, end in turns.reshape(-1, 2).tolist():
         if end - first < _SHORTEST or end + 1 >= len(step):

@@ -139,12 +139,14 @@ def _untold(raw_jitter: FloatArray) -> float:
 
 def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
-    factor = 1.0 + _UNSURE * (_SURE_FROM - confidence)
+    count = np.add.reduce(observed, dtype=np.intp)
+    ever = count.nonzero()[0]
+    factor = 1.0 + _UNSURE * (_SURE_FROM - confidence.take(ever, axis=1))
     factor = np.minimum(np.maximum(factor, 1.0), _MOST_UNSURE)
-    seen = observed.astype(np.float64)
-    count = np.add.reduce(seen)
-    total = np.add.reduce(factor * factor * seen)
-    return np.sqrt(np.where(count > 0, total / np.maximum(count, 1), 1.0))
+    total = np.add.reduce(factor * factor * observed.take(ever, axis=1))
+    doubt = np.ones(len(count))
+    doubt[ever] = np.sqrt(total / count[ever])
+    return doubt
 
 
 _STEADY_ERROR: Final[FloatArray] = np.array([sure_error(name) for name in ANATOMICAL])

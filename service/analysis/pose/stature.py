@@ -8,6 +8,8 @@ Drillis and Contini, 1966). Figures from memory.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
 from math import isfinite
 from typing import Final
 
@@ -29,8 +31,11 @@ _SEGMENTS: Final = (
 _LIMBS: Final = np.array([0, 2, 3])
 _LENGTHS: Final = np.array([0.245 + 0.246, 0.288, 0.186 + 0.146])
 """Of the limbs in body heights: hip to ankle, shoulder to hip, shoulder to wrist."""
-_STARTS, _ENDS = np.array([both_sides(*segment) for segment in _SEGMENTS]).reshape(-1, 2).T
-"""Points at the ends of each segment, first of the left side and then of the right."""
+_BOTH_ENDS: Final = np.array([both_sides(*segment) for segment in _SEGMENTS]).reshape(-1, 2)
+_JOINTS: Final = np.unique(_BOTH_ENDS)
+_STARTS, _ENDS = _JOINTS.searchsorted(_BOTH_ENDS).T
+"""Which of these joints are at the ends of each segment, first of the left side and then of the
+right."""
 _WEIGHTS: Final = (3.0, 2.0, 1.0)
 """Legs are seen at full length most, arms least (judgement)."""
 _LONG: Final = 0.9
@@ -40,29 +45,33 @@ _LONG_DESPITE_NOISE: Final = 0.7
 makes, filmed from either side, 0.9 makes players 3 to 8 % too tall and this at most 2 %."""
 
 
-def stature(points: FloatArray, approximate: float) -> float:
-    """The player's stature as measures need it: not the taller, the noisier the points.
+def statures(clips: Sequence[FloatArray], approximate: Sequence[float]) -> list[float]:
+    """Players' statures as measures need them: not the taller, the noisier the points.
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
+    clips : of each its points, shape (n_frames, n_points, 2)
         Conditioned.
-    approximate : float
-        What to say when no limb is left to be measured.
+    approximate : of each what to say when no limb is left to be measured
     """
-    tall = body_height(points, _LONG_DESPITE_NOISE)
-    return tall if np.isfinite(tall) and tall > 0.0 else approximate
+    told = zip(body_heights(clips, _LONG_DESPITE_NOISE), approximate, strict=True)
+    return [tall if isfinite(tall) and tall > 0.0 else about for tall, about in told]
 
 
 def body_height(points: FloatArray, quantile: float = _LONG) -> float:
-    """The player's stature from whatever limbs are there.
+    """What :func:`body_heights` tells of one clip."""
+    return body_heights((points,), quantile)[0]
+
+
+def body_heights(clips: Sequence[FloatArray], quantile: float = _LONG) -> list[float]:
+    """Players' statures from whatever limbs are there.
 
     Legs count more than the trunk and the trunk more than the arms. An estimate for
     setting thresholds, good to a tenth or so: no view shows every segment at its length.
 
     Parameters
     ----------
-    points : array of shape (n_frames, n_points, 2)
+    clips : of each its points, shape (n_frames, n_points, 2)
         In the order of :data:`service.analysis.pose.points.ANATOMICAL`; NaN where missing.
     quantile : float
         Of each segment's length over the frames, as a segment looks short when it points at the
@@ -70,14 +79,20 @@ def body_height(points: FloatArray, quantile: float = _LONG) -> float:
 
     Returns
     -------
-    float
-        In the unit of ``points``; NaN when no limb can be measured.
+    list of float
+        In the unit of the points; NaN when no limb can be measured.
     """
-    paths = np.ascontiguousarray(points.T)  # and `take`: far faster than the same with brackets
-    segments = _segments(paths.take(_ENDS, axis=1) - paths.take(_STARTS, axis=1), quantile)
-    limbs = np.add.reduceat(segments, _LIMBS, axis=0) / _LENGTHS[:, None]
+    if not clips:
+        return []
+    segments = _segments(clips, quantile)
+    limbs = np.add.reduceat(segments, _LIMBS, axis=1) / _LENGTHS[:, None]
+    return [_weighed(own) for own in limbs.tolist()]
+
+
+def _weighed(limbs: list[list[float]]) -> float:
+    """Mean of what each limb tells of either side."""
     weighed, weights = 0.0, 0.0
-    for sides, weight in zip(limbs.tolist(), _WEIGHTS, strict=True):
+    for sides, weight in zip(limbs, _WEIGHTS, strict=True):
         seen = [side for side in sides if isfinite(side)]
         if seen:
             weighed += weight * sum(seen) / len(seen)
@@ -85,15 +100,12 @@ def body_height(points: FloatArray, quantile: float = _LONG) -> float:
     return weighed / weights if weights else float("nan")
 
 
-def _segments(vectors: FloatArray, quantile: float) -> FloatArray:
-    """Long lengths over the frames, NaN where never seen.
-
-    Parameters
-    ----------
-    vectors : array of shape (2, n_segments * 2 sides, n_frames)
-
-    Returns
-    -------
-    array of shape (n_segments, 2 sides)
-    """
-    return np.sqrt(row_quantile(squared_length(vectors), quantile)).reshape(-1, 2)
+def _segments(clips: Sequence[FloatArray], quantile: float) -> FloatArray:
+    """Long lengths over the frames of each clip, shape (n_clips, n_segments, 2 sides); NaN where
+    never seen."""
+    joints = np.concatenate([points.take(_JOINTS, axis=1) for points in clips])
+    paths = np.ascontiguousarray(joints.T)  # and `take`: far faster than the same with brackets
+    squared = squared_length(paths.take(_ENDS, axis=1) - paths.take(_STARTS, axis=1))
+    spans = pairwise(accumulate(map(len, clips), initial=0))
+    long = [row_quantile(squared[:, a:b], quantile) for a, b in spans]
+    return np.sqrt(np.array(long)).reshape(len(clips), -1, 2)

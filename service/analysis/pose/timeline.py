@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +37,8 @@ class Timeline:
     @classmethod
     def of(cls, clips: Sequence[FloatArray]) -> Timeline:
         """Lay clips end to end, given by the times of their frames."""
-        first = np.cumsum([0, *(len(times) for times in clips[:-1])])
-        return cls(np.concatenate(clips), first)
+        first = list(accumulate(map(len, clips[:-1]), initial=0))
+        return cls(np.concatenate(clips), np.array(first))
 
     @cached_property
     def spans(self) -> list[slice]:
@@ -54,8 +54,9 @@ class Timeline:
     @cached_property
     def clip(self) -> NDArray[np.intp]:
         """The clip of each frame, shape (n_frames,)."""
-        counts = [span.stop - span.start for span in self.spans]
-        return np.repeat(np.arange(len(counts)), counts)
+        begins = np.zeros(len(self.times), dtype=np.intp)
+        begins[self.first[1:]] = 1
+        return begins.cumsum()
 
     def within(self, reach: int) -> BoolArray:
         """Whether each frame and the one ``reach`` after it are of one clip, shape
@@ -65,6 +66,36 @@ class Timeline:
         [True, True, False, True]
         """
         return np.asarray(self.clip[reach:] == self.clip[: len(self.clip) - reach])
+
+    def clips_with(self, frames: BoolArray) -> list[int]:
+        """The clips that have any of some frames, told by a mask of shape (n_frames,)."""
+        return sorted(set(self.clip[frames.nonzero()[0]].tolist())) if frames.any() else []
+
+    def velocity(self, path: FloatArray) -> FloatArray:
+        """Change with time at every frame of its clip, of second order between the clip's ends,
+        whatever the spacing.
+
+        Parameters
+        ----------
+        path : array of shape (..., n_frames)
+
+        Returns
+        -------
+        array of the shape of ``path``; NaN next to what is missing, and in a clip of one frame
+
+        >>> Timeline.of([np.array([0.0, 1.0, 3.0])]).velocity(np.array([0.0, 1.0, 9.0]))
+        array([1., 2., 4.])
+        """
+        told = np.full(path.shape, np.nan)
+        step = np.where(self.within(1), self.times[1:] - self.times[:-1], np.nan)
+        slope = (path[..., 1:] - path[..., :-1]) / step
+        share = step[:-1] / (step[:-1] + step[1:])
+        told[..., 1:-1] = (1.0 - share) * slope[..., :-1] + share * slope[..., 1:]
+        for span in self.spans:
+            if span.stop - span.start > 1:
+                told[..., span.start] = slope[..., span.start]
+                told[..., span.stop - 1] = slope[..., span.stop - 2]
+        return told
 
     def picked(self, mask: BoolArray) -> tuple[NDArray[np.intp], NDArray[np.intp], Timeline]:
         """What a mask of shape (n_points, n_frames) picks, each point of each clip as a clip of its

@@ -68,6 +68,7 @@ REASONS: Final[tuple[str, ...]] = (
     "within_uncertainty",
 )
 REMARKS: Final[tuple[str, ...]] = (
+    "address_inferred",
     "camera_leans",
     "camera_moves",
     "camera_off_line",

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.analysis.pose.conditioning import Conditioned, condition
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
-from service.analysis.pose.stature import body_height, stature
+from service.analysis.pose.stature import body_height, statures
 from service.analysis.types import FloatArray, View
 from tests.swings import clip
 
@@ -521,7 +521,7 @@ def test_noise_stretches_a_player_less_than_half_as_far_as_long_lengths_say(jitt
     times = clock(60.0, 4.0)
     seen = upright_player().repeat(len(times), axis=0)
     seen += jitter * np.random.default_rng(3).standard_normal(seen.shape)
-    told = stature(clean(seen, times, 2.0).points, 9.0)
+    (told,) = statures([clean(seen, times, 2.0).points], [9.0])
     assert abs(told - 2.0) < 0.5 * (body_height(seen) - 2.0)
 
 
@@ -529,8 +529,8 @@ def test_noise_stretches_a_player_less_than_half_as_far_as_long_lengths_say(jitt
 def test_limbs_that_point_at_the_camera_for_a_while_make_no_player_small(view: View) -> None:
     _, recording = clip(view)
     longest = body_height(recording.points, 0.95)
-    assert stature(recording.points, np.nan) == pytest.approx(longest, rel=0.05)
+    assert statures([recording.points], [np.nan]) == [pytest.approx(longest, rel=0.05)]
 
 
 def test_where_no_limb_is_left_the_approximate_stature_stands() -> None:
-    assert stature(np.full((5, N_POINTS, 2), np.nan), 1.7) == 1.7
+    assert statures([np.full((5, N_POINTS, 2), np.nan)], [1.7]) == [1.7]

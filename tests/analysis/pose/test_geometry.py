@@ -14,8 +14,8 @@ from service.analysis.pose.geometry import (
     joint_angle,
     midpoint,
     turn_between,
-    velocity,
 )
+from service.analysis.pose.timeline import Timeline
 
 coordinates = arrays(float, (3, 2), elements=st.floats(-100, 100, width=32))
 
@@ -84,7 +84,9 @@ def test_velocities_are_those_of_the_library_whatever_the_spacing(seed, n_frames
     times = np.cumsum(rng.uniform(0.005, 0.05, n_frames))
     path = rng.normal(size=(n_frames, 2))
     expected = np.gradient(path, times, axis=0)
-    np.testing.assert_allclose(velocity(path, times), expected, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(
+        Timeline.of([times]).velocity(path.T).T, expected, rtol=1e-9, atol=1e-9
+    )
 
 
 @given(st.integers(0, 1000), st.integers(2, 30))

@@ -15,6 +15,7 @@ import numpy as np
 
 from service.analysis.footage.camera import LARGEST_GROWTH
 from service.analysis.footage.growth import SINKS, signs
+from service.analysis.footage.places import Legs
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import FloatArray, SwingRecording
 from tests.reference.clips import FOLDER, GOLF, available, read, recording
@@ -40,7 +41,7 @@ def signs_of(clip: SwingRecording, factor: float = 1.0) -> FloatArray | None:
     last = round(impact) - int(start)
     middle = np.nanmedian(poses, axis=(0, 1))
     gone = np.interp(np.arange(len(poses)), [0.0, max(last, 1)], [0.0, 1.0])[:, None, None]
-    told = signs(middle + (poses - middle) * factor**gone, last)
+    told = signs(Legs.of([middle + (poses - middle) * factor**gone], [last]))[0]
     return told if np.isfinite(told).all() else None
 
 

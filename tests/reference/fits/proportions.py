@@ -52,7 +52,7 @@ def sources() -> dict[str, FloatArray]:
     found = {}
     for name, recordings in clips.items():
         poses = [poses for each in recordings if (poses := swing_poses(each)) is not None]
-        found[name] = np.array([log_extents(each) for each in poses])
+        found[name] = log_extents(poses)
     return found
 
 

@@ -51,6 +51,16 @@ _ARMS_ON: Final = np.array([[0.0, 0.005, 0.0], [0.012, 0.015, 0.012]])
 """About the top: the body ahead of the arms, the trunk of the pelvis, the arms beyond both."""
 _HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.02]])
 _LOWERED: Final = np.array([[0.0, -0.2, 0.05], [0.05, 0.08, 0.08]])
+_SHIFT: Final = np.array([[-0.012, -0.003, 0.0], [0.012, 0.004, 0.006]])
+_SHIFT_SECONDS: Final[tuple[float, float]] = (0.06, 0.25)
+"""A body that shifts to one side, hands and club with it, as the club goes or shortly before, and
+how long that takes, in backswings."""
+_SHOULDERS_BACK: Final = np.array([[0.0, 0.0, 0.0], [0.0, 0.012, 0.0]])
+_SHOULDERS_THROUGH: Final = np.array([[0.0, 0.008, 0.0], [0.0, 0.016, 0.0]])
+"""By how much more the shoulders are tilted about P3 and P9, lead side up: whose trail shoulder
+stays low has the trail arm level sooner."""
+_RELEASED: Final = np.array([[0.0, -0.005, 0.0], [0.015, 0.02, 0.015]])
+"""Where the arms are beside their usual way about P9."""
 _DRAGGED: Final[tuple[float, float, float, float]] = (0.02, 0.05, -0.04, 0.15)
 """By how many backswings the club sets off after the hands: mean, spread, least and most."""
 _SWUNG_OUT: Final[tuple[float, float, float, float]] = (0.1, 0.12, -0.05, 0.35)
@@ -59,7 +69,7 @@ _BREATH: Final[float] = 0.0015
 """Of standing sway and breath, one standard deviation."""
 _BREATHS: Final[tuple[float, float]] = (1.2, 4.0)
 """Seconds that one takes."""
-_P1, _P4, _P6, _P7, _P9, _P10 = 0, 3, 5, 6, 8, 9
+_P1, _P3, _P4, _P6, _P7, _P9, _P10 = 0, 2, 3, 5, 6, 8, 9
 _CLUB: Final = [Point.GRIP_END, Point.SHAFT_MID, Point.CLUBHEAD]
 
 
@@ -75,6 +85,10 @@ _ARMS: Final = _weights(
     ELBOW=0.5, WRIST=1.0, HAND=1.0, GRIP_END=1.0, GRIP=1.0, SHAFT_MID=1.0, CLUBHEAD=1.0
 )
 _TRUNK: Final = np.maximum(_BODY - _ARMS, 0.0)
+_SHOULDERS: Final = _weights(SHOULDER=1.0, ELBOW=0.5) * np.array(
+    [[1.0 if point.name.startswith("LEAD") else -1.0] for point in Point]
+)
+"""Of a tilt: what one side rises the other falls, while the hands stay."""
 
 
 @dataclass(frozen=True)
@@ -190,10 +204,15 @@ def _takeaway(
     begin = start - float(rng.uniform(0.0, waited)) + float(rng.uniform(0.0, 0.2) * back)
     most = begin + float(rng.uniform(0.1, 0.7) * back)
     soon = start + float(rng.uniform(0.08, 0.4) * back), start + float(rng.uniform(0.5, 0.9) * back)
+    shifts = start - float(rng.uniform(0.0, waited))
+    shifted = shifts + float(rng.uniform(*_SHIFT_SECONDS)) * back
+    level = times[_P3] if np.isfinite(times[_P3]) else start + 0.65 * back
     return _some(
         [
             Way(_BODY, _drawn(_SWAY, rng), (begin, most, latest)),
             Way(_ARMS, _drawn(_HANDS_FIRST, rng), (start, *soon)),
+            Way(_BODY, _drawn(_SHIFT, rng), (shifts, shifted, latest)),
+            Way(_SHOULDERS, _drawn(_SHOULDERS_BACK, rng), (start, level, times[_P4])),
         ],
         rng,
     )
@@ -224,6 +243,9 @@ def _finish(times: FloatArray, rng: np.random.Generator) -> list[Way]:
         most = end - float(rng.uniform(0.05, 0.5) * (end - times[_P9]))
         moments = times[_P9], most, end + float(rng.uniform(-0.02, latest) * through)
         ways.append(Way(weights, _drawn(sizes, rng), moments))
+    arm = times[_P9] + float(rng.uniform(-0.1, 0.2)) * (times[_P9] - times[_P7])
+    for weights, sizes in ((_SHOULDERS, _SHOULDERS_THROUGH), (_ARMS, _RELEASED)):
+        ways.append(Way(weights, _drawn(sizes, rng), (times[_P7], arm, end)))
     ways = _some(ways, rng)
     if rng.random() < _LOWERS:
         begin = end + float(rng.uniform(0.05, 0.8) * through)

@@ -9,6 +9,7 @@ from service.analysis.events.normalized.swing import (
     Columns,
     NormalizedSwing,
     Places,
+    blocks,
     columns_of,
 )
 
@@ -24,6 +25,7 @@ __all__ = [
     "PhaseCurve",
     "PlacedSwing",
     "Places",
+    "blocks",
     "columns_of",
     "grid_index",
     "phase_curve",

@@ -20,6 +20,7 @@ from service.analysis.events.normalized.swing import (
     Columns,
     NormalizedSwing,
     Places,
+    blocks,
     columns_of,
 )
 from service.analysis.pose.geometry import squared_length
@@ -68,7 +69,8 @@ class PlacedSwing:
     @cached_property
     def seen(self) -> tuple[int, ...]:
         """The points that are seen in any frame."""
-        return tuple(np.flatnonzero(~np.isnan(self.points[..., 0]).all(axis=0)).tolist())
+        seen = np.logical_or.reduce(~np.isnan(self.points[..., 0]))
+        return tuple(seen.nonzero()[0].tolist())
 
 
 def time_normalize(
@@ -141,13 +143,16 @@ def _draw(
     """
     rows, places = columns.rows, columns.places
     samples = np.empty((len(rows), 2, len(best), N_DRAWS + 1))
-    late = shifts.transpose(2, 0, 1).take(places, axis=0)[:, None]
-    # To first order, a moment found late shows the pose a little further along its way.
-    np.multiply(velocity[:, :, rows, places].T[..., None], late, out=samples)
-    samples += best[:, :, rows, places].T[..., None]
+    pace, pose = (each[:, :, rows, places].T[..., None] for each in (velocity, best))
     along_grid, drifting, address = unit_errors(columns)
     off = error[:, rows, places].T[:, None, :, None]
-    samples[..., 1:] += off * along_grid[:, :, None]
+    late = np.ascontiguousarray(shifts.transpose(2, 0, 1))
+    for some in blocks(samples):
+        own = samples[some]
+        # To first order, a moment found late shows the pose a little further along its way.
+        np.multiply(pace[some], late.take(places[some], axis=0)[:, None], out=own)
+        own += pose[some]
+        own[..., 1:] += off[some] * along_grid[some, :, None]
     gone = (1.0 - drift_left)[:, None] * off[address]
     samples[address, ..., 1:] -= gone * drifting[:, :, None]
     return samples.reshape(len(rows), 2, -1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
@@ -17,6 +17,10 @@ from service.analysis.types import BoolArray, FloatArray, View
 Places = tuple[tuple[Point, tuple[int, ...]], ...]
 """The points whose errors are drawn, each with the places of the grid at which they are."""
 EVERYWHERE: Final[Places] = tuple((point, WHOLE) for point in Point)
+
+
+_AT_ONCE: Final[int] = 32768
+"""Numbers that stay there along with as many that are reckoned on the way, 256 kB each."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +60,13 @@ def columns_of(drawn: Places, seen: tuple[int, ...]) -> Columns:
         unseen=frozenset(point for point, _ in drawn if point not in seen),
         rows=np.array(seen, dtype=np.intp).searchsorted(points),
     )
+
+
+def blocks(samples: FloatArray) -> Iterator[slice]:
+    """The columns of samples a few at a time: what is done to them in several steps is done while
+    they are in the processor's nearest memory."""
+    few = max(1, _AT_ONCE * len(samples) // max(samples.size, 1))
+    return (slice(k, k + few) for k in range(0, len(samples), few))
 
 
 @lru_cache(maxsize=2048)

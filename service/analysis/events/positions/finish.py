@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from math import hypot, isnan
 from typing import Final
 
 import numpy as np
 
-from service.analysis.events.level_crossings import last_time_above
+from service.analysis.events.positions.onsets import Onset, leaving_time, mean_place
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
-from service.analysis.types import BoolArray, FloatArray
+from service.analysis.types import BoolArray, FloatArray, View
 
 _HOLD: Final[float] = 0.2
 """Seconds for which the hands must hold for a finish; judgement: a recoil comes later."""
@@ -31,8 +33,17 @@ LEAST_HOLD: Final[float] = 0.05
 """Seconds of the hold that the clip must show; judgement."""
 _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
-_FINISH_NEAR: Final[FloatArray] = np.array([0.02])
-"""Body heights from where the hands hold within which jitter lets them be told to be there."""
+_AT_HOME: Final[tuple[float, float]] = (0.5, 1.0)
+"""Times of holding after the hands first hold between which their mean place is where they hold."""
+_TURNING: Final[float] = 0.1
+"""Times of holding to either side of a turn over which their mean place is where they turn."""
+_ON_THE_WAY: Final[float] = 0.16
+"""Body heights from there at which the hands are still on their way; judgement."""
+_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
+"""Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
+simulated golfers and motion capture leave, whose last way is along the line of sight."""
+_CURVE: Final[float] = 2.0
+"""By how many spreads of the finish among curves that fit it is uncertain; likewise."""
 
 
 def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found | None:
@@ -50,21 +61,36 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     x, y = (np.interp(later, clock[seen], path[seen, k]) for k in (0, 1))
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
-    holds = np.flatnonzero(high & _stays(x, y, held))
+    holds = (high & _stays(x, y, held)).nonzero()[0]
     # Before P9, seen down the line, hands turn back in the picture that go on in space.
-    turns = np.flatnonzero(high & (arm is not None) & _turns_back(x, y, 0.5 * held))
+    turns = (high & (arm is not None) & _turns_back(x, y, 0.5 * held)).nonzero()[0]
     if turns.size and not (holds.size and holds[0] <= turns[0]):
-        rest = first + int(turns[0])
-        home = np.array([x[turns[0], 1], y[turns[0], 1]])
+        rest, there = first + int(turns[0]), (-_TURNING, _TURNING)
     elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
-        rest = first + int(holds[0])
-        home = 0.5 * np.array([x[holds[0], 4] + x[holds[0], 5], y[holds[0], 4] + y[holds[0], 5]])
+        rest, there = first + int(holds[0]), _AT_HOME
     else:
         return None
-    left = distance(path, home)
-    away = last_time_above(clock[first : rest + 1], left[first : rest + 1], _FINISH_NEAR)
-    time = float(clock[rest]) if np.isnan(away[0]) else float(away[0])
-    return Found(time, scene.frame + 0.03)
+    begin, end = (int(k) for k in clock.searchsorted(clock[rest] + hold * np.array(there)))
+    begin = min(begin, len(clock) - 1)
+    reached = _arrival(clock, path, rest, (begin, min(max(end, begin + 1), len(clock) - 1)))
+    if isnan(reached.time):
+        return Found(float(clock[rest]), hypot(scene.frame, _UNSEEN_WAY[View.DOWN_THE_LINE]))
+    unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
+    return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
+
+
+def _arrival(clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int]) -> Onset:
+    """When a path comes within :data:`IN_PLACE` of its mean place in some frames: when it leaves
+    that, with the clock turned back."""
+    begin, end = home
+    away = distance(path[: rest + 1], mean_place(path, begin, end))
+    on_its_way = np.flatnonzero(away > _ON_THE_WAY)
+    if not on_its_way.size:
+        return Onset(float("nan"), float("nan"))
+    last = len(clock) - 1
+    until = -float(clock[on_its_way[-1]])
+    left = leaving_time(-clock[::-1], path[::-1], last - end, last - begin, until)
+    return Onset(-left.time, left.spread)
 
 
 def _stays(x: FloatArray, y: FloatArray, near: float) -> BoolArray:

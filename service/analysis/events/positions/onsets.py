@@ -9,8 +9,8 @@ the mean over the curves, each weighted by how well it fits.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import hypot, isfinite, isnan
-from typing import Final
+from math import hypot, isfinite, isnan, sqrt
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -60,8 +60,26 @@ _LEAST_NOISE: Final[float] = 0.002
 """Body heights; no path is trusted to be better known than that."""
 
 
-def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, until: float) -> float:
-    """When a path has left its place by :data:`IN_PLACE`.
+class Onset(NamedTuple):
+    """When a movement has covered a small way and one standard deviation of that among the curves
+    that fit, seconds; NaN where it can't be told."""
+
+    time: float
+    spread: float
+
+
+_UNTOLD: Final = Onset(float("nan"), float("nan"))
+
+
+def leaving_time(
+    clock: FloatArray,
+    path: FloatArray,
+    begin: int,
+    rest: int,
+    until: float,
+    level: float = IN_PLACE,
+) -> Onset:
+    """When a path has left its place by so much.
 
     Parameters
     ----------
@@ -72,16 +90,18 @@ def leaving_time(clock: FloatArray, path: FloatArray, begin: int, rest: int, unt
         First and last frame of rest.
     until : float
         A time well on its way, up to which it is looked; NaN gives NaN.
+    level : float
+        Body heights.
     """
     if not isfinite(until):
-        return float("nan")
+        return _UNTOLD
     part = slice(begin, int(clock.searchsorted(until)) + 1)
     way = path[part] - mean_place(path, begin, rest)
     there = _last_seen(way)
     if there is None:
-        return float("nan")
+        return _UNTOLD
     gone = way @ (there / max(hypot(*there), 1e-9))
-    return onset_time(clock[part], gone, IN_PLACE)
+    return onset(clock[part], gone, level)
 
 
 def _last_seen(path: FloatArray) -> FloatArray | None:
@@ -120,7 +140,7 @@ def joint_leaving_time(
     place = np.add.reduce(ways[:still]) / still
     there = np.add.reduce(ways[-_LAST:]) / len(ways[-_LAST:]) - place
     gone = (ways @ there - place @ there) / max(float(there @ there), 1e-9)
-    return onset_time(clock[part], gone, _JOINT_LEVEL) if there.size else float("nan")
+    return onset(clock[part], gone, _JOINT_LEVEL).time if there.size else float("nan")
 
 
 def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int:
@@ -171,7 +191,7 @@ def rest_needed(duration: float) -> float:
     return max(_REST, _REST_SHARE * duration)
 
 
-def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
+def onset(clock: FloatArray, gone: FloatArray, level: float) -> Onset:
     """When a way first reaches a small level.
 
     Parameters
@@ -185,11 +205,12 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
 
     Returns
     -------
-    float, seconds; NaN with too few frames or where nothing grows.
+    Onset
+        NaN with too few frames or where nothing grows.
 
     >>> clock = np.linspace(-0.2, 0.3, 26)
     >>> gone = 2.0 * np.clip(clock, 0.0, None) ** 2
-    >>> round(onset_time(clock, gone, 0.02), 2)
+    >>> round(onset(clock, gone, 0.02).time, 2)
     0.1
     """
     if isnan(np.add.reduce(gone)):
@@ -197,7 +218,7 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
         clock, gone = clock[seen], gone[seen]
     times, way = _thinned(clock, gone)
     if times.size < _FEWEST:
-        return float("nan")
+        return _UNTOLD
     begin, duration = float(times[0]), float(times[-1] - times[0])
     moments = np.rint((times - begin) * (_FINENESS / duration))
     starts, fits, sizes = _fits(moments.tobytes())
@@ -207,12 +228,15 @@ def onset_time(clock: FloatArray, gone: FloatArray, level: float) -> float:
     left = np.where(grows, about @ about - slope * slope * sizes, np.inf)
     best = float(np.minimum.reduce(left))
     if not isfinite(best):
-        return float("nan")
+        return _UNTOLD
     noise = max(best / (times.size - 2), _LEAST_NOISE**2)
     weight = np.exp((best - left) / (2.0 * noise))
     share = np.minimum(level / np.where(grows, slope, np.inf), 1.0) ** _ROOTS
     reached = starts + (1.0 - starts) * share
-    return begin + duration * float(weight @ reached / np.add.reduce(weight))
+    weight /= np.add.reduce(weight)
+    mean = float(weight @ reached)
+    aside = reached - mean
+    return Onset(begin + duration * mean, duration * sqrt(float(weight @ (aside * aside))))
 
 
 @lru_cache(maxsize=128)

@@ -30,6 +30,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import erf, hypot, sqrt
 from typing import Final
 
@@ -48,7 +49,7 @@ from service.analysis.events.positions.second_look import (
     where_told,
 )
 from service.analysis.events.positions.strip import Hung, strips_of
-from service.analysis.events.positions.takeaway import find_takeaway
+from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
@@ -68,14 +69,19 @@ _FARTHEST: Final[Mapping[int, float]] = {**dict.fromkeys(range(1, 11), 0.5), 7: 
 unsure the network may be for its word to count. P7's was set on annotated clips whose hidden arms
 lie anywhere: the hands are lowest near the ball whatever the footage. The rest is judgement, hardly
 ever reached."""
-_BOTH_SAY: Final[frozenset[int]] = frozenset({3, 9})
-"""Positions of a level arm that thresholds see as well as the network does: where its wrist is seen
-both have a say, each by how sure it is. The arm is level when it is, whatever the rest of the swing
-says, and the network knows only how swings usually go on: of golfers whose trail arm is level soon
-after the shaft it places P9 some 30 ms late, and far later in a rehearsal."""
-_ONE_IS_WRONG: Final[float] = 4.0
-"""Uncertainties of both together from which one of the two has misread the clip; then the network's
-word counts, which sees the rest of the swing (a judgement)."""
+_BOTH_SAY: Final[Mapping[View, Mapping[int, float]]] = {
+    View.FACE_ON: {1: 2.0, 3: 4.0, 9: 4.0, 10: 2.0},
+    View.DOWN_THE_LINE: {3: 4.0, 9: 4.0},
+}
+"""Positions that thresholds see as well as the network does: of these both have a say, each by how
+sure it is. A level arm is level when it is, whatever the rest of the swing says, and hands leave
+and reach their place when they do; down the line they do so along the line of sight. The network
+knows only how swings usually go on: of golfers whose trail arm is level soon after the shaft it
+places P9 some 30 ms late, and of captured ones P1 some 40 ms off.
+
+The numbers are uncertainties of both together from which one of the two has misread the clip; then
+the network's word counts, which sees the rest of the swing and takes no waggle for the takeaway
+(judgement, checked on simulated golfers and motion capture)."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -124,8 +130,13 @@ def find_all_positions(
 
 
 def _as_positions(scene: Scene, found: dict[int, Found | None]) -> tuple[Position, ...]:
-    frames = _frames(scene.tracks.times, found)
-    return tuple(_as_position(scene, number, found, frames) for number in range(1, 11))
+    frames, longest = _frames(scene.tracks.times, found), _MOST_OBSERVED * _length(found)
+    return tuple(
+        _missing(scene, number, found)
+        if moment is None
+        else _as_position(number, moment, frames[number], longest)
+        for number, moment in ((k, found[k]) for k in range(1, 11))
+    )
 
 
 def _frames(clock: FloatArray, found: Mapping[int, Found | None]) -> dict[int, float]:
@@ -163,7 +174,7 @@ def _refined(
     looks = dict[int, Scene]()
     for k, (told, length) in read.items():
         if not at_odds(found[k], told):
-            better[k] = _moved(found[k], told, length, scenes[k].tracks.times)
+            better[k] = _moved(found[k], told, length, scenes[k])
             continue
         better[k] = both_readings(found[k], told)
         again = where_told(scenes[k], told)
@@ -173,7 +184,7 @@ def _refined(
     reread = _read([*looks.values()], second)
     for place, (k, scene) in enumerate(looks.items()):
         if place in reread and not at_odds(second[place], reread[place][0]):
-            better[k] = _moved(second[place], *reread[place], scene.tracks.times)
+            better[k] = _moved(second[place], *reread[place], scene)
     return better
 
 
@@ -197,27 +208,38 @@ def _hung(scene: Scene, found: Mapping[int, Found | None]) -> Hung:
 
 
 def _moved(
-    found: Mapping[int, Found | None], told: Told, length: float, clock: FloatArray
+    found: Mapping[int, Found | None], told: Told, length: float, scene: Scene
 ) -> dict[int, Found | None]:
     """The moments of one swing of that length, moved to where the network places them."""
     better = dict(found)
+    clock, both = scene.tracks.times, _BOTH_SAY[scene.view]
     times, spreads = told.times.tolist(), told.spread.tolist()
     for number, moment in found.items():
-        if number == 1 and times[0] < clock[0]:
-            better[number] = None  # the swing begins before the clip
+        if moment is None:
             continue
-        if moment is None or not to_refine(number, inferred=moment.inferred):
+        if number == 1 and times[0] < clock[0]:
+            better[number] = _begun_before(moment, times[0], float(clock[0]))
+            continue
+        if not to_refine(number, inferred=moment.inferred):
             continue
         time, spread = times[number - 1], spreads[number - 1]
         if _crosses(number, time, found):
             continue
         told_by = Found(time, spread, moment.inferred, moment.shown)
-        if number in _BOTH_SAY and not moment.inferred:
-            told_by = _between(told_by, moment)
+        if number in both and not moment.inferred:
+            told_by = _between(told_by, moment, both[number])
         farthest = _FARTHEST[number] * length
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _begun_before(start: Found, told: float, first: float) -> Found | None:
+    """The first frame where the swing begins just before it, none where well before."""
+    if told < first - JUST_BEGUN:
+        return None
+    unsure = hypot(start.uncertainty, first - told)
+    return replace(start, time=first, uncertainty=unsure, inferred=True)
 
 
 def _crosses(number: int, time: float, found: Mapping[int, Found | None]) -> bool:
@@ -247,10 +269,10 @@ def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Fo
     return kept
 
 
-def _between(one: Found, other: Found) -> Found:
+def _between(one: Found, other: Found, apart: float) -> Found:
     """Between two moments, nearer the surer one; their errors are taken to go together. The first
-    alone where they can't both be right."""
-    if abs(one.time - other.time) > _ONE_IS_WRONG * hypot(one.uncertainty, other.uncertainty):
+    alone where they are so many uncertainties of both apart."""
+    if abs(one.time - other.time) > apart * hypot(one.uncertainty, other.uncertainty):
         return one
     share = other.uncertainty**2 / (one.uncertainty**2 + other.uncertainty**2)
     time = share * one.time + (1.0 - share) * other.time
@@ -276,6 +298,9 @@ def to_refine(number: int, *, inferred: bool) -> bool:
 
 def _in_order(found: dict[int, Found | None]) -> dict[int, Found | None]:
     """Give up positions that don't come after the one before; the surest are kept first."""
+    times = [moment.time for k in range(1, 11) if (moment := found[k]) is not None]
+    if all(later - time > _APART for time, later in pairwise(times)):
+        return found
     kept: dict[int, float] = {}
     for number in _SUREST_FIRST:
         moment = found[number]
@@ -287,20 +312,17 @@ def _in_order(found: dict[int, Found | None]) -> dict[int, Found | None]:
     return {k: moment if k in kept else None for k, moment in found.items()}
 
 
-def _as_position(
-    scene: Scene, number: int, found: dict[int, Found | None], frames: Mapping[int, float]
-) -> Position:
-    moment = found[number]
-    if moment is None:
-        return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+def _as_position(number: int, moment: Found, frame: float, longest: float) -> Position:
+    """A moment as it is told; one of a larger uncertainty than ``longest``, in seconds, is not
+    observed."""
     if moment.disputed:
         return Position(number, Source.NOT_FOUND, reason=_TOO_UNSURE)
-    unsure = moment.uncertainty > _MOST_OBSERVED * _length(found)
+    unsure = moment.uncertainty > longest
     return Position(
         number,
         Source.INFERRED if moment.inferred or unsure else Source.OBSERVED,
         time=moment.time,
-        frame=frames[number],
+        frame=frame,
         uncertainty=moment.uncertainty,
         confidence=_confidence(moment.uncertainty),
         reason=_TOO_UNSURE if unsure else None,
@@ -308,9 +330,9 @@ def _as_position(
 
 
 def _length(found: Mapping[int, Found | None]) -> float:
-    """Seconds from the first to the last of the positions found."""
+    """Seconds from the first to the last of the positions found, 0 where none is."""
     times = [moment.time for moment in found.values() if moment is not None]
-    return max(times) - min(times)
+    return max(times) - min(times) if times else 0.0
 
 
 def _confidence(uncertainty: float) -> float:
@@ -318,7 +340,11 @@ def _confidence(uncertainty: float) -> float:
     return float(erf(0.033 / (uncertainty * sqrt(2.0))))
 
 
-def _why_missing(scene: Scene, number: int, found: dict[int, Found | None]) -> Reason:
+def _missing(scene: Scene, number: int, found: Mapping[int, Found | None]) -> Position:
+    return Position(number, Source.NOT_FOUND, reason=_why_missing(scene, number, found))
+
+
+def _why_missing(scene: Scene, number: int, found: Mapping[int, Found | None]) -> Reason:
     told = [k for k, each in found.items() if each is not None]
     if found[1] is None and number <= max(3, min(told, default=10)):
         return Reason("clip_starts_late", "The clip starts after this position.")

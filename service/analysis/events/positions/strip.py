@@ -353,10 +353,13 @@ def _about_hips(places: _Single, ever: BoolArray) -> _Single:
 def _ways(places: _Single) -> _Single:
     """From address and from the finish to where something is, of some paths and of the hands
     against the hips; shape (n_swings, N_SAMPLES, 2, n_ways, 2)."""
-    hands = places[:, :, _HANDS] - places[:, :, _HIPS]
-    ways = np.concatenate([places.take(_WAYS, axis=2), hands[:, :, None]], axis=2)
-    about = ways - _mean(ways[:, _AT_ADDRESS]), ways - _mean(ways[:, _AT_FINISH])
-    return np.stack(about, axis=2)
+    told = places.take([*_WAYS, _HANDS], axis=2)
+    told[:, :, -1] -= places[:, :, _HIPS]
+    rows = told.reshape(*places.shape[:2], -1)
+    ways = np.empty((*rows.shape[:2], 2, rows.shape[2]), dtype=np.float32)
+    for own, part in enumerate((_AT_ADDRESS, _AT_FINISH)):
+        np.subtract(rows, _mean(rows[:, part]), out=ways[:, :, own])
+    return ways.reshape(*rows.shape[:2], 2, -1, 2)
 
 
 def _rods(places: _Single, ever: BoolArray) -> _Single:
@@ -379,8 +382,12 @@ def _gone(ways: _Single) -> _Single:
 
 
 def _fine(values: _Single, unit: float) -> _Single:
-    large = np.log(1.0 + np.abs(values) * np.float32(1.0 / unit))
-    return np.asarray(np.copysign(np.float32(_GENTLE) * large, values))
+    large = np.abs(values)
+    large *= np.float32(1.0 / unit)
+    large += np.float32(1.0)
+    np.log(large, out=large)
+    large *= np.float32(_GENTLE)
+    return np.asarray(np.copysign(large, values, out=large))
 
 
 _IN_TURN: Final = np.tile([0, 1], _N_PATHS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from math import hypot, isnan
 from typing import Final
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from service.analysis.events.level_crossings import last_upcrossing
 from service.analysis.events.positions.onsets import (
+    IN_PLACE,
     last_still,
     leaving_time,
     mean_place,
@@ -31,12 +33,30 @@ _LEAST_REST: Final[float] = 0.10
 judgement."""
 _UNSEEN_REST: Final[float] = 0.15
 """Uncertainty in seconds of a takeaway whose start may lie before the clip; judgement."""
+JUST_BEGUN: Final[float] = 0.15
+"""Seconds for which a takeaway may have been going on when the clip begins; judgement."""
+_JUST_SPEED: Final[float] = 0.7
+"""Body heights a second of hands, at most, whose takeaway has just begun; judgement."""
+_LEAST_GONE_ON: Final[float] = 0.05
+"""Seconds by which that is unsure at least, as no movement starts quite evenly; judgement."""
+_FEWEST: Final[int] = 5
+"""Frames that tell for how long."""
 _WELL_AWAY: Final[float] = 0.16
 _CLUB_AWAY: Final[float] = 0.25
 """Body heights of hands and clubhead from their place at address up to which a takeaway is
 looked at; judgement."""
-_START_SPREAD: Final[dict[View, float]] = {View.FACE_ON: 0.06, View.DOWN_THE_LINE: 0.08}
-"""Uncertainty of the start as a share of the backswing, where no rule says more; judgement."""
+_SOON: Final[float] = 0.6
+"""Share of that face on, where the first centimetres are seen."""
+_HANDS_FOR_CLUB: Final[float] = 0.4
+"""Share of the clubhead's way that the hands have come in the first centimetres: what a clubhead
+that is not seen has left is told by the hands; simulated swings."""
+_START_SPREAD: Final[Mapping[View, float]] = {View.FACE_ON: 0.03, View.DOWN_THE_LINE: 0.15}
+_NO_CLUB: Final[float] = 2.0
+"""Uncertainty of the start as a share of the backswing, beside that of the curve, and by how much
+it is larger where the hands tell for the club: what simulated golfers of several makes leave. Down
+the line hands and club start along the line of sight."""
+_CURVE: Final[float] = 2.0
+"""By how many spreads of the start among curves that fit it is uncertain; likewise."""
 
 
 def find_takeaway(scene: Scene, top: float) -> Found | None:
@@ -46,25 +66,77 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     top_frame = min(max(int(np.searchsorted(tracks.times, top)), scene.swing.start), last)
     hang = _last_rest(scene, top)
     if hang is None:
-        return None
+        return _just_begun(scene)
     rest = last_still(scene.points, tracks, hang, top)
     clock, path = tracks.times, tracks.path
     begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
     starts = [
-        leaving_time(clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far))
-        for way, far in ((path, _WELL_AWAY), (scene.clubhead, _CLUB_AWAY))
-        if way is not None
+        leaving_time(
+            clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far), level
+        )
+        for way, far, level in _ways(scene)
     ]
-    if isnan(starts[0]):
+    if isnan(starts[0].time):
         return None
-    start = min(each for each in starts if not isnan(each))
-    gone = distance(path, mean_place(path, begin, rest))
-    still = (clock >= start - _LEAST_REST) & (clock <= start)
-    if start - clock[0] < _LEAST_REST or (gone[still] > _GONE).any():
+    start, spread = min(each for each in starts if not isnan(each.time))
+    still = slice(clock.searchsorted(start - _LEAST_REST), clock.searchsorted(start, side="right"))
+    gone = distance(path[still], mean_place(path, begin, rest))
+    if start - clock[0] < _LEAST_REST or (gone > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
-    spread = _START_SPREAD[scene.view] * (top - start)
-    return Found(start, hypot(0.5 * scene.frame, spread))
+    unseen = _START_SPREAD[scene.view] * (top - start)
+    unseen *= _NO_CLUB if scene.clubhead is None else 1.0
+    return Found(start, hypot(0.5 * scene.frame, _CURVE * spread, unseen))
+
+
+def _ways(scene: Scene) -> Iterator[tuple[FloatArray, float, float]]:
+    """Paths that leave address, up to where they are looked at, and where they have left it.
+
+    Hands leave their place against a body that sways and, face on, with one that shifts.
+    """
+    tracks, club, face_on = scene.tracks, scene.clubhead, scene.view is View.FACE_ON
+    soon = _SOON if face_on else 1.0
+    by_hands = IN_PLACE * (_HANDS_FOR_CLUB if face_on and club is None else 1.0)
+    yield tracks.path, soon * _WELL_AWAY, by_hands
+    if face_on:
+        yield tracks.hands, soon * _WELL_AWAY, by_hands
+    if club is not None:
+        yield club, soon * _CLUB_AWAY, IN_PLACE
+
+
+def _just_begun(scene: Scene) -> Found | None:
+    """The first frame of a clip that begins with the takeaway; ``None`` where it has gone on for
+    long, or the hands are not at address."""
+    tracks = scene.tracks
+    if not _hands_hang(scene)[0]:
+        return None
+    gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
+    if scene.clubhead is not None and not isnan(scene.clubhead[0, 0]):
+        gone_on = max(gone_on, _going_on_for(tracks.times, scene.clubhead, _CLUB_AWAY))
+    if gone_on > JUST_BEGUN:
+        return None
+    return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON), inferred=True)
+
+
+def _going_on_for(
+    clock: FloatArray, path: FloatArray, far: float, fastest: float = float("inf")
+) -> float:
+    """Seconds for which a movement has gone on in the first frame.
+
+    What starts evenly has been on its way for as long as its speed takes at the rate at which it
+    grows. Infinite where that can't be told, or it is faster than ``fastest`` already.
+    """
+    away = distance(path, path[0])
+    until = int(np.argmax(away > far)) + 1  # 1 where it never is, or is not seen at first
+    seen = ~np.isnan(away[:until])
+    if np.count_nonzero(seen) < _FEWEST:
+        return float("inf")
+    time = clock[:until][seen] - clock[0]
+    terms = np.column_stack([time, 0.5 * time**2])
+    speed, growth = np.linalg.lstsq(terms, away[:until][seen])[0].tolist()
+    if growth <= 0.0 or speed > fastest:
+        return float("inf")
+    return float(max(speed, 0.0) / growth)
 
 
 def _well_away(
@@ -82,18 +154,20 @@ def _last_rest(scene: Scene, top: float) -> int | None:
     tracks = scene.tracks
     top_frame = max(int(np.searchsorted(tracks.times, top)), scene.swing.start)
     speeds = tracks.speed[scene.swing.start : top_frame + 1]
-    if np.isnan(speeds).all():
+    fastest = float(np.fmax.reduce(speeds))
+    if isnan(fastest):
         return None
-    slow = tracks.speed < max(_QUIET * float(np.fmax.reduce(speeds)), _QUIET_FLOOR)
-    resting = np.flatnonzero((slow & _hands_hang(scene))[:top_frame])
+    slow = tracks.speed[:top_frame] < max(_QUIET * fastest, _QUIET_FLOOR)
+    resting = (slow & _hands_hang(scene, top_frame)).nonzero()[0]
     return int(resting[-1]) if resting.size else None
 
 
-def _hands_hang(scene: Scene) -> BoolArray:
-    """Frames in which the hands are low and about where they pass the ball, (n_frames,)."""
+def _hands_hang(scene: Scene, before: int) -> BoolArray:
+    """Frames before another in which the hands are low and about where they pass the ball, shape
+    (before,)."""
     tracks, swing = scene.tracks, scene.swing
     low = swing.start if swing.low is None else swing.low
     path = tracks.path
     reach = tracks.height[low] + 0.35 * (tracks.height[swing.top] - tracks.height[low])
-    near = distance(path, path[low]) <= _ADDRESS_TO_IMPACT
-    return np.asarray((tracks.height <= reach) & near)
+    near = distance(path[:before], path[low]) <= _ADDRESS_TO_IMPACT
+    return np.asarray((tracks.height[:before] <= reach) & near)

@@ -34,11 +34,11 @@ def find_top(scene: Scene) -> Found:
     path = tracks.path
     fall = path[swing.top : last + 1]
     half_way = fall[0, 1] - 0.4 * (fall[0, 1] - np.fmin.reduce(fall[:, 1]))
-    below = np.flatnonzero(fall[:, 1] <= half_way)
+    below = (fall[:, 1] <= half_way).nonzero()[0]
     stop = swing.top + int(below[0]) if below.size else last
     towards = path[stop] - path[swing.top]
     along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
-    far = np.flatnonzero(along[swing.start : swing.top + 1] > 0.5 * along[stop])
+    far = (along[swing.start : swing.top + 1] > 0.5 * along[stop]).nonzero()[0]
     first = swing.start + (int(far[-1]) if far.size else 0)
     turn = first + lowest_frame(along[first : stop + 1])
     depth = along - along[turn]
@@ -72,7 +72,7 @@ def _onset(
     takes from ``near`` to four times ``near`` equals the time it took to reach ``near``.
     """
     step = 1 if away >= rest else -1
-    frames = np.arange(rest, away + step, step)
+    frames = slice(rest, away + step if away + step >= 0 else None, step)
     soon, later = last_upcrossing(times[frames], way[frames], np.array([near, 4 * near]))
     onset = float(2 * soon - later)
     return None if isnan(onset) else onset

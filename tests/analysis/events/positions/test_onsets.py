@@ -10,7 +10,7 @@ from service.analysis.events.positions.onsets import (
     _fits,
     joint_leaving_time,
     leaving_time,
-    onset_time,
+    onset,
 )
 
 CLOCK = np.arange(-0.3, 0.35, 1 / 60)
@@ -19,19 +19,27 @@ CLOCK = np.arange(-0.3, 0.35, 1 / 60)
 @given(power=st.sampled_from([1.5, 2.0, 3.0, 4.0]), size=st.floats(2.0, 8.0))
 def test_any_of_its_curves_is_told_to_a_few_milliseconds(power, size):
     gone = size * np.clip(CLOCK, 0.0, None) ** power
-    assert onset_time(CLOCK, gone, 0.02) == pytest.approx((0.02 / size) ** (1 / power), abs=0.012)
+    assert onset(CLOCK, gone, 0.02).time == pytest.approx((0.02 / size) ** (1 / power), abs=0.012)
 
 
 def test_jitter_larger_than_the_level_leaves_the_start_within_two_frames():
     rng = np.random.default_rng(0)
     off = [
-        onset_time(
+        onset(
             CLOCK, 3.0 * np.clip(CLOCK, 0, None) ** 2 + rng.normal(0, 0.012, CLOCK.size), 0.01
-        )
+        ).time
         - np.sqrt(0.01 / 3.0)
         for _ in range(50)
     ]
     assert np.sqrt(np.mean(np.square(off))) < 2 / 60
+
+
+def test_a_start_is_the_less_sure_the_more_it_jitters():
+    jitter = np.random.default_rng(2).normal(0.0, 1.0, CLOCK.size)
+    way = 3.0 * np.clip(CLOCK, 0.0, None) ** 2
+    spreads = [onset(CLOCK, way + size * jitter, 0.01).spread for size in (0.0, 0.008, 0.03)]
+    assert spreads[0] < spreads[1] < spreads[2]
+    assert spreads[0] < 0.01
 
 
 def test_the_best_curve_is_that_of_a_straight_least_squares_fit():
@@ -51,12 +59,13 @@ def test_the_best_curve_is_that_of_a_straight_least_squares_fit():
 def test_frames_not_seen_are_left_out():
     gone = 3.0 * np.clip(CLOCK, 0.0, None) ** 2
     holed = np.where(np.arange(CLOCK.size) % 4 == 0, np.nan, gone)
-    assert onset_time(CLOCK, holed, 0.02) == pytest.approx(onset_time(CLOCK, gone, 0.02), abs=0.01)
+    told = onset(CLOCK, gone, 0.02).time
+    assert onset(CLOCK, holed, 0.02).time == pytest.approx(told, abs=0.01)
 
 
 def test_too_few_frames_and_shrinking_ways_tell_nothing():
-    assert np.isnan(onset_time(CLOCK[:3], np.arange(3.0), 0.02))
-    assert np.isnan(onset_time(CLOCK, -(np.clip(CLOCK, 0.0, None) ** 2), 0.02))
+    assert np.isnan(onset(CLOCK[:3], np.arange(3.0), 0.02).time)
+    assert np.isnan(onset(CLOCK, -(np.clip(CLOCK, 0.0, None) ** 2), 0.02).time)
 
 
 def test_a_path_leaves_its_place_whatever_its_direction():
@@ -64,7 +73,7 @@ def test_a_path_leaves_its_place_whatever_its_direction():
     path = np.column_stack([0.5 - 0.6 * way, 0.2 + 0.8 * way])
     still = int(np.searchsorted(CLOCK, -0.01))
     told = leaving_time(CLOCK, path, 0, still, 0.3)
-    assert told == pytest.approx(np.sqrt(IN_PLACE / 3.0), abs=0.01)
+    assert told.time == pytest.approx(np.sqrt(IN_PLACE / 3.0), abs=0.01)
 
 
 def test_many_points_tell_what_one_hides_in_its_jitter():

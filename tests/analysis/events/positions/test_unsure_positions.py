@@ -6,11 +6,18 @@ import numpy as np
 import pytest
 
 from service.analysis.events.positions.network import Told
-from service.analysis.events.positions.placement import _as_position, _frames, _moved
+from service.analysis.events.positions.placement import _as_positions, _moved
 from service.analysis.events.positions.scene import Found
-from service.analysis.types import Source
+from service.analysis.pose.points import Point
+from service.analysis.types import Source, View
 
-SCENE = SimpleNamespace(tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)))
+SCENE = SimpleNamespace(
+    tracks=SimpleNamespace(times=np.arange(0.0, 2.0, 0.1)),
+    swing=SimpleNamespace(low=15),
+    points=np.zeros((20, len(Point), 2)),
+    view=View.DOWN_THE_LINE,
+)
+FACE_ON = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON)
 
 
 @pytest.mark.parametrize(
@@ -22,7 +29,7 @@ def test_a_position_that_may_lie_anywhere_in_the_swing_does_not_count_as_observe
 ):
     found = dict.fromkeys(range(1, 11))
     found[1], found[4], found[7] = Found(0.3, 0.01), Found(1.1, uncertainty), Found(1.5, 0.01)
-    told = _as_position(SCENE, 4, found, _frames(SCENE.tracks.times, found))
+    told = _as_positions(SCENE, found)[3]
     assert told.source == source
     assert told.uncertainty == uncertainty
     assert (told.reason is None) == (source == Source.OBSERVED)
@@ -40,7 +47,7 @@ def test_a_network_that_would_put_a_position_beyond_the_top_or_impact_is_not_bel
         found[k] = Found(time, 0.01, inferred=k == 8)  # P8 without a club, or none may be moved
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[number - 1] = told
-    moved = _moved(found, Told(times, np.full(10, 0.01)), 2.0, SCENE.tracks.times)
+    moved = _moved(found, Told(times, np.full(10, 0.01)), 2.0, SCENE)
     wanted = 0.5 * (0.9 + kept) if number == 3 else kept  # both say where P3 is
     assert moved[number].time == pytest.approx(wanted)
 
@@ -56,5 +63,20 @@ def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
         found[k] = Found(time, by_threshold)
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[8] = 1.72
-    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, SCENE.tracks.times)
+    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, SCENE)
     assert moved[9].time == pytest.approx(1.7 + 0.02 * share)
+
+
+@pytest.mark.parametrize("number", [1, 10])
+def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_down_the_line(
+    number,
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)):
+        found[k] = Found(time, 0.02)
+    placed = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    for off, scene, share in ((0.03, FACE_ON, 0.5), (0.03, SCENE, 1.0), (0.08, FACE_ON, 1.0)):
+        times = placed.copy()
+        times[number - 1] += off
+        moved = _moved(found, Told(times, np.full(10, 0.02)), 2.0, scene)
+        assert moved[number].time == pytest.approx(placed[number - 1] + share * off)
