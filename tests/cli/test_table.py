@@ -92,7 +92,8 @@ def test_what_would_help_is_said_below_what_could_not_be_judged() -> None:
     )
     told = [line.strip() for line in swing_table(_swing(findings)).splitlines()]
     after = {n: told[told.index(next(t for t in told if f"ault {n}" in t)) + 1] for n in range(3)}
-    assert "from a tripod" in after[0]
+    assert after[0] == "Gap: 4 ± 3 degrees"
+    assert "from a tripod" in told[told.index(after[0]) + 1]
     assert "Mark the club" in after[1]
     assert after[2] == "→ Keep the whole body and both feet in the picture."
 

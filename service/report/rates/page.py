@@ -28,6 +28,7 @@ from service.report.rates.words import (
     ALL,
     BY,
     CAUTION,
+    FEW,
     common_reasons,
     interval,
     left_out,
@@ -36,6 +37,7 @@ from service.report.rates.words import (
     never_judged,
     percent,
     refused,
+    without_swing,
 )
 
 _WIDTH, _ROW, _TOP = 400.0, 26.0, 34.0
@@ -82,7 +84,9 @@ def rates_page(summary: Summary, name: str, language: Language = ENGLISH) -> str
         say=language.say,
         count=language.count,
         by=summary.by and language.say(BY.get(summary.by, summary.by.replace("_", " "))),
+        few=FEW,
         left_out=left_out(summary, language),
+        without_swing=without_swing(summary.total, language),
         refused=refused(summary, language),
         why=lambda code: language.say(why(code)),
         percent=lambda share: percent(share, language),
