@@ -149,6 +149,7 @@ def _claims(metrics: dict[str, Any]) -> str:
 _VERDICTS: Final = (
     "decided", "wrong", "wrong, clear", "recall", "recall, clear", "false alarms a clean swing",
     "right where 0.95 sure", "against evidence", "AUROC", "assessable",
+    "marked faults told",
 )  # fmt: skip
 
 
@@ -164,6 +165,7 @@ def _verdicts(told: dict[str, Any]) -> tuple[str, ...]:
         str(told["against"]),
         _number(told["auroc"]),
         _share(told["assessable"]),
+        f"{_share(told['told_marked'])} of {told['marked']}",
     )
 
 
@@ -176,7 +178,8 @@ def _makes(metrics: dict[str, Any]) -> str:
     return (
         "## Verdicts by the make left out\n\n"
         "*wrong*: decided verdicts on the other side of the threshold than the truth; *recall*: of "
-        "truly present faults, where assessable.\n\n"
+        "truly present faults, where assessable; *marked faults told*: of truly marked faults that "
+        "the footage shows, be it vaguely, those told as present.\n\n"
         + _table(("make left out", "judged by", *_VERDICTS), rows)
     )
 
