@@ -4,6 +4,7 @@ import os
 import shutil
 import uuid
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
@@ -113,7 +114,7 @@ def database_url(backend: str, tmp_path: Path, request: pytest.FixtureRequest) -
         file = shutil.copy(request.getfixturevalue("_migrated_file"), tmp_path / "records.db")
         yield f"sqlite:///{file}"
         return
-    with _postgres_database(request.getfixturevalue("_migrated_name")) as url:
+    with request.getfixturevalue("_copies").one() as url:
         yield url
 
 
@@ -124,11 +125,40 @@ def _migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return file
 
 
+class _Copies:
+    """Copies of a database, one a test: the next is made while a test has the one before."""
+
+    def __init__(self, template: str) -> None:
+        self._template = template
+        self._background = ThreadPoolExecutor(1)
+        self._gone: list[Future[None]] = []
+        self._next = self._background.submit(_create, template)
+
+    @contextmanager
+    def one(self) -> Iterator[str]:
+        """URL of a copy."""
+        name = self._next.result()
+        self._next = self._background.submit(_create, self._template)
+        try:
+            yield _url_of(name)
+        finally:
+            self._gone.append(self._background.submit(_drop, name))
+
+    def close(self) -> None:
+        """Leave nothing on the server."""
+        _drop(self._next.result())
+        self._background.shutdown()
+        for each in self._gone:
+            each.result()
+
+
 @pytest.fixture(scope="session")
-def _migrated_name() -> Iterator[str | None]:
+def _copies() -> Iterator[_Copies]:
     with _postgres_database() as url:
         _migrate(url)
-        yield make_url(url).database
+        copies = _Copies(str(make_url(url).database))
+        yield copies
+        copies.close()
 
 
 def _migrate(url: str) -> None:
@@ -159,15 +189,30 @@ def keyed_url(
 
 
 @contextmanager
-def _postgres_database(template: str | None = None) -> Iterator[str]:
+def _postgres_database() -> Iterator[str]:
     """A database of its own on the server that the environment names."""
-    server, name = os.environ[POSTGRES], f"records_{uuid.uuid4().hex}"
-    # Copying its files takes half the time of copying through the log, as is done otherwise.
-    _run(server, f"CREATE DATABASE {name} TEMPLATE {template or 'template1'} STRATEGY FILE_COPY")
+    name = _create("template1")
     try:
-        yield make_url(server).set(database=name).render_as_string(hide_password=False)
+        yield _url_of(name)
     finally:
-        _run(server, f"DROP DATABASE {name} WITH (FORCE)")
+        _drop(name)
+
+
+def _create(template: str) -> str:
+    """Name of a new database like another."""
+    name = f"records_{uuid.uuid4().hex}"
+    # Copying its files takes half the time of copying through the log, as is done otherwise.
+    _run(os.environ[POSTGRES], f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
+    return name
+
+
+def _drop(name: str) -> None:
+    _run(os.environ[POSTGRES], f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _url_of(name: str) -> str:
+    url = make_url(os.environ[POSTGRES]).set(database=name)
+    return url.render_as_string(hide_password=False)
 
 
 def _run(server: str, command: str) -> None:

@@ -1,70 +1,33 @@
 """What goes into an analysis and what comes out: plain frozen dataclasses.
 
-Nothing here computes. Arrays are numpy ``float64``; a missing value is NaN in an
-array and ``None`` in a field. Times are seconds of the player's own time (slow-motion
-playback already undone) from the first frame; frames are zero-based and may be
-fractional where a moment lies between two frames.
+Nothing here computes; the words are those of :mod:`service.analysis.vocabulary`, passed on here.
+Arrays are numpy ``float64``; a missing value is NaN in an array and ``None`` in a field. Times are
+seconds of the player's own time (slow-motion playback already undone) from the first frame; frames
+are zero-based and may be fractional where a moment lies between two frames.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from enum import StrEnum
 from functools import cached_property
 from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.analysis.vocabulary import Club as Club
+from service.analysis.vocabulary import CoachVerdict as CoachVerdict
+from service.analysis.vocabulary import Grade as Grade
+from service.analysis.vocabulary import Handedness as Handedness
+from service.analysis.vocabulary import Intent as Intent
+from service.analysis.vocabulary import Level as Level
+from service.analysis.vocabulary import Source as Source
+from service.analysis.vocabulary import Status as Status
+from service.analysis.vocabulary import View as View
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-
-class View(StrEnum):
-    """Where the camera stands."""
-
-    FACE_ON = "face_on"
-    DOWN_THE_LINE = "down_the_line"
-
-
-class Handedness(StrEnum):
-    """Which way the player plays: a right-hander's lead side is the left."""
-
-    RIGHT = "right"
-    LEFT = "left"
-
-
-class Intent(StrEnum):
-    """What the swing was meant to be."""
-
-    FULL_SPEED = "full_speed"
-    REHEARSAL = "rehearsal"
-
-
-class Club(StrEnum):
-    """Kind of club in the player's hands."""
-
-    DRIVER = "driver"
-    FAIRWAY_WOOD = "fairway_wood"
-    HYBRID = "hybrid"
-    LONG_IRON = "long_iron"
-    MID_IRON = "mid_iron"
-    SHORT_IRON = "short_iron"
-    WEDGE = "wedge"
-    WOOD = "wood"
-    """A driver or a fairway wood, where no more is known."""
-    IRON = "iron"
-    """A long, a mid or a short iron, where no more is known."""
-
-    @property
-    def kinds(self) -> frozenset[Club]:
-        """What it may be: itself, or what is of its family."""
-        families = {
-            Club.WOOD: {Club.DRIVER, Club.FAIRWAY_WOOD},
-            Club.IRON: {Club.LONG_IRON, Club.MID_IRON, Club.SHORT_IRON},
-        }
-        return frozenset(families.get(self, {self}))
 
 
 @dataclass(frozen=True)
@@ -116,14 +79,6 @@ class Judged(Generic[T]):
     value: T
     confidence: float
     given: bool
-
-
-class Source(StrEnum):
-    """How a position was found."""
-
-    OBSERVED = "observed"
-    INFERRED = "inferred"
-    NOT_FOUND = "not_found"
 
 
 @dataclass(frozen=True)
@@ -184,23 +139,6 @@ class Measurement:
     as_measured: float | None = None
 
 
-class Status(StrEnum):
-    """What a finding says about its fault."""
-
-    PRESENT = "present"
-    ABSENT = "absent"
-    UNCERTAIN = "uncertain"
-    NOT_ASSESSABLE = "not_assessable"
-
-
-class Grade(StrEnum):
-    """How strongly a present fault shows."""
-
-    MILD = "mild"
-    MODERATE = "moderate"
-    MARKED = "marked"
-
-
 @dataclass(frozen=True)
 class Moment:
     """A frame with its time and its position coordinate (4.5 is halfway from P4 to P5)."""
@@ -234,17 +172,6 @@ class Evidence:
         """How far the value lies beyond its threshold, positive where it speaks for the fault."""
         beyond = self.value - self.threshold
         return beyond if self.direction == "above" else -beyond
-
-
-class CoachVerdict(StrEnum):
-    """What a coach says about a fault, whatever the service found.
-
-    ``CONFIRM``: the fault is there. ``REJECT``: it is not. ``UNSURE``: the coach can't tell either.
-    """
-
-    CONFIRM = "confirm"
-    REJECT = "reject"
-    UNSURE = "unsure"
 
 
 @dataclass(frozen=True)
@@ -290,13 +217,6 @@ class Finding:
     reason: Reason | None = None
     chance: float | None = None
     review: Review | None = None
-
-
-class Level(StrEnum):
-    """How much a remark on the footage matters."""
-
-    INFO = "info"
-    WARNING = "warning"
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ import os
 import signal
 import sys
 import threading
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from typing import TYPE_CHECKING, Final
 
 from service.settings import Settings
@@ -48,17 +49,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
     log_to_stderr(settings.log_level, settings.log_format)
     stopped = threading.Event()
-
-    def stop(*_: object) -> None:
-        stopped.set()
-        last = threading.Timer(settings.shutdown_seconds, os._exit, (1,))
-        last.daemon = True
-        last.start()
-
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, stop)
-    if options.beside:
-        threading.Thread(target=_until_alone, args=(stop,), daemon=True).start()
+    _listen(partial(_stop, stopped, settings.shutdown_seconds), options.beside)
     os.nice(_NICENESS)
     metrics = Metrics(None)
 
@@ -101,9 +92,24 @@ def _tell(metrics: Metrics, database: Database, address: str, port: int) -> None
     serve_alone(metrics, address, port, now)
 
 
-def _until_alone(stop: object) -> None:
+def _listen(stop: Callable[..., None], beside: bool) -> None:
+    """Stop at a signal, and with whoever started this."""
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, stop)
+    if beside:
+        threading.Thread(target=_until_alone, args=(stop,), daemon=True).start()
+
+
+def _stop(stopped: threading.Event, seconds: float, *_: object) -> None:
+    """Have what is in hand finished, and end in some seconds whatever comes of it."""
+    stopped.set()
+    last = threading.Timer(seconds, os._exit, (1,))
+    last.daemon = True
+    last.start()
+
+
+def _until_alone(stop: Callable[..., None]) -> None:
     """Wait for whoever started this to end, however it does: then standard input ends too."""
-    assert callable(stop)
     while os.read(sys.stdin.fileno(), 1024):
         pass
     stop()

@@ -25,7 +25,9 @@ MAX_COORDINATE: Final[float] = 100_000.0
 MAX_NORMALISED: Final[float] = 10.0
 """Largest normalised coordinate taken, in image sizes; points may lie outside the image."""
 
-_AXES = 3
+AXES: Final[int] = 3
+"""Numbers of a point that has all: x, y and confidence."""
+
 _BLOCK: Final[int] = 250
 """Frames read at once; other threads get their turn in between."""
 
@@ -82,7 +84,7 @@ def read_keypoints(
     read = [table for table in tables if table is not None]
     if len(read) < len(tables):
         return None
-    return _tracks(np.concatenate(read).reshape(len(raw), n_columns, _AXES))
+    return _tracks(np.concatenate(read).reshape(len(raw), n_columns, AXES))
 
 
 def _read_array(
@@ -96,7 +98,7 @@ def _read_array(
             "missing one.",
         )
         return None
-    points = table.reshape(-1, _AXES)
+    points = table.reshape(-1, AXES)
     x, y, confidence = np.ascontiguousarray(points.T)
     # Two columns compared are several times as fast as `any` along an axis of two.
     bad = (np.abs(x) > limit) | (np.abs(y) > limit) | (confidence < 0) | (confidence > 1)
@@ -138,7 +140,7 @@ def read_club_point(
         return None
     with telling_alike_once(complaints) as wrong:
         table = _read_points(raw, lambda index: f"{where}/{index}", limit, wrong)
-    return None if table is None else _tracks(table.reshape(n_frames, 1, _AXES))
+    return None if table is None else _tracks(table.reshape(n_frames, 1, AXES))
 
 
 def without_placeholders(tracks: SentPoints) -> SentPoints:
@@ -205,14 +207,14 @@ def _table(points: Sequence[object]) -> FloatArray | None:
     if type(None) in kinds:
         rows = [_ABSENT if row is None else row for row in rows]
     lengths = set(map(len, rows))
-    if not lengths <= {2, _AXES}:
+    if not lengths <= {2, AXES}:
         return None
     if 2 in lengths:
-        rows = [row if len(row) == _AXES else (*row, None) for row in rows]
+        rows = [row if len(row) == AXES else (*row, None) for row in rows]
     numbers = list(chain.from_iterable(rows))
-    table = _all_numbers(numbers) if lengths == {_AXES} else None
+    table = _all_numbers(numbers) if lengths == {AXES} else None
     if table is not None:
-        return table.reshape(-1, _AXES)
+        return table.reshape(-1, AXES)
     kinds = set(map(type, numbers))
     if not kinds <= {int, float, type(None)}:
         return None
@@ -222,24 +224,31 @@ def _table(points: Sequence[object]) -> FloatArray | None:
         return None
     absent = numbers.count(None) if type(None) in kinds else 0
     sent_nan = np.count_nonzero(np.isnan(table)) != absent
-    return None if sent_nan else table.reshape(-1, _AXES)
+    return None if sent_nan else table.reshape(-1, AXES)
 
 
 def _all_numbers(numbers: Sequence[Any]) -> FloatArray | None:
     """The numbers as an array, or ``None`` if any is no finite number.
 
-    Packing refuses everything but numbers and truth values, in a third of the time that looking at
-    the kind of each and numpy's own conversion take. Truth values are 0 and 1, and rarely is
-    anything else.
+    Truth values are 0 and 1, and rarely is anything else.
+    """
+    table = all_finite(numbers)
+    if table is None:
+        return None
+    doubtful = np.flatnonzero((table == 0.0) | (table == 1.0)).tolist()
+    return None if any(type(numbers[k]) is bool for k in doubtful) else table
+
+
+def all_finite(numbers: Sequence[Any]) -> FloatArray | None:
+    """Numbers and truth values as an array, or ``None`` if any is something else or not finite.
+
+    Packing takes a third of the time of looking at the kind of each and numpy's own conversion.
     """
     try:
         table = np.frombuffer(struct.pack(f"{len(numbers)}d", *numbers))
     except (struct.error, OverflowError):
         return None
-    if not np.isfinite(table).all():
-        return None
-    doubtful = np.flatnonzero((table == 0.0) | (table == 1.0)).tolist()
-    return None if any(type(numbers[k]) is bool for k in doubtful) else table
+    return table if np.isfinite(table).all() else None
 
 
 def _in_range(table: FloatArray, limit: float) -> bool:
@@ -253,7 +262,7 @@ def _wrong_with(point: object, limit: float) -> tuple[str, str, str] | None:
     """Where in a point, what, and the fix; ``None`` for a good point."""
     if point is None:
         return None
-    if not isinstance(point, list) or len(point) not in (2, _AXES):
+    if not isinstance(point, list) or len(point) not in (2, AXES):
         return "", f"is {kind_of(point)}, not a point", _POINT_FIX
     for axis, number in enumerate(point):
         wrong = _wrong_with_number(number, axis, limit)
@@ -269,12 +278,12 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
         return f"is {kind_of(number)}, not a number", _POINT_FIX
     if isinstance(number, float) and not math.isfinite(number):
         return "is NaN or infinite", "Send null for what is missing."
-    if axis == _AXES - 1 and not 0 <= number <= 1:
+    if axis == AXES - 1 and not 0 <= number <= 1:
         return (
             "is a confidence outside 0 to 1",
             "Scale confidences to 0 to 1, or leave them out; a depth is not taken.",
         )
-    if axis < _AXES - 1 and abs(number) > limit:
+    if axis < AXES - 1 and abs(number) > limit:
         return (
             f"is a coordinate beyond ±{limit:g}",
             f"Send {'image fractions' if limit == MAX_NORMALISED else 'pixels'}, as "

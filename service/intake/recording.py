@@ -12,7 +12,14 @@ from service.analysis.pose import layouts
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
 from service.analysis.spelling import did_you_mean
 from service.analysis.types import FloatArray, Remark, SwingRecording
-from service.intake.errors import MAX_ERRORS, Complaints, complaining, json_pointer, kind_of
+from service.intake.errors import (
+    MAX_ERRORS,
+    Complaints,
+    InvalidRequest,
+    complaining,
+    json_pointer,
+    kind_of,
+)
 from service.intake.frame_times import frame_times
 from service.intake.keypoints import (
     MAX_COORDINATE,
@@ -23,6 +30,7 @@ from service.intake.keypoints import (
     without_placeholders,
 )
 from service.intake.long_json import collector_at_rest
+from service.intake.plain_frames import as_lists
 from service.intake.plausibility import (
     refuse_mixed_units,
     refuse_unit_square,
@@ -76,6 +84,14 @@ def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:
     InvalidRequest
         With a pointer to everything that is wrong.
     """
+    keypoints = request.keypoints
+    if isinstance(keypoints, np.ndarray):
+        if request.format is None and request.layout is not None:
+            try:
+                return recording_of_array(request, keypoints, limits)
+            except InvalidRequest:
+                pass  # told of the frames as they were sent, below
+        request = request.model_copy(update={"keypoints": as_lists(keypoints)})
     return _recorded(request, read_as(request), limits)
 
 

@@ -17,7 +17,8 @@ from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Club, Handedness, Intent, View
 from service.intake.formats import FORMATS
 from service.intake.frame_times import MAX_FPS, MIN_FPS
-from service.intake.json_reader import model_of, read_model
+from service.intake.json_reader import model_of
+from service.intake.plain_frames import read_swing
 
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200
@@ -201,7 +202,7 @@ def read_request(body: bytes) -> SwingRequest:
         When a field is missing, unknown or of the wrong kind. What the raw fields hold is
         not looked at here.
     """
-    return read_model(body, SwingRequest, FIXES, _WHOLE_FIX)
+    return request_of(read_swing(body))
 
 
 def request_of(raw: object) -> SwingRequest:

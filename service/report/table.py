@@ -259,8 +259,9 @@ def _not_judged(findings: Sequence[Finding], wording: Wording) -> list[str]:
     lines = ["", wording.say("Not assessable")] if findings else []
     told = [(f.title, f.reason) for f in findings if f.reason is not None]
     for fix, cases in unjudged(told, wording):
-        for titles, why in cases:
+        for titles, why, figures in cases:
             lines += _wrapped(f"{titles}: {why}" if why else titles)
+            lines += [line for each in figures for line in _wrapped(each, 2 * _GAP)]
         if fix:
             lines += _wrapped(f"→ {fix}", 2 * _GAP)
     return lines

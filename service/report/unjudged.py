@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
+from typing import Final, NamedTuple
 
 from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Reason
-from service.lessons.rates import BODY_ALONE, CLUB_ALONE, film_instead
-from service.lessons.telling.reasons import figured
+from service.languages import sayable
+from service.lessons.not_judged import BODY_ALONE, CLUB_ALONE, film_instead
+from service.lessons.telling.reasons import Figured, figured
 from service.lessons.telling.wording import Wording, sentence
 
 _SAY_IT_THEMSELVES: Final = frozenset(
@@ -27,7 +28,34 @@ _SAY_IT_THEMSELVES: Final = frozenset(
 )
 """Reasons that say what to film, or that no film would change."""
 
-Unjudged = list[tuple[str, list[tuple[str, str]]]]
+_OF_FEET: Final = ("heel", "toe", "ankle")
+_BODY_WITHOUT_FEET: Final[str] = sayable(
+    "Keep the whole body in the picture, in good light, with nothing in front of it."
+)
+_VAGUE: Final[str] = sayable("Measured too vaguely to tell.")
+_FIGURES: Final[tuple[tuple[str, str], ...]] = (
+    (
+        "threshold",
+        sayable(
+            "{measure}: {value} ± {error} {unit}; the fault begins at {threshold}, less than "
+            "± {limit} needed"
+        ),
+    ),
+    ("limit", sayable("{measure}: {value} ± {error} {unit}; less than ± {limit} needed")),
+    ("unit", sayable("{measure}: {value} ± {error} {unit}")),
+)
+"""The figures of one measure without a sentence of their own, by what a reason tells at most."""
+
+
+class Untold(NamedTuple):
+    """Faults that could not be judged for one reason, and the figures of those that have some."""
+
+    titles: str
+    why: str
+    figures: tuple[str, ...]
+
+
+Unjudged = list[tuple[str, list[Untold]]]
 """What to film, with the faults and why for each reason."""
 
 
@@ -35,36 +63,71 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     """Faults by title and why they could not be judged, alike ones told together.
 
     >>> view = Reason("view", "This can only be seen down the line; the clip is face on.")
-    >>> [(advice, cases)] = unjudged([("One fault", view), ("Another", view)], Wording())
-    >>> advice, cases[0][0]
+    >>> [(told, cases)] = unjudged([("One fault", view), ("Another", view)], Wording())
+    >>> told, cases[0].titles
     ('Film down the line too.', 'One fault and another')
+    >>> text = "Tempo: 2.5 ± 0.3 times is too uncertain to judge."
+    >>> [(_, [case])] = unjudged([("Haste", Reason("too_uncertain", text))], Wording())
+    >>> case.why, case.figures
+    ('Measured too vaguely to tell.', ('Tempo: 2.5 ± 0.3 times',))
     """
-    by_advice: dict[str, dict[str, list[str]]] = {}
+    by_advice: dict[str, dict[str, list[tuple[str, str]]]] = {}
     for title, reason in cases:
-        told = by_advice.setdefault(_advice(reason, wording), {})
-        told.setdefault(wording.reason(reason), []).append(title)
+        why, figures = _in_short(reason, wording)
+        by_why = by_advice.setdefault(advice(reason, wording), {})
+        by_why.setdefault(why, []).append((title, figures))
     return [
-        (advice, [(sentence(wording.titles(titles)), why) for why, titles in told.items()])
-        for advice, told in by_advice.items()
+        (told, [_together(why, alike, wording) for why, alike in by_why.items()])
+        for told, by_why in by_advice.items()
     ]
 
 
-def _advice(reason: Reason, wording: Wording) -> str:
+def _together(why: str, alike: list[tuple[str, str]], wording: Wording) -> Untold:
+    titles = sentence(wording.titles([title for title, _ in alike]))
+    return Untold(titles, why, tuple(figures for _, figures in alike if figures))
+
+
+def _in_short(reason: Reason, wording: Wording) -> tuple[str, str]:
+    """A reason without what differs from fault to fault, and the figures that do."""
+    told = figured(reason)
+    if told is None or told.side or "measure" not in told.parts:
+        return wording.reason(reason), ""
+    if reason.code == "too_uncertain":
+        form = next(form for part, form in _FIGURES if part in told.parts)
+        return wording.say(_VAGUE), wording.fill(form, told.parts)
+    if "number" in told.parts and reason.code != "position_inferred":
+        return _position_missing(told, reason.code, wording), ""
+    return wording.reason(reason), ""
+
+
+def _position_missing(told: Figured, code: str, wording: Wording) -> str:
+    place = wording.place(float(told.parts["number"]))
+    missing = sentence(wording.say("{place} was not found.", place=place))
+    return f"{missing} {wording.why(told, code)}".rstrip()
+
+
+def advice(reason: Reason, wording: Wording) -> str:
     """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
-    advice = None if reason.code in _SAY_IT_THEMSELVES else film_instead(reason.code)
+    known = None if reason.code in _SAY_IT_THEMSELVES else film_instead(reason.code)
     if reason.code == "points_not_seen":
-        advice = _of_points(reason) or advice
+        known = _of_points(reason) or known
     told = figured(reason) if reason.code == "view" else None
     if told is not None:
         return wording.say("Film {views} too.", views=wording.views_in(told.parts["views"]))
-    return wording.say(advice) if advice else ""
+    return wording.say(known) if known else ""
 
 
 def _of_points(reason: Reason) -> str | None:
-    """What to do about the points that a reason names, if all are of the club or none is."""
+    """What to do about the points that a reason names, if all are of the club or none is.
+
+    >>> _of_points(Reason("points_not_seen", "Not seen well enough for this: trail wrist."))
+    'Keep the whole body in the picture, in good light, with nothing in front of it.'
+    """
     told = figured(reason)
     names = told.parts["points"].split(", ") if told else []
     of_club = {name.replace(" ", "_") in CLUB_POINTS for name in names}
     if len(of_club) != 1:
         return None
-    return CLUB_ALONE if of_club.pop() else BODY_ALONE
+    if of_club.pop():
+        return CLUB_ALONE
+    return BODY_ALONE if any(name.endswith(_OF_FEET) for name in names) else _BODY_WITHOUT_FEET

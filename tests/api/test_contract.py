@@ -5,6 +5,7 @@ import json
 import re
 from pathlib import Path
 
+import jsonschema_rs
 import pytest
 from fastapi.testclient import TestClient
 
@@ -83,6 +84,26 @@ def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClie
                     example = contract["components"]["examples"][slug]
                     assert example["value"]["type"] == f"/problems/{slug}"
                     assert status in ("default", str(PROBLEMS[slug].status))
+
+
+def test_every_json_answer_is_shown_as_its_schema_has_it(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    shown = 0
+    for path, operations in contract["paths"].items():
+        for method, operation in operations.items():
+            for status, response in operation["responses"].items():
+                for media_type, content in response.get("content", {}).items():
+                    if "json" not in media_type or status == "default" or int(status) >= 400:
+                        continue
+                    where = f"{method} {path} {status}: run python -m tests.contract.answers"
+                    schema = content["schema"] | {"components": contract["components"]}
+                    told = jsonschema_rs.Draft202012Validator(schema)
+                    assert content.get("examples"), where
+                    for example in content["examples"].values():
+                        errors = [error.message for error in told.iter_errors(example["value"])]
+                        assert errors == [], where
+                        shown += 1
+    assert shown >= 46
 
 
 def _assert_alike(got: object, golden: object, where: str) -> None:

@@ -17,6 +17,7 @@ import pytest
 from service.archive import results as written
 from service.archive import states
 from service.archive.errors import ChangedArchive
+from service.archive.planning import looking
 from service.archive.planning.plan import Plan
 from service.archive.results import finished_results
 from service.archive.table import clips_table
@@ -162,6 +163,40 @@ def test_only_what_is_new_or_changed_is_tagged_and_the_results_are_as_if_tagged_
     assert set(seen) == expected
     assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
     assert not list(out.glob("_state-*"))
+
+
+def test_a_file_written_anew_within_a_tick_of_the_clock_is_told_by_its_content(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tag(archive, tmp_path / "out")
+    (archive / "two.json").write_text(json.dumps(numbered(3)))
+    monkeypatch.setattr(looking, "_looks_the_same", lambda *_: True)
+    with watched(monkeypatch) as seen:
+        tag(archive, tmp_path / "out")
+    assert seen == ["two.json:0"]
+
+
+def test_a_file_that_was_written_to_looks_another_whatever_its_size_and_time(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    long_ago = -3_600_000_000_000
+    monkeypatch.setattr(looking, "_TICK_NS", long_ago)  # no file is too new to be told by looks
+    tag(archive, tmp_path / "out")
+    same_size_and_time(archive)
+    with watched(monkeypatch) as seen:
+        tag(archive, tmp_path / "out")
+    assert seen == ["two.json:0"]
+
+
+def test_what_could_not_be_read_is_tried_again_once_its_file_may_be_another(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (archive / "cut.json.gz").write_bytes(gzip.compress(json.dumps(numbered(60)).encode())[:-9])
+    tag(archive, tmp_path / "out")
+    copied(archive)
+    with watched(monkeypatch) as seen:
+        tag(archive, tmp_path / "out")
+    assert seen == ["cut.json.gz:0"]
 
 
 def test_changes_of_every_kind_one_after_the_other_add_up(archive: Path, tmp_path: Path) -> None:

@@ -56,14 +56,14 @@ MENDS: Final[tuple[Mend, ...]] = (
     ),
     Mend(
         "/readyz was wrong both ways",
-        ("tests/api/http/test_readiness.py", "tests/attack/test_ready_under_load.py"),
+        ("tests/api/health/test_readiness.py", "tests/attack/test_ready_under_load.py"),
         ("tests.bench.health_under_load",),
     ),
-    Mend("a hung database stopped everything", ("tests/records/test_limits.py",)),
+    Mend("a hung database stopped everything", ("tests/records/connection/test_limits.py",)),
     Mend("the model runtime told of itself", ("tests/attack/test_telemetry.py",)),
     Mend(
         "a failed commit was told as nothing written",
-        ("tests/records/test_limits.py", "tests/api/http/test_retries.py"),
+        ("tests/records/connection/test_limits.py", "tests/api/http/test_retries.py"),
         ("tests.attack.kills",),
     ),
     Mend(
@@ -71,7 +71,7 @@ MENDS: Final[tuple[Mend, ...]] = (
         (
             "tests/analysis/test_gaps.py",
             "tests/api/routes/test_records_batch.py",
-            "tests/api/http/test_readiness.py",
+            "tests/api/health/test_readiness.py",
             "tests/cli/test_command_line.py",
             "tests/attack/fuzz",
         ),
@@ -79,10 +79,10 @@ MENDS: Final[tuple[Mend, ...]] = (
     ),
     Mend(
         "threads halved the throughput",
-        ("tests/api/http/test_admission.py",),
+        ("tests/api/load/test_admission.py",),
         ("tests.bench.throughput", "tests.bench.overload"),
     ),
-    Mend("what was deleted could still be read", ("tests/records/test_forgetting.py",)),
+    Mend("what was deleted could still be read", ("tests/records/privacy/test_forgetting.py",)),
     Mend("models were believed unseen", ("tests/analysis/judging/test_manifest.py",)),
     Mend(
         "shutdown and single requests took as long as they took",

@@ -21,9 +21,19 @@ class Tree:
         """User and system time so far; of children that have ended too."""
         return sum(_cpu(pid) for pid in self.pids())
 
+    def first_thread_seconds(self) -> float:
+        """Time of the first thread of the root alone: in a server, of its event loop."""
+        spent = Path(f"/proc/{self.root}/task/{self.root}/schedstat").read_text().split()[0]
+        return int(spent) / 1e9
+
     def resident_mib(self) -> float:
         """Memory held now, pages shared between processes counted once each (PSS)."""
         return sum(_proportional_kib(pid) for pid in self.pids()) / 1024
+
+    def peak_mib(self) -> float:
+        """Most memory that the root has held so far, shared pages included."""
+        lines = Path(f"/proc/{self.root}/status").read_text().splitlines()
+        return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM:")) / 1024
 
     def pids(self) -> list[int]:
         """Those that run now, the root first."""

@@ -41,13 +41,16 @@ class Seen:
     """Milliseconds of each swing analysed."""
     told_off: list[float] = field(default_factory=list)
     """Milliseconds until a caller was told to come again."""
+    answered: Counter[int] = field(default_factory=Counter)
+    """Swings analysed of each caller."""
     cpu_ms: float = 0.0
     """The server's CPU time a swing."""
     others: float = 0.0
     """Cores that everybody else on the machine took on average."""
 
-    def add(self, status: int, milliseconds: float) -> None:
+    def add(self, caller: int, status: int, milliseconds: float) -> None:
         self.statuses[status] += 1
+        self.answered[caller] += status == 200
         (self.took if status == 200 else self.told_off).append(milliseconds)
 
     @property
@@ -112,11 +115,16 @@ def _come_to(seen: dict[tuple[int, int], list[Seen]], connections: int) -> float
     return ratio
 
 
-def load(address: str, server: Tree, connections: int, seconds: float) -> tuple[Seen, list[float]]:
-    """What callers were answered at what cost, and how long health took meanwhile."""
+def load(
+    address: str, server: Tree, connections: int, seconds: float, body: bytes | None = None
+) -> tuple[Seen, list[float]]:
+    """What callers were answered at what cost, and how long health took meanwhile; they send the
+    demonstration's clip, or another."""
     said: Queue[Seen] = Queue()
     busy, used, own = machine_busy_seconds(), server.cpu_seconds(), sum(os.times()[:4])
-    callers = Process(target=call, args=(address, connections, seconds, said))
+    callers = Process(
+        target=call, args=(address, connections, seconds, said, body or clip_body("face_on"))
+    )
     callers.start()
     health = measure(address, seconds, ("/healthz",))["/healthz"]
     seen = said.get(timeout=seconds + 60)
@@ -128,17 +136,16 @@ def load(address: str, server: Tree, connections: int, seconds: float) -> tuple[
     return seen, health
 
 
-def call(address: str, connections: int, seconds: float, said: Queue[Seen]) -> None:
+def call(address: str, connections: int, seconds: float, said: Queue[Seen], body: bytes) -> None:
     """Send over many connections for a while."""
     host, _, port = address.removeprefix("http://").partition(":")
-    body = clip_body("face_on")
     head = (
         f"POST /v1/swings/analyze HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/json\r\n"
         f"Content-Length: {len(body)}\r\n\r\n"
     )
     seen = Seen()
 
-    async def one() -> None:
+    async def one(caller: int) -> None:
         reader, writer = await asyncio.open_connection(host, int(port))
         while time.monotonic() < end:  # whoever is cut off fails the whole run
             begin = time.perf_counter()
@@ -146,13 +153,13 @@ def call(address: str, connections: int, seconds: float, said: Queue[Seen]) -> N
             answer = (await reader.readuntil(b"\r\n\r\n")).decode().lower()
             headers = dict(line.split(": ", 1) for line in answer.split("\r\n")[1:-2])
             await reader.readexactly(int(headers["content-length"]))
-            seen.add(int(answer.split()[1]), 1e3 * (time.perf_counter() - begin))
+            seen.add(caller, int(answer.split()[1]), 1e3 * (time.perf_counter() - begin))
             with contextlib.suppress(KeyError):
                 await asyncio.sleep(float(headers["retry-after"]))
         writer.close()
 
     async def many() -> None:
-        await asyncio.gather(*(one() for _ in range(connections)))
+        await asyncio.gather(*map(one, range(connections)))
 
     begin = time.monotonic()
     end = begin + seconds

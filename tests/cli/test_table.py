@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Finding,
@@ -68,6 +70,12 @@ def test_a_present_fault_shows_confidence_grade_severity_and_where() -> None:
     assert "Shows most at P4.2, frame 66, 1.10 s" in text
 
 
+def test_no_position_is_told_as_if_nothing_could_be_otherwise() -> None:
+    swing = _swing()
+    sure = replace(swing, positions=(replace(swing.positions[0], confidence=1.0),))
+    assert _line(swing_table(sure), "P1 ")[5] == "0.99"
+
+
 def test_a_fault_that_can_not_be_judged_shows_why() -> None:
     text = swing_table(_swing())
     unjudged = text.split("Not assessable")[1]
@@ -84,7 +92,8 @@ def test_what_would_help_is_said_below_what_could_not_be_judged() -> None:
     )
     told = [line.strip() for line in swing_table(_swing(findings)).splitlines()]
     after = {n: told[told.index(next(t for t in told if f"ault {n}" in t)) + 1] for n in range(3)}
-    assert "from a tripod" in after[0]
+    assert after[0] == "Gap: 4 ± 3 degrees"
+    assert "from a tripod" in told[told.index(after[0]) + 1]
     assert "Mark the club" in after[1]
     assert after[2] == "→ Keep the whole body and both feet in the picture."
 

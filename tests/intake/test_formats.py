@@ -190,6 +190,51 @@ def test_a_point_at_nought_was_not_found_however_sure_it_claims_to_be():
     assert not np.isnan(got.points[4, PLACES["right_knee"]]).any()
 
 
+def test_a_point_that_was_not_found_is_no_point_at_the_corner_of_the_picture():
+    told = openpose(plain(BODY_25))
+    told[4]["people"][0]["pose_keypoints_2d"][:3] = [0.0, 0.0, 0.0]
+    assert np.isnan(read(told).points[4, PLACES["nose"]]).all()
+
+
+RAW_NAMES = {
+    **{"eye": "eye_joint", "ear": "ear_joint", "shoulder": "shoulder_1_joint"},
+    **{"elbow": "forearm_joint", "wrist": "hand_joint", "hip": "upLeg_joint"},
+    **{"knee": "leg_joint", "ankle": "foot_joint"},
+}
+
+
+def test_joints_are_known_by_the_names_that_the_framework_has_for_them():
+    def raw(joint: str) -> str:
+        side, _, part = joint.partition("_")
+        return f"{side}_{RAW_NAMES[part]}" if part else "head_joint"
+
+    size = {"image_size": {"width": WIDTH, "height": HEIGHT}}
+    frames = named(plain(COCO))
+    renamed = [{raw(joint): point for joint, point in frame.items()} for frame in frames]
+    got, wanted = (read(sent, **size) for sent in (renamed, frames))
+    np.testing.assert_array_equal(got.points, wanted.points)
+
+
+def test_people_of_two_skeletons_in_one_film_are_refused():
+    frames = openpose(plain(BODY_25))
+    person = frames[7]["people"][0]
+    person["pose_keypoints_2d"] = person["pose_keypoints_2d"][: 3 * 18]
+    with pytest.raises(InvalidRequest, match="18 and 25 points"):
+        read(frames, format="openpose_json")
+
+
+def test_people_of_the_model_for_several_are_read_but_those_of_no_score():
+    size = {"image_size": {"width": WIDTH, "height": HEIGHT}}
+    one = turned_score(plain(COCO))
+    several = [
+        [[[*flat(frame[0][0]), 0.1, 0.1, 0.9, 0.9, score] for score in (0.8, 0.05)]]
+        for frame in one
+    ]
+    got, wanted = (read(sent, format="y_x_score_17", **size) for sent in (several, one))
+    np.testing.assert_array_equal(got.points, wanted.points)
+    assert "several_people" not in {remark.code for remark in got.remarks}
+
+
 @pytest.mark.parametrize("short", ["x", "y", "visible"])
 def test_a_summary_whose_lists_are_not_of_one_length_is_refused(short):
     frames = yolo_summary(plain(COCO))
@@ -215,6 +260,14 @@ def test_world_landmarks_are_refused_with_a_hint():
         with pytest.raises(InvalidRequest, match=r"world|hips") as refused:
             read(sent, format="landmarks_33_objects", image_size={"width": 10, "height": 10})
         assert "pose_landmarks" in refused.value.errors[0].fix
+
+
+def test_a_player_whose_hips_are_at_the_edge_of_the_picture_is_read():
+    frames = landmark_objects(plain(LANDMARKS))
+    for frame in frames:
+        frame[23]["x"] = frame[24]["x"] = 0.0
+    got = read(frames, image_size={"width": WIDTH, "height": HEIGHT})
+    assert np.isfinite(got.points[:, PLACES["left_shoulder"]]).any()
 
 
 def test_fractions_need_the_image_size():

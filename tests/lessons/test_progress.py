@@ -78,6 +78,12 @@ def test_what_one_view_showed_is_not_gone_because_another_does_not_show_it() -> 
     assert fault(from_views(found, other, same), HEEL).since == day(3)
 
 
+def test_a_fault_is_gone_only_from_the_side_from_which_it_was_last_found() -> None:
+    first, last = (present(HEEL), View.FACE_ON), (present(HEEL), View.DOWN_THE_LINE)
+    told = fault(from_views(first, last, (absent(HEEL), View.FACE_ON)), HEEL)
+    assert (told.trend, told.last_told) == (Trend.PERSISTING, False)
+
+
 def test_a_fault_seen_from_one_side_only_in_the_last_lesson_is_not_gone() -> None:
     first = Lesson(day(1), (swing(findings=[present(HEEL)]),))
     both = (

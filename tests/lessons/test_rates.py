@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest
 
 from service.analysis.faults import CATALOGUE
-from service.lessons.rates import NOT_TOLD, WHY, Counts, wilson_interval
+from service.lessons.not_judged import NOT_TOLD, WHY
+from service.lessons.rates import Counts, wilson_interval
 
 
 @given(st.integers(1, 10**6), st.floats(0, 1))

@@ -25,7 +25,7 @@ from service.lessons import (
 )
 from service.lessons import Lesson as LessonAnalyses
 from service.lessons.telling.wording import Wording
-from service.report.drawing.svg import TINT, text_width
+from service.report.drawing.svg import MARK, TINT, text_width
 from service.report.progress import draw_progress, in_words
 from tests.lessons.made_up import (
     DEFINITIONS,
@@ -125,8 +125,10 @@ def test_a_value_is_marked_by_what_was_seen_from_its_view() -> None:
     (fault,) = (f for f in told.faults if f.fault == name)
     (measure,) = (m for m in told.measures if m.name == taken[0].name)
     assert in_words(fault) == "unclear before, not found in the last lesson"
-    said = ElementTree.fromstring(draw_progress(fault, measure)).findtext(f"{SVG}desc") or ""
-    assert said.count("no fault") == 2
+    root = ElementTree.fromstring(draw_progress(fault, measure))
+    assert (root.findtext(f"{SVG}desc") or "").count("no fault") == 2
+    discs = [c for c in root.iter(f"{SVG}circle") if c.get("r") == "6"]
+    assert len(discs) == 2 + 1, "one a lesson and that of the legend"
 
 
 def test_a_side_is_tinted_only_where_the_drawn_measure_alone_decides() -> None:
@@ -137,6 +139,23 @@ def test_a_side_is_tinted_only_where_the_drawn_measure_alone_decides() -> None:
         said = " ".join(t.text or "" for t in root.iter(f"{SVG}text"))
         assert ("tinted side" in said) is alone
         assert ("One of two signs" in said) is not alone
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        name
+        for name, definition in DEFINITIONS.items()
+        if len(definition.criteria.get(View.FACE_ON, ())) == 1
+    ],
+)
+def test_the_tinted_side_is_the_one_on_which_the_fault_is(name: str) -> None:
+    root = ElementTree.fromstring(draw_progress(*_charted(name, Status.PRESENT, Status.PRESENT)))
+    (tint,) = (r for r in root.iter(f"{SVG}rect") if r.get("fill") == TINT)
+    top, height = (float(tint.get(side) or "") for side in ("y", "height"))
+    squares = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == MARK]
+    heights = [float(square.get("y") or "") + 6.0 for square in squares[:2]]
+    assert all(top <= y <= top + height for y in heights)
 
 
 @pytest.mark.parametrize("code", CODES)

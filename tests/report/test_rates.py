@@ -12,6 +12,7 @@ from service.languages import CODES, language
 from service.lessons.rates import Counts, Summary
 from service.report.rates.page import rates_page
 from service.report.rates.table import rates_table
+from service.report.rates.words import common_reasons
 
 OFTEN, SELDOM, NEVER = list(CATALOGUE)[:3]
 
@@ -67,9 +68,30 @@ def test_a_summary_without_groups_draws_each_fault_once_and_tells_what_could_not
         assert "1 input could not be read" in told
 
 
+def test_what_few_swings_tell_does_not_lead_the_page() -> None:
+    counts = Counts()
+    counts.add_clips(None, found=True, count=40)
+    counts.add_clips(None, found=False, count=1)
+    counts.add_findings(None, OFTEN, "present", None, 1)
+    counts.add_findings(None, SELDOM, "present", None, 4)
+    counts.add_findings(None, SELDOM, "absent", None, 36)
+    page = rates_page(counts.summary(None, 1), "2019")
+    few, many = (page.index(CATALOGUE[fault].title) for fault in (OFTEN, SELDOM))
+    assert many < page.index("Found in 4 of 40 judged: 10.0 %") < few
+    assert few < page.index("Found in 1 of 1 judged: 100.0 %") < page.index("Too few to go by.")
+    assert "In 1 more clip no golf swing was found." in page
+
+
 def test_of_a_fault_that_was_never_judged_the_table_tells_no_groups(summary: Summary) -> None:
     lines = rates_table(summary).splitlines()
     titles = [CATALOGUE[fault].title for fault in (OFTEN, SELDOM, NEVER)]
     places = [next(k for k, line in enumerate(lines) if line.startswith(each)) for each in titles]
     assert places == sorted(places)
     assert not lines[places[2] + 1]
+
+
+def test_a_reason_has_its_share_of_all_findings(summary: Summary) -> None:
+    ((words, share, advice),) = common_reasons(summary.total)
+    assert words == "filmed from the other side"
+    assert share == pytest.approx(1200 / 3600)
+    assert advice.startswith("Film")

@@ -16,6 +16,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import (
     Finding,
+    Intent,
     Reason,
     Status,
     StoppedAt,
@@ -29,6 +30,8 @@ from service.lessons import (
     Part,
     Verdict,
 )
+from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
+from service.lessons.telling.reasons import figured
 from service.records import (
     Database,
     KeptAnalysis,
@@ -48,6 +51,7 @@ from service.report.recap import Recap, render_html
 from service.report.recap.words import share_kept, sure
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.coach.coached import Coached
 from service.use_cases.history import clips_of
 from service.use_cases.keep import KeepSwing, keep_swing
 from service.use_cases.recap import Visit, build_recap, recap_of, recap_page, settled_findings
@@ -231,8 +235,13 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
             assert told in text
     for told in (*recap.cautions, *recap.made_by, *(k.text for k in recap.story.keep)):
         assert told in text
+    assert recap.story.unseen
     for unseen_fault in recap.story.unseen:
-        assert recap.wording.reason(unseen_fault.reason) in text
+        told = figured(unseen_fault.reason)
+        assert told is not None
+        error = recap.wording.number(float(told.parts["error"]), told.parts["unit"])
+        assert f"± {error} {told.parts['unit']};" in text
+        assert unseen_fault.title in text
     assert BODY_PERCENT not in text
     assert "▲ better" in text
     assert "✓ kept at full speed" in text
@@ -253,7 +262,8 @@ def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(
     assert "<td>17 ± 9" in sure
     assert "Measured too vaguely" not in sure
     assert "<td>17 ± 48" not in vague
-    assert "Measured too vaguely to tell anything: bend of a joint." in vague
+    place = recap.latest[0].measures[0].at.replace("-", " – ")
+    assert f"Measured too vaguely to tell anything: bend of a joint ({place})." in vague
 
 
 def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
@@ -299,12 +309,21 @@ def test_views_that_only_one_side_has_are_not_compared() -> None:
 @pytest.mark.parametrize("swings", [[], [(Role.BEFORE, no_swing())]])
 def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnalysis]]) -> None:
     text = _Page(render_html(recap_of("Ada", [_visit(*swings)]), {})).text
-    assert "No golf swing at full speed was found" in text
+    none = "No golf swing at full speed was found" if swings else "No swing of this lesson"
+    assert none in text
     assert "No fault was found" not in text
+    assert "Too little could be judged" not in text
     assert "Film a whole swing at full speed" in text
     for _, analysis in swings:
         assert analysis.reason is not None
         assert analysis.reason.text in text
+
+
+def test_a_lesson_of_rehearsals_alone_is_not_told_to_have_no_swing() -> None:
+    slow = replace(swing(findings=[present("chest_stall")]), intent=Intent.REHEARSAL)
+    text = _Page(render_html(recap_of("Ada", [_visit((Role.REHEARSAL, slow))]), {})).text
+    assert "Only slow rehearsals were filmed" in text
+    assert "No golf swing" not in text
 
 
 def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:
@@ -427,6 +446,67 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
     )
 
 
+def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
+    vague = Reason("too_uncertain", "Gap: 4 ± 3 degrees is too uncertain to judge.")
+    names = [d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,)]
+    found = swing(findings=[replace(unseen(name), reason=vague) for name in names])
+    recap = recap_of("Ada", [_visit((Role.OTHER, found))])
+    assert len(names) > sum(d.views == (View.DOWN_THE_LINE,) for d in DEFINITIONS.values())
+    assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
+
+
+def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:
+    heel = "trail_heel_kick"
+    start, end = swing(findings=[present(heel)]), swing(findings=[unseen(heel)])
+    recap = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, end))])
+    assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
+    told = recap_of("Ada", [_visit((Role.BEFORE, start), (Role.AFTER, start))])
+    assert "can't be told" not in " ".join(kind for kind, _ in told.news)
+
+
+def test_of_a_fault_whose_change_is_told_it_is_not_said_that_nothing_can_be_told(
+    recap: Recap,
+) -> None:
+    both = replace(recap, lost_sight_of=("trail_heel_kick", "shaft_steep_at_top"))
+    assert dict(both.news)["Found before, can't be told now"] == "over-steep shaft at the top"
+    back = replace(recap, gone=("chest_stall",), now_and_then={"chest_stall": (1, 3)})
+    assert "Gone since last time" not in dict(back.news)
+
+
+def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
+    heel = "trail_heel_kick"
+    kinds = [absent(heel), present(heel), absent(heel), absent(heel)]
+    visit = _visit(*((Role.OTHER, swing(findings=[each])) for each in kinds))
+    recap = recap_of("Ada", [visit])
+    told = "trail heel kicking up and out (1 of 4)"
+    assert recap.news == (("In some swings, not in most", told),)
+    assert "No fault was found" not in recap.none_to_work_on
+    assert recap.told.findings == {heel: "found in some swings"}
+
+
+def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:
+    heel = "trail_heel_kick"
+    found = swing(findings=[present(heel)])
+    hidden = Coached(RecapEdits((KeyEdit(heel, hidden=True, words=KeyWords()),)))
+    recap = recap_of("Ada", [_visit((Role.OTHER, found))], hidden)
+    text = _Page(render_html(replace(recap, strip=None), {})).text
+    assert "Your coach has chosen nothing to work on from this lesson." in text
+    assert "No fault was found" not in text
+
+
+def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> None:
+    names = list(DEFINITIONS)
+
+    def text(judged: int) -> str:
+        findings = [absent(name) for name in names[:judged]]
+        findings += [unseen(name) for name in names[judged:]]
+        return recap_of("Ada", [_visit((Role.OTHER, swing(findings=findings)))]).none_to_work_on
+
+    assert text(2).startswith("Too little could be judged")
+    assert text(10).startswith("No fault was found at full speed in what could be seen: 10 of")
+    assert text(len(names)).startswith("No fault was found at full speed; all 16")
+
+
 def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
     news = dict(recap.news)
     assert news["Better, and held at full speed"] == "arms lifting at the top"
@@ -447,7 +527,7 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
             )
             for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
         )
-        recap_told = replace(recap, comparisons=torn, transfers=(), gone=())
+        recap_told = replace(recap, comparisons=torn, transfers=(), gone=(), lost_sight_of=())
         return " ".join(kind for kind, _ in recap_told.news)
 
     assert told(Verdict.BETTER, Verdict.BETTER) == "Better"

@@ -118,10 +118,12 @@ def test_no_sentence_is_told_without_a_finding_behind_it(seed: int, code: str) -
         texts = TEXTS[priority.finding.fault]
         definition = CATALOGUE[priority.finding.fault]
         allowed |= {
-            say(definition.description),
+            recap.wording.explained(say(definition.description)),
             priority.behind,
             priority.effect,
-            f"{say(definition.checkpoint)} {say(texts.dose)}",
+            recap.wording.explained(
+                f"{say(definition.checkpoint)} {say(texts.dose)}", say(definition.description)
+            ),
             priority.check.text,
         }
     for kind, faults in recap.news:

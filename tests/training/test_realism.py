@@ -7,6 +7,7 @@ import pytest
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import View
+from training.evaluation import two_samples
 from training.evaluation.real_shots import SHAPES, read_shots, reference_folder
 from training.evaluation.realism import as_markdown, compare, draw, main, simulated_shapes
 from training.evaluation.two_samples import FEATURES, held_out_auroc, tell_apart
@@ -156,3 +157,9 @@ def test_samples_of_one_kind_cannot_be_told_apart_and_shifted_ones_can():
     same, shifted = held_out_auroc(x, y), held_out_auroc(x + 5.0 * y[:, None], y)
     assert all(0.35 < auroc < 0.65 for auroc in same.values())
     assert all(auroc > 0.99 for auroc in shifted.values())
+
+
+def test_a_feature_that_tells_them_apart_does_so_whichever_way_it_goes():
+    y = np.array([1, 1, 0, 0, 1])
+    for values in ([3.0, 4.0, 1.0, 2.0, np.nan], [1.0, 2.0, 3.0, 4.0, np.nan]):
+        assert two_samples._alone(np.array(values), y) == 1.0

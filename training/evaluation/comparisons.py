@@ -19,11 +19,12 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, fields, replace
+from itertools import islice
 from typing import Final
 
 import numpy as np
 
-from service.analysis.analyse import analyse
+from service.analysis.analyse import analyse_many
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.classifier import Classifier
 from service.analysis.pose.points import swap_sides
@@ -83,24 +84,50 @@ def run_trials(
 ) -> Iterator[Trial]:
     """Compare ``pairs`` pairs of swings of as many players in every way asked for, as the service
     with the models at hand compares them."""
-    classifier = Classifier.load(MODELS)
-    for index in range(pairs):
-        rng = np.random.default_rng((seed, index, *view.value.encode()))
-        golfer, camera = random_golfer(rng), random_camera(rng, view)
-        amounts = _random_amounts(rng), _random_amounts(rng)
-        first, second = (random_swing(rng, golfer, a) for a in amounts)
-        before = analyse(_seen(first, camera, rng), classifier)
-        for kind in kinds:
-            after = analyse(_again(kind, first, second, camera, rng), classifier)
+    drawn = [
+        _draw(np.random.default_rng((seed, k, *view.value.encode())), view, kinds)
+        for k in range(pairs)
+    ]
+    clips = [clip for pair in drawn for clip in (pair.before, *pair.after.values())]
+    analyses = iter(analyse_many(clips, Classifier.load(MODELS)))
+    for pair in drawn:
+        before = next(analyses)
+        for kind, after in zip(pair.after, islice(analyses, len(pair.after)), strict=True):
             if not (before.swing_found and after.swing_found):
                 continue
-            changed = kind == CHANGED
             yield Trial(
                 kind,
                 compare([before], [after]),
-                _true_changes(first, second, camera) if changed else {},
-                _steps(*amounts) if changed else {},
+                pair.truths() if kind == CHANGED else {},
+                _steps(*pair.amounts) if kind == CHANGED else {},
             )
+
+
+@dataclass(frozen=True)
+class _Pair:
+    """A swing and another of one player, and the clips of them: of the first, and of either."""
+
+    motions: tuple[SwingMotion, SwingMotion]
+    amounts: tuple[FaultAmounts, FaultAmounts]
+    camera: Camera
+    before: SwingRecording
+    after: dict[str, SwingRecording]
+
+    def truths(self) -> dict[str, float]:
+        """Changes of the measures between noiseless clips."""
+        films = [film(motion, self.camera, _TRUE_FPS, tell=True) for motion in self.motions]
+        first, second = analyse_many(films)
+        changes = compare([first], [second]).measures
+        return {c.name: c.change for c in changes if c.change is not None}
+
+
+def _draw(rng: np.random.Generator, view: View, kinds: Collection[str]) -> _Pair:
+    golfer, camera = random_golfer(rng), random_camera(rng, view)
+    amounts = _random_amounts(rng), _random_amounts(rng)
+    first, second = (random_swing(rng, golfer, a) for a in amounts)
+    before = _seen(first, camera, rng)
+    after = {kind: _again(kind, first, second, camera, rng) for kind in kinds}
+    return _Pair((first, second), amounts, camera, before, after)
 
 
 def _again(
@@ -174,13 +201,6 @@ def _seen(
     motion: SwingMotion, camera: Camera, rng: np.random.Generator, fps: float = _FPS
 ) -> SwingRecording:
     return film(motion, camera, fps, noise=EstimatorNoise(), rng=rng, tell=True)
-
-
-def _true_changes(first: SwingMotion, second: SwingMotion, camera: Camera) -> dict[str, float]:
-    """Changes of the measures between noiseless clips."""
-    sides = [[analyse(film(motion, camera, _TRUE_FPS, tell=True))] for motion in (first, second)]
-    changes = compare(*sides).measures
-    return {c.name: c.change for c in changes if c.change is not None}
 
 
 def _steps(before: FaultAmounts, after: FaultAmounts) -> dict[str, float]:

@@ -59,6 +59,7 @@ _HELD: Final[float] = 0.955
 _LINES: Final[FloatArray] = np.linspace(0.0, 0.3, 13)
 """Slopes that are tried; none below 0, so that no estimate is drawn toward the usual swing."""
 _BINS: Final[int] = 12
+"""Kinds of swing, by their truth, whose rarity is told."""
 _LEAST_SHARE: Final[float] = 0.02
 """Share of the clips that a bin of truths is taken to hold at least when it is weighed."""
 _WEIGHTS: Final[FloatArray] = np.linspace(0.0, 0.5, 11)
@@ -68,7 +69,15 @@ more than those among themselves, and an estimate leans toward the simulated pla
 quarters heel, knee, drift and, down the line, the height of the hands are worse there than as
 measured."""
 _LEAST_ROWS: Final[int] = 400
-_LEAST_SEEN: Final[float] = 0.05
+"""Clips of which an estimator must have been tried; a judgement."""
+LEAST_SEEN: Final[float] = 0.05
+"""Share of the clips in which a feature must be there to be looked at; a judgement."""
+_MAD_TO_SD: Final[float] = 1.4826
+"""Standard deviations of a normal distribution in a median absolute deviation."""
+_LEAST_ERROR: Final[float] = 0.05
+"""Robust spreads added to an error before its logarithm: what was hit by chance counts little."""
+_TINY: Final[float] = 1e-9
+"""Keeps what is divided by off zero."""
 
 
 @dataclass(frozen=True)
@@ -169,7 +178,7 @@ def fit(measure: Measure, view: View, rows: Rows) -> Estimator:
     """
     columns = columns_of(measure)
     seen = np.isfinite(rows.features[:, columns]).mean(axis=0)
-    columns = columns[seen >= _LEAST_SEEN]
+    columns = columns[seen >= LEAST_SEEN]
     low, high = np.nanpercentile(rows.features[:, columns], _KNOWN, axis=0).astype(np.float32)
     known = np.clip(rows.features[:, columns], low, high).astype(np.float64)
     weight = _weights(rows.truth)
@@ -178,7 +187,7 @@ def fit(measure: Measure, view: View, rows: Rows) -> Estimator:
     limit = _FARTHEST * _robust_spread(off)
     target = np.clip(off, -limit, limit)
     left = _predicted_left_out(known, target, rows.source, weight, _TREES, off)
-    size = np.log(np.abs(left) + 0.05 * _robust_spread(left) + 1e-6)
+    size = np.log(np.abs(left) + _LEAST_ERROR * _robust_spread(left) + 1e-6)
     unexplained = _predicted_left_out(known, size, rows.source, weight, _SPREAD_TREES, size)
     ratio = np.abs(left) / np.exp(size - unexplained)
     return Estimator(
@@ -224,7 +233,7 @@ def _weights(truth: FloatArray) -> FloatArray:
     and counting every kind of swing alike, which makes much of few clips.
     """
     low, high = np.percentile(truth, _KNOWN)
-    place = np.clip((_BINS * (truth - low) / max(high - low, 1e-9)).astype(np.intp), 0, _BINS - 1)
+    place = np.clip((_BINS * (truth - low) / max(high - low, _TINY)).astype(np.intp), 0, _BINS - 1)
     count = np.bincount(place, minlength=_BINS)
     weight = 1.0 / np.sqrt(np.maximum(count[place], _LEAST_SHARE * len(truth)))
     return np.asarray(weight / weight.mean())
@@ -299,7 +308,7 @@ def _told(
     rows: Rows, correction: FloatArray, spread: FloatArray, weight: float
 ) -> tuple[FloatArray, FloatArray]:
     """Values and standard deviations as the service tells them: pooled with what was measured."""
-    uncertainty = np.maximum(rows.uncertainty, 1e-9)
+    uncertainty = np.maximum(rows.uncertainty, _TINY)
     correction, spread = pooled(uncertainty, correction, spread, weight)
     return rows.value + correction, spread
 
@@ -331,7 +340,7 @@ def _left_out(source: NDArray[np.int64]) -> Iterator[BoolArray]:
 
 
 def _robust_spread(values: FloatArray) -> float:
-    return float(1.4826 * np.median(np.abs(values - np.median(values)))) + 1e-9
+    return float(_MAD_TO_SD * np.median(np.abs(values - np.median(values)))) + _TINY
 
 
 def crps(value: FloatArray, spread: FloatArray, truth: FloatArray) -> FloatArray:

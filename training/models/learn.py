@@ -23,7 +23,7 @@ from training.data.dataset import Dataset
 from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
-from training.models.fit import Estimator, Trial, fit, pairs, try_left_out
+from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -129,7 +129,7 @@ def _ranges(data: Dataset) -> dict[View, Range]:
     for view in View:
         rows = data.features[data.of_view(view)][:, columns]
         source = data.source[data.of_view(view)]
-        seen = np.isfinite(rows).mean(axis=0) >= 0.05
+        seen = np.isfinite(rows).mean(axis=0) >= LEAST_SEEN
         low, high = np.nanpercentile(rows[:, seen], USUAL, axis=0).astype(np.float32)
         shares = []
         for left_out in np.unique(source) if len(np.unique(source)) > 1 else ():

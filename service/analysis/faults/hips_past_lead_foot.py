@@ -111,5 +111,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("trail_shoulder_drop",),
     unless=("camera_leans", "camera_moves", "legs_exchanged"),
-    kept="The pelvis turns over the lead foot without sliding past it.",
+    kept="Through impact, the pelvis does not slide past the lead foot.",
 )

@@ -78,5 +78,5 @@ DEFINITION: Final = FaultDefinition(
     brings=("trunk_straightens", "trail_heel_kick", "trail_knee_drive", "handle_rise"),
     min_frames=0.5,
     unless=("camera_moves",),
-    kept="The pelvis turns without moving toward the ball.",
+    kept="Coming down, the pelvis keeps its distance from the ball.",
 )

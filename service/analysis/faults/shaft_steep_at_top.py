@@ -86,5 +86,5 @@ DEFINITION: Final = FaultDefinition(
         "hips_toward_ball",
     ),
     min_frames=1.0,
-    kept="From the top the shaft starts down over the trail upper arm.",
+    kept="From the top the shaft starts down below the trail shoulder.",
 )

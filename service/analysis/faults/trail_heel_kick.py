@@ -111,5 +111,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("trail_knee_drive", "handle_rise"),
     unless=("camera_moves", "legs_exchanged"),
-    kept="The trail foot stays quiet until after impact.",
+    kept="The trail heel stays quiet until impact.",
 )

@@ -72,5 +72,5 @@ DEFINITION: Final = FaultDefinition(
     brings=("handle_rise",),
     min_frames=1.0,
     unless=("camera_moves", "legs_exchanged"),
-    kept="Coming down, the trail knee moves toward the lead knee.",
+    kept="Coming down, the trail knee stays back from the ball.",
 )

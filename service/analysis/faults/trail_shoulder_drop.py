@@ -75,5 +75,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("handle_rise", "elbows_separate"),
     min_frames=0.75,
-    kept="The trunk turns through impact without leaning back under it.",
+    kept="Coming down, the trail shoulder does not sink far under the lead shoulder.",
 )

@@ -70,5 +70,5 @@ DEFINITION: Final = FaultDefinition(
     ),
     brings=("trail_shoulder_drop", "hips_past_lead_foot"),
     unless=("camera_moves",),
-    kept="The upper body turns over the trail leg without drifting.",
+    kept="Going back, the upper body keeps its place over the feet.",
 )

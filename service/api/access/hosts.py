@@ -55,7 +55,7 @@ class AllowedHosts:
 
     def _may(self, scope: Scope) -> bool:
         name = _without_port(Headers(scope=scope).get("host", "").lower())
-        return not self._names or name in self._names or name.endswith(self._below or ("\0",))
+        return not self._names or name in self._names or name.endswith(self._below)
 
 
 def _without_port(host: str) -> str:

@@ -17,6 +17,7 @@ from service.api.docs.bodies import BODIES, LINES
 from service.api.docs.glossary import tell_fields, tell_parameters
 from service.api.docs.headers import HEADERS, PARAMETERS, asks_for_records, tell_headers
 from service.api.docs.links import tell_links
+from service.api.docs.shown import show_answers
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CHECKED_PATHS
 from service.api.http.problems.answers import MEDIA_TYPE
@@ -180,6 +181,9 @@ class DocumentedApp(FastAPI):
                     tell_links(operation)
                     tell_parameters(operation.get("parameters", ()))
             _tell_analysis(contract["paths"][examples.ANALYZE_PATH]["post"])
+            for path, operations in contract["paths"].items():
+                for method, operation in operations.items():
+                    show_answers(method, path, operation)
             _add_models(contract["components"]["schemas"])
             _tell_defaults(contract["components"]["schemas"])
             apart: dict[str, Any] = {}

@@ -22,6 +22,7 @@ from service.api.http.bodies.body import SentBody, receive_body, spool_lines
 from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import RECORDS_UNAVAILABLE
 from service.api.http.problems.parameters import wrong_parameters
+from service.api.load.turns import Turns
 from service.observing.metrics import Metrics
 from service.records import Behalf, Database
 from service.report.branding import Branding
@@ -49,16 +50,26 @@ async def _readiness(request: Request) -> Readiness:
     return readiness
 
 
-async def _analyser(request: Request) -> Analyser:
+def analyser_of(request: Request) -> Analyser:
+    """Whoever analyses, likewise."""
     analyser = request.app.state.analyser
     assert isinstance(analyser, Analyser)
     return analyser
 
 
+async def _analyser(request: Request) -> Analyser:
+    return analyser_of(request)
+
+
+def turns_of(request: Request) -> Turns:
+    """The turns in which clips are analysed, likewise."""
+    turns = request.app.state.turns
+    assert isinstance(turns, Turns)
+    return turns
+
+
 async def _turn(request: Request) -> BoundedSemaphore:
-    turn = request.app.state.turn
-    assert isinstance(turn, BoundedSemaphore)
-    return turn
+    return turns_of(request).turn
 
 
 async def _branding(request: Request) -> Branding:
@@ -141,7 +152,7 @@ OwnBranding = Annotated[Branding, Depends(_branding)]
 CountedBy = Annotated[Metrics, Depends(_metrics)]
 Records = Annotated[Database, Depends(needs_records)]
 Turn = Annotated[BoundedSemaphore, Depends(_turn)]
-"""Held while a clip is unpacked, read and analysed: more at once get less done."""
+"""Held while a clip is unpacked, read and analysed."""
 
 
 async def _clip_body(request: Request) -> SentBody:

@@ -42,8 +42,9 @@ from service.api.schemas.values import (
     OnScale,
     Seconds,
     Share,
+    all_rounded,
 )
-from service.lessons.rates import film_instead
+from service.lessons.not_judged import film_instead
 
 
 class ReasonAnswer(Answer):
@@ -325,7 +326,7 @@ def to_answer(
             "positions": analysis.positions,
             "measures": analysis.measures,
             "findings": analysis.findings,
-            "times_s": [round(time, TIME_DIGITS) for time in analysis.times.tolist()],
+            "times_s": all_rounded(analysis.times, TIME_DIGITS),
             "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
         }
     )
@@ -335,6 +336,5 @@ def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
     """One entry a frame, ``None`` outside the analysed swing."""
     if coordinate.size == 0:
         return [None] * n_frames
-    return [
-        None if value != value else round(value, COORDINATE_DIGITS) for value in coordinate.tolist()
-    ]
+    rounded = all_rounded(coordinate, COORDINATE_DIGITS)
+    return [None if value != value else value for value in rounded]

@@ -151,6 +151,10 @@ class RecapAnswer(BaseModel):
     standing: StandingAnswer
     swings: list[RecapSwingAnswer]
     story: StoryAnswer
+    without_keys: str | None = Field(
+        description="What to say in the place of keys; null where there are some."
+    )
+    judged: int = Field(description="How many faults of the catalogue could be judged.")
     own_keys: list[OwnKeyAnswer] = Field(
         description="Keys of the coach's own, to be told in their places among the priorities."
     )
@@ -158,6 +162,10 @@ class RecapAnswer(BaseModel):
         description="What the coach says of faults beside what the service found."
     )
     compared: str | None = Field(description="What was held against what, in words.")
+    news: list[str] = Field(
+        description="What changed, what held, what only some swings show and what can't be told "
+        "now, a sentence a kind."
+    )
     comparisons: list[ViewComparisonAnswer]
     rehearsal: list[ViewTransferAnswer]
     pictures: list[PictureAnswer]
@@ -191,9 +199,12 @@ def to_recap(recap: Recap, lesson_id: str) -> RecapAnswer:
             for swing_id, swing in recap.swings.items()
         ],
         story=StoryAnswer.model_validate(recap.story),
+        without_keys=None if recap.story.keys else recap.without_keys,
+        judged=recap.judged,
         own_keys=to_own_keys(recap, lesson_id),
         coach_views=[CoachViewAnswer.model_validate(view) for view in recap.coach_views],
         compared=recap.compared,
+        news=[f"{kind}: {faults}." for kind, faults in recap.news],
         comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
         rehearsal=[
             ViewTransferAnswer(view=view, transfer=TransferAnswer.model_validate(transfer))

@@ -16,6 +16,7 @@ from service.intake.json_reader import read_raw
 from service.intake.long_json import collector_at_rest
 from service.intake.many.errors import Failure, failure_of
 from service.intake.many.files import within
+from service.intake.plain_frames import read_swing
 from service.intake.recording import Limits, recording_of_array, to_recording
 from service.intake.request import FIXES, MAX_REFERENCE, SwingRequest, request_of
 
@@ -141,7 +142,7 @@ class Reader:
             if not text.strip():
                 raise MalformedJson("it is empty")
             with collector_at_rest():
-                raw = read_raw(text)
+                raw = read_raw(text) if self.with_bodies else read_swing(text)
                 told, carried = _told_and_carried(raw) if self.lenient else (raw, {})
                 told, strange = _without_strange_club(_with_assumed(told, self.assumed))
                 request = request_of(told)

@@ -168,14 +168,17 @@ class _Case:
 
     def priority(self, name: str) -> Priority:
         definition, say = CATALOGUE[name], self.wording.say
+        explained = self.wording.explained
+        description = explained(say(definition.description))
+        work_on = explained(say(definition.checkpoint), description)
         return Priority(
             finding=self.found[name],
             why=self._why(name),
             effect=self._effect(name),
-            dose=say(TEXTS[name].dose),
-            description=say(definition.description),
+            dose=explained(say(TEXTS[name].dose), f"{description} {work_on}"),
+            description=description,
             behind=self._behind(name),
-            work_on=say(definition.checkpoint),
+            work_on=work_on,
             check=_video_check(definition, self.found[name], self.wording),
             unseen_causes=self._unseen_causes(name),
             cautions=tuple(say(caution) for caution in definition.cautions),
@@ -226,7 +229,9 @@ class _Case:
         unseen = self._titles(self._unseen_causes(name))
         if not unseen:
             return why
-        told = language.say("What else may bring it could not be seen: {faults}.", faults=unseen)
+        told = language.say(
+            "It may also come from {faults}, which could not be judged.", faults=unseen
+        )
         return f"{why} {told}"
 
     def _titles(self, names: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ from typing import Final
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Grade, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.telling.reasons import figured
+from service.lessons.telling.reasons import Figured, figured
 
 NBSP: Final[str] = "\N{NO-BREAK SPACE}"
 HAND_WIDTH: Final[float] = 5.0
@@ -35,6 +35,8 @@ _AMOUNT: Final = re.compile(
 )
 """A value and its error, an error or a threshold alone, as reasons have them."""
 _POSITION: Final = re.compile(r"\d+\.\d+")
+_NAMED: Final = re.compile(r"(?<!\()\bP(\d+)\b(?![.,]\d)")
+"""A position by its number alone, without its name before it."""
 
 PLACES: Final[dict[int, str]] = {
     1: sayable("address"),
@@ -163,6 +165,26 @@ class Wording:
             )
         return self.say("just after {place} (P{number})", place=place, number=exact)
 
+    def explained(self, text: str, before: str = "") -> str:
+        """A text with the name of each position that it and what was told before give by number.
+
+        >>> Wording().explained("Stop at P8, and hold P8.")
+        'Stop at P8 (shaft level after impact), and hold P8.'
+        >>> Wording().explained("Stop at P5.", before="To lead arm level (P5).")
+        'Stop at P5.'
+        """
+        told = {number for number in PLACES if f"P{number}" in _words_of(before)}
+        told |= {number for number in PLACES if f"(P{number})" in text}
+
+        def named(found: re.Match[str]) -> str:
+            number = int(found[1])
+            if number in told or number not in PLACES:
+                return found[0]
+            told.add(number)
+            return f"{found[0]} ({self.say(PLACES[number])})"
+
+        return _NAMED.sub(named, text)
+
     def view(self, view: View) -> str:
         """A view as one would say it."""
         return self.say(_VIEWS[view])
@@ -195,10 +217,17 @@ class Wording:
         found = figured(reason)
         if found is None or self.say(found.form) == found.form:
             return told  # without the figures
-        parts = {name: self._part(name, found.parts) for name in found.parts}
         side = f"{self.say(found.side)}: " if found.side else ""
-        why = found.why and self.language.by_code("reason", reason.code, found.why)
-        return f"{side}{self.say(found.form, **parts)}{f' {why}' if why else ''}"
+        told = self.fill(found.form, found.parts)
+        return f"{side}{told} {self.why(found, reason.code)}".rstrip()
+
+    def why(self, found: Figured, code: str) -> str:
+        """Why a position that a reason names was not found; empty where it doesn't say."""
+        return self.language.by_code("reason", code, found.why) if found.why else ""
+
+    def fill(self, form: str, parts: Mapping[str, str]) -> str:
+        """A text with the parts of a reason."""
+        return self.say(form, **{name: self._part(name, parts) for name in parts})
 
     def _as_read(self, found: re.Match[str]) -> str:
         value, sign, amount, unit = found.groups()
@@ -240,6 +269,10 @@ class Wording:
     def fix(self, remark: Remark) -> str:
         """What the person filming should change."""
         return self.language.by_code("fix", remark.code, remark.fix)
+
+
+def _words_of(text: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", text))
 
 
 def decimals(unit: str) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
@@ -52,7 +52,7 @@ def draw_fault(
     position: float,
     wording: Wording = IN_ENGLISH,
     *,
-    legend: bool = True,
+    legend_for: Collection[str] | None = None,
 ) -> str:
     """Draw the measures by which a fault is judged, in one swing or in several beside each other.
 
@@ -67,8 +67,9 @@ def draw_fault(
         By what to call each; of one player, filmed from one view.
     position
         As for :func:`service.report.pictures.poses.frame_of`.
-    legend
-        Whether to say what the lines stand for, which another picture may have said.
+    legend_for
+        Faults in whose pictures the legend below says what lines stand for, as others may follow
+        without one; this fault alone if ``None``, no legend if empty.
 
     Returns
     -------
@@ -89,7 +90,8 @@ def draw_fault(
         return as_text(_tempo_page(shots, tempos, fault, title, _width(shots), wording))
     part = framed(shots, fault, _width(shots))
     told = [shown_in(shot, fault, part) for shot in shots]
-    samples = _samples(shots, told, fault, wording) if legend else []
+    faults = (fault,) if legend_for is None else legend_for
+    samples = _samples(shots, told, faults, wording) if faults else []
     return as_text(_page(shots, told, part, samples, title, wording))
 
 
@@ -180,10 +182,14 @@ def _tempo_page(
 
 
 def _samples(
-    shots: Sequence[Shot], told: Sequence[Sequence[ShownMeasure]], fault: str, wording: Wording
+    shots: Sequence[Shot],
+    told: Sequence[Sequence[ShownMeasure]],
+    faults: Collection[str],
+    wording: Wording,
 ) -> list[Sample]:
+    shown = any(shows_club(region_of(fault)) for fault in faults)
     return samples_of(
-        club=shows_club(region_of(fault)) and any(shot.has_club for shot in shots),
+        club=shown and any(shot.has_club for shot in shots),
         arrow=any(map(arrows_of, told)),
         language=wording.language,
     )

@@ -10,7 +10,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from service.languages import ENGLISH, Language
-from service.lessons.rates import FaultRate, Group, Summary, why
+from service.lessons.not_judged import why
+from service.lessons.rates import FaultRate, Group, Summary
 from service.report.drawing.svg import (
     BAND,
     INK,
@@ -27,6 +28,7 @@ from service.report.rates.words import (
     ALL,
     BY,
     CAUTION,
+    FEW,
     common_reasons,
     interval,
     left_out,
@@ -35,6 +37,7 @@ from service.report.rates.words import (
     never_judged,
     percent,
     refused,
+    without_swing,
 )
 
 _WIDTH, _ROW, _TOP = 400.0, 26.0, 34.0
@@ -81,7 +84,9 @@ def rates_page(summary: Summary, name: str, language: Language = ENGLISH) -> str
         say=language.say,
         count=language.count,
         by=summary.by and language.say(BY.get(summary.by, summary.by.replace("_", " "))),
+        few=FEW,
         left_out=left_out(summary, language),
+        without_swing=without_swing(summary.total, language),
         refused=refused(summary, language),
         why=lambda code: language.say(why(code)),
         percent=lambda share: percent(share, language),

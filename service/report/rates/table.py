@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Final
+
 from service.languages import ENGLISH, Language
-from service.lessons.rates import FaultRate, Group, Summary, why
+from service.lessons.not_judged import why
+from service.lessons.rates import FaultRate, Group, Summary
 from service.report.rates.words import (
     ALL,
     CAUTION,
@@ -16,6 +20,8 @@ from service.report.rates.words import (
     percent,
     refused,
 )
+
+_WIDEST_NAME: Final[int] = 60
 
 
 def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
@@ -34,17 +40,21 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     if summary.refused:
         lines.append(refused(summary, language))
     head = (say("Fault"), say("rate"), "95 %", say("decided"))
-    lines += ["", _line(*head, say("uncertain"), say("not judged"), say("mostly as"))]
+    cells: list[tuple[str, ...]] = [(*head, say("uncertain"), say("not judged"), say("mostly as"))]
     for total, groups in most_sure_first(summary):
-        lines.append(_rate_line(say(total.title), total, language))
-        lines += [
-            _rate_line(f"  {name_of(group, summary.by, language)}", rate, language)
+        cells.append(_rate_cells(say(total.title), total, language))
+        cells += [
+            _rate_cells(f"  {name_of(group, summary.by, language)}", rate, language)
             for group, rate in groups
         ]
-    lines += [_rate_line(say(total.title), total, language) for total in never_judged(summary)]
+    cells += [_rate_cells(say(total.title), total, language) for total in never_judged(summary)]
+    lines += ["", *_table(cells)]
     reasons = common_reasons(summary.total, language)
     if reasons:
-        lines += ["", say("Why findings were not assessable, and what to film instead")]
+        lines += [
+            "",
+            say("Why findings were not assessable, as a share of all, and what to film instead"),
+        ]
         lines += [
             f"  {percent(share, language):>7}  {words}. {advice}"
             for words, share, advice in reasons
@@ -71,20 +81,25 @@ def _size(group: Group, name: str, language: Language) -> str:
     return f"{told}, {none}"
 
 
-def _rate_line(name: str, rate: FaultRate, language: Language) -> str:
-    reason = language.say(why(rate.main_reason)) if rate.main_reason else ""
-    return _line(
+def _rate_cells(name: str, rate: FaultRate, language: Language) -> tuple[str, ...]:
+    return (
         name,
         percent(rate.rate, language),
         interval(rate, language),
         language.count(rate.decided),
         language.count(rate.uncertain),
         percent(rate.unjudged, language),
-        reason,
+        language.say(why(rate.main_reason)) if rate.main_reason else "",
     )
 
 
-def _line(*cells: str) -> str:
+def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Rows as lines, their names as wide as the longest as far as there is room."""
+    wide = min(_WIDEST_NAME, max(len(row[0]) for row in rows))
+    return [_line(wide, *row) for row in rows]
+
+
+def _line(wide: int, *cells: str) -> str:
     name, rate, interval, decided, uncertain, unjudged, reason = cells
     numbers = f"{rate:>7} {interval:>15} {decided:>11} {uncertain:>9} {unjudged:>15}"
-    return f"{name[:44]:<44} {numbers}  {reason}".rstrip()
+    return f"{name[:wide]:<{wide}} {numbers}  {reason}".rstrip()

@@ -7,9 +7,12 @@ from collections.abc import Iterator
 from typing import Final
 
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
+from service.lessons.not_judged import film_instead, why
+from service.lessons.rates import FaultRate, Group, Summary
 
 _REASONS: Final[int] = 6
+FEW: Final[int] = 10
+"""Swings judged of which fewer make no rate to go by; a judgement."""
 _CODED: Final = ("view", "club", "intent", "handedness")
 """What is told by words of ours, which every language has."""
 
@@ -50,9 +53,10 @@ Judged = tuple[FaultRate, tuple[tuple[Group, FaultRate], ...]]
 
 
 def most_sure_first(summary: Summary) -> list[Judged]:
-    """The faults that were judged at all, by the lower end of their interval."""
+    """The faults that were judged at all, by the lower end of their interval; after all others
+    those that were judged in few swings."""
     judged = [fault for fault in summary.by_fault if fault[0].interval]
-    return sorted(judged, key=lambda fault: -(fault[0].interval or (0.0,))[0])
+    return sorted(judged, key=lambda f: (f[0].decided < FEW, -(f[0].interval or (0.0,))[0]))
 
 
 def never_judged(summary: Summary) -> Iterator[FaultRate]:
@@ -106,6 +110,18 @@ def interval(rate: FaultRate, language: Language = ENGLISH) -> str:
         return "-"
     low, high = (language.number(100 * end, 1) for end in rate.interval)
     return f"{low} – {high} %"
+
+
+def without_swing(group: Group, language: Language = ENGLISH) -> str:
+    """In how many more clips no swing was found, in words; empty without any."""
+    if not group.no_swing:
+        return ""
+    return language.many(
+        "In {clips} more clip no golf swing was found.",
+        "In {clips} more clips no golf swing was found.",
+        group.no_swing,
+        clips=language.count(group.no_swing),
+    )
 
 
 def refused(summary: Summary, language: Language = ENGLISH) -> str:

@@ -48,6 +48,18 @@ _LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed
 
 _SAME: Final[str] = sayable("Still there, no clear change")
 
+_NOW_AND_THEN: Final[str] = sayable("In some swings, not in most")
+
+_LOST_SIGHT_OF: Final[str] = sayable("Found before, can't be told now")
+
+_HABIT: Final[str] = sayable("Make what got better a habit before anything new.")
+
+_WON: Final = (_HELD, _BETTER, _GONE)
+
+_LITTLE: Final[float] = 1 / 3
+"""Share of the faults of which fewer judged say too little to speak of a swing without faults; a
+judgement."""
+
 
 @dataclass(frozen=True)
 class Pictured:
@@ -107,6 +119,10 @@ class Recap:
     returned, gone
         Faults that were gone in an earlier lesson and are back since this one, and those that
         were there and are not since this one.
+    now_and_then
+        Faults that some of the last swings show and most of them don't: in how many of how many.
+    lost_sight_of
+        Faults that were found before and of which the end of this lesson says nothing.
     told, standing
         What an approval holds for, and whether one does.
     coach_views
@@ -139,6 +155,8 @@ class Recap:
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
+    now_and_then: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    lost_sight_of: tuple[str, ...] = ()
     told: Told = field(default_factory=Told)
     standing: Standing = DRAFT
     coach_views: tuple[CoachView, ...] = ()
@@ -172,19 +190,38 @@ class Recap:
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
-        told: tuple[tuple[str, list[str], Collection[str]], ...] = (
+        gone = [f for f in self.gone if f not in verdicts and f not in self.now_and_then]
+        told: list[tuple[str, list[str], Collection[str]]] = [
             (_HELD, held, found),
             (_BETTER, [f for f in better if f not in held], found),
-            (_GONE, [f for f in self.gone if f not in verdicts], ()),
+            (_GONE, gone, ()),
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
             (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
-        )
-        return tuple(
-            (self.wording.say(kind), self._named(faults, still))
-            for kind, faults, still in told
-            if faults
+        ]
+        said = {fault for _, faults, _ in told for fault in faults}
+        say = self.wording.say
+        news = [(say(kind), self._named(faults, still)) for kind, faults, still in told if faults]
+        if self.now_and_then:
+            news.append((say(_NOW_AND_THEN), self._counted()))
+        out_of_sight = [f for f in self.lost_sight_of if f not in said]
+        if out_of_sight:
+            news.append((say(_LOST_SIGHT_OF), self._named(out_of_sight, ())))
+        return tuple(news)
+
+    def _counted(self) -> str:
+        language = self.wording.language
+        return language.listed(
+            [
+                language.say(
+                    "{fault} ({some} of {all})",
+                    fault=language.in_sentence(CATALOGUE[fault].title),
+                    some=some,
+                    all=seen,
+                )
+                for fault, (some, seen) in self.now_and_then.items()
+            ]
         )
 
     def _named(self, faults: Collection[str], still_found: Collection[str]) -> str:
@@ -196,6 +233,54 @@ class Recap:
                 for f, title in titles.items()
             ]
         )
+
+    @property
+    def without_keys(self) -> str:
+        """What stands in the place of the keys where there are none."""
+        say = self.wording.say
+        if self.story.hidden:
+            return say("Your coach has chosen nothing to work on from this lesson.")
+        if self.uncertain:
+            return say(
+                "Nothing is sure enough to work on. Too close to call at full speed: {faults}.",
+                faults=self.wording.titles([finding.title for finding in self.uncertain]),
+            )
+        if self.latest:
+            return self.none_to_work_on
+        if any(swing.swing_found for swing in self.swings.values()):
+            return say(
+                "Only slow rehearsals were filmed; what you do at full speed they don't tell."
+            )
+        if self.swings:
+            return say("No golf swing at full speed was found in the clips of this lesson.")
+        return say("No swing of this lesson has been recorded yet.")
+
+    @property
+    def none_to_work_on(self) -> str:
+        """What is said where no fault was found and none is too close to call."""
+        say, few = self.wording.say, self.judged < _LITTLE * self.known
+        if few:
+            form = sayable(
+                "Too little could be judged to say what to work on: {judged} of the {all} faults, "
+                "and none of them was found."
+            )
+        elif self.now_and_then:
+            form = sayable(
+                "No fault shows in most of the swings; {judged} of the {all} faults could be "
+                "judged."
+            )
+        elif self.judged < self.known:
+            form = sayable(
+                "No fault was found at full speed in what could be seen: {judged} of the {all} "
+                "faults could be judged."
+            )
+        else:
+            form = sayable("No fault was found at full speed; all {all} could be judged.")
+        told = say(form, judged=self.judged, all=self.known)
+        won = {say(kind) for kind in _WON} & {kind for kind, _ in self.news}
+        if few or not won:
+            return told
+        return f"{told} {say(_HABIT)}"
 
     @property
     def known(self) -> int:
@@ -218,6 +303,12 @@ class Recap:
             if swing.view is not None and swing.intent is Intent.FULL_SPEED
         }
         return tuple(by_view[view] for view in View if view in by_view)
+
+    @property
+    def looks_back(self) -> bool:
+        """Whether its charts show lessons before this one."""
+        days = {point.date.date() for each in self.charts for point in each.measure.points}
+        return len(days) > 1
 
     @property
     def lengths(self) -> tuple[tuple[int, StoppedAt], ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -21,6 +21,13 @@ from service.report.pictures.strip import draw_strip
 from service.report.recap.content import Pictured, Recap
 from service.report.recap.words import filters, leading
 from service.report.unjudged import unjudged
+
+_OF_TIME: Final = frozenset(
+    fault
+    for fault, definition in CATALOGUE.items()
+    if all(c.measure.unit == "times" for cs in definition.criteria.values() for c in cs)
+)
+"""Faults whose pictures have bars in place of figures."""
 
 
 def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | None = None) -> str:
@@ -42,13 +49,7 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         [p for p in recap.pictures if p.fault in keys],
         [p for p in recap.pictures if p.fault not in keys],
     )
-    first, second = (
-        {
-            p.fault: (p, _picture(p, clips, recap, legend=number == 0))
-            for number, p in enumerate(pictures)
-        }
-        for pictures in pages
-    )
+    first, second = (_drawings(pictures, clips, recap) for pictures in pages)
     strip = recap.strip and Markup(draw_strip(clips[recap.strip], wording))
     return template.render(
         **filters(wording),
@@ -59,7 +60,6 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         others=list(second.values()),
         strip=strip,
         unseen=unjudged([(u.title, u.reason) for u in recap.story.unseen], wording),
-        unsure=wording.titles([finding.title for finding in recap.uncertain]),
         yardsticks=_yardsticks(recap.pictures, wording),
     )
 
@@ -95,15 +95,28 @@ def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
     }
 
 
+def _drawings(
+    pictures: Sequence[Pictured], clips: Mapping[str, Clip], recap: Recap
+) -> dict[str, tuple[Pictured, Markup]]:
+    """By fault; the first that shows figures has the legend of all."""
+    figures = [p for p in pictures if p.fault not in _OF_TIME]
+    return {
+        p.fault: (p, _picture(p, clips, recap, figures if [p] == figures[:1] else ()))
+        for p in pictures
+    }
+
+
 def _picture(
-    pictured: Pictured, clips: Mapping[str, Clip], recap: Recap, *, legend: bool
+    pictured: Pictured, clips: Mapping[str, Clip], recap: Recap, legend_for: Sequence[Pictured]
 ) -> Markup:
-    """One picture; the drawing escapes what it writes."""
+    """One picture, with the legend of those given; the drawing escapes what it writes."""
     wording, (before, after) = recap.wording, recap.sides
     swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
         swings = {before: clips[pictured.before], after: clips[pictured.after]}
-    return Markup(draw_fault(swings, pictured.fault, pictured.position, wording, legend=legend))
+    faults = [p.fault for p in legend_for]
+    drawn = draw_fault(swings, pictured.fault, pictured.position, wording, legend_for=faults)
+    return Markup(drawn)
 
 
 def _yardsticks(pictures: Collection[Pictured], wording: Wording) -> Markup | None:

@@ -119,8 +119,8 @@ def filters(wording: Wording) -> dict[str, Any]:
         "role": lambda role: say(_ROLES[role]),
         "club": lambda club: say(_CLUBS[club]),
         "tells": tells_something,
-        "too_vague": lambda measures: wording.titles(_too_vague(measures)),
-        "between": lambda at: " – ".join(at.split("-")),
+        "too_vague": lambda measures: _too_vague(measures, wording),
+        "between": _between,
     }
 
 
@@ -150,9 +150,24 @@ def tells_something(measurement: Measurement) -> bool:
     return (measurement.uncertainty or 0.0) <= _WIDEST.get(measurement.name, widest)
 
 
-def _too_vague(measures: Sequence[Measurement]) -> list[str]:
-    """Titles of those that have a value, but one that tells nothing."""
-    return [m.title for m in measures if m.value is not None and not tells_something(m)]
+def _between(at: str) -> str:
+    """Where a measure is taken.
+
+    >>> _between("P3-P4")
+    'P3 – P4'
+    """
+    return " – ".join(at.split("-"))
+
+
+def _too_vague(measures: Sequence[Measurement], wording: Wording) -> str:
+    """Titles of those that have a value, but one that tells nothing, each once with its places."""
+    places: dict[str, list[str]] = {}
+    for measure in measures:
+        if measure.value is not None and not tells_something(measure):
+            places.setdefault(measure.title, []).append(_between(measure.at))
+    say = wording.language.in_sentence
+    titles = [f"{say(title)} ({', '.join(at)})" for title, at in places.items()]
+    return wording.language.listed(titles)
 
 
 def _clear(confidence: float) -> str:

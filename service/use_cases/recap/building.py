@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from sqlalchemy.orm import Session
@@ -24,10 +24,21 @@ from service.report.branding import Branding
 from service.report.recap import Recap, render_html
 from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of
-from service.use_cases.recap.charts import charts_of, gone_since, progress_over, turned_in
+from service.use_cases.recap.charts import (
+    charts_of,
+    gone_since,
+    lost_sight_of,
+    progress_over,
+    turned_in,
+)
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
-from service.use_cases.recap.settled import TOLD, found_once, settled_findings
+from service.use_cases.recap.settled import (
+    TOLD,
+    found_once,
+    now_and_then,
+    settled_findings,
+)
 from service.use_cases.recap.visits import (
     Visit,
     changed,
@@ -116,7 +127,9 @@ def recap_of(
     story = build_story(settled, found_once(final), said.edits, wording, gained)
     transfers = tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v))
     progress = progress_over(visits)
+    sometimes, lost = now_and_then(analyses, settled), lost_sight_of(progress, settled)
     told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
+    told = replace(told, findings={**told.findings, **_beside(sometimes, lost)})
     return Recap(
         player=player,
         date=visit.lesson.date,
@@ -140,12 +153,22 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         returned=turned_in(progress, visit, Trend.RELAPSE),
         gone=gone_since(progress, visit),
+        now_and_then=sometimes,
+        lost_sight_of=lost,
         told=told,
         standing=standing(told, said.approval),
         coach_views=coach_views(analyses, settled, wording.language),
         own_pictures=own_pictures(story, final),
         wording=wording,
     )
+
+
+def _beside(sometimes: Iterable[str], lost: Iterable[str]) -> dict[str, str]:
+    """What is told of faults beside those found, as far as an approval holds for it."""
+    return {
+        **dict.fromkeys(sometimes, "found in some swings"),
+        **dict.fromkeys(lost, "found before and not to be told"),
+    }
 
 
 def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Status
+from service.analysis.types import Finding, Status
 from service.lessons import (
     Comparison,
     FaultProgress,
@@ -23,6 +23,7 @@ from service.use_cases.recap.settled import TOLD
 from service.use_cases.recap.visits import Visit, changed
 
 _MOST_CHARTS: Final[int] = 4
+_THERE: Final = (Trend.NEW, Trend.PERSISTING, Trend.RELAPSE)
 
 
 def charts_of(
@@ -52,6 +53,13 @@ def turned_in(progress: Progress, visit: Visit, trend: Trend) -> tuple[str, ...]
         for f in progress.faults
         if f.trend is trend and f.last_told and f.since and f.since.date() == day
     )
+
+
+def lost_sight_of(progress: Progress, settled: Sequence[Finding]) -> tuple[str, ...]:
+    """Faults that were there when they could last be told, of which the last swings don't tell."""
+    untold = {f.fault for f in settled if f.status not in TOLD}
+    there = (f.fault for f in progress.faults if f.trend in _THERE and not f.last_told)
+    return tuple(fault for fault in there if fault in untold)
 
 
 def gone_since(progress: Progress, visit: Visit) -> tuple[str, ...]:

@@ -53,6 +53,19 @@ def _as_pooled(finding: Finding, pooled: PooledFinding) -> Finding:
     )
 
 
+def now_and_then(
+    swings: Sequence[SwingAnalysis], settled: Sequence[Finding]
+) -> dict[str, tuple[int, int]]:
+    """Faults that some of the swings show and most don't: in how many of how many."""
+    absent = [f.fault for f in settled if f.status is Status.ABSENT]
+    pooled = {fault: pool_findings(swings, fault) for fault in absent}
+    return {
+        fault: (told.present, told.assessed)
+        for fault, told in pooled.items()
+        if told.present and not told.by_coach
+    }
+
+
 def found_once(swings: Sequence[KeptSwing]) -> frozenset[str]:
     """Faults that any of the swings shows, a coach's word on it taken for what it shows."""
     findings = (as_told(f) for s in swings for f in s.analysis.findings)

@@ -6,14 +6,18 @@ import threading
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
+import anyio
 import pytest
 from fastapi.testclient import TestClient
 
 from service.__main__ import main
 from service.api.access import remembered
-from service.api.access.door import NobodyCouldEnter
+from service.api.access.door import Bearer, Door, NobodyCouldEnter
+from service.api.access.remembered import Remembered
 from service.api.health import readiness
+from service.api.http.problems.details import ProblemError
 from service.app import create_app
 from service.records import Database, RecordsUnavailable, upgrade
 from service.records.access import keys
@@ -155,6 +159,55 @@ def test_analysing_goes_on_with_a_known_key_while_the_database_is_away(
     _, unknown = _key(records)
     answer = closed.post(ANALYZE, json=clip(), headers=unknown)
     assert (answer.status_code, answer.json()["type"]) == (503, "/problems/records-unavailable")
+
+
+@pytest.mark.parametrize("scope", KeyScope)
+def test_while_nobody_can_say_whether_there_are_keys_analysing_alone_is_open(
+    records: Database, monkeypatch: pytest.MonkeyPatch, scope: KeyScope
+) -> None:
+    def away(*_: object) -> None:
+        raise RecordsUnavailable("away")
+
+    monkeypatch.setattr(keys, "any_made", away)
+    door = Door(Settings(), records)
+    if scope is KeyScope.ANALYSE:
+        assert anyio.run(door.admit, None, scope) == Bearer()
+    else:
+        with pytest.raises(ProblemError) as refused:
+            anyio.run(door.admit, None, scope)
+        assert refused.value.kind.status == 503
+
+
+def test_what_is_remembered_stands_in_for_the_database_for_a_while_only(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clock, found = [1000.0], ["a key"]
+
+    def look_up(_: str) -> str:
+        if not found:
+            raise RecordsUnavailable("away")
+        return found[0]
+
+    monkeypatch.setattr(remembered, "time", SimpleNamespace(monotonic=lambda: clock[0]))
+    kept = Remembered(look_up)
+    assert anyio.run(kept.get, "it") == "a key"
+    found.clear()
+    clock[0] += remembered.STANDS_FOR - 1.0
+    assert anyio.run(kept.get, "it") == "a key"
+    clock[0] += 2.0
+    with pytest.raises(RecordsUnavailable):
+        anyio.run(kept.get, "it")
+
+
+def test_guesses_at_names_do_not_have_what_was_found_forgotten(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(remembered, "_MOST", 2)
+    kept = Remembered(lambda name: name if name == "real" else None)
+    assert anyio.run(kept.get, "real") == "real"
+    for guess in ("a", "b", "c"):
+        assert anyio.run(kept.get, guess) is None
+    assert kept.recall("real") == "real"
 
 
 def test_a_database_that_hangs_is_waited_for_but_a_moment(

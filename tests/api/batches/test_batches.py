@@ -11,10 +11,12 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import func, select
 
+from service.analysis.types import Handedness
 from service.api.batches import media
 from service.records import Database
 from service.records.batches.entities import LINES_AN_ITEM
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
+from service.records.keeping import players
 from service.use_cases.batches.work import Worker
 from tests.api.batches.conftest import MAX_BODY
 from tests.api.batches.sending import (
@@ -278,3 +280,19 @@ def _counts(database: Database) -> dict[type, int]:
             table: session.scalar(select(func.count()).select_from(table)) or 0
             for table in (BatchRow, BatchItemRow, BatchResultRow)
         }
+
+
+def test_a_batch_kept_in_a_lesson_has_the_day_it_is_given_and_is_held_against_the_player(
+    client: TestClient, work: Work, database: Database
+) -> None:
+    with database.writing() as session:
+        player = players.add(session, "Ada Fairway", Handedness.LEFT)
+    lesson = keep_lesson(database, player)
+    at = "2024-05-17T10:00:00Z"
+    batch = send(client, two_swings()[0], lesson_id=lesson.id, recorded_at=at)
+    work()
+    (kept,) = client.get("/v1/swings").json()["items"]
+    assert kept["recorded_at"] == at
+    (line,) = results(client, batch)
+    remarks = {remark["code"] for remark in line["analysis"]["quality"]["remarks"]}
+    assert "handedness_contradicts_record" in remarks

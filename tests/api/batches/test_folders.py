@@ -13,13 +13,16 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from service.intake.many.reading import Reader, Refused
+from service.intake.recording import Limits
 from service.records.access.default_academy import DEFAULT_ACADEMY
-from service.records.batches.entities import LINES_AN_ITEM
+from service.records.batches.entities import LINES_AN_ITEM, ItemKind, LeasedItem
 from service.use_cases.batches import work as working
 from service.use_cases.batches.folders import Archive, OutsideArchive
+from service.use_cases.batches.items import swings_of
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import alone, bodies, results, state
-from tests.attack.tries import NOTHING
+from tests.attack.two_academies.tries import NOTHING
 from tests.intake.test_formats import CASES, plain
 from tests.records.kept import RULES, still_body
 
@@ -324,3 +327,20 @@ def test_each_academy_has_an_archive_of_its_own(archive: Path) -> None:
         Archive(archive.parent, NOTHING).check("2019")
     with pytest.raises(OutsideArchive):
         Archive(archive.parent, NOTHING).check("../default")
+
+
+def test_rows_that_a_table_has_lost_since_it_was_listed_are_refused_each_at_its_place(
+    tmp_path: Path,
+) -> None:
+    pytest.importorskip("pyarrow", reason="the extra archive is not here")
+    from tests.archive.test_changes import write_rows
+
+    (tmp_path / "default").mkdir()
+    write_rows(tmp_path / "default" / "table.parquet", 1, 2)
+    body = json.dumps({"group": 0, "first": 0, "count": 4}).encode()
+    item = LeasedItem(1, ItemKind.ROWS, 11, body, "table.parquet", 1)
+    reader = Reader(Limits(12, 5000), 10**6)
+    read = list(swings_of(item, Archive(tmp_path, DEFAULT_ACADEMY), reader))
+    assert [each.origin.line for each in read] == [1, 2, 3, 4]
+    lost = [isinstance(each, Refused) and "fewer rows" in str(each.error) for each in read]
+    assert lost == [False, False, True, True]

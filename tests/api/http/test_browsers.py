@@ -99,7 +99,9 @@ def test_pages_of_an_origin_in_the_settings_may_call(open_to_one: TestClient) ->
     told = _preflight(open_to_one, ORIGIN)
     assert told["status"] == "200"
     assert told["access-control-allow-origin"] == ORIGIN
-    assert "PATCH" in told["access-control-allow-methods"]
+    operations = create_app(Settings()).openapi()["paths"].values()
+    methods = {method.upper() for path in operations for method in path} - {"PARAMETERS"}
+    assert methods <= set(told["access-control-allow-methods"].split(", "))
     answer = open_to_one.get("/healthz", headers={"Origin": ORIGIN})
     assert answer.headers["access-control-allow-origin"] == ORIGIN
     shown = answer.headers["access-control-expose-headers"].split(", ")
@@ -124,6 +126,24 @@ def test_pages_of_other_origins_may_not(open_to_one: TestClient, origin: str) ->
     assert "access-control-allow-origin" not in told
     answer = open_to_one.get("/healthz", headers={"Origin": origin})
     assert "access-control-allow-origin" not in answer.headers
+
+
+def test_a_preflight_that_is_refused_says_what_is_wrong_as_any_problem(
+    open_to_one: TestClient,
+) -> None:
+    for origin, method, wrong in (
+        ("https://coach.example.evil", "GET", "origin"),
+        (ORIGIN, "TRACE", "method"),
+    ):
+        asked = {"Origin": origin, "Access-Control-Request-Method": method}
+        answer = open_to_one.options("/v1/players", headers=asked)
+        assert answer.headers["content-type"] == "application/problem+json"
+        problem = answer.json()
+        assert problem["type"] == "/problems/page-refused"
+        assert problem["status"] == answer.status_code == 400
+        assert problem["instance"] == "/v1/players"
+        assert problem["detail"].startswith(f"Not let in: {wrong}. Origins are those in SWING_CORS")
+        assert (origin == ORIGIN) == ("access-control-allow-origin" in answer.headers)
 
 
 def test_unless_set_no_page_of_another_origin_may_call(client: TestClient) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import re
-from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
-from service.contract import contract_text
 from service.intake.json_reader import plain_words
+from tests.contract.committed import committed_contract
 from tests.records.kept import DAY
 
 METHODS = {"get", "put", "post", "patch", "delete"}
@@ -18,8 +16,8 @@ AN_ID = "00000000-0000-7000-8000-000000000000"
 
 
 def _paths() -> list[tuple[str, set[str]]]:
-    contract: dict[str, Any] = json.loads(contract_text())
-    return [(path, METHODS & set(taken)) for path, taken in contract["paths"].items()]
+    paths = committed_contract()["paths"]
+    return [(path, METHODS & set(taken)) for path, taken in paths.items()]
 
 
 @pytest.mark.parametrize(("path", "taken"), _paths(), ids=lambda v: v if isinstance(v, str) else "")

@@ -19,7 +19,7 @@ from service.records.keeping import players
 from service.records.privacy import audit
 from service.records.privacy.audit import AuditTrail
 from service.settings import Settings
-from tests.attack.academies import JSON, keyed_service, make_academy
+from tests.attack.two_academies.academies import JSON, keyed_service, make_academy
 from tests.records.kept import DAY, still_body
 
 GUARDIAN = {"given_on": str(DAY), "by": "guardian"}

@@ -45,6 +45,10 @@ def test_the_recap_tells_the_key_what_held_and_the_pictures(
     assert told["cautions"]
     held = {t["transfer"]["fault"]: t["transfer"]["outcome"] for t in told["rehearsal"]}
     assert held["upper_body_drift"] == "lost_at_full_speed"
+    lost = "Better in the slow rehearsal, but not at full speed: upper body drifting off the ball."
+    assert lost in told["news"]
+    assert told["without_keys"] is None
+    assert 0 < told["judged"] < 16
     assert told["pictures"]
     for picture in told["pictures"]:
         for path in (picture["before"], picture["after"]):
@@ -153,5 +157,6 @@ def test_a_lesson_without_swings_has_a_recap_that_says_little(keeper: TestClient
     player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
     empty = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).headers["location"]
     told = keeper.get(f"{empty}/recap").json()
-    assert told["swings"] == told["pictures"] == []
+    assert told["swings"] == told["pictures"] == told["news"] == []
+    assert told["without_keys"] == "No swing of this lesson has been recorded yet."
     assert keeper.get(f"{empty}/recap.html").status_code == 200

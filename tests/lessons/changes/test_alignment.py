@@ -34,6 +34,15 @@ def test_only_what_both_swings_show_is_aligned() -> None:
     assert found.positions[-1] == 7.0
 
 
+def test_a_coordinate_that_falls_behind_a_position_does_not_run_backward() -> None:
+    quick, slow = clocked(QUICK, 60.0), clocked(SLOW, 30.0)
+    behind = slow.coordinate - 0.6 * (slow.coordinate > 4.0) * (slow.coordinate < 4.9)
+    found = align([quick, replace(slow, coordinate=behind)])
+    assert (np.diff(found.frames, axis=1) >= 0.0).all()
+    (before,) = found.frames[1, found.positions == 3.875]
+    assert before < SLOW[3] * 30.0, "what comes before the top is not put after it"
+
+
 def test_one_swing_alone_is_not_aligned() -> None:
     alone = clocked(QUICK, 60.0)
     with pytest.raises(TooFewSwings, match="two swings"):

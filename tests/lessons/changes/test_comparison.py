@@ -75,6 +75,12 @@ def test_a_change_clearly_on_the_sound_side_is_only_a_change() -> None:
     assert fault(found, "long_backswing").verdict is Verdict.NO_DETECTABLE_CHANGE
 
 
+def test_a_change_that_ends_within_the_grey_zone_is_better_or_worse() -> None:
+    near = CRITERION.threshold - 0.5 * CRITERION.grey
+    assert measure(compare([at(GOOD, 0.1)], [at(near, 0.1)]), ARM).verdict is Verdict.WORSE
+    assert measure(compare([at(near, 0.1)], [at(GOOD, 0.1)]), ARM).verdict is Verdict.BETTER
+
+
 def test_a_status_that_differs_within_the_uncertainty_is_no_detectable_change() -> None:
     found = fault(
         compare([at(CRITERION.threshold + 1.0)], [at(CRITERION.threshold - 1.0)]), "long_backswing"

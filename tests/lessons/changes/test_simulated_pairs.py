@@ -5,10 +5,13 @@ The larger run is ``python -m training.evaluation.comparisons``.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from service.analysis.types import View
-from service.lessons import Verdict
+from service.lessons import MeasureChange, Verdict
 from training.evaluation.comparisons import (
     CHANGED,
     CLEAR_STEP,
@@ -19,6 +22,7 @@ from training.evaluation.comparisons import (
     run_trials,
     share_right,
     share_unchanged,
+    spread_ratio,
 )
 
 PAIRS = 30
@@ -81,3 +85,12 @@ def test_a_fault_that_grew_is_not_called_better_nor_one_that_shrank_worse(
             wrong += fault.verdict is not expected
     assert right + wrong > PAIRS // 3
     assert right >= LEAST_RIGHT * (right + wrong)
+
+
+def test_changes_as_large_as_they_are_stated_have_a_ratio_of_one() -> None:
+    stated = MeasureChange(
+        "arm", "Arm", "degrees", "P4", Verdict.NO_DETECTABLE_CHANGE, smallest_detectable=1.96
+    )
+    seen = np.random.default_rng(5).normal(size=4000)
+    trials = [MeasureTrial(replace(stated, change=float(change)), 0.0) for change in seen]
+    assert spread_ratio(trials) == pytest.approx(1.0, abs=0.05)

@@ -185,7 +185,7 @@ def test_what_could_not_be_seen_is_told_with_its_reason() -> None:
     assert [(u.fault, u.reason.code) for u in story.unseen] == [("shaft_steep_at_top", "view")]
     (priority,) = story.priorities
     assert priority.unseen_causes == ("shaft_steep_at_top",)
-    assert "could not be seen: over-steep shaft at the top" in priority.why
+    assert "from over-steep shaft at the top, which could not be judged" in priority.why
 
 
 def test_a_priority_says_what_it_may_ease() -> None:

@@ -18,7 +18,7 @@ from service.demo import clip_body
 from service.examples import EXAMPLES
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
-from service.report.drawing.marks import Growth, Mark, Poses, mark_of
+from service.report.drawing.marks import Growth, Mark, Poses, Turn, mark_of
 from service.report.drawing.measures import ShownMeasure, value_in_words
 from service.report.drawing.svg import ANGLE, MARK
 from service.report.pictures.fault_picture import draw_fault
@@ -266,6 +266,27 @@ def test_an_arrow_ends_where_the_threshold_is() -> None:
     down = arrow[-1] - arrow[0]
     assert down[0] == pytest.approx(0.0)
     assert down[1] == pytest.approx(10.0 * (criterion.marked - criterion.threshold))
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_an_arrow_of_a_turn_leads_to_more_of_it_where_there_is_too_little(
+    way: float,
+) -> None:
+    (criterion,) = (
+        c
+        for c in CATALOGUE["chest_stall"].criteria[View.FACE_ON]
+        if c.measure.name == "chest_turn_through"
+    )
+    measured = replace(
+        _present("chest_stall", View.FACE_ON).analysis.measures[0],
+        name=criterion.measure.name,
+        value=criterion.marked,
+    )
+    mark = Mark((), (), turn=Turn(np.array([50.0, 50.0]), half_width=20.0, way=way))
+    arrow = ShownMeasure(criterion, measured, mark).arrow
+    assert arrow is not None
+    assert criterion.marked < criterion.threshold
+    assert np.sign((arrow[-1] - arrow[0])[0]) == way
 
 
 def _way_back(forward: float) -> np.ndarray:

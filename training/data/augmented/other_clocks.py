@@ -24,8 +24,6 @@ _END_CHANGE: Final[float] = 0.45
 """Spread of the logarithm of the pace at a change, and at those about start and finish."""
 _TOP_CHANGE: Final[float] = 0.7
 """The same about the top, where some linger and others whip round."""
-_THROUGH_CHANGE: Final[float] = 0.4
-"""The same between P9 and the finish, which some creep up to."""
 _WIDTHS: Final[tuple[float, float]] = (0.03, 0.25)
 _END_WIDTHS: Final[tuple[float, float]] = (0.03, 0.15)
 """How long changes last (one standard deviation), in lengths of the swing."""
@@ -66,10 +64,6 @@ def reclocked(motion: FilmedSwing, rng: np.random.Generator) -> FilmedSwing:
     for turn, change in ((start, _END_CHANGE), (top, _TOP_CHANGE), (start + length, _END_CHANGE)):
         at = turn + length * _BESIDE * rng.standard_normal()
         pace += _change(rng, own, at, length, change, _END_WIDTHS)
-    arm, end = motion.position_times[8:]
-    if np.isfinite(arm):
-        at = arm + rng.uniform(0.3, 1.0) * (end - arm)
-        pace += _change(rng, own, at, length, _THROUGH_CHANGE, _WIDTHS)
     slower = np.exp(np.clip(pace, -_MOST, _MOST))
     told = np.concatenate([[0.0], np.cumsum(0.5 * _STEP * (slower[1:] + slower[:-1]))])
     return Reclocked(motion, own, told)

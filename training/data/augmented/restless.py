@@ -53,8 +53,9 @@ _HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.02]])
 _LOWERED: Final = np.array([[0.0, -0.2, 0.05], [0.05, 0.08, 0.08]])
 _SHIFT: Final = np.array([[-0.012, -0.003, 0.0], [0.012, 0.004, 0.006]])
 _SHIFT_SECONDS: Final[tuple[float, float]] = (0.06, 0.25)
-"""A body that shifts to one side, hands and club with it, as the club goes or shortly before, and
-how long that takes, in backswings."""
+_SHIFTS: Final[float] = 0.4
+"""A body that shifts to one side, hands and club with it, as the club goes or shortly before; how
+long that takes, in backswings, and in what share of the swings."""
 _SHOULDERS_BACK: Final = np.array([[0.0, 0.0, 0.0], [0.0, 0.012, 0.0]])
 _SHOULDERS_THROUGH: Final = np.array([[0.0, 0.008, 0.0], [0.0, 0.016, 0.0]])
 """By how much more the shoulders are tilted about P3 and P9, lead side up: whose trail shoulder
@@ -207,15 +208,17 @@ def _takeaway(
     shifts = start - float(rng.uniform(0.0, waited))
     shifted = shifts + float(rng.uniform(*_SHIFT_SECONDS)) * back
     level = times[_P3] if np.isfinite(times[_P3]) else start + 0.65 * back
-    return _some(
+    ways = _some(
         [
             Way(_BODY, _drawn(_SWAY, rng), (begin, most, latest)),
             Way(_ARMS, _drawn(_HANDS_FIRST, rng), (start, *soon)),
-            Way(_BODY, _drawn(_SHIFT, rng), (shifts, shifted, latest)),
             Way(_SHOULDERS, _drawn(_SHOULDERS_BACK, rng), (start, level, times[_P4])),
         ],
         rng,
     )
+    if rng.random() < _SHIFTS:
+        ways.append(Way(_BODY, _drawn(_SHIFT, rng), (shifts, shifted, latest)))
+    return ways
 
 
 def _turn(times: FloatArray, rng: np.random.Generator) -> list[Way]:

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import rankdata
+from scipy.stats import median_abs_deviation, rankdata
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import FloatArray, Status
 from training.evaluation.sources.rows import Row, Value, Verdict
 
 _WITHIN_SECONDS: Final[float] = 0.033
+"""Of a position at full speed: a frame at 30 frames a second."""
 _WITHIN_SHARE: Final[float] = 0.02
+"""Of a position in a rehearsal, of the swing's length."""
 _SURE: Final[float] = 0.95
 _UNCERTAINTIES: Final[float] = 2.0
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
@@ -161,7 +163,7 @@ def _tally_measure(name: str, values: Sequence[Value]) -> MeasureTally:
         n=len(values),
         coverage=float(np.mean(np.abs(off) <= _UNCERTAINTIES * stated)),
         bias=middle,
-        spread=float(1.4826 * np.median(np.abs(off - middle))),
+        spread=float(median_abs_deviation(off, scale="normal")),
         stated=float(np.median(stated)),
         grey=GREY.get(name, np.nan),
     )

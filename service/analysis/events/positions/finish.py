@@ -42,6 +42,11 @@ _ON_THE_WAY: Final[float] = 0.16
 _UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 simulated golfers and motion capture leave, whose last way is along the line of sight."""
+_USUAL: Final[float] = 0.5
+"""Seconds from impact to the finish at full speed; the slower a swing, the more a pause in it looks
+like its end. Common practice."""
+_ROUNDING: Final[float] = 1e-6
+"""Seconds by which frames of a clip that begins at another time may seem later."""
 _CURVE: Final[float] = 2.0
 """By how many spreads of the finish among curves that fit it is uncertain; likewise."""
 
@@ -70,12 +75,14 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
         rest, there = first + int(holds[0]), _AT_HOME
     else:
         return None
-    begin, end = (int(k) for k in clock.searchsorted(clock[rest] + hold * np.array(there)))
+    about = clock[rest] + hold * np.array(there) - _ROUNDING
+    begin, end = (int(k) for k in clock.searchsorted(about))
     begin = min(begin, len(clock) - 1)
     reached = _arrival(clock, path, rest, (begin, min(max(end, begin + 1), len(clock) - 1)))
     if isnan(reached.time):
         return Found(float(clock[rest]), hypot(scene.frame, _UNSEEN_WAY[View.DOWN_THE_LINE]))
-    unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
+    way = reached.time - impact.time
+    unseen = _UNSEEN_WAY[scene.view] * way * max(1.0, way / _USUAL)
     return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
 
 

@@ -37,7 +37,7 @@ JUST_BEGUN: Final[float] = 0.15
 """Seconds for which a takeaway may have been going on when the clip begins; judgement."""
 _JUST_SPEED: Final[float] = 0.7
 """Body heights a second of hands, at most, whose takeaway has just begun; judgement."""
-_LEAST_GONE_ON: Final[float] = 0.05
+_LEAST_GONE_ON: Final[float] = 0.08
 """Seconds by which that is unsure at least, as no movement starts quite evenly; judgement."""
 _FEWEST: Final[int] = 5
 """Frames that tell for how long."""
@@ -55,6 +55,9 @@ _NO_CLUB: Final[float] = 2.0
 """Uncertainty of the start as a share of the backswing, beside that of the curve, and by how much
 it is larger where the hands tell for the club: what simulated golfers of several makes leave. Down
 the line hands and club start along the line of sight."""
+_USUAL: Final[float] = 0.9
+"""Seconds of a backswing at full speed; the slower it is, the more its first centimetres look like
+waiting. Common practice."""
 _CURVE: Final[float] = 2.0
 """By how many spreads of the start among curves that fit it is uncertain; likewise."""
 
@@ -84,7 +87,7 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
     if start - clock[0] < _LEAST_REST or (gone > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
-    unseen = _START_SPREAD[scene.view] * (top - start)
+    unseen = _START_SPREAD[scene.view] * (top - start) * max(1.0, (top - start) / _USUAL)
     unseen *= _NO_CLUB if scene.clubhead is None else 1.0
     return Found(start, hypot(0.5 * scene.frame, _CURVE * spread, unseen))
 
@@ -107,12 +110,13 @@ def _ways(scene: Scene) -> Iterator[tuple[FloatArray, float, float]]:
 def _just_begun(scene: Scene) -> Found | None:
     """The first frame of a clip that begins with the takeaway; ``None`` where it has gone on for
     long, or the hands are not at address."""
-    tracks = scene.tracks
+    tracks, club = scene.tracks, scene.clubhead
     if not _hands_hang(scene, 1)[0]:
         return None
-    gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
-    if scene.clubhead is not None and not isnan(scene.clubhead[0, 0]):
-        gone_on = max(gone_on, _going_on_for(tracks.times, scene.clubhead, _CLUB_AWAY))
+    if club is not None and not isnan(club[0, 0]):
+        gone_on = _going_on_for(tracks.times, club, _CLUB_AWAY)
+    else:
+        gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
     if gone_on > JUST_BEGUN:
         return None
     return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON), inferred=True)

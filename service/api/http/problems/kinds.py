@@ -190,6 +190,14 @@ UNKNOWN_HOST: Final = ProblemKind(
     "The request was sent to a name under which the service may not be called. Whoever runs it "
     "lists its names in SWING_ALLOWED_HOSTS.",
 )
+PAGE_REFUSED: Final = ProblemKind(
+    "page-refused",
+    400,
+    "A page may not call this",
+    "A browser asked whether a page may send a request (a CORS preflight, Fetch standard), and it "
+    "may not: the page's origin, the method or a header is none of those that are let in. Whoever "
+    "runs the service lists origins in SWING_CORS_ORIGINS.",
+)
 NOT_COMPARABLE: Final = ProblemKind(
     "not-comparable",
     422,
@@ -248,6 +256,7 @@ PROBLEMS: Final[Mapping[str, ProblemKind]] = {
         CONSENT_MISSING,
         TOO_MANY,
         UNKNOWN_HOST,
+        PAGE_REFUSED,
         INTERNAL_ERROR,
     )
 }

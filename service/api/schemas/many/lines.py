@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import logging
-from typing import Any
+from typing import Any, Final
 
 from pydantic import BaseModel, Field
 
 from service.api.http.problems.details import Problem, to_problem
+from service.api.http.problems.kinds import INTERNAL_ERROR
 from service.api.schemas.analysis import SwingAnswer, to_answer
 from service.use_cases.batches.chunk import Done
+
+_LOGGED: Final[str] = (
+    "The fault is the service's. Report the batch and the line, under which it was logged."
+)
+"""A worker answers no request, so that there is no id of one to report."""
 
 _log = logging.getLogger(__name__)
 
@@ -72,4 +78,6 @@ def _problem(batch_id: str, done: Done, error: Exception) -> Problem:
     problem = to_problem(error, f"/v1/batches/{batch_id}")
     if problem.status >= 500:
         _log.error("line %d of batch %s failed", done.place.line, batch_id, exc_info=error)
+    if problem.status == INTERNAL_ERROR.status:
+        return problem.model_copy(update={"detail": _LOGGED})
     return problem

@@ -14,7 +14,8 @@ from service.api.schemas.names import FaultName
 from service.api.schemas.records.requests import Day, Uuid, not_before_the_first
 from service.api.schemas.values import Number
 from service.languages import Language
-from service.lessons.rates import FaultRate, Group, Summary, film_instead, why
+from service.lessons.not_judged import film_instead, why
+from service.lessons.rates import FaultRate, Group, Summary
 from service.records import SwingFilter
 from service.records.keeping.rates import GroupBy
 

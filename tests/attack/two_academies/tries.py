@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tests.attack.academies import CONSENT, JSON
+from tests.attack.two_academies.academies import CONSENT, JSON
 from tests.records.kept import DAY, still_body
 
 Ids = Mapping[str, str]

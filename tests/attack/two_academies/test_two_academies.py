@@ -17,7 +17,7 @@ from service.records.access.keys import KeyScope
 from service.records.connection.readiness import DatabaseProbe
 from service.records.keeping import players, swings
 from service.records.tables import Base, LessonRow, OfAcademy, PlayerRow, SwingRow
-from tests.attack.academies import (
+from tests.attack.two_academies.academies import (
     JSON,
     Told,
     guarded_operations,
@@ -25,7 +25,7 @@ from tests.attack.academies import (
     make_academy,
     make_key,
 )
-from tests.attack.tries import NOTHING, TRIES, filled
+from tests.attack.two_academies.tries import NOTHING, TRIES, filled
 from tests.conftest import POSTGRES
 from tests.records.kept import still_body
 

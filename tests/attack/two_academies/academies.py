@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Any
@@ -11,11 +10,11 @@ import httpx
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.contract import contract_text
 from service.records import Database, upgrade
 from service.records.access import academies, keys
 from service.records.access.keys import KeyScope
 from service.settings import Settings
+from tests.contract.committed import committed_contract
 from tests.records.kept import DAY, still_body
 
 JSON = {"Content-Type": "application/json"}
@@ -102,7 +101,7 @@ def made(answer: httpx.Response) -> str:
 
 def guarded_operations() -> list[tuple[str, str, str]]:
     """Method, path and scope of every operation of the contract that takes a key."""
-    paths: dict[str, Any] = json.loads(contract_text())["paths"]
+    paths = committed_contract()["paths"]
     return [
         (method.upper(), path, operation["security"][0]["bearer"][0])
         for path, operations in paths.items()
