@@ -38,14 +38,14 @@ def statements(use: Callable[[], object]) -> int:
 def reads(use: Callable[[], object], monkeypatch: pytest.MonkeyPatch) -> int:
     """How many requests a use parses."""
     parsed: list[object] = []
-    read_model = intake.read_model
+    read_swing = intake.read_swing
 
-    def counting(body: bytes, *arguments: object) -> object:
+    def counting(body: bytes) -> object:
         parsed.append(body)
-        return read_model(body, *arguments)
+        return read_swing(body)
 
     with monkeypatch.context() as patch:
-        patch.setattr(intake, "read_model", counting)
+        patch.setattr(intake, "read_swing", counting)
         use()
     return len(parsed)
 

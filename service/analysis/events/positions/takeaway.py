@@ -37,8 +37,9 @@ JUST_BEGUN: Final[float] = 0.15
 """Seconds for which a takeaway may have been going on when the clip begins; judgement."""
 _JUST_SPEED: Final[float] = 0.7
 """Body heights a second of hands, at most, whose takeaway has just begun; judgement."""
-_LEAST_GONE_ON: Final[float] = 0.08
-"""Seconds by which that is unsure at least, as no movement starts quite evenly; judgement."""
+_LEAST_GONE_ON: Final[Mapping[View, float]] = {View.FACE_ON: 0.08, View.DOWN_THE_LINE: 0.12}
+"""Seconds by which that is unsure at least, as no movement starts quite evenly, and down the line
+the hands start along the line of sight; judgement."""
 _FEWEST: Final[int] = 5
 """Frames that tell for how long."""
 _WELL_AWAY: Final[float] = 0.16
@@ -119,7 +120,7 @@ def _just_begun(scene: Scene) -> Found | None:
         gone_on = _going_on_for(tracks.times, tracks.path, _WELL_AWAY, _JUST_SPEED)
     if gone_on > JUST_BEGUN:
         return None
-    return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON), inferred=True)
+    return Found(float(tracks.times[0]), hypot(gone_on, _LEAST_GONE_ON[scene.view]), inferred=True)
 
 
 def _going_on_for(
