@@ -134,7 +134,8 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
     positions, orientation, conditioned = swing.positions, swing.orientation, swing.conditioned
     shares = _shares_seen(swing.observed[swing.frames])
     seen = _by_name(shares, names)
-    grown = 0.0 if positions[0].time is None else look.grown
+    from_address = positions[0].time is not None
+    grown = look.grown if from_address else 0.0
     remarks = (
         clock.plays_slow(positions, swing.intent),
         clock.plays_fast(positions),
@@ -150,7 +151,8 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         camera.off_line(look.stance, orientation),
         camera.off_level(look.stance, orientation),
         None if swing.impact is None else camera.moves(look.by_impact, grown),
-        body.out_of_order(look.in_order),
+        # arms bend from the top on: a clip that shows little else seems to have no elbows
+        body.out_of_order(look.in_order) if from_address else None,
         body.sits(look.stance),
         body.legs_exchanged(
             thighs_cross=look.thighs_cross,
