@@ -240,10 +240,11 @@ def _way(first: FloatArray, second: FloatArray) -> float:
 
 def _mean(values: FloatArray) -> float:
     """Mean of what is seen; NaN where nothing is."""
-    total = float(np.add.reduce(values))
+    total = np.add.reduce(values)
     if isnan(total):
-        return _mean(seen) if (seen := values[~np.isnan(values)]).size else total
-    return total / values.size if values.size else float("nan")
+        values = values[~np.isnan(values)]
+        total = np.add.reduce(values)
+    return float(total / values.size) if values.size else float("nan")
 
 
 def _quarter(values: FloatArray) -> float:

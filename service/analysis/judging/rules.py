@@ -16,7 +16,7 @@ from service.analysis.judging.calibration import (
     chances_by,
 )
 from service.analysis.judging.shown import Filmed, not_shown
-from service.analysis.judging.weighing import Criteria, criteria_of, least_telling, weigh
+from service.analysis.judging.weighing import Criteria, criteria_of, weigh
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.pose.geometry import frame_interval
@@ -135,7 +135,7 @@ class _Case(NamedTuple):
             values.append(each)
         for criterion, value, most in zip(self.criteria, values, self.most, strict=True):
             if value.uncertainty > most:
-                return _too_vague(criterion, value)
+                return _too_vague(criterion, value, most)
         return values
 
 
@@ -182,9 +182,8 @@ def _status(score: float, chance: float) -> Status:
     return Status.PRESENT if chance > 0.5 else Status.ABSENT
 
 
-def _too_vague(criterion: Criterion, measured: MeasuredValue) -> Reason:
+def _too_vague(criterion: Criterion, measured: MeasuredValue, most: float) -> Reason:
     unit = criterion.measure.unit
-    most = least_telling(criterion, measured.value)
     return Reason(
         "too_uncertain",
         f"{criterion.measure.title}: {_short(measured.value, 3)} ± "

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import sqrt
 from typing import Final
 
 import numpy as np
@@ -127,20 +126,18 @@ def weigh(criteria: Criteria, measured: Sequence[Sequence[MeasuredValue | Reason
     excess = criteria.sides * (values - criteria.thresholds)
     scores = _score(excess, uncertainties, criteria.greys)
     least = np.minimum.reduceat(scores, criteria.first, axis=1)
-    most = np.where(scores >= DECISIVE[1], _WITHIN_MARKED, _VAGUE) * criteria.marked
+    most = _most(criteria, excess)
     most[least.take(criteria.fault, axis=1) <= DECISIVE[0]] = np.inf
     return Weighed(least, most)
 
 
-def least_telling(criterion: Criterion, value: float) -> float:
-    """The uncertainty, in the measure's unit, below which this value would tell of a fault that has
-    no other criterion."""
-    excess, marked = criterion.excess(value), criterion.excess(criterion.marked)
-    least_sure = _Z_PRESENT if excess > 0.0 else _Z_ABSENT
-    decisive = sqrt(max((excess / least_sure) ** 2 - criterion.grey**2, 0.0))
-    return max(
-        _VAGUE * marked, min(decisive, _WITHIN_MARKED * marked) if excess > 0.0 else decisive
-    )
+def _most(criteria: Criteria, excess: FloatArray) -> FloatArray:
+    """The uncertainty up to which a value tells of a fault that has no other criterion."""
+    there = excess > 0.0
+    least_sure = np.where(there, _Z_PRESENT, _Z_ABSENT)
+    decisive = np.sqrt(np.maximum((excess / least_sure) ** 2 - criteria.greys**2, 0.0))
+    told = np.where(there, np.minimum(decisive, _WITHIN_MARKED * criteria.marked), decisive)
+    return np.maximum(_VAGUE * criteria.marked, told)
 
 
 def criteria_score(

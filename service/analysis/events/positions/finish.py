@@ -42,6 +42,8 @@ _ON_THE_WAY: Final[float] = 0.16
 _UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 simulated golfers and motion capture leave, whose last way is along the line of sight."""
+_NO_WAY: Final[float] = 0.35
+"""Seconds by which a finish is uncertain to which no way is seen; judgement."""
 _USUAL: Final[float] = 0.5
 """Seconds from impact to the finish at full speed; the slower a swing, the more a pause in it looks
 like its end. Common practice."""
@@ -80,7 +82,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     begin = min(begin, len(clock) - 1)
     reached = _arrival(clock, path, rest, (begin, min(max(end, begin + 1), len(clock) - 1)))
     if isnan(reached.time):
-        return Found(float(clock[rest]), hypot(scene.frame, _UNSEEN_WAY[View.DOWN_THE_LINE]))
+        return Found(float(clock[rest]), hypot(scene.frame, _NO_WAY))
     way = reached.time - impact.time
     unseen = _UNSEEN_WAY[scene.view] * way * max(1.0, way / _USUAL)
     return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
