@@ -1,8 +1,8 @@
 """Answers that the contract shows: ``python -m tests.contract.answers`` writes them anew.
 
 A service with a database of its own is really asked, with the demonstration's invented player; its
-answers are cut down to a few entries a list, and what differs from run to run (ids, moments) has
-stand-ins.
+answers are cut down to a few entries a list, and what differs from run to run (ids, moments, pace)
+has stand-ins.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ from service.use_cases.batches.work import Worker, Workshop
 
 _ENTRIES: Final[int] = 2
 _ID: Final = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_PACE: Final = re.compile(r'("per_second": ?)[\d.]+')
 _MOMENT: Final = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z")
 _CURSOR: Final = re.compile(r'(?<="next_cursor": ")[^"]+')
 _MANY: Final = "application/x-ndjson"
@@ -185,7 +186,9 @@ def _work(database: Database) -> None:
 
 
 def _steady(text: str) -> str:
-    """Ids and moments in their order, in place of those of this run; cursors have ids in them."""
+    """Ids and moments in their order, in place of those of this run, and a pace; cursors have ids in
+    them."""
+    text = _PACE.sub(r"\g<1>9.5", text)
     text = _CURSOR.sub("as-told-by-the-page-before", text)
     for number, each in enumerate(dict.fromkeys(_ID.findall(text)), start=1):
         text = text.replace(each, f"01970000-0000-7000-8000-{number:012x}")
