@@ -186,8 +186,8 @@ def _work(database: Database) -> None:
 
 
 def _steady(text: str) -> str:
-    """Ids and moments in their order, in place of those of this run, and a pace; cursors have ids in
-    them."""
+    """Ids and moments in their order and a pace, in place of those of this run; cursors have ids
+    in them."""
     text = _PACE.sub(r"\g<1>9.5", text)
     text = _CURSOR.sub("as-told-by-the-page-before", text)
     for number, each in enumerate(dict.fromkeys(_ID.findall(text)), start=1):
