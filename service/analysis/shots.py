@@ -15,7 +15,7 @@ import numpy as np
 
 from service.analysis.events.cuts import find_all_cuts
 from service.analysis.events.detection import Downswing, choose
-from service.analysis.measured import LaidOut, lay_out
+from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.pose.held import held
 from service.analysis.pose.stature import body_heights
 from service.analysis.types import (

@@ -33,7 +33,7 @@ from service.analysis.events.positions.network import (
     read_off,
 )
 from service.analysis.events.positions.strip import Strip, strip_of
-from service.analysis.measured import LaidOut, lay_out
+from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.types import BoolArray, FloatArray, Source, SwingAnalysis, View
 from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.restless import restless

@@ -17,7 +17,7 @@ from service.analysis.events.positions.strip import (
     Strip,
     strip_of,
 )
-from service.analysis.measured import LaidOut, lay_out
+from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.types import View
 from tests.swings import CLUB, clip, random_clip, without
 from training.simulator import FaultAmounts

@@ -8,7 +8,7 @@ import pytest
 from service.analysis.analyse import analyse
 from service.analysis.events.normalized import phase_curve
 from service.analysis.events.positions import find_positions
-from service.analysis.measured import lay_out
+from service.analysis.laid_out import lay_out
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 from tests.swings import CLUB, camera, clip, frames, random_clip, without

@@ -7,7 +7,8 @@ import pytest
 from service.analysis.events.detection import Downswing
 from service.analysis.events.positions import find_positions
 from service.analysis.events.positions.network import network
-from service.analysis.measured import LaidOut, MeasuredSwing, lay_out, measure_swing
+from service.analysis.laid_out import LaidOut, lay_out
+from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import Position, Source, View
 from tests.swings import clip
 from training.data.sources import clips_of
