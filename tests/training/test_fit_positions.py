@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from service.analysis.events.positions.network import SPREAD
-from service.analysis.events.positions.strip import N_MOMENTS
+from service.analysis.events.positions.strip_clock import N_MOMENTS
 from service.analysis.onnx_session import open_session
 from service.analysis.types import View
 from training.data.augmented.other_clocks import reclocked

@@ -13,7 +13,8 @@ from typing import Any, Final
 import numpy as np
 from onnx import ModelProto, TensorProto, checker, helper, numpy_helper
 
-from service.analysis.events.positions.strip import N_ABOUT, N_MOMENTS, N_SAMPLES, N_SIGNALS
+from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS
+from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.types import FloatArray
 from training.models.position_network import BLOCKS, MOMENTS_AT_ONCE, N_POSITIONS, WIDTHS
 

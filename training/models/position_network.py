@@ -21,7 +21,8 @@ import jax.numpy as jnp
 import numpy as np
 
 from service.analysis.events.positions.network import LABEL
-from service.analysis.events.positions.strip import N_ABOUT, N_MOMENTS, N_SAMPLES, N_SIGNALS
+from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS
+from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.types import FloatArray
 
 N_POSITIONS: Final[int] = 10

@@ -23,7 +23,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.analysis.events.positions.strip import N_MOMENTS, Strip
+from service.analysis.events.positions.strip import Strip
+from service.analysis.events.positions.strip_clock import N_MOMENTS
 from service.analysis.onnx_session import open_session
 from service.analysis.types import FloatArray, View
 

@@ -48,7 +48,8 @@ from service.analysis.events.positions.second_look import (
     both_readings,
     where_told,
 )
-from service.analysis.events.positions.strip import Hung, strips_of
+from service.analysis.events.positions.strip import strips_of
+from service.analysis.events.positions.strip_clock import Hung
 from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within

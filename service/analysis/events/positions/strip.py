@@ -9,40 +9,36 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.events.landmark_paths import Tracks
+from service.analysis.events.positions.strip_clock import (
+    BACK_TO_DOWN,
+    COUNTS,
+    EACH,
+    THROUGH_TO_DOWN,
+    Between,
+    Hooks,
+    Hung,
+    Single,
+    between_frames,
+    clocks_of,
+    hooks_of,
+    sample,
+    steps_of,
+)
 from service.analysis.pose.points import Point
 from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray, View
 
-# Numbers below say what is looked at, not what is concluded: judgement, checked by what a network
-# makes of them on makes of golfers left out.
-_BEFORE: Final[float] = 0.8
-"""Backswings before P1 at which the strip begins."""
-_AFTER: Final[float] = 1.2
-"""Ways through, from P7 to P10, after P10 at which it ends."""
-_COUNTS: Final[tuple[int, ...]] = (64, 112, 72, 112, 88)
-"""Moments before P1, to P4, to P7, to P10 and after it."""
-N_MOMENTS: Final[int] = sum(_COUNTS)
-"""Moments of which a network tells the chance."""
-_EACH: Final[int] = 2
-"""Every so many moments there is a sample: at twice as many a network does no better."""
-N_SAMPLES: Final[int] = N_MOMENTS // _EACH
-_AT_P1, _AT_P10 = _COUNTS[0] // _EACH, sum(_COUNTS[:4]) // _EACH
+_AT_P1, _AT_P10 = COUNTS[0] // EACH, sum(COUNTS[:4]) // EACH
 _AT_ADDRESS: Final = slice(_AT_P1 - 12, _AT_P1 - 1)
 _AT_FINISH: Final = slice(_AT_P10 + 11, _AT_P10 + 33)
 """Samples whose mean is the place at address, and where the hands hold: 0.3 to 0.9 ways through
 after P10, as thresholds find it too early rather than too late."""
-_BACK_TO_DOWN: Final[float] = 2.7
-_THROUGH_TO_DOWN: Final[float] = 2.3
-"""Usual lengths of backswing and way through in downswings, where P1, P7 or P10 are not seen."""
-_LEAST_PART: Final[float] = 0.03
-"""Seconds; what lies closer was misread."""
 _STEADY: Final[float] = 0.03
 """Seconds to either side over which a speed is taken."""
 _FINE: Final[float] = 0.01
@@ -123,7 +119,6 @@ _FEWEST: Final[int] = 2
 _CLUBHEAD: Final[int] = _POINTS.index(Point.CLUBHEAD)
 _AT_ONCE: Final[int] = 8
 """Strips made at once: many more leave the processor's nearest memory."""
-_Single = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -148,21 +143,6 @@ class Strip:
     length: float
 
 
-class Hung(NamedTuple):
-    """A swing to lay on a strip: what of :class:`~.scene.Scene` is seen of it, and where its
-    positions are.
-
-    ``times`` are seconds of the positions that thresholds have found, by number; others as in
-    :class:`~.scene.Scene`.
-    """
-
-    points: FloatArray
-    tracks: Tracks
-    view: View
-    noise: FloatArray
-    times: Mapping[int, float]
-
-
 def strip_of(
     points: FloatArray,
     tracks: Tracks,
@@ -176,7 +156,7 @@ def strip_of(
 
 def strips_of(swings: Sequence[Hung]) -> list[Strip | None]:
     """Lay each of some swings on a strip; ``None`` where too few of its positions were found."""
-    fixed = [_fixed(each) for each in swings]
+    fixed = [hooks_of(each) for each in swings]
     strips = dict[int, Strip]()
     rows = [k for k, own in enumerate(fixed) if own is not None]
     for k in range(0, len(rows), _AT_ONCE):
@@ -186,25 +166,25 @@ def strips_of(swings: Sequence[Hung]) -> list[Strip | None]:
     return [strips.get(k) for k in range(len(swings))]
 
 
-def _strips(swings: Sequence[Hung], fixed: Sequence[_Fixed]) -> Iterator[Strip]:
-    clocks = _clocks(fixed)
-    sampled = clocks[:, ::_EACH]
+def _strips(swings: Sequence[Hung], fixed: Sequence[Hooks]) -> Iterator[Strip]:
+    clocks = clocks_of(fixed)
+    sampled = clocks[:, ::EACH]
     line = Timeline.of([swing.tracks.times for swing in swings])
     paths = _paths(swings)
     seen = ~np.isnan(paths[..., 0])
     frames = np.add.reduceat(seen, line.first, axis=0, dtype=np.intp)
     ever = frames >= _FEWEST
     _bridge(line, paths, seen, frames)
-    now, *either = _between(line, (sampled, sampled - _STEADY, sampled + _STEADY))
-    there = _sampled(seen[:, :-1].astype(np.float32), now) * now.inside[..., None]
-    places = _sampled(paths, now)
+    now, *either = between_frames(line, (sampled, sampled - _STEADY, sampled + _STEADY))
+    there = sample(seen[:, :-1].astype(np.float32), now) * now.inside[..., None]
+    places = sample(paths, now)
     signals = [
         _about_hips(places, ever),
         there,
         _gone(_ways(places)),
         _rods(places, ever),
         _speeds(paths, *either),
-        np.log(_steps(sampled) / _USUAL_STEP)[..., None],
+        np.log(steps_of(sampled) / _USUAL_STEP)[..., None],
         now.inside[..., None],
     ]
     told = np.concatenate(signals, axis=2, dtype=np.float32)
@@ -213,58 +193,12 @@ def _strips(swings: Sequence[Hung], fixed: Sequence[_Fixed]) -> Iterator[Strip]:
         yield Strip(signals_of, about_it, clock, own[3] - own[0])
 
 
-_Fixed = tuple[float, float, float, float]
-"""Seconds of P1, P4, P7 and P10."""
-
-
-def _fixed(swing: Hung) -> _Fixed | None:
-    """The moments that a strip is hung on, by usual lengths where they were not found; ``None``
-    where it can't be."""
-    times = swing.times
-    if len(swing.tracks.times) < 2 or 4 not in times or not (1 in times or 7 in times):
-        return None
-    top = times[4]
-    down = times[7] - top if 7 in times else (top - times[1]) / _BACK_TO_DOWN
-    start = times.get(1, top - _BACK_TO_DOWN * down)
-    impact = top + down
-    hung = start, top, impact, times.get(10, impact + _THROUGH_TO_DOWN * down)
-    return hung if min(b - a for a, b in pairwise(hung)) > _LEAST_PART else None
-
-
-def _clocks(fixed: Sequence[_Fixed]) -> FloatArray:
-    """Seconds of every moment, shape (n_swings, N_MOMENTS)."""
-    edges = np.array(
-        [
-            (
-                start - _BEFORE * (top - start),
-                *(start, top, impact, finish),
-                finish + _AFTER * (finish - impact),
-            )
-            for start, top, impact, finish in fixed
-        ]
-    )
-    steps = (edges[:, 1:] - edges[:, :-1]) / _COUNTS
-    return np.asarray(_NUMBERS * steps.take(_PARTS, axis=1) + edges.take(_PARTS, axis=1))
-
-
-_PARTS: Final[NDArray[np.intp]] = np.repeat(np.arange(len(_COUNTS)), _COUNTS)
-_NUMBERS: Final = np.concatenate([np.arange(count) for count in _COUNTS])
-"""The part that each moment is of, and its number in it."""
-
-
-def _steps(clocks: FloatArray) -> FloatArray:
-    """Half the time between the neighbours of each sample, that to the only one at either end."""
-    inner = 0.5 * (clocks[:, 2:] - clocks[:, :-2])
-    ends = clocks[:, 1:2] - clocks[:, :1], clocks[:, -1:] - clocks[:, -2:-1]
-    return np.concatenate([ends[0], inner, ends[1]], axis=1)
-
-
-def _mean(values: _Single) -> _Single:
+def _mean(values: Single) -> Single:
     """Mean along the samples, which it leaves one of; numpy's own takes several times as long."""
     return np.asarray(np.add.reduce(values, axis=1, keepdims=True) / values.shape[1])
 
 
-def _paths(swings: Sequence[Hung]) -> _Single:
+def _paths(swings: Sequence[Hung]) -> Single:
     """Paths of points, hands and hips, one swing after the other, shape (n_frames, n_paths, 2)."""
     paths = np.empty((sum(len(each.points) for each in swings), _N_PATHS, 2), dtype=np.float32)
     at = 0
@@ -276,7 +210,7 @@ def _paths(swings: Sequence[Hung]) -> _Single:
     return paths
 
 
-def _bridge(line: Timeline, paths: _Single, seen: BoolArray, frames: NDArray[np.intp]) -> None:
+def _bridge(line: Timeline, paths: Single, seen: BoolArray, frames: NDArray[np.intp]) -> None:
     """Fill gaps by straight lines and what is hardly ever seen by 0, in place.
 
     Parameters
@@ -299,48 +233,7 @@ def _bridge(line: Timeline, paths: _Single, seen: BoolArray, frames: NDArray[np.
             own[:] = np.interp(clock, clock[known], own[known])
 
 
-class _Between(NamedTuple):
-    """Where times lie between the frames of clips laid end to end; of shape (n_swings, N_SAMPLES).
-
-    Attributes
-    ----------
-    frames : the frame before, counted along all clips; the first or last but one beyond a clip
-    shares : how far on the way to the next, from 0 to 1
-    inside : whether the time lies within the clip
-    """
-
-    frames: NDArray[np.intp]
-    shares: _Single
-    inside: BoolArray
-
-
-def _between(line: Timeline, times: Sequence[FloatArray]) -> list[_Between]:
-    """Where some times lie, each an array of shape (n_swings, N_SAMPLES)."""
-    at = np.concatenate(times, axis=1)
-    frames = np.empty(at.shape, dtype=np.intp)
-    for span, own, told in zip(line.spans, at, frames, strict=True):
-        before = line.times[span].searchsorted(own) - 1
-        told[:] = np.minimum(np.maximum(before, 0), span.stop - span.start - 2) + span.start
-    here = line.times.take(frames)
-    shares = (at - here) / (line.times.take(frames + 1) - here)
-    inside = (shares >= 0.0) & (shares <= 1.0)
-    held = np.minimum(np.maximum(shares, 0.0), 1.0).astype(np.float32)
-    parts = [slice(k, k + N_SAMPLES) for k in range(0, at.shape[1], N_SAMPLES)]
-    return [_Between(frames[:, part], held[:, part], inside[:, part]) for part in parts]
-
-
-def _sampled(values: _Single, between: _Between) -> _Single:
-    """Values of shape (n_frames, ...) between frames, shape (n_swings, n_at, ...)."""
-    frames, flat = between.frames.reshape(-1), values.reshape(len(values), -1)
-    here = flat.take(frames, axis=0)
-    way = flat.take(frames + 1, axis=0)
-    way -= here
-    way *= between.shares.reshape(-1, 1)
-    way += here
-    return np.asarray(way.reshape(*between.frames.shape, *values.shape[1:]))
-
-
-def _about_hips(places: _Single, ever: BoolArray) -> _Single:
+def _about_hips(places: Single, ever: BoolArray) -> Single:
     """Places about where the hips are on average, wherever in the picture the player stands; 0 for
     what is never seen. Shape (n_swings, N_SAMPLES, 2 * n_paths)."""
     rows = places.reshape(*places.shape[:2], -1)
@@ -350,7 +243,7 @@ def _about_hips(places: _Single, ever: BoolArray) -> _Single:
     return np.asarray(about)
 
 
-def _ways(places: _Single) -> _Single:
+def _ways(places: Single) -> Single:
     """From address and from the finish to where something is, of some paths and of the hands
     against the hips; shape (n_swings, N_SAMPLES, 2, n_ways, 2)."""
     told = places.take([*_WAYS, _HANDS], axis=2)
@@ -362,7 +255,7 @@ def _ways(places: _Single) -> _Single:
     return ways.reshape(*rows.shape[:2], 2, -1, 2)
 
 
-def _rods(places: _Single, ever: BoolArray) -> _Single:
+def _rods(places: Single, ever: BoolArray) -> Single:
     """From end to end of arms and shaft, and how far they are from level told finely; 0 for one
     that is never seen. Shape (n_swings, N_SAMPLES, 3 * n_rods)."""
     near, far = _RODS.T
@@ -372,7 +265,7 @@ def _rods(places: _Single, ever: BoolArray) -> _Single:
     return np.concatenate([rods, level], axis=-1).reshape(*places.shape[:2], -1)
 
 
-def _gone(ways: _Single) -> _Single:
+def _gone(ways: Single) -> Single:
     """Ways of shape (..., 2, n_ways, 2) along either axis and straight, small ones told finely;
     shape (..., 6 * n_ways)."""
     told = np.empty((*ways.shape[:-1], 3), dtype=np.float32)
@@ -381,7 +274,7 @@ def _gone(ways: _Single) -> _Single:
     return _fine(told.reshape(*ways.shape[:2], -1), _FINE)
 
 
-def _fine(values: _Single, unit: float) -> _Single:
+def _fine(values: Single, unit: float) -> Single:
     large = np.abs(values)
     large *= np.float32(1.0 / unit)
     large += np.float32(1.0)
@@ -393,16 +286,16 @@ def _fine(values: _Single, unit: float) -> _Single:
 _IN_TURN: Final = np.tile([0, 1], _N_PATHS)
 
 
-def _speeds(paths: _Single, before: _Between, after: _Between) -> _Single:
+def _speeds(paths: Single, before: Between, after: Between) -> Single:
     """Speeds of some paths and of the hands against the hips, from before to after each sample;
     shape (n_swings, N_SAMPLES, n_speeds)."""
     moving = paths.take(_SPEEDS, axis=1)
     moving[:, -1] -= paths[:, _HIPS]
-    way = _sampled(moving, after) - _sampled(moving, before)
+    way = sample(moving, after) - sample(moving, before)
     return _fine(np.hypot(way[..., 0], way[..., 1]) / (2.0 * _STEADY), _SLOW)
 
 
-def _about(swings: Sequence[Hung], fixed: Sequence[_Fixed], club: BoolArray) -> NDArray[np.float32]:
+def _about(swings: Sequence[Hung], fixed: Sequence[Hooks], club: BoolArray) -> NDArray[np.float32]:
     """What holds for all of each swing, shape (n_swings, N_ABOUT).
 
     Parameters
@@ -416,8 +309,8 @@ def _about(swings: Sequence[Hung], fixed: Sequence[_Fixed], club: BoolArray) -> 
         (
             each.tracks.frame / _USUAL_FRAME,
             (impact - top) / _USUAL_DOWNSWING,
-            (top - start) / (_BACK_TO_DOWN * (impact - top)),
-            (finish - impact) / (_THROUGH_TO_DOWN * (impact - top)),
+            (top - start) / (BACK_TO_DOWN * (impact - top)),
+            (finish - impact) / (THROUGH_TO_DOWN * (impact - top)),
         )
         for each, (start, top, impact, finish) in zip(swings, fixed, strict=True)
     ]

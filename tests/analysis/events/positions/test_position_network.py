@@ -9,14 +9,8 @@ from scipy.stats import norm
 from service.analysis.analyse import analyse
 from service.analysis.events.positions import find_positions
 from service.analysis.events.positions.network import ALLOWED, LABEL, Told, network, read_off
-from service.analysis.events.positions.strip import (
-    N_ABOUT,
-    N_MOMENTS,
-    N_SAMPLES,
-    N_SIGNALS,
-    Strip,
-    strip_of,
-)
+from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip, strip_of
+from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.types import View
 from tests.swings import CLUB, clip, random_clip, without
