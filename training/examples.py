@@ -44,7 +44,7 @@ _STANDING: Final[float] = 0.4
 def demo_requests() -> dict[str, Request]:
     """The same swing from both views, by the names of :data:`service.demo.CLIPS`."""
     faults = FaultAmounts(
-        arms_lift_at_top=1.2, shaft_steep_at_top=1.3, trail_heel_kick=1.2, elbows_separate=1.8
+        arms_lift_at_top=1.2, shaft_steep_at_top=1.3, trail_heel_kick=1.2, elbows_separate=0.9
     )
     swing = made_up_swing(_INES, faults)
     reference = f"invented demo: {PLAYER}"
