@@ -19,6 +19,8 @@ HANDLE_RISE: Final[float] = 0.040
 """How much higher the hands come through impact, statures, for an amount of 1."""
 HANDS_BACK: Final[float] = 0.016
 """How much less far ahead a cupping lead wrist has the hands at impact, statures."""
+_MOST_PARTED: Final[float] = 1.4
+"""Amount from which the arms shorten no further: the elbows are bent by some 85 degrees by then."""
 _HURRY: Final[float] = 0.70
 """Factor on the ratio of backswing to downswing."""
 
@@ -80,8 +82,8 @@ def move_hands(keys: Keys, amounts: FaultAmounts) -> None:
     keys.arm[P8] += cup * 0.33 * np.array([-0.26, -0.06, 0.0])
     keys.arm[P9] += cup * 0.33 * np.array([-0.10, -0.22, 0.0])
     part = amounts.elbows_separate
-    keys.arm[P8] *= 1.0 - 0.16 * min(part, 1.8)
-    keys.arm[P9] *= 1.0 - 0.14 * min(part, 1.8)
+    keys.arm[P8] *= 1.0 - 0.16 * min(part, _MOST_PARTED)
+    keys.arm[P9] *= 1.0 - 0.14 * min(part, _MOST_PARTED)
     _add(keys.poles[:, 2, 0], part, {P7: 0.2, P8: 0.7, P9: 0.8})
     _add(keys.poles[:, 2, 1], part, {P8: 0.5, P9: 0.6})
     _add(keys.poles[:, 2, 2], part, {P7: 0.2, P8: 1.0, P9: 0.9})

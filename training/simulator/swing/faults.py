@@ -12,6 +12,10 @@ from training.simulator.swing.keys import Channel
 HANDLE_RISE: Final[float] = 0.042
 """Rise of the hands at impact above a sound one, statures, for an amount of 1."""
 
+_MOST_PARTED: Final[float] = 1.2
+"""Amount from which elbows part no further: the lead one is bent by some 85 degrees by then, 50 ms
+after impact, and the trail arm is level 27 ms after the shaft. More than that no body shows."""
+
 HANDS_BACK: Final[float] = 0.022
 """How much less far ahead a cupping lead wrist has the hands at impact, statures."""
 
@@ -53,6 +57,7 @@ def _trail_heel_kick(t: FloatArray, a: float) -> None:
 
 
 def _elbows_separate(t: FloatArray, a: float) -> None:
+    a = min(a, _MOST_PARTED)
     _add(t, Channel.ARM_REACH, a, {_P8: -0.19, _P9: -0.25})
     # The chest faces halfway to the target here: toward it is sideways and forward.
     _add(t, Channel.LEAD_POLE_X, a, {_P7: 0.5, _P8: 1.0, _P9: 0.8})
