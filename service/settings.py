@@ -140,7 +140,7 @@ class Settings(BaseSettings):
         ge=1,
         le=64,
         description="Processes that serve, each with the threads and the queue named here. Whether "
-        "more than one gets more done on a machine, `python -m tests.bench.throughput` tells.",
+        "more than one gets more done, `python -m tests.bench.serving.throughput` tells.",
     )
     shutdown_seconds: int = Field(
         default=20,

@@ -39,7 +39,7 @@ MENDS: Final[tuple[Mend, ...]] = (
     Mend(
         "one gzip request stopped the process",
         ("tests/attack/test_gzip.py",),
-        ("tests.bench.health_under_load",),
+        ("tests.bench.serving.health_under_load",),
     ),
     Mend(
         "silent and slow connections kept others out",
@@ -52,12 +52,12 @@ MENDS: Final[tuple[Mend, ...]] = (
             "tests/intake/test_long_json.py",
             "tests/api/http/test_transport.py",
         ),
-        ("tests.bench.health_under_load",),
+        ("tests.bench.serving.health_under_load",),
     ),
     Mend(
         "/readyz was wrong both ways",
         ("tests/api/health/test_readiness.py", "tests/attack/test_ready_under_load.py"),
-        ("tests.bench.health_under_load",),
+        ("tests.bench.serving.health_under_load",),
     ),
     Mend("a hung database stopped everything", ("tests/records/connection/test_limits.py",)),
     Mend("the model runtime told of itself", ("tests/attack/test_telemetry.py",)),
@@ -80,7 +80,7 @@ MENDS: Final[tuple[Mend, ...]] = (
     Mend(
         "threads halved the throughput",
         ("tests/api/load/test_admission.py",),
-        ("tests.bench.throughput", "tests.bench.overload"),
+        ("tests.bench.serving.throughput", "tests.bench.serving.overload"),
     ),
     Mend("what was deleted could still be read", ("tests/records/privacy/test_forgetting.py",)),
     Mend("models were believed unseen", ("tests/analysis/judging/test_manifest.py",)),

@@ -1,7 +1,7 @@
 """Whether the service is ready is told within a second, however much it has to do.
 
 By the median, as a busy machine may take any one answer's time away; the longest is told by
-``tests.bench.health_under_load``.
+``tests.bench.serving.health_under_load``.
 """
 
 from __future__ import annotations

@@ -16,7 +16,8 @@ from service.report.branding import LARGEST_LOGO, Branding, branding_of, contras
 from service.report.recap import render_html
 from service.settings import Settings
 from service.use_cases.recap import recap_of
-from tests.report.test_recap import _Page, _visit
+from tests.report.parsed import Page
+from tests.report.visits import visit
 
 COLOURS = ["#0b3d91", "#ffd400", "#ffffff", "#FF0000", "#00ff00", "#123456", "#7f7f7f"]
 
@@ -30,7 +31,7 @@ def _logo(folder: Path, kind: str = "PNG") -> Path:
 
 
 def _page(branding: Branding) -> str:
-    return render_html(recap_of("Ada", [_visit(day=date(2025, 5, 20))]), {}, branding)
+    return render_html(recap_of("Ada", [visit(day=date(2025, 5, 20))]), {}, branding)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG"])
@@ -38,7 +39,7 @@ def test_name_colour_and_logo_are_on_the_page_and_nothing_is_fetched(
     tmp_path: Path, kind: str
 ) -> None:
     page = _page(branding_of("Marlow <Quay>", "#7a1f3d", _logo(tmp_path, kind)))
-    parsed = _Page(page)
+    parsed = Page(page)
     assert "Marlow <Quay>" in parsed.text
     assert "--lead: #7a1f3d" in page
     (image,) = [attributes for tag, attributes in parsed.tags if tag == "img"]

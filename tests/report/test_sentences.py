@@ -23,7 +23,8 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.recap import recap_of
 from tests.reference import clips as reference
-from tests.report.test_recap import _Page, _visit
+from tests.report.parsed import Page
+from tests.report.visits import visit
 from training.simulator import (
     EstimatorNoise,
     FaultAmounts,
@@ -47,7 +48,7 @@ LESSONS = [*SIMULATED, *REAL]
 NAMES = [name for name in FaultAmounts.__dataclass_fields__ if name in CATALOGUE]
 
 
-class _Visible(_Page):
+class _Visible(Page):
     """The list items and descriptions of the first page, without those of the second."""
 
     def __init__(self, html: str) -> None:
@@ -77,9 +78,9 @@ def lesson(number: int, code: str = "en") -> tuple[Recap, str]:
     """One of the lessons, told in a language to a player of known or of unknown height."""
     filmed = _filmed(number)
     wording = Wording(language(code), 178.0 if number % 2 else None)
-    visit = _visit(*((role, c.analysis) for role, c in filmed), day=date(2025, 5, 20))
+    told = visit(*((role, c.analysis) for role, c in filmed), day=date(2025, 5, 20))
     clips = {f"2025-05-20 {n}": clip for n, (_, clip) in enumerate(filmed)}
-    recap = recap_of("Ada", [visit], wording=wording)
+    recap = recap_of("Ada", [told], wording=wording)
     return recap, render_html(recap, clips)
 
 
@@ -144,8 +145,8 @@ def test_every_language_tells_the_same_and_nothing_in_english(seed: int, code: s
     assert [k.fault for k in recap.story.keep] == [k.fault for k in english.story.keep]
     assert [say(kind) for kind, _ in english.news] == [kind for kind, _ in recap.news]
     assert len(recap.film_next) == len(english.film_next)
-    same = {text for text in _Page(page).texts if len(text.split()) > 2}
-    same &= {text for text in _Page(first).texts if len(text.split()) > 2}
+    same = {text for text in Page(page).texts if len(text.split()) > 2}
+    same &= {text for text in Page(first).texts if len(text.split()) > 2}
     words = {text for text in same if re.search(r"[a-z]{2} [a-z]{2}", text)}
     assert {text for text in words if "{" not in text} == set()
 

@@ -15,7 +15,7 @@ import httpx
 from service.demo import clip_body
 from tests.attack.holes.served import ANALYSE, JSON, PACKED, Code, Served, served
 from tests.bench.processes import Tree
-from tests.bench.throughput import load
+from tests.bench.serving.throughput import load
 
 MEMBERS: Final[int] = 100_000
 CONNECTIONS: Final[int] = 1200

@@ -8,7 +8,7 @@ import pytest
 
 from service.analysis.pose.points import Point
 from service.analysis.types import Club
-from tests.training import measures_3d as m3
+from tests.training.simulator import measures_3d as m3
 from training.simulator import FaultAmounts, Golfer, random_golfer, random_swing, swing_motion
 
 # Measure in space that the fault must raise, and by how much at least for an amount of 1

@@ -5,7 +5,7 @@ import pytest
 
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point, swap_sides
 from service.analysis.types import Handedness, Intent
-from tests.training import measures_3d as m3
+from tests.training.simulator import measures_3d as m3
 from training.simulator import (
     FaultAmounts,
     Golfer,

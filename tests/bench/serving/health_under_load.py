@@ -1,7 +1,7 @@
 """How long `/healthz` and `/readyz` take while the largest bodies come in.
 
-``python -m tests.bench.health_under_load [SECONDS]``. A real server in a process of its own;
-callers send bodies of 16 MiB one after the other, plain and gzipped, of clips as long as are
+``python -m tests.bench.serving.health_under_load [SECONDS]``. A real server in a process of its
+own; callers send bodies of 16 MiB one after the other, plain and gzipped, of clips as long as are
 taken and of what is refused.
 """
 

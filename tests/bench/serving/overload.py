@@ -1,10 +1,11 @@
 """200 connections that ask for twice what can be done.
 
-``python -m tests.bench.overload [SECONDS [PROCESSES]]``; 60 seconds and two processes unless told
-otherwise. First what can be done is measured: 8 connections, one request after the other. Then
-requests go out at twice that rate over 200 connections, whatever becomes of them, each under a
-reference of its own. Every answer 200 must be, byte for byte, the answer that the same clip got
-before; all others must be 503 or 429. Memory is that of all processes, shared pages counted once.
+``python -m tests.bench.serving.overload [SECONDS [PROCESSES]]``; 60 seconds and two processes
+unless told otherwise. First what can be done is measured: 8 connections, one request after the
+other. Then requests go out at twice that rate over 200 connections, whatever becomes of them, each
+under a reference of its own. Every answer 200 must be, byte for byte, the answer that the same clip
+got before; all others must be 503 or 429. Memory is that of all processes, shared pages counted
+once.
 """
 
 from __future__ import annotations
@@ -23,9 +24,9 @@ from queue import Empty
 import httpx
 
 from tests.attack.fuzz.corpus import bodies as kept_bodies
-from tests.bench.health_under_load import measure, percentile, serve
 from tests.bench.processes import Tree, machine_busy_seconds
-from tests.bench.throughput import load
+from tests.bench.serving.health_under_load import measure, percentile, serve
+from tests.bench.serving.throughput import load
 
 CONNECTIONS = 200
 TIMES = 2.0

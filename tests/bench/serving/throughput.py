@@ -1,7 +1,7 @@
 """How many swings a second one process analyses and how many two, and what each costs.
 
-``python -m tests.bench.throughput [SECONDS [ROUNDS]]``. Real servers of one process and of two, by
-turns, so that what else goes on hits both alike; callers in a process of their own send the
+``python -m tests.bench.serving.throughput [SECONDS [ROUNDS]]``. Real servers of one process and of
+two, by turns, so that what else goes on hits both alike; callers in a process of their own send the
 demonstration's clip over 16 and then 200 connections, one request after the other, and who is told
 to come again waits as long as `Retry-After` says. Beside the rate stands the server's CPU time a
 swing, which others on the machine change little, and how much of the machine they took: where that
@@ -23,8 +23,8 @@ from dataclasses import dataclass, field
 from multiprocessing import Process, Queue
 
 from service.demo import clip_body
-from tests.bench.health_under_load import measure, percentile, serve
 from tests.bench.processes import Tree, machine_busy_seconds
+from tests.bench.serving.health_under_load import measure, percentile, serve
 
 CONNECTIONS = (16, 200)
 RATIO = 1.7

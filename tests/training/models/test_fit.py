@@ -27,13 +27,12 @@ from service.analysis.measured import measure_swing
 from service.analysis.onnx_session import open_session
 from service.analysis.types import Status, View
 from tests.swings import clip, finding
+from tests.training.small import ESTIMATED, classifier, data, learned, trials
 from training.models.calibration import calibrate
 from training.models.export import export
 from training.models.fit import crps, fit, try_left_out
 from training.models.to_onnx import to_onnx
 from training.simulator import FaultAmounts
-
-from .small import ESTIMATED, classifier, data, learned, trials
 
 MEASURE = {m.name: m for m in MEASURES}
 

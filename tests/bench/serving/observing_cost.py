@@ -1,7 +1,7 @@
 """What counting and looking at the drift cost a request.
 
-``python -m tests.bench.observing_cost``. CPU time of everything that a request for an analysis
-adds: in one process, and with the files that several processes share.
+``python -m tests.bench.serving.observing_cost``. CPU time of everything that a request for an
+analysis adds: in one process, and with the files that several processes share.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def main() -> int:
             environment = {**os.environ, "PROMETHEUS_MULTIPROC_DIR": folder}
             if name == "one process":
                 del environment["PROMETHEUS_MULTIPROC_DIR"]
-            command = [sys.executable, "-m", "tests.bench.observing_cost", "measure"]
+            command = [sys.executable, "-m", "tests.bench.serving.observing_cost", "measure"]
             out = subprocess.run(command, env=environment, check=True, capture_output=True).stdout
         worst = max(worst, float(out))
         print(f"{name:18s} {float(out):.3f} ms of CPU a request", flush=True)

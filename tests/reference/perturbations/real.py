@@ -1,9 +1,9 @@
 """How the answers to real clips hold when the clips are changed a little.
 
-``python -m tests.reference.perturbed [--clips]`` changes every real clip as another of its kind
-would differ (:mod:`tests.reference.perturbations`) and prints for each change, summed over all
-swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before,
-how often a decided verdict turned into its opposite, how many faults are told that were not told
+``python -m tests.reference.perturbations.real [--clips]`` changes every real clip as another of its
+kind would differ (:mod:`tests.reference.perturbations`) and prints for each change, summed over all
+swings, how many are found, where P4 and P7 lie, how often view and hand are the same as before, how
+often a decided verdict turned into its opposite, how many faults are told that were not told
 before, how many verdicts are decided, and how many other actions are taken for a swing. It
 estimates what clips nobody has seen yet will do. ``--clips`` names what changed.
 """
@@ -184,7 +184,7 @@ def report(*, golf_only: bool = False, clips: bool = False, only: str = "") -> I
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print the table."""
-    parser = argparse.ArgumentParser(prog="python -m tests.reference.perturbed")
+    parser = argparse.ArgumentParser(prog="python -m tests.reference.perturbations.real")
     parser.add_argument("--clips", action="store_true", help="name the clips whose answer changed")
     parser.add_argument("--golf", action="store_true", help="golf clips alone")
     parser.add_argument("--only", default="", help="changes whose name holds this alone")

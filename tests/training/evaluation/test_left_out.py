@@ -12,11 +12,10 @@ import numpy as np
 import pytest
 
 from service.analysis.types import Status
+from tests.training.evaluation.test_tallies import ROW, verdict
 from training.data.dataset import Dataset
 from training.evaluation import left_out
 from training.evaluation.left_out import JUDGED_BY, figures, judge_left_out, judge_source
-
-from .test_tallies import ROW, verdict
 
 
 def test_what_judges_a_make_was_learned_from_the_others(monkeypatch: pytest.MonkeyPatch) -> None:

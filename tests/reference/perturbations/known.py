@@ -1,11 +1,11 @@
 """What changed clips are told of where the truth is known: simulated and replayed swings.
 
-``python -m tests.reference.perturbed_known [--golfers N] [--clips] [--only PART_OF_A_NAME]`` films
-golfers of three makes and the motion captures with faults put on them, from both sides, changes the
-clips as ``tests.reference.perturbed`` changes real ones and prints for each change how many swings
-are found, how many verdicts are decided and how many of them are wrong: present where the truth is
-short of the threshold by more than its grey zone, or absent where it is as far beyond. ``--clips``
-names those that are right of the clip as it was.
+``python -m tests.reference.perturbations.known [--golfers N] [--clips] [--only PART_OF_A_NAME]``
+films golfers of three makes and the motion captures with faults put on them, from both sides,
+changes the clips as ``tests.reference.perturbations.real`` changes real ones and prints for each
+change how many swings are found, how many verdicts are decided and how many of them are wrong:
+present where the truth is short of the threshold by more than its grey zone, or absent where it is
+as far beyond. ``--clips`` names those that are right of the clip as it was.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def report(golfers: int, *, clips: bool = False, only: str = "") -> Iterator[str
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print the table."""
-    parser = argparse.ArgumentParser(prog="python -m tests.reference.perturbed_known")
+    parser = argparse.ArgumentParser(prog="python -m tests.reference.perturbations.known")
     parser.add_argument("--golfers", type=int, default=5, help="of each make")
     parser.add_argument("--clips", action="store_true", help="name what is wrong only now")
     parser.add_argument("--only", default="", help="changes whose name holds this alone")

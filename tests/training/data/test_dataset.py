@@ -7,6 +7,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
 from service.analysis.pose import layouts
 from service.analysis.types import Intent, View
+from tests.training.small import data
 from training.data import draws
 from training.data.dataset import FAULT_NAMES, build, load, save
 from training.data.draws import FAULTS, random_amounts, random_footage
@@ -14,8 +15,6 @@ from training.data.shifted import random_other_golfer
 from training.data.sources import SOURCES
 from training.data.truth import truth_of
 from training.simulator import FaultAmounts, Golfer, random_golfer, swing_motion
-
-from .small import data
 
 FEW = {"joint angles": 2, "shifted": 1}
 

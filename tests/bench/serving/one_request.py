@@ -1,12 +1,12 @@
 """What one request costs beside a bare endpoint, and how even answers are under load.
 
-``python -m tests.bench.one_request [SECONDS]``, 60 unless told otherwise. A clip of 240 frames of
-COCO-17 goes to the service and to an endpoint of the same framework that only parses and validates
-the same body with the same library (pydantic): once with the service's own model of a request,
-which leaves the frames as they came, and once with every number checked. One request after the
-other; the time is the processor's, of the server alone. Then the parts of the work in this process,
-and 32 connections at once for so many seconds; at last as many as are taken in at once, for a third
-of that each, with clips of 240 and of 2,000 frames.
+``python -m tests.bench.serving.one_request [SECONDS]``, 60 unless told otherwise. A clip of 240
+frames of COCO-17 goes to the service and to an endpoint of the same framework that only parses and
+validates the same body with the same library (pydantic): once with the service's own model of a
+request, which leaves the frames as they came, and once with every number checked. One request after
+the other; the time is the processor's, of the server alone. Then the parts of the work in this
+process, and 32 connections at once for so many seconds; at last as many as are taken in at once,
+for a third of that each, with clips of 240 and of 2,000 frames.
 """
 
 from __future__ import annotations
@@ -35,9 +35,9 @@ from service.observing.metrics import Metrics
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.bench.archive.made import requests
-from tests.bench.health_under_load import percentile, serve
 from tests.bench.processes import Tree
-from tests.bench.throughput import Seen, load
+from tests.bench.serving.health_under_load import percentile, serve
+from tests.bench.serving.throughput import Seen, load
 from tests.ports import free_port
 
 CONNECTIONS = 32
@@ -191,7 +191,7 @@ def _parts(body: bytes) -> str:
 def serve_bare() -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
     """The bare endpoints, served as the service is."""
     port = free_port()
-    command = [sys.executable, "-m", "uvicorn", "tests.bench.one_request:bare"]
+    command = [sys.executable, "-m", "uvicorn", "tests.bench.serving.one_request:bare"]
     process = subprocess.Popen([*command, "--port", str(port), "--log-level", "error"])
     address = f"http://127.0.0.1:{port}"
     try:

@@ -7,7 +7,7 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference import clips
 from tests.reference.perturbations import ODD, PERTURBATIONS
-from tests.reference.perturbed import changed, flips, seen
+from tests.reference.perturbations.real import changed, flips, seen
 
 pytestmark = [
     pytest.mark.reference,

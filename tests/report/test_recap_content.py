@@ -1,0 +1,299 @@
+"""What a recap says of a lesson."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from xml.etree import ElementTree
+
+import pytest
+
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Finding, Intent, Reason, Status, StoppedAt, SwingAnalysis, View
+from service.languages import ENGLISH
+from service.lessons import Part
+from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
+from service.records import Role
+from service.report.progress import draw_progress
+from service.report.recap import render_html
+from service.report.recap.words import share_kept, sure
+from service.use_cases.coach.coached import Coached
+from service.use_cases.recap import recap_of, settled_findings
+from tests.lessons.made_up import (
+    DEFINITIONS,
+    absent,
+    judged_by,
+    measured,
+    no_swing,
+    present,
+    swing,
+    unseen,
+)
+from tests.report.parsed import Page
+from tests.report.visits import visit
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> None:
+    found, gone = swing(findings=[present("chest_stall")]), swing(findings=[absent("chest_stall")])
+    first = visit((Role.OTHER, found), day=date(2025, 4, 1))
+    recap = recap_of("Ada", [first, visit((Role.OTHER, gone))])
+    assert recap.compared == "the lesson of 1 April 2025 against this one"
+    assert recap.sides == ("Last time", "This time")
+    (comparison,) = recap.comparisons
+    change = next(f for f in comparison.faults if f.fault == "chest_stall")
+    assert (change.before.status, change.after.status) == (Status.PRESENT, Status.ABSENT)
+
+
+def test_a_first_lesson_without_roles_compares_nothing_but_still_tells_the_keys() -> None:
+    recap = recap_of("Ada", [visit((Role.OTHER, swing(findings=[present("chest_stall")])))])
+    assert recap.compared is None
+    assert recap.comparisons == recap.transfers == recap.charts == ()
+    assert [p.finding.fault for p in recap.story.priorities] == ["chest_stall"]
+
+
+def test_views_that_only_one_side_has_are_not_compared() -> None:
+    before = swing(findings=[present("chest_stall")])
+    after = swing(findings=[absent("chest_stall")], view=View.DOWN_THE_LINE)
+    recap = recap_of("Ada", [visit((Role.BEFORE, before), (Role.AFTER, after))])
+    assert recap.compared is None
+    assert recap.comparisons == ()
+
+
+@pytest.mark.parametrize("swings", [[], [(Role.BEFORE, no_swing())]])
+def test_a_lesson_without_a_swing_says_so(swings: Sequence[tuple[Role, SwingAnalysis]]) -> None:
+    text = Page(render_html(recap_of("Ada", [visit(*swings)]), {})).text
+    none = "No golf swing at full speed was found" if swings else "No swing of this lesson"
+    assert none in text
+    assert "No fault was found" not in text
+    assert "Too little could be judged" not in text
+    assert "Film a whole swing at full speed" in text
+    for _, analysis in swings:
+        assert analysis.reason is not None
+        assert analysis.reason.text in text
+
+
+def test_a_lesson_of_rehearsals_alone_is_not_told_to_have_no_swing() -> None:
+    slow = replace(swing(findings=[present("chest_stall")]), intent=Intent.REHEARSAL)
+    text = Page(render_html(recap_of("Ada", [visit((Role.REHEARSAL, slow))]), {})).text
+    assert "Only slow rehearsals were filmed" in text
+    assert "No golf swing" not in text
+
+
+def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:
+    heel = DEFINITIONS["trail_heel_kick"]
+    taken = [(c.measure, c.moderate) for c in heel.criteria[View.FACE_ON]]
+    measures = [measured(measure.name, value, 0.1) for measure, value in taken]
+    same = swing(findings=[present(heel.name)], measures=measures)
+    recap = recap_of("Ada", [visit((Role.BEFORE, same), (Role.AFTER, same))])
+    told = "Still there, no clear change"
+    assert recap.news == ((told, "trail heel kicking up and out"),)
+
+
+@pytest.mark.parametrize("view", View)
+def test_what_was_gone_and_is_back_is_told_whatever_was_filmed_between(view: View) -> None:
+    found, gone = (swing(findings=[f("arms_lift_at_top")]) for f in (present, absent))
+    between = swing(findings=[], view=view)
+    visits = [
+        visit((Role.OTHER, analysis), day=date(2025, 4, day))
+        for day, analysis in enumerate((found, gone, between, found), start=1)
+    ]
+    recap = recap_of("Ada", visits)
+    assert ("Was gone and is back", "arms lifting at the top") in recap.news
+    page = render_html(replace(recap, pictures=(), strip=None), {})
+    assert "Was gone and is back" in page
+    still = [*visits, visit((Role.OTHER, found), day=date(2025, 4, 5))]
+    assert "Was gone and is back" not in dict(recap_of("Ada", still).news)
+
+
+def test_what_was_gone_when_the_lesson_began_is_told_as_gone_since_last_time() -> None:
+    found, gone = (swing(findings=[f("arms_lift_at_top")]) for f in (present, absent))
+    first = visit((Role.OTHER, found), day=date(2025, 4, 1))
+    second = visit((Role.BEFORE, gone), (Role.AFTER, gone), day=date(2025, 4, 2))
+    third = visit((Role.BEFORE, gone), (Role.AFTER, gone), day=date(2025, 4, 3))
+    told = ("Gone since last time", "arms lifting at the top")
+    assert recap_of("Ada", [first, second]).news == (told,)
+    assert recap_of("Ada", [first, second, third]).news == ()
+
+
+def test_where_no_fault_was_found_it_says_how_many_could_be_judged() -> None:
+    found = [absent("chest_stall"), absent("handle_rise"), unseen("trail_knee_drive", "view")]
+    told = recap_of("Ada", [visit((Role.OTHER, swing(findings=found)))])
+    assert (told.judged, told.known) == (2, len(CATALOGUE))
+
+
+def test_a_fault_found_in_one_of_four_swings_is_no_key() -> None:
+    once = [swing(findings=[present("chest_stall", confidence=0.99)])]
+    never = [swing(findings=[absent("chest_stall", confidence=0.99)]) for _ in range(3)]
+    (finding,) = settled_findings(once + never)
+    assert finding.status is Status.ABSENT
+    (finding,) = settled_findings(once)
+    assert finding.status is Status.PRESENT
+
+
+def test_why_a_fault_could_not_be_judged_comes_from_the_right_view() -> None:
+    wrong, right = unseen("chest_stall", "view"), unseen("chest_stall", "frame_rate")
+    (finding,) = settled_findings([swing(findings=[wrong]), swing(findings=[right])])
+    assert finding.reason is not None
+    assert finding.reason.code == "frame_rate"
+
+
+def test_a_finding_too_near_to_call_is_told_as_such() -> None:
+    torn = Finding(
+        "chest_stall", DEFINITIONS["chest_stall"].title, Status.UNCERTAIN, 0.5, 0.55, chance=0.45
+    )
+    recap = recap_of("Ada", [visit((Role.OTHER, swing(findings=[torn])))])
+    assert [f.fault for f in recap.uncertain] == ["chest_stall"]
+    assert recap.story.priorities == ()
+    without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
+    assert (
+        f"{torn.title} can't tell Too close to call." in Page(render_html(without_strip, {})).text
+    )
+
+
+def test_a_lesson_charts_its_start_and_its_end_apart() -> None:
+    long = DEFINITIONS["long_backswing"]
+    bad, good = (judged_by(long, View.FACE_ON, value, 1.0) for value in (175.0, 140.0))
+    recap = recap_of("Ada", [visit((Role.BEFORE, bad), (Role.AFTER, good))])
+    (chart,) = recap.charts
+    assert [(p.part, p.estimate.value) for p in chart.measure.points] == [
+        (Part.START, 175.0),
+        (Part.END, 140.0),
+    ]
+    said = [
+        t.text
+        for t in ElementTree.fromstring(draw_progress(chart.fault, chart.measure)).iter(
+            f"{SVG}text"
+        )
+    ]
+    assert said.count("start") == said.count("end") == 1
+
+
+def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone() -> None:
+    heel = "trail_heel_kick"
+    first = visit((Role.OTHER, swing(findings=[present(heel)])), day=date(2025, 4, 1))
+    last = visit(
+        (Role.OTHER, swing(findings=[present(heel, confidence=0.986)])),
+        *[
+            (Role.OTHER, swing(findings=[absent(heel, 0.99)], view=View.DOWN_THE_LINE))
+            for _ in range(3)
+        ],
+    )
+    recap = recap_of("Ada", [first, last])
+    assert recap.story.priorities == recap.story.keep == ()
+    text = Page(render_html(replace(recap, strip=None), {})).text
+    assert "Seen from one side only: found face on, not found down the line." in text
+    assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
+    assert "Too close to call at full speed: trail heel kicking up and out." in text
+    assert "No fault was found" not in text
+    assert "gone" not in text.lower().replace("it is gone", "")
+
+
+def test_what_to_film_next_follows_from_what_was_filmed() -> None:
+    found = swing(findings=[absent("chest_stall")])
+    other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
+    one = recap_of("Ada", [visit((Role.OTHER, found))])
+    assert one.film_next[0].startswith("Film down the line too: 4 of the 16 faults")
+    both = recap_of("Ada", [visit((Role.OTHER, found), (Role.OTHER, other))])
+    assert both.film_next == (
+        "Film face on and down the line again, so that the lessons can be compared.",
+    )
+
+
+def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
+    vague = Reason("too_uncertain", "Gap: 4 ± 3 degrees is too uncertain to judge.")
+    names = [d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,)]
+    found = swing(findings=[replace(unseen(name), reason=vague) for name in names])
+    recap = recap_of("Ada", [visit((Role.OTHER, found))])
+    assert len(names) > sum(d.views == (View.DOWN_THE_LINE,) for d in DEFINITIONS.values())
+    assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
+
+
+def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:
+    heel = "trail_heel_kick"
+    start, end = swing(findings=[present(heel)]), swing(findings=[unseen(heel)])
+    recap = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, end))])
+    assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
+    told = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, start))])
+    assert "can't be told" not in " ".join(kind for kind, _ in told.news)
+
+
+def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
+    heel = "trail_heel_kick"
+    kinds = [absent(heel), present(heel), absent(heel), absent(heel)]
+    recap = recap_of("Ada", [visit(*((Role.OTHER, swing(findings=[each])) for each in kinds))])
+    told = "trail heel kicking up and out (1 of 4)"
+    assert recap.news == (("In some swings, not in most", told),)
+    assert "No fault was found" not in recap.none_to_work_on
+    assert recap.told.findings == {heel: "found in some swings"}
+
+
+def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:
+    heel = "trail_heel_kick"
+    found = swing(findings=[present(heel)])
+    hidden = Coached(RecapEdits((KeyEdit(heel, hidden=True, words=KeyWords()),)))
+    recap = recap_of("Ada", [visit((Role.OTHER, found))], hidden)
+    text = Page(render_html(replace(recap, strip=None), {})).text
+    assert "Your coach has chosen nothing to work on from this lesson." in text
+    assert "No fault was found" not in text
+
+
+def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> None:
+    names = list(DEFINITIONS)
+
+    def text(judged: int) -> str:
+        findings = [absent(name) for name in names[:judged]]
+        findings += [unseen(name) for name in names[judged:]]
+        return recap_of("Ada", [visit((Role.OTHER, swing(findings=findings)))]).none_to_work_on
+
+    assert text(2).startswith("Too little could be judged")
+    assert text(10).startswith("No fault was found at full speed in what could be seen: 10 of")
+    assert text(len(names)).startswith("No fault was found at full speed; all 16")
+
+
+def test_a_sentence_keeps_its_capitals() -> None:
+    found = judged_by(DEFINITIONS["long_backswing"], View.FACE_ON, 175.0, 1.0)
+    first = visit((Role.OTHER, found), day=date(2025, 5, 1))
+    recap = recap_of("Ada", [first, visit((Role.OTHER, found))])
+    text = Page(render_html(replace(recap, strip=None, pictures=()), {})).text
+    assert "The lesson of 1 May 2025 against this one" in text
+    assert "1 may" not in text
+
+
+def test_no_more_than_all_is_kept_at_full_speed() -> None:
+    assert [share_kept(share, ENGLISH) for share in (1.06, 0.96, 0.5, -0.2, None)] == [
+        "all of it",
+        "all of it",
+        "50 %",
+        "nothing",
+        "–",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("confidence", "told"), [(1.0, "over 99 % sure"), (0.9949, "99 % sure"), (0.6, "60 % sure")]
+)
+def test_no_confidence_is_told_as_certain(confidence, told):
+    assert sure(confidence, ENGLISH) == told
+
+
+def test_backswings_asked_to_stop_are_told_against_what_was_done() -> None:
+    stops = (
+        StoppedAt(3.5, 3.52, 0.1, 80, 1.3),
+        StoppedAt(3.5, 3.94, 0.12, 80, 1.3),
+        StoppedAt(3.5, 3.1, 0.1, 80, 1.3),
+        None,
+        StoppedAt(3.5, reason=Reason("points_not_seen", "The lead wrist is not seen.")),
+    )
+    told = [(Role.OTHER, replace(no_swing(), stopped_at=stop)) for stop in stops]
+    recap = recap_of("Ada", [visit(*told)])
+    assert [number for number, _ in recap.lengths] == [1, 2, 3, 5]
+    text = Page(render_html(recap, {})).text
+    assert "1 P3.5 P3.5, as asked" in text
+    assert "2 P3.5 P3.9, longer than asked" in text
+    assert "3 P3.5 P3.1, shorter than asked" in text
+    assert "5 P3.5 The lead wrist is not seen." in text
+    silent = recap_of("Ada", [visit((Role.OTHER, no_swing()))])
+    assert "How long your backswing was" not in Page(render_html(silent, {})).text
