@@ -63,7 +63,7 @@ def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
             f"means pixels, but {told} fractions of the image",
             "Send coordinates: normalised, and image_size with the video's width and height.",
         )
-    elif least >= -100.0 * _OUTSIDE and 0.0 < most <= 100.0:
+    elif least >= -100.0 * _OUTSIDE and _PIXELS < most <= 100.0:
         complaints.add(
             "/keypoints",
             f"should be pixels, but {told} percent of the image, or of a picture too small to "
