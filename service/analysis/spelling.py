@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from typing import Final
 
@@ -11,6 +11,35 @@ _CLOSE: Final[float] = 0.7
 """How alike two names must be, from 0 to 1, for one to be a slip for the other."""
 _LONGEST: Final[int] = 100
 """Letters of a name beyond which it is no slip for anything."""
+
+_ALSO_CALLED: Final[Mapping[str, str]] = {
+    "fps": "framerate framespersecond hz samplerate samplingrate videofps",
+    "timestamps": "time times frametimes",
+    "playback_speed": "slowmo slowmotion playbackrate",
+    "keypoints": "frames poses pose landmarks joints points people persons",
+    "layout": "skeleton skeletontype",
+    "image_size": "resolution dimensions width height imagewidth imageheight videosize",
+    "club_points": "clubhead grip gripend shaft clubkeypoints",
+    "view": "camera cameraview cameraangle cameraposition viewangle perspective",
+    "handedness": "hand lefthanded righthanded islefthanded",
+    "client_reference": "id clipid swingid reference externalid clientid",
+    "face_on": "front frontal frontview fo",
+    "down_the_line": "dtl",
+    "left": "l lh lefty lefthand lefthanded lefthander",
+    "right": "r rh righty righthand righthanded righthander",
+    "rehearsal": "practice practiceswing drill slow",
+    "full_speed": "full normal real fast",
+    "landmarks_33": "mediapipe mediapipepose blazepose",
+    "body_25": "openpose",
+    "coco_17": "yolo yolopose movenet",
+    "driver": "1w 1wood",
+    "fairway_wood": "3w 5w 7w 3wood 5wood 7wood",
+    "long_iron": "2i 3i 4i 2iron 3iron 4iron iron2 iron3 iron4",
+    "mid_iron": "5i 6i 7i 5iron 6iron 7iron iron5 iron6 iron7",
+    "short_iron": "8i 9i 8iron 9iron iron8 iron9",
+    "wedge": "pw gw sw lw",
+}
+"""What others call the fields of a request and their values, as :func:`plain_name` spells it."""
 
 
 def plain_name(name: str) -> str:
@@ -23,15 +52,21 @@ def plain_name(name: str) -> str:
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
-    """The end of a sentence that offers the nearest of the known names, if one is near.
+    """The end of a sentence that offers the known name that others call so, or the nearest.
 
     >>> did_you_mean("faceon", ["face_on", "down_the_line"])
     '; did you mean face_on?'
     >>> did_you_mean("sideways", ["face_on", "down_the_line"])
     ''
+    >>> did_you_mean("framerate", ["fps", "timestamps"])
+    '; did you mean fps?'
     """
     if len(name) > _LONGEST:
         return ""
+    plain = plain_name(name)
     spellings = {plain_name(each): each for each in known}
-    close = get_close_matches(plain_name(name), spellings, n=1, cutoff=_CLOSE)
-    return f"; did you mean {spellings[close[0]]}?" if close else ""
+    called = [each for each in spellings.values() if plain in _ALSO_CALLED.get(each, "").split()]
+    if not called:
+        close = get_close_matches(plain, spellings, n=1, cutoff=_CLOSE)
+        called = [spellings[each] for each in close]
+    return f"; did you mean {called[0]}?" if called else ""

@@ -7,11 +7,8 @@ base install and the service over HTTP do without. The extra ``video`` brings it
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
-SUFFIXES: Final[frozenset[str]] = frozenset(
-    {".3gp", ".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mpg", ".mts", ".webm"}
-)
+from service.intake.many.files import FILMS
 
 
 class FilmError(Exception):
@@ -20,7 +17,7 @@ class FilmError(Exception):
 
 def is_film(path: Path) -> bool:
     """Whether a file's name is that of a film."""
-    return path.suffix.lower() in SUFFIXES
+    return path.suffix.lower() in FILMS
 
 
 def marks_name(film: Path) -> str:

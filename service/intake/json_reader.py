@@ -166,10 +166,19 @@ def _invalid(
 def _problem(details: ErrorDetails, model: type[BaseModel]) -> str:
     if details["type"] == "extra_forbidden":
         known = _model_at(details["loc"], model).model_fields
+        if held := _held(details, model):
+            return f"is not a field of this request, but holds {', '.join(held)}"
         return f"is not a field of this request{did_you_mean(str(details['loc'][-1]), known)}"
     problem = told_plainly(details)
     of_a_kind = details["type"].endswith("_type")
     return f"{problem}, not {kind_of(details['input'])}" if of_a_kind else problem
+
+
+def _held(details: ErrorDetails, model: type[BaseModel]) -> list[str]:
+    """Fields of the request that an unknown one holds, as an envelope does."""
+    sent = details["input"]
+    at_the_top = len(details["loc"]) == 1 and isinstance(sent, dict)
+    return [name for name in model.model_fields if name in sent] if at_the_top else []
 
 
 def told_plainly(details: Mapping[str, Any]) -> str:
@@ -261,6 +270,8 @@ def _fix(
 ) -> str:
     place = details["loc"]
     if details["type"] == "extra_forbidden":
+        if _held(details, model):
+            return "Send what it holds as the request itself."
         known = ", ".join(_model_at(place, model).model_fields)
         return f"Remove it or correct its name; fields are {known}."
     return fixes.get(str(place[0]) if place else "", whole_fix)

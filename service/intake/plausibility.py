@@ -38,12 +38,16 @@ _LEAST_SEEN: Final[float] = 0.3
 _LARGEST_FRACTION: Final[float] = 1.5
 """No coordinate of a frame or of a club's track beyond it: these are fractions of the image, which
 may lie a little outside it. A body in pixels is never so small."""
+_OUTSIDE: Final[float] = 0.25
+"""How far outside the image a joint may lie that is told in fractions of it. Metres about the hips,
+which have no image, reach farther to the negative side."""
 _PIXELS: Final[float] = 10.0
 """Some coordinate beyond it: these are pixels."""
 
 
 def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
-    """Complain of pixels that all lie within 0 and 1: they are fractions of the image.
+    """Complain of pixels that all lie about within 0 and 1, or 0 and 100: they are fractions of the
+    image, or percent of it.
 
     Parameters
     ----------
@@ -52,11 +56,20 @@ def refuse_unit_square(values: FloatArray, complaints: Complaints) -> None:
     """
     least = np.fmin.reduce(values, axis=None, initial=np.inf)
     most = np.fmax.reduce(values, axis=None, initial=-np.inf)
-    if least >= 0.0 and 0.0 < most <= 1.0:
+    told = f"coordinates from {least:.2g} to {most:.3g} are"
+    if least >= -_OUTSIDE and 0.0 < most <= 1.0 + _OUTSIDE:
         complaints.add(
             "/coordinates",
-            "says pixels, but every coordinate lies between 0 and 1",
+            f"means pixels, but {told} fractions of the image",
             "Send coordinates: normalised, and image_size with the video's width and height.",
+        )
+    elif least >= -100.0 * _OUTSIDE and _PIXELS < most <= 100.0:
+        complaints.add(
+            "/keypoints",
+            f"should be pixels, but {told} percent of the image, or of a picture too small to "
+            "show a swing",
+            "Send pixels of the film; or divide by 100 what is in percent, and send coordinates: "
+            "normalised, and image_size with the video's width and height.",
         )
 
 

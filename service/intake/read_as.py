@@ -18,6 +18,9 @@ _LAYOUT_FIX: Final[str] = (
     "format of the pose library that the keypoints come from."
 )
 
+_POINT: Final[int] = 3
+"""Most numbers of a plain point."""
+
 
 @dataclass(frozen=True)
 class Sent:
@@ -131,9 +134,16 @@ def _told_strange(keypoints: object) -> str | None:
     if len(strange) <= len(points) // 2:
         return None
     if isinstance(strange[0], int | float):
+        in_a_row = [f for f in frames if len(f) > _POINT and not _holds_lists(f)]
+        if in_a_row:
+            return f"has {len(in_a_row):,} frames of numbers in a row, which are no points"
         return f"has {len(strange):,} numbers where points should be, as one frame alone would have"
     kind = kind_of(strange[0])
     return f"has {len(strange):,} points that are no points but {kind} each"
+
+
+def _holds_lists(frame: list[object]) -> bool:
+    return any(isinstance(point, list) for point in frame)
 
 
 def _is_another(sent: object, own: str | tuple[str | None, ...]) -> bool:

@@ -26,8 +26,8 @@ class RecordsError(Exception):
 class RecordNotFound(RecordsError):
     """Nothing has this id, or no longer."""
 
-    def __init__(self, kind: str) -> None:
-        super().__init__(f"There is no such {kind}.")
+    def __init__(self, kind: str, named: str = "") -> None:
+        super().__init__(f"There is no such {kind}{named and f': {named}'}.")
 
 
 class StaleVersion(RecordsError):

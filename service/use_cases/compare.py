@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 
 import numpy as np
 from sqlalchemy.orm import Session
 
+from service.intake.errors import json_pointer
 from service.lessons import (
     Alignment,
     Comparison,
@@ -20,6 +21,7 @@ from service.lessons import (
     follow_up,
     transfer_to_full_speed,
 )
+from service.records.errors import RecordNotFound
 from service.records.keeping import lessons, swings
 from service.use_cases.history import in_parts, reviewed, swings_by_lesson, with_times
 
@@ -53,11 +55,12 @@ def compare_kept(
     Raises
     ------
     RecordNotFound
-        When one of the swings is not there.
+        When some of the swings are not there, which it names.
     NotComparable
         When nothing can be said about them together (see :mod:`service.lessons.errors`).
     """
     ids = (*before, *rehearsal, *after)
+    _refuse_unknown(session, {"before": before, "rehearsal": rehearsal, "after": after})
     kept = reviewed(session, with_times(session, swings.newest(session, ids)))
     if len({swing.meta.player_id for swing in kept}) > 1:
         raise DifferentPlayers("The swings belong to different players.")
@@ -70,6 +73,19 @@ def compare_kept(
         ids,
         align(analyses, np.arange(1.0, 11.0)),
     )
+
+
+def _refuse_unknown(session: Session, sides: Mapping[str, Sequence[str]]) -> None:
+    """Say which ids are of no kept swing, each with its place in the request."""
+    known = swings.kept_of(session, [each for ids in sides.values() for each in ids])
+    unknown = [
+        f"{json_pointer(side, place)} ({swing_id})"
+        for side, ids in sides.items()
+        for place, swing_id in enumerate(ids)
+        if swing_id not in known
+    ]
+    if unknown:
+        raise RecordNotFound("swing", ", ".join(unknown))
 
 
 def progress_of(session: Session, player_id: str) -> Progress:

@@ -232,8 +232,25 @@ def test_results_are_not_taken_for_an_archive(results: Path, tmp_path: Path) -> 
 def test_an_archive_without_any_file_that_is_read_says_what_would_be(tmp_path: Path) -> None:
     (tmp_path / "archive").mkdir()
     (tmp_path / "archive" / "film.mp4").write_bytes(b"")
-    with pytest.raises(EmptyArchive, match=r"\.ndjson.*Passed over: 1 \.mp4"):
+    told = r"\.ndjson.*Passed over: 1 \.mp4.*python -m service analyse"
+    with pytest.raises(EmptyArchive, match=told):
         tag(tmp_path / "archive", tmp_path / "out")
+
+
+def test_films_are_told_by_count_and_what_to_do_also_where_they_alone_are_new(
+    archive: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "archive"
+    shutil.copytree(archive, folder)
+    tag(folder, tmp_path / "out")
+    for name in ("a.mp4", "b.MP4", "c.mov"):
+        (folder / name).write_bytes(b"")
+    tag(folder, tmp_path / "out")
+    told = plan.open_plan(tmp_path / "out")
+    assert told is not None
+    assert "2 .mp4, 1 .mov" in told.header.passed_over
+    assert "3 films: python -m service analyse" in told.header.passed_over
+    assert len(rows(tmp_path / "out")) == WHOLE
 
 
 def test_one_swing_that_breaks_the_analysis_is_a_row_and_the_others_are_done(

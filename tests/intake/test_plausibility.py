@@ -42,6 +42,25 @@ def test_a_mistake_of_unit_or_axis_is_refused_with_the_fix(frames, pointer, hint
     assert hint in error.fix
 
 
+def test_fractions_a_little_outside_the_image_are_told_from_pixels():
+    fractions = scaled(FRAMES)
+    lower = 1.05 - max(p[1] for f in fractions for p in f if p)
+    low = [[p and [p[0], p[1] + lower, *p[2:]] for p in f] for f in fractions]
+    with pytest.raises(InvalidRequest) as refused:
+        read(low)
+    (error,) = refused.value.errors
+    assert error.pointer == "/coordinates"
+
+
+def test_percent_of_the_image_are_told_from_pixels():
+    with pytest.raises(InvalidRequest) as refused:
+        read([[p and [100 * p[0], 100 * p[1], *p[2:]] for p in f] for f in scaled(FRAMES)])
+    (error,) = refused.value.errors
+    assert error.pointer == "/keypoints"
+    assert "percent" in error.problem
+    assert "divide by 100" in error.fix
+
+
 def test_an_upright_picture_in_pixels_passes():
     assert len(read(FRAMES).times) == len(FRAMES)
 

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import View
 from service.demo import keep_lessons
@@ -20,6 +21,7 @@ from service.records import Database, RecordNotFound, Role, upgrade
 from service.records.keeping import lessons, players
 from service.records.keeping import swings as kept_swings
 from service.report.clip import Clip
+from service.report.drawing.svg import ANGLE
 from service.report.recap import Recap, render_html
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
@@ -124,6 +126,14 @@ def test_headings_are_in_order_and_pictures_have_a_text(page: str) -> None:
         assert root.get("role") == "img"
         assert root[0].tag == f"{SVG}title"
         assert root[0].text
+
+
+def test_every_picture_of_a_fault_says_what_its_lines_stand_for(page: str) -> None:
+    pictures = re.findall(r"<svg xmlns.*?^</svg>$", page, re.DOTALL | re.MULTILINE)
+    of_faults = [p for p in pictures if any(f"<title>{d.title}:" in p for d in CATALOGUE.values())]
+    measured = [p for p in of_faults if f'stroke="{ANGLE}"' in p]
+    assert len(measured) >= 2
+    assert all("What is measured" in picture for picture in measured)
 
 
 def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:

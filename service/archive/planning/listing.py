@@ -14,7 +14,7 @@ import pyarrow as pa
 
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
-from service.intake.many.files import Kind, is_utf8, kind_of, opened
+from service.intake.many.files import FILMS, Kind, is_utf8, kind_of, opened
 from service.intake.many.frame_files import clips_of, later_frames
 
 _BLOCK: Final[int] = 1 << 22
@@ -169,7 +169,14 @@ def others(passed_over: Counter[str]) -> str:
         return ""
     told = ", ".join(f"{count} {end}" for end, count in passed_over.items())
     packed = ", ".join(end for end in _PACKED if end in passed_over)
-    return f"Passed over: {told}" + (f" (unpack {packed} first)" if packed else "")
+    films = sum(count for end, count in passed_over.items() if end in FILMS)
+    hints = [f"unpack {packed} first"] if packed else []
+    if films:
+        counted = "1 film" if films == 1 else f"{films:,} films"
+        hints.append(
+            f"{counted}: python -m service analyse FOLDER writes what is tagged beside each"
+        )
+    return f"Passed over: {told}" + (f" ({'; '.join(hints)})" if hints else "")
 
 
 def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:

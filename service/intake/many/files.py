@@ -16,6 +16,11 @@ from service.intake.many.errors import GZIP_FAULTS, Unreadable, unreadable
 _GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
 _PACKED: Final[str] = ".gz"
 
+FILMS: Final[frozenset[str]] = frozenset(
+    {".3gp", ".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mpg", ".mts", ".webm"}
+)
+"""How names of films end, which hold swings but are not read here."""
+
 Bytes = gzip.GzipFile | BufferedReader
 Opened = AbstractContextManager[Bytes]
 """A file that is opened on entering, unpacked as it is read."""

@@ -46,6 +46,8 @@ _LEAD_BONES: Final[_Bones] = (
 )
 # Every lead point is followed by its trail fellow.
 _TRAIL_BONES: Final[_Bones] = tuple((Point(a + 1), Point(b + 1)) for a, b in _LEAD_BONES)
+LEAD_POINTS: Final = tuple(sorted({point for bone in _LEAD_BONES for point in bone}))
+TRAIL_POINTS: Final = tuple(sorted({point for bone in _TRAIL_BONES for point in bone}))
 _FEET: Final = (
     ((Point.LEAD_ANKLE, Point.LEAD_HEEL, Point.LEAD_TOE), LEAD),
     ((Point.TRAIL_ANKLE, Point.TRAIL_HEEL, Point.TRAIL_TOE), TRAIL),

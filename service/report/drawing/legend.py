@@ -11,20 +11,20 @@ import numpy as np
 
 from service.languages import ENGLISH, Language
 from service.report.drawing.figure import LEAD_LINE, RING, SHADOW_LINE, TRAIL_LINE, draw_club
-from service.report.drawing.measures import draw_arrow
+from service.report.drawing.measures import MEASURE_LINE, draw_arrow
 from service.report.drawing.svg import Style, add, lines, shift, text_width, write
 
-_SAMPLE = 36.0
+_SAMPLE = 30.0
 _GAP = 8.0
-_BETWEEN = 18.0
+_BETWEEN = 14.0
 _TEXT_SIZE = 13
-ROW: Final[float] = 24.0
+ROW: Final[float] = 20.0
 """Height of a row."""
 
 
 @dataclass(frozen=True)
 class Sample:
-    """One entry: what it draws in 36 units to the right of the origin, and what that is."""
+    """One entry: what it draws in 30 units to the right of the origin, and what that is."""
 
     draw: Callable[[Element], None]
     text: str
@@ -38,23 +38,29 @@ class Sample:
 def samples_of(
     *,
     club: bool,
+    lead: bool = True,
+    trail: bool = True,
+    measured: bool = False,
     shadow: bool = False,
     ringed: bool = False,
     arrow: bool = False,
     language: Language = ENGLISH,
 ) -> list[Sample]:
-    """The entries for what a picture shows beside the two sides of the body."""
+    """The entries for what a picture shows."""
     say = language.say
-    samples = [
-        Sample(_line(LEAD_LINE), say("Lead side")),
-        Sample(_line(TRAIL_LINE), say("Trail side")),
-    ]
+    samples = []
+    if lead:
+        samples.append(Sample(_line(LEAD_LINE), say("Lead side")))
+    if trail:
+        samples.append(Sample(_line(TRAIL_LINE), say("Trail side")))
     if club:
         samples.append(Sample(_club, say("Club")))
     if shadow:
         samples.append(Sample(_line(SHADOW_LINE), say("Address")))
     if ringed:
         samples.append(Sample(_ring, say("Points that the finding rests on")))
+    if measured:
+        samples.append(Sample(_line(MEASURE_LINE), say("What is measured")))
     if arrow:
         samples.append(Sample(_arrow, say("Which way it should go")))
     return samples

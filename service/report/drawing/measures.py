@@ -15,13 +15,18 @@ from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
 from service.lessons.telling.wording import NBSP, Wording
 from service.report.drawing.angles import SeenAngle
 from service.report.drawing.marks import Mark, Poses, mark_of
-from service.report.drawing.svg import ANGLE, MARK, PAPER, add, lines
+from service.report.drawing.svg import ANGLE, MARK, PAPER, Style, add, lines
 
 _BESIDE: Final[float] = 11.0
 """Between what is drawn and the arrow beside it, so that no hand lies under an arrow."""
 _LEAST_ARROW: Final[float] = 12.0
 _HEAD_LENGTH, _HEAD_WIDTH = 9.0, 5.5
 _BECAME: Final[str] = f"{NBSP}→{NBSP}"
+MEASURE_LINE: Final[Style] = {
+    "stroke": ANGLE,
+    "stroke_width": 3.5,
+    "stroke_linecap": "round",
+}
 _STEPS: Final[int] = 16
 
 
@@ -115,7 +120,7 @@ def draw_marks(parent: Element, shown: Sequence[ShownMeasure]) -> None:
     for mark in (s.mark for s in shown if s.mark is not None):
         lines(parent, mark.against, stroke=ANGLE, stroke_width=2, stroke_dasharray="3 4")
         lines(parent, mark.own, stroke=PAPER, stroke_width=6.5, stroke_linecap="round")
-        lines(parent, mark.own, stroke=ANGLE, stroke_width=3.5, stroke_linecap="round")
+        lines(parent, mark.own, MEASURE_LINE)
 
 
 def arrows_of(shown: Sequence[ShownMeasure]) -> list[FloatArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
@@ -16,6 +16,8 @@ from service.report.clip import Clip
 from service.report.drawing.angles import draw_angles
 from service.report.drawing.figure import (
     HEAD_RADIUS,
+    LEAD_POINTS,
+    TRAIL_POINTS,
     draw_figure,
     draw_halo,
     drawn_points,
@@ -51,15 +53,13 @@ def draw_fault(
     fault: str,
     position: float,
     wording: Wording = IN_ENGLISH,
-    *,
-    legend_for: Collection[str] | None = None,
 ) -> str:
     """Draw the measures by which a fault is judged, in one swing or in several beside each other.
 
     Cut to the part of the body where the fault shows, all at one scale, with an arrow from where
     each measure is to where it should be and the way to the target. Under the drawing stand the
-    measures' values as the analyses have them, so that they are those of the findings. A still of
-    the film lies under its figure where the clip has one.
+    measures' values as the analyses have them, so that they are those of the findings, and what
+    the lines stand for. A still of the film lies under its figure where the clip has one.
 
     Parameters
     ----------
@@ -67,9 +67,6 @@ def draw_fault(
         By what to call each; of one player, filmed from one view.
     position
         As for :func:`service.report.pictures.poses.frame_of`.
-    legend_for
-        Faults in whose pictures the legend below says what lines stand for, as others may follow
-        without one; this fault alone if ``None``, no legend if empty.
 
     Returns
     -------
@@ -90,8 +87,7 @@ def draw_fault(
         return as_text(_tempo_page(shots, tempos, fault, title, _width(shots), wording))
     part = framed(shots, fault, _width(shots))
     told = [shown_in(shot, fault, part) for shot in shots]
-    faults = (fault,) if legend_for is None else legend_for
-    samples = _samples(shots, told, faults, wording) if faults else []
+    samples = _samples(shots, told, fault, part, wording)
     return as_text(_page(shots, told, part, samples, title, wording))
 
 
@@ -140,7 +136,7 @@ def _page(
     rows = [line for each in said for line in wrap(each, room, _TEXT_SIZE)]
     bottom = _HEAD + height + _LINE * len(rows) + 26
     words = " ".join(_in_words(*each, wording) for each in zip(shots, told, strict=True))
-    below = legend_height(samples, room) - 8 if samples else -16
+    below = legend_height(samples, room) - 12
     root = picture(_WIDTH, bottom + below, title, words)
     for column, (shot, shown) in enumerate(zip(shots, told, strict=True)):
         panel = add(root, "g", transform=shift(_MARGIN + column * (width + _GAP), 0))
@@ -184,12 +180,15 @@ def _tempo_page(
 def _samples(
     shots: Sequence[Shot],
     told: Sequence[Sequence[ShownMeasure]],
-    faults: Collection[str],
+    fault: str,
+    part: Part,
     wording: Wording,
 ) -> list[Sample]:
-    shown = any(shows_club(region_of(fault)) for fault in faults)
     return samples_of(
-        club=shown and any(shot.has_club for shot in shots),
+        lead=any(part.shows(shot, LEAD_POINTS) for shot in shots),
+        trail=any(part.shows(shot, TRAIL_POINTS) for shot in shots),
+        club=shows_club(region_of(fault)) and any(shot.has_club for shot in shots),
+        measured=any(s.mark is not None for shown in told for s in shown),
         arrow=any(map(arrows_of, told)),
         language=wording.language,
     )

@@ -79,6 +79,11 @@ class Part:
         """What :meth:`place` made of points, as it was."""
         return np.asarray(places / self.scale + self.corner)
 
+    def shows(self, shot: Shot, points: Sequence[Point]) -> bool:
+        """Whether any of the points is seen in the panel of a shot."""
+        places = self.place(shot.poses[shot.frame, list(points)])
+        return bool(((places >= 0.0) & (places <= self.size)).all(axis=-1).any())
+
     def film_window(self, shot: Shot) -> Window:
         """What a panel shows, in the unit of the recording's points."""
         feet, stature = feet_and_stature(shot.clip)

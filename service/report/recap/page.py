@@ -22,13 +22,6 @@ from service.report.recap.content import Pictured, Recap
 from service.report.recap.words import filters, leading
 from service.report.unjudged import unjudged
 
-_OF_TIME: Final = frozenset(
-    fault
-    for fault, definition in CATALOGUE.items()
-    if all(c.measure.unit == "times" for cs in definition.criteria.values() for c in cs)
-)
-"""Faults whose pictures have bars in place of figures."""
-
 
 def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | None = None) -> str:
     """The page as self-contained HTML: no scripts, nothing fetched from elsewhere.
@@ -98,25 +91,17 @@ def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
 def _drawings(
     pictures: Sequence[Pictured], clips: Mapping[str, Clip], recap: Recap
 ) -> dict[str, tuple[Pictured, Markup]]:
-    """By fault; the first that shows figures has the legend of all."""
-    figures = [p for p in pictures if p.fault not in _OF_TIME]
-    return {
-        p.fault: (p, _picture(p, clips, recap, figures if [p] == figures[:1] else ()))
-        for p in pictures
-    }
+    """By fault."""
+    return {p.fault: (p, _picture(p, clips, recap)) for p in pictures}
 
 
-def _picture(
-    pictured: Pictured, clips: Mapping[str, Clip], recap: Recap, legend_for: Sequence[Pictured]
-) -> Markup:
-    """One picture, with the legend of those given; the drawing escapes what it writes."""
+def _picture(pictured: Pictured, clips: Mapping[str, Clip], recap: Recap) -> Markup:
+    """One picture; the drawing escapes what it writes."""
     wording, (before, after) = recap.wording, recap.sides
     swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
         swings = {before: clips[pictured.before], after: clips[pictured.after]}
-    faults = [p.fault for p in legend_for]
-    drawn = draw_fault(swings, pictured.fault, pictured.position, wording, legend_for=faults)
-    return Markup(drawn)
+    return Markup(draw_fault(swings, pictured.fault, pictured.position, wording))
 
 
 def _yardsticks(pictures: Collection[Pictured], wording: Wording) -> Markup | None:

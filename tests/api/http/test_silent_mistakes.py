@@ -112,6 +112,45 @@ def test_a_field_like_no_other_is_told_with_all_there_are(client: TestClient) ->
     assert "fields are keypoints, " in error["fix"]
 
 
+@pytest.mark.parametrize(
+    ("sent", "meant"),
+    [
+        ({"framerate": 30}, "did you mean fps?"),
+        ({"frames_per_second": 30}, "did you mean fps?"),
+        ({"frames": FRAMES}, "did you mean keypoints?"),
+        ({"cameraAngle": "face_on"}, "did you mean view?"),
+        ({"view": "DTL"}, "did you mean down_the_line?"),
+        ({"handedness": "left-handed"}, "did you mean left?"),
+        ({"club": "7 iron"}, "did you mean mid_iron?"),
+        ({"intent": "practice"}, "did you mean rehearsal?"),
+        ({"layout": "MediaPipe"}, "did you mean landmarks_33?"),
+    ],
+    ids=lambda case: next(iter(case)) if isinstance(case, dict) else None,
+)
+def test_a_name_that_others_use_is_told_with_ours(
+    client: TestClient, sent: dict[str, Any], meant: str
+) -> None:
+    body = {"keypoints": FRAMES, "layout": "coco_17", "fps": 30.0, **sent}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert meant in error["problem"]
+
+
+def test_a_request_in_an_envelope_is_told_to_come_out_of_it(client: TestClient) -> None:
+    swing = {"keypoints": FRAMES, "layout": "coco_17", "fps": 30.0}
+    errors = client.post("/v1/swings/analyze", json={"data": swing}).json()["errors"]
+    (error,) = [each for each in errors if each["pointer"] == "/data"]
+    assert "holds keypoints, layout, fps" in error["problem"]
+    assert error["fix"] == "Send what it holds as the request itself."
+
+
+def test_frames_of_numbers_in_a_row_are_told_as_that(client: TestClient) -> None:
+    flat = [[number for point in frame if point for number in point] for frame in FRAMES]
+    body = {"keypoints": flat, "layout": "coco_17", "fps": 30.0}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert "frames of numbers in a row" in error["problem"]
+    assert "each a list of plain points" in error["fix"]
+
+
 def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
     times = [-k / 30.0 for k in range(len(FRAMES))]
     body = {"keypoints": FRAMES, "layout": "coco_17", "timestamps": times}

@@ -127,7 +127,10 @@ def test_a_swing_that_is_named_twice_is_refused(keeper: TestClient) -> None:
 def test_an_unknown_swing_is_not_found_and_an_empty_side_is_pointed_at(
     keeper: TestClient,
 ) -> None:
-    assert refused(keeper, before=[NOBODY], after=["x"])["status"] == 404
+    unknown = refused(keeper, before=[NOBODY], after=["x"])
+    assert unknown["status"] == 404
+    assert f"/before/0 ({NOBODY})" in unknown["detail"]
+    assert "/after/0 (x)" in unknown["detail"]
     problem = refused(keeper, before=[], after=[NOBODY])
     assert problem["type"] == "/problems/invalid-request"
     assert problem["errors"][0]["pointer"] == "/before"

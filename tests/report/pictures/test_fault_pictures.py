@@ -20,13 +20,15 @@ from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
 from service.report.drawing.marks import Growth, Mark, Poses, Turn, mark_of
 from service.report.drawing.measures import ShownMeasure, value_in_words
-from service.report.drawing.svg import ANGLE, MARK
+from service.report.drawing.svg import ANGLE, LEAD, MARK, TRAIL
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.fault_shots import FaultNotShown
 from tests.records.kept import RULES
 
 SVG = "{http://www.w3.org/2000/svg}"
 SEEN = [(name, view) for name, d in CATALOGUE.items() for view in d.criteria]
+OF_TIME = {"hurried_transition"}
+"""Drawn as bars, which say themselves what they are."""
 WITHOUT_CLUB = {"trail_heel_kick", "trail_knee_drive", "hips_past_lead_foot", "hurried_transition"}
 """Their pictures show the legs or a foot alone, or times."""
 
@@ -99,7 +101,8 @@ def test_before_and_after_tell_the_table_s_measure_and_how_it_changed(
 
 def test_a_picture_of_the_heel_shows_the_heel(clips: dict[View, Clip]) -> None:
     root = _draw({"Now": clips[View.FACE_ON]}, "trail_heel_kick", View.FACE_ON)
-    assert len(_marks(root)) == 4  # how high and how far out, each against address
+    (panel,) = _panels(root)
+    assert len(_marks(panel)) == 4  # how high and how far out, each against address
     assert not {"Shoulder", "elbow", "Club"} & set(_said(root).replace(":", "").split())
 
 
@@ -237,6 +240,23 @@ def test_an_arrow_says_which_way_it_should_go_where_it_is_not_right(fault: str, 
     assert arrows
     if _marks(figure):
         assert "Which way it should go" in _said(root)
+
+
+@pytest.mark.parametrize(("fault", "view"), [each for each in SEEN if each[0] not in OF_TIME])
+def test_lines_that_a_picture_draws_are_told_below_it_and_no_others(fault: str, view: View) -> None:
+    root = _draw({"Now": _present(fault, view)}, fault, view)
+    (figure,) = (panel.find(f"{SVG}svg") for panel in _panels(root))
+    assert figure is not None
+    said = _said(root)
+    assert ("What is measured" in said) == bool(_marks(figure))
+    for colour, side in ((LEAD, "Lead side"), (TRAIL, "Trail side")):
+        joints = [c for c in figure.iter(f"{SVG}circle") if c.get("stroke") == colour]
+        assert (side in said) == any(_is_inside(figure, joint) for joint in joints)
+
+
+def _is_inside(figure: Element, joint: Element) -> bool:
+    ends = (("cx", "width"), ("cy", "height"))
+    return all(0 <= float(joint.get(a, -1)) <= float(figure.get(b, 0)) for a, b in ends)
 
 
 @pytest.mark.parametrize(("fault", "view"), SEEN)
