@@ -88,6 +88,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("two joints exchanged in an arm or a leg"),
         sayable("Check the order of the points that are sent."),
     ),
+    "cut_out_coordinates": (
+        sayable("each frame is cut out about the player"),
+        sayable("Send places in the film's whole picture."),
+    ),
     "picture_squeezed": (
         sayable("the picture is squeezed"),
         sayable("Send the picture at its true proportions."),

@@ -16,6 +16,7 @@ _SAY_IT_THEMSELVES: Final = frozenset(
     {
         "camera_leans",
         "camera_moves",
+        "cut_out_coordinates",
         "frame_rate",
         "joints_out_of_order",
         "legs_exchanged",

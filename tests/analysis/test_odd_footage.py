@@ -24,6 +24,10 @@ def codes(result):
     return {remark.code for remark in result.quality.remarks}
 
 
+def told(result, code):
+    return next(remark for remark in result.quality.remarks if remark.code == code)
+
+
 def not_judged(result):
     """The reasons of faults that are not judged."""
     return {f.fault: f.reason.code for f in result.findings if f.reason}
@@ -61,6 +65,45 @@ def test_a_camera_that_zooms_in_the_swing_is_told(view, grown):
     result = analyse(dataclasses.replace(recording, points=zoomed))
     assert "camera_moves" in codes(result)
     assert not_judged(result)["handle_rise"] == "camera_moves"
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_what_travels_is_not_judged_in_coordinates_counted_from_the_hips(plain, view):
+    recording = filmed(view)
+    hips = recording.points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]].mean(axis=1, keepdims=True)
+    result = analyse(dataclasses.replace(recording, points=recording.points - hips))
+    assert "hips lie at one place" in told(result, "camera_moves").text
+    assert "camera_moves" not in codes(plain[view])
+    assert not_judged(result)["handle_rise"] == "camera_moves"
+
+
+@pytest.mark.parametrize(
+    ("view", "scaled"),
+    [(View.FACE_ON, True), (View.DOWN_THE_LINE, True), (View.DOWN_THE_LINE, False)],
+)
+def test_by_places_in_a_piece_cut_out_about_the_player_nothing_is_judged(plain, view, scaled):
+    recording = filmed(view)
+    body = recording.points[:, : Point.GRIP_END]
+    least, largest = (np.expand_dims(edge(body, axis=1), 1) for edge in (np.nanmin, np.nanmax))
+    size = (largest - least).max(axis=2, keepdims=True)
+    middle = 0.5 * (least + largest)
+    cut_out = (recording.points - middle) / size if scaled else recording.points - least
+    result = analyse(dataclasses.replace(recording, points=cut_out))
+    assert "cut_out_coordinates" in codes(result)
+    assert "cut_out_coordinates" not in codes(plain[view])
+    assert {f.status for f in result.findings} == {Status.NOT_ASSESSABLE}
+    assert "cut_out_coordinates" in not_judged(result).values()
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_picture_that_moves_and_comes_back_before_impact_is_told(plain, view):
+    motion, recording = clip(view, fps=60.0)
+    start, _, level, top, _, _, impact, *_ = motion.position_times
+    away = np.interp(recording.times, [start, level, top, impact], [0.0, 1.0, 1.0, 0.0])
+    way = 0.06 * body_height(recording.points) * away[:, None, None] * np.array([1.0, 0.0])
+    result = analyse(dataclasses.replace(recording, points=recording.points + way))
+    assert "Both feet move" in told(result, "camera_moves").text
+    assert "camera_moves" not in codes(plain[view])
 
 
 def test_where_the_hips_are_over_the_feet_is_not_judged_in_a_picture_that_leans(plain):

@@ -12,6 +12,7 @@ from service.analysis.events.orientation import Orientation
 from service.analysis.events.proportions import squeeze
 from service.analysis.footage import body, camera, clock
 from service.analysis.footage.body import Limbs
+from service.analysis.footage.cut_out import Origin, origins
 from service.analysis.footage.growth import growth
 from service.analysis.footage.places import Legs, Moment, Stance
 from service.analysis.pose.conditioning import Conditioned
@@ -72,8 +73,23 @@ class Filmed:
     @cached_property
     def impact(self) -> int | None:
         """The frame of P7 among those."""
-        struck = self.positions[6].frame
-        return None if struck is None else round(struck) - self.frames.start
+        return self._frame_of(7)
+
+    @cached_property
+    def moments(self) -> tuple[int, int, int]:
+        """The frames of P3, P4 and P7 among those; the first for one that is not told."""
+        level, top, impact = (self._frame_of(number) or 0 for number in (3, 4, 7))
+        return level, top, impact
+
+    @property
+    def stances(self) -> list[int]:
+        """The first frame and those of P3, P4, P6 and P7, as far as they are told."""
+        told = (self.positions[number - 1].frame for number in (3, 4, 6, 7))
+        return [self.frames.start, *(round(frame) for frame in told if frame is not None)]
+
+    def _frame_of(self, number: int) -> int | None:
+        at = self.positions[number - 1].frame
+        return None if at is None else round(at) - self.frames.start
 
 
 def inspect_swings(swings: Sequence[Filmed], names: tuple[str, ...]) -> list[FootageQuality]:
@@ -92,16 +108,19 @@ def inspect_swings(swings: Sequence[Filmed], names: tuple[str, ...]) -> list[Foo
 @dataclass(frozen=True)
 class _Look:
     """What is reckoned for all swings at once, of one of them; ways of the ankles by the end of
-    the swing and by impact."""
+    the swing, by P3, P4 and impact."""
 
     stance: Stance
     by_end: list[list[float]]
+    by_level: list[list[float]]
+    by_top: list[list[float]]
     by_impact: list[list[float]]
     grown: float
     in_order: list[bool]
     thighs_cross: bool
     squeeze: float | None
     slowed: str | None
+    origin: Origin | None
 
 
 def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
@@ -111,7 +130,7 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
     longer = [
         each.points[each.frames.start : 2 * each.frames.stop - each.frames.start] for each in swings
     ]
-    legs = Legs.of(shown, [each.impact or 0 for each in swings])
+    legs = Legs.of(shown, [each.moments for each in swings])
     until = [
         len(own) if each.impact is None else each.impact
         for each, own in zip(swings, shown, strict=True)
@@ -120,12 +139,15 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
     told = (
         legs.stances(),
         legs.gone(Moment.LAST).tolist(),
+        legs.gone(Moment.LEVEL).tolist(),
+        legs.gone(Moment.TOP).tolist(),
         legs.gone(Moment.IMPACT).tolist(),
         growth(legs).tolist(),
         limbs.in_order.tolist(),
         limbs.thighs_cross.tolist(),
         squeeze(longer),
         clock.slowed_parts([(each.positions, each.intent, each.sent) for each in swings]),
+        origins([(each.sent, each.stances) for each in swings]),
     )
     return (_Look(*each) for each in zip(*told, strict=True))
 
@@ -141,6 +163,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         clock.plays_fast(positions),
         clock.plays_unevenly(positions, swing.intent, look.slowed),
         camera.squeezed(look.squeeze),
+        camera.goes_along(look.origin),
         camera.other_view(orientation),
         camera.other_hand(orientation),
         clock.low_rate(conditioned.frame_rate, positions),
@@ -150,7 +173,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         body.club(shares),
         camera.off_line(look.stance, orientation),
         camera.off_level(look.stance, orientation),
-        None if swing.impact is None else camera.moves(look.by_impact, grown),
+        None if swing.impact is None else camera.moves(_ways(look), look.origin, grown),
         # arms bend from the top on: a clip that shows little else seems to have no elbows
         body.out_of_order(look.in_order) if from_address else None,
         body.sits(look.stance),
@@ -163,6 +186,10 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         body.many_repairs(conditioned),
     )
     return FootageQuality(conditioned.frame_rate, seen, tuple(r for r in remarks if r))
+
+
+def _ways(look: _Look) -> camera.Ways:
+    return camera.Ways((look.by_level, look.by_top), look.by_impact)
 
 
 def _shares_seen(observed: BoolArray) -> list[float]:

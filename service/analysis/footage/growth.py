@@ -39,17 +39,17 @@ def signs(legs: Legs) -> FloatArray:
     told = np.empty((len(legs.frames), 3))
     told[:, :2] = -legs.gone(Moment.AFTER_IMPACT)[..., 1]
     told[:, 2] = [
-        log(each[Moment.AFTER_IMPACT] / each[Moment.FIRST])
-        if each[Moment.AFTER_IMPACT] * each[Moment.FIRST] > 0.0
-        else nan
-        for each in _lengths(legs).tolist()
+        log(after / first) if after * first > 0.0 else nan
+        for first, after in _lengths(legs).tolist()
     ]
     return told
 
 
 def _lengths(legs: Legs) -> FloatArray:
-    """The usual length of both thighs and shanks together, shape (n_swings, n_moments)."""
-    limbs = distance(legs.frames[..., UPPER, :], legs.frames[..., LOWER, :])
+    """The usual length of both thighs and shanks together at first and after impact, shape
+    (n_swings, 2)."""
+    frames = legs.frames.take((Moment.FIRST, Moment.AFTER_IMPACT), axis=1)
+    limbs = distance(frames[..., UPPER, :], frames[..., LOWER, :])
     together = np.add.reduce(limbs, axis=-1)
     return row_median(together.reshape(-1, together.shape[-1])).reshape(len(together), -1)
 

@@ -42,9 +42,12 @@ class Moment(IntEnum):
     """When it is told where legs are."""
 
     FIRST = 0
-    IMPACT = 1
-    AFTER_IMPACT = 2
-    LAST = 3
+    LEVEL = 1
+    """P3, where the lead arm is level on the way up."""
+    TOP = 2
+    IMPACT = 3
+    AFTER_IMPACT = 4
+    LAST = 5
 
 
 @dataclass(frozen=True)
@@ -77,12 +80,13 @@ class Legs:
     frames: FloatArray
 
     @classmethod
-    def of(cls, swings: Sequence[FloatArray], impacts: Sequence[int]) -> Legs:
-        """Of swings by their points, each of shape (n_frames, n_points, 2), and frames of P7."""
+    def of(cls, swings: Sequence[FloatArray], at: Sequence[tuple[int, int, int]]) -> Legs:
+        """Of swings by their points, each of shape (n_frames, n_points, 2), and their frames of P3,
+        P4 and P7."""
         moments = np.array(
             [
-                (_FRAMES - 1, impact, impact + _AFTER, len(swing) - 1)
-                for swing, impact in zip(swings, impacts, strict=True)
+                (_FRAMES - 1, level, top, impact, impact + _AFTER, len(swing) - 1)
+                for swing, (level, top, impact) in zip(swings, at, strict=True)
             ]
         )
         frames = moments[..., None] + _UP_TO

@@ -17,6 +17,11 @@ _CONTRADICTED: Final[Mapping[str, Reason]] = {
         "Two joints of an arm or a leg seem exchanged; check the order of the points that are "
         "sent.",
     ),
+    "cut_out_coordinates": Reason(
+        "cut_out_coordinates",
+        "The coordinates seem to be those of a piece cut out about the player in each frame; send "
+        "places in the film's whole picture.",
+    ),
     "picture_squeezed": Reason(
         "picture_squeezed",
         "The picture seems squeezed or stretched, so that angles and lengths are off; send it at "

@@ -41,7 +41,7 @@ def signs_of(clip: SwingRecording, factor: float = 1.0) -> FloatArray | None:
     last = round(impact) - int(start)
     middle = np.nanmedian(poses, axis=(0, 1))
     gone = np.interp(np.arange(len(poses)), [0.0, max(last, 1)], [0.0, 1.0])[:, None, None]
-    told = signs(Legs.of([middle + (poses - middle) * factor**gone], [last]))[0]
+    told = signs(Legs.of([middle + (poses - middle) * factor**gone], [(0, 0, last)]))[0]
     return told if np.isfinite(told).all() else None
 
 

@@ -9,8 +9,9 @@ from typing import Final
 
 from tests.reference.perturbations.change import Film, Perturbation
 from tests.reference.perturbations.odd import ODD
+from tests.reference.perturbations.sent import SENT
 from tests.reference.perturbations.usual import USUAL
 
-PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD}
+PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD, **SENT}
 
-__all__ = ["ODD", "PERTURBATIONS", "USUAL", "Film", "Perturbation"]
+__all__ = ["ODD", "PERTURBATIONS", "SENT", "USUAL", "Film", "Perturbation"]

@@ -17,6 +17,8 @@ FEET: Final = [p for p in Point if any(n in p.name for n in ("ANKLE", "HEEL", "T
 ARMS: Final = [p for p in Point if any(n in p.name for n in ("ELBOW", "WRIST", "HAND"))]
 LEGS: Final = [p for p in Point if "KNEE" in p.name] + FEET
 SIDED: Final = [p for p in Point if p.name.startswith(("LEAD", "TRAIL"))]
+_PLACES: Final = {1: 0.1, 4: 0.45, 5: 0.52, 7: 0.6, 8: 0.65}
+"""Where in a clip positions lie about, for clips in which none was found."""
 
 
 @dataclass(frozen=True)
@@ -82,3 +84,42 @@ def losing(seen: SwingRecording, lost: BoolArray) -> SwingRecording:
         points=np.where(lost[..., None], np.nan, seen.points),
         confidence=np.where(lost, 0.0, seen.confidence),
     )
+
+
+def place(seen: SwingRecording, said: SwingAnalysis, number: int) -> int:
+    """The frame of a position, or about where it would be."""
+    found = frame_of(said, number)
+    last = len(seen.times) - 1
+    return min(int(_PLACES[number] * last if found is None else found), last)
+
+
+def step(seen: SwingRecording) -> float:
+    """Seconds from frame to frame."""
+    return float(np.median(np.diff(seen.times)))
+
+
+def along(seen: SwingRecording, at: FloatArray) -> SwingRecording:
+    """The clip at frames and shares of one, shape (n,), joints on straight lines between them."""
+    before = np.clip(np.floor(at).astype(int), 0, len(seen.times) - 1)
+    after = np.minimum(before + 1, len(seen.times) - 1)
+    share = (at - before)[:, None]
+    way = seen.points[after] - seen.points[before]
+    points = np.where(
+        share[..., None] == 0.0, seen.points[before], seen.points[before] + share[..., None] * way
+    )
+    sure = np.where(
+        share == 0.0,
+        seen.confidence[before],
+        np.minimum(seen.confidence[before], seen.confidence[after]),
+    )
+    return replace(seen, points=points, confidence=sure, times=np.arange(len(at)) * step(seen))
+
+
+def shown(seen: SwingRecording, at: FloatArray) -> Film:
+    """As :func:`_along`, at the clip's own rate, whatever was told by its clock."""
+    return Film(along(seen, at), seen.times[0] + at * step(seen))
+
+
+def squeezed(across: float) -> Change:
+    """All widths changed by a factor."""
+    return lambda seen, _, __: replace(seen, points=seen.points * np.array([across, 1.0]))

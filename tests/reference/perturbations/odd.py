@@ -17,49 +17,18 @@ from tests.reference.perturbations.change import (
     Change,
     Film,
     Perturbation,
-    frame_of,
     frames,
     height,
     losing,
+    place,
+    shown,
+    squeezed,
+    step,
 )
 
-_PLACES: Final = {1: 0.1, 4: 0.45, 5: 0.52, 7: 0.6, 8: 0.65}
-"""Where in a clip positions lie about, for clips in which none was found."""
 _ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
 _HANDS: Final = [p for p in ARMS if p not in _ELBOWS]
 _UPPER: Final = [p for p in Point if p not in LEGS and "HIP" not in p.name]
-
-
-def _place(seen: SwingRecording, said: SwingAnalysis, number: int) -> int:
-    found = frame_of(said, number)
-    last = len(seen.times) - 1
-    return min(int(_PLACES[number] * last if found is None else found), last)
-
-
-def _step(seen: SwingRecording) -> float:
-    return float(np.median(np.diff(seen.times)))
-
-
-def _along(seen: SwingRecording, at: FloatArray) -> SwingRecording:
-    """The clip at frames and shares of one, shape (n,), joints on straight lines between them."""
-    before = np.clip(np.floor(at).astype(int), 0, len(seen.times) - 1)
-    after = np.minimum(before + 1, len(seen.times) - 1)
-    share = (at - before)[:, None]
-    way = seen.points[after] - seen.points[before]
-    points = np.where(
-        share[..., None] == 0.0, seen.points[before], seen.points[before] + share[..., None] * way
-    )
-    sure = np.where(
-        share == 0.0,
-        seen.confidence[before],
-        np.minimum(seen.confidence[before], seen.confidence[after]),
-    )
-    return replace(seen, points=points, confidence=sure, times=np.arange(len(at)) * _step(seen))
-
-
-def _shown(seen: SwingRecording, at: FloatArray) -> Film:
-    """As :func:`_along`, at the clip's own rate, whatever was told by its clock."""
-    return Film(_along(seen, at), seen.times[0] + at * _step(seen))
 
 
 def _slowed(first: int | None, last: int | None, times: float) -> Change:
@@ -67,12 +36,12 @@ def _slowed(first: int | None, last: int | None, times: float) -> Change:
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> Film:
         count = len(seen.times)
-        begin = 0 if first is None else _place(seen, said, first)
-        end = count if last is None else _place(seen, said, last)
+        begin = 0 if first is None else place(seen, said, first)
+        end = count if last is None else place(seen, said, last)
         frame = np.arange(count)
         pace = np.where((frame >= begin) & (frame < end), times, 1.0)
         played = np.concatenate([[0.0], np.cumsum(pace[:-1])])
-        return _shown(seen, np.interp(np.arange(played[-1] + 0.5), played, frame))
+        return shown(seen, np.interp(np.arange(played[-1] + 0.5), played, frame))
 
     return change
 
@@ -80,7 +49,7 @@ def _slowed(first: int | None, last: int | None, times: float) -> Change:
 def _twice(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> Film:
     """Each frame twice, at twice the rate."""
     again = np.repeat(np.arange(len(seen.times)), 2)
-    doubled = replace(frames(seen, again), times=np.arange(len(again)) * _step(seen) / 2)
+    doubled = replace(frames(seen, again), times=np.arange(len(again)) * step(seen) / 2)
     return Film(doubled, seen.times[again])
 
 
@@ -89,10 +58,10 @@ def _doubled(first: int | None, last: int) -> Change:
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> Film:
         count = len(seen.times)
-        begin = 0 if first is None else _place(seen, said, first)
-        again = (np.arange(count) >= begin) & (np.arange(count) < _place(seen, said, last))
-        shown = np.repeat(np.arange(count), np.where(again, 2, 1))
-        return _shown(seen, shown.astype(float))
+        begin = 0 if first is None else place(seen, said, first)
+        again = (np.arange(count) >= begin) & (np.arange(count) < place(seen, said, last))
+        order = np.repeat(np.arange(count), np.where(again, 2, 1))
+        return shown(seen, order.astype(float))
 
     return change
 
@@ -100,8 +69,8 @@ def _doubled(first: int | None, last: int) -> Change:
 def _stuttering(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> Film:
     """One frame in five shows the one before again."""
     own = np.arange(len(seen.times))
-    shown = np.where((rng.random(len(own)) < 0.2) & (own > 0), own - 1, own)
-    return Film(replace(frames(seen, shown), times=seen.times), seen.times[shown])
+    order = np.where((rng.random(len(own)) < 0.2) & (own > 0), own - 1, own)
+    return Film(replace(frames(seen, order), times=seen.times), seen.times[order])
 
 
 def _dropped(share: float, *, told: bool) -> Change:
@@ -120,8 +89,8 @@ def _standing(seconds: float) -> Change:
     """The player stands before and after as in the first and last frame."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> Film:
-        more = int(seconds / _step(seen))
-        film = _shown(
+        more = int(seconds / step(seen))
+        film = shown(
             seen,
             np.repeat(
                 np.arange(len(seen.times)), [more + 1, *[1] * (len(seen.times) - 2), more + 1]
@@ -137,23 +106,23 @@ def _standing(seconds: float) -> Change:
 
 def _again(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> Film:
     """The swing twice, the player going back to address within a second and a half."""
-    count, back = len(seen.times), max(3, int(1.5 / _step(seen)))
+    count, back = len(seen.times), max(3, int(1.5 / step(seen)))
     share = np.linspace(0.0, 1.0, back + 2)[1:-1, None]
     way = seen.points[0] - seen.points[-1]
     between = seen.points[-1] + share[..., None] * way
     sure = np.minimum(seen.confidence[0], seen.confidence[-1])
     points = np.concatenate([seen.points, between, seen.points])
     confidence = np.concatenate([seen.confidence, np.repeat(sure[None], back, 0), seen.confidence])
-    times = np.arange(len(points)) * _step(seen)
-    clock = seen.times[0] + times - (count + back) * _step(seen)
+    times = np.arange(len(points)) * step(seen)
+    clock = seen.times[0] + times - (count + back) * step(seen)
     return Film(replace(seen, points=points, confidence=confidence, times=times), clock)
 
 
 def _waggling(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> Film:
     """Three seconds in which the hands go to and fro before the swing."""
-    more = int(3.0 / _step(seen))
-    film = _shown(seen, np.concatenate([np.zeros(more), np.arange(len(seen.times))]))
-    turn = 2.0 * np.pi * 1.2 * np.arange(more) * _step(seen)
+    more = int(3.0 / step(seen))
+    film = shown(seen, np.concatenate([np.zeros(more), np.arange(len(seen.times))]))
+    turn = 2.0 * np.pi * 1.2 * np.arange(more) * step(seen)
     swing = height(seen) * np.column_stack([0.05 * np.sin(turn), -0.025 * (1.0 - np.cos(turn))])
     points = film.recording.points.copy()
     points[:more, _HANDS] += swing[:, None]
@@ -176,8 +145,8 @@ def _zoomed(by: float, first: int | None = None, last: int | None = None) -> Cha
     """The picture grows by a share through the clip, or from one position to another."""
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
-        begin = 0 if first is None else _place(seen, said, first)
-        end = len(seen.times) - 1 if last is None else _place(seen, said, last)
+        begin = 0 if first is None else place(seen, said, first)
+        end = len(seen.times) - 1 if last is None else place(seen, said, last)
         at = [begin, max(end, begin + 1)]
         gone = np.interp(np.arange(len(seen.times)), at, [0.0, 1.0])[:, None, None]
         middle = np.nanmedian(seen.points, axis=(0, 1))
@@ -214,10 +183,6 @@ def _sure(value: float) -> Change:
     return lambda seen, _, __: replace(
         seen, confidence=np.where(np.isnan(seen.points[..., 0]), 0.0, value)
     )
-
-
-def _squeezed(across: float) -> Change:
-    return lambda seen, _, __: replace(seen, points=seen.points * np.array([across, 1.0]))
 
 
 def _above(number: Point, by: float) -> Change:
@@ -266,7 +231,7 @@ def _frozen(first: int, count: int, joints: list[Point]) -> Change:
     """From a position on some joints rest where they were for some frames."""
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
-        begin = _place(seen, said, first)
+        begin = place(seen, said, first)
         points = seen.points.copy()
         points[begin : begin + count, joints] = points[begin, joints]
         return replace(seen, points=points)
@@ -281,8 +246,8 @@ def _another(first: int | None, last: int | None, beside: float) -> Change:
     def change(
         seen: SwingRecording, said: SwingAnalysis, rng: np.random.Generator
     ) -> SwingRecording:
-        begin = 0 if first is None else _place(seen, said, first)
-        end = len(seen.times) if last is None else _place(seen, said, last)
+        begin = 0 if first is None else place(seen, said, first)
+        end = len(seen.times) if last is None else place(seen, said, last)
         pose = swap_sides(seen.points[:1])[0] * np.array([-1.0, 1.0])
         pose = 0.9 * (pose - np.nanmean(pose, axis=0)) + np.nanmean(seen.points[0], axis=0)
         points = seen.points.copy()
@@ -356,10 +321,10 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "all sure": Perturbation(_sure(1.0)),
     "all half sure": Perturbation(_sure(0.5)),
     "all hardly sure": Perturbation(_sure(0.25)),
-    "three quarters of its width": Perturbation(_squeezed(0.75)),
-    "half of its width": Perturbation(_squeezed(9 / 16)),
-    "four thirds of its width": Perturbation(_squeezed(4 / 3)),
-    "1.8 times its width": Perturbation(_squeezed(16 / 9)),
+    "three quarters of its width": Perturbation(squeezed(0.75)),
+    "half of its width": Perturbation(squeezed(9 / 16)),
+    "four thirds of its width": Perturbation(squeezed(4 / 3)),
+    "1.8 times its width": Perturbation(squeezed(16 / 9)),
     "hands out of the picture at the top": Perturbation(_above(Point.LEAD_SHOULDER, 0.12)),
     "cut below the knees": Perturbation(_below(Point.LEAD_KNEE, 0.02)),
     "cut below the hips": Perturbation(_below(Point.LEAD_HIP, 0.03)),

@@ -6,7 +6,7 @@ import pytest
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference import clips
-from tests.reference.perturbations import ODD, PERTURBATIONS
+from tests.reference.perturbations import ODD, PERTURBATIONS, SENT
 from tests.reference.perturbations.real import changed, flips, seen
 
 pytestmark = [
@@ -30,6 +30,8 @@ TOLD = {
     "right knee and ankle exchanged": "joints_out_of_order",
     "hands rest 6 frames from P4": "hands_held",
     "seated": "player_sits",
+    "counted from the hips": "camera_moves",
+    "each frame cut out": "cut_out_coordinates",
 }
 """Odd footage and the remark that it gets."""
 
@@ -64,7 +66,10 @@ def test_odd_footage_turns_no_verdict(golf, analyser, change):
 
 def test_odd_films_are_answered_together_as_each_alone(golf, analyser):
     clip = golf[0]
-    films = [by.film(clip.recording, clip.said, np.random.default_rng(1)) for by in ODD.values()]
+    films = [
+        by.film(clip.recording, clip.said, np.random.default_rng(1))
+        for by in [*ODD.values(), *SENT.values()]
+    ]
     together = analyser.analyse_many([film.recording for film in films])
     for film, said in zip(films, together, strict=True):
         alone = analyser.analyse(film.recording)
