@@ -24,7 +24,10 @@ _INTERRUPTED: Final[int] = 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; its exit status is 0, or 2 when what it was given is no good."""
-    options = _parser().parse_args(arguments)
+    parser = _parser()
+    options, unknown = parser.parse_known_args(arguments)
+    if unknown:
+        parser.error(_told_unknown(unknown, options))
     try:
         settings = Settings(**_told_here(options))
     except ValidationError as error:
@@ -67,8 +70,21 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m service", description="Find the faults of a golf swing from pose keypoints."
     )
-    commands.describe(parser.add_subparsers(dest="command", required=True))
+    known = parser.add_subparsers(dest="command", required=True)
+    commands.describe(known)
+    for command in known.choices.values():
+        command.set_defaults(known=[*command._option_string_actions])
     return parser
+
+
+def _told_unknown(unknown: Sequence[str], options: argparse.Namespace) -> str:
+    """What a command does not take, and what was meant where a name was misspelt."""
+    from service.analysis.spelling import did_you_mean  # takes time that only this case needs
+
+    names = [name.partition("=")[0] for name in unknown if name.startswith("--")]
+    known = [name for name in options.known if name.startswith("--")]
+    meant = next(filter(None, (did_you_mean(name, known) for name in names)), "")
+    return f"{options.command} does not take {' '.join(unknown)}{meant}"
 
 
 def _told(error: ValidationError) -> str:

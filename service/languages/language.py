@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import cache
 from gettext import NullTranslations
@@ -22,6 +22,11 @@ SOURCE: Final[str] = "en"
 _ENDING: Final[str] = ".po"
 _LOCALES: Final[dict[str, str]] = {SOURCE: "en_GB"}
 """Where the place is not told by the language alone: days before months."""
+
+_NO_NOUNS: Final[Mapping[str, frozenset[str]]] = {
+    "de": frozenset({"Bis", "Frühes", "Hastiger", "Unten", "Vorderer", "Zu"})
+}
+"""First words of titles that have a capital only where a title begins, by the language."""
 
 
 class Language:
@@ -69,13 +74,15 @@ class Language:
         return english if told == code else told
 
     def in_sentence(self, title: str) -> str:
-        """A title for the middle of a sentence: English takes its capital off.
+        """A title for the middle of a sentence: English takes its capital off, German does unless
+        it is that of a noun.
 
         >>> ENGLISH.in_sentence("Arms lifting")
         'arms lifting'
         """
         told = self.say(title)
-        return told[:1].lower() + told[1:] if self.code == SOURCE else told
+        small = self.code == SOURCE or told.split(" ", 1)[0] in _NO_NOUNS.get(self.code, ())
+        return told[:1].lower() + told[1:] if small else told
 
     def number(self, value: float, decimals: int) -> str:
         """A number with its decimals and a real minus sign.

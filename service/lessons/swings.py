@@ -57,7 +57,7 @@ class PooledFinding:
 
     ``present`` and ``assessed`` count swings, ``views`` are those from which they say it.
     ``confidence`` is as in :class:`~service.analysis.types.Finding`. ``reason`` is given when
-    the fault is not assessable, and when it is uncertain because views or signs disagree.
+    the fault is not assessable, and when it is uncertain because views, swings or signs disagree.
     ``by_coach`` says that a coach decided, which no view bounds and no confidence goes with, and
     ``coachs_own`` that the service found otherwise.
     """
@@ -159,13 +159,22 @@ def _pool_one_view(findings: Sequence[Finding]) -> PooledFinding:
     confidence = max(chance, 1.0 - chance)
     status, reason = Status.PRESENT if chance > 0.5 else Status.ABSENT, None
     if confidence < _MAJORITY or all(f.status is not status for f in findings):
-        status = Status.UNCERTAIN
+        status, reason = Status.UNCERTAIN, _swings_differ(findings)
     elif status is Status.ABSENT:
         split = [why for f in findings if (why := _one_sign_only(f)) is not None]
         if 2 * len(split) > len(findings):
             status, reason = Status.UNCERTAIN, split[0]
     present = sum(f.status is Status.PRESENT for f in findings)
     return PooledFinding(status, confidence, present, len(findings), reason)
+
+
+def _swings_differ(findings: Sequence[Finding]) -> Reason | None:
+    """Why swings that tell plainly tell nothing together: some show the fault and some don't."""
+    found = sum(f.status is Status.PRESENT for f in findings)
+    missed = sum(f.status is Status.ABSENT for f in findings)
+    if not found or not missed:
+        return None
+    return Reason("swings_differ", f"The swings differ: found in {found}, not found in {missed}.")
 
 
 def _one_side_only(told: Mapping[View, PooledFinding]) -> Reason:

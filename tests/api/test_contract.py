@@ -3,7 +3,9 @@ from __future__ import annotations
 import ast
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import jsonschema_rs
 import pytest
@@ -58,6 +60,30 @@ def test_every_reference_in_the_contract_leads_somewhere(client: TestClient) -> 
     assert "$defs" not in text
 
 
+def answers(contract: dict[str, Any]) -> Iterator[tuple[str, str, str, dict[str, Any]]]:
+    """Path, method, status and what is told of every answer, also where that is a reference."""
+    shared = contract["components"]["responses"]
+    for path, operations in contract["paths"].items():
+        for method, operation in operations.items():
+            for status, answer in operation["responses"].items():
+                name = answer.get("$ref", "").removeprefix("#/components/responses/")
+                yield path, method, status, shared[name] if name else answer
+
+
+def test_what_is_said_of_problems_is_said_once(client: TestClient) -> None:
+    contract = client.get("/openapi.json").json()
+    shared = contract["components"]["responses"]
+    assert len({json.dumps(answer, sort_keys=True) for answer in shared.values()}) == len(shared)
+    own = [
+        (path, method, status)
+        for path, operations in contract["paths"].items()
+        for method, operation in operations.items()
+        for status, answer in operation["responses"].items()
+        if status not in ("200", "201", "202", "204", "304") and "$ref" not in answer
+    ]
+    assert own == []
+
+
 def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
     client: TestClient,
 ) -> None:
@@ -73,7 +99,7 @@ def test_the_contract_shows_every_field_of_a_request_and_refuses_others(
 
 def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClient) -> None:
     contract = client.get("/openapi.json").json()
-    responses = contract["paths"][ANALYZE]["post"]["responses"]
+    responses = {s: a for path, method, s, a in answers(contract) if path == ANALYZE}
     told = {"200", "400", "401", "403", "413", "415", "421", "422", "429", "503", "default"}
     assert set(responses) == told
     for status, response in responses.items():
@@ -89,20 +115,18 @@ def test_every_problem_of_the_analysis_is_shown_with_an_example(client: TestClie
 def test_every_json_answer_is_shown_as_its_schema_has_it(client: TestClient) -> None:
     contract = client.get("/openapi.json").json()
     shown = 0
-    for path, operations in contract["paths"].items():
-        for method, operation in operations.items():
-            for status, response in operation["responses"].items():
-                for media_type, content in response.get("content", {}).items():
-                    if "json" not in media_type or status == "default" or int(status) >= 400:
-                        continue
-                    where = f"{method} {path} {status}: run python -m tests.contract.answers"
-                    schema = content["schema"] | {"components": contract["components"]}
-                    told = jsonschema_rs.Draft202012Validator(schema)
-                    assert content.get("examples"), where
-                    for example in content["examples"].values():
-                        errors = [error.message for error in told.iter_errors(example["value"])]
-                        assert errors == [], where
-                        shown += 1
+    for path, method, status, response in answers(contract):
+        for media_type, content in response.get("content", {}).items():
+            if "json" not in media_type or status == "default" or int(status) >= 400:
+                continue
+            where = f"{method} {path} {status}: run python -m tests.contract.answers"
+            schema = content["schema"] | {"components": contract["components"]}
+            told = jsonschema_rs.Draft202012Validator(schema)
+            assert content.get("examples"), where
+            for example in content["examples"].values():
+                errors = [error.message for error in told.iter_errors(example["value"])]
+                assert errors == [], where
+                shown += 1
     assert shown >= 46
 
 
@@ -123,19 +147,22 @@ def _assert_alike(got: object, golden: object, where: str) -> None:
 
 
 def test_only_what_needs_the_records_is_said_to_fail_without_them(client: TestClient) -> None:
-    paths = client.get("/openapi.json").json()["paths"]
-    for path in ("/v1/model", "/v1/faults", "/v1/players", "/v1/swings/{swing_id}"):
-        for operation in paths[path].values():
-            problems = operation["responses"]["503"]["content"]["application/problem+json"]
-            told = "records-unavailable" in problems["examples"]
+    contract = client.get("/openapi.json").json()
+    looked_at = ("/v1/model", "/v1/faults", "/v1/players", "/v1/swings/{swing_id}")
+    for path, _, status, answer in answers(contract):
+        if path in looked_at and status == "503":
+            told = (
+                "records-unavailable" in answer["content"]["application/problem+json"]["examples"]
+            )
             assert told == (path in ("/v1/players", "/v1/swings/{swing_id}")), path
 
 
 def test_every_answer_has_its_headers_in_the_contract(client: TestClient) -> None:
-    for path, operations in client.get("/openapi.json").json()["paths"].items():
+    contract = client.get("/openapi.json").json()
+    for path, method, status, answer in answers(contract):
+        assert "X-Request-ID" in answer["headers"], (path, method, status)
+    for path, operations in contract["paths"].items():
         for method, operation in operations.items():
-            for status, answer in operation["responses"].items():
-                assert "X-Request-ID" in answer["headers"], (path, method, status)
             if "201" in operation["responses"]:
                 assert {"Location", "ETag"} <= set(operation["responses"]["201"]["headers"]), path
             if method == "patch":
@@ -211,12 +238,10 @@ def test_no_field_of_the_contract_has_a_default_that_makes_it_seem_required(
 
 
 def test_every_success_is_described_in_words_and_by_a_schema(client: TestClient) -> None:
-    for path, operations in client.get("/openapi.json").json()["paths"].items():
-        for operation in operations.values():
-            for status, response in operation["responses"].items():
-                assert response["description"]
-                if status not in ("204", "304"):
-                    assert all(c.get("schema") for c in response["content"].values()), path
+    for path, _, status, response in answers(client.get("/openapi.json").json()):
+        assert response["description"]
+        if status not in ("204", "304"):
+            assert all(c.get("schema") for c in response["content"].values()), path
 
 
 def test_every_field_and_every_parameter_says_what_it_is(client: TestClient) -> None:

@@ -107,6 +107,26 @@ def test_a_film_that_is_not_there_is_told_before_what_else_is_missing(
     assert "no-such-film.mp4 is not there" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (
+            ["--out", "r", "--asume", "fps=240"],
+            "tag does not take --asume fps=240; did you mean --assume?",
+        ),
+        (["--out", "r", "--assume", "framerate=240"], "did you mean fps?"),
+        (["--out", "r", "--assume", "view=dtl"], "did you mean down_the_line? Send one of"),
+    ],
+)
+def test_a_misspelt_option_is_told_with_the_one_that_was_meant(
+    capsys: pytest.CaptureFixture[str], options: list[str], said: str
+) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["tag", "archive", *options])
+    assert stopped.value.code == 2
+    assert said in " ".join(capsys.readouterr().err.split())
+
+
 def test_a_bad_setting_is_named_by_its_variable(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -43,8 +43,9 @@ BEYOND_THE_SCHEMA: Final = {
     "/problems/not-comparable",
     "/problems/precondition-required",  # the first PUT needs no If-Match, any other does
 }
-# No cursor can be guessed, days may be reversed, an address may have no host or a password.
-BEYOND_A_PATTERN: Final = {"cursor", "last_day", "callback_url"}
+# No cursor can be guessed, days may be reversed, an address may have no host or a password, a role
+# needs a lesson, and an ETag its quotes.
+BEYOND_A_PATTERN: Final = {"cursor", "last_day", "callback_url", "lesson_id", "If-Match"}
 # The same of a body that is refused: the end of the path, the pointer and what is said of it.
 BEYOND_THE_BODYS_SCHEMA: Final = (
     re.compile(r"/batches /folder (is|can't|leads|goes) .*"),  # only the archive knows its folders

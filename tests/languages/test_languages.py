@@ -178,10 +178,13 @@ def test_plurals_follow_the_language() -> None:
     assert "Gruppen stecken" in told[1]
 
 
-def test_a_title_in_a_sentence_loses_its_capital_in_english_alone() -> None:
+def test_a_title_in_a_sentence_loses_its_capital_unless_that_is_a_german_nouns() -> None:
     title = CATALOGUE["handle_rise"].title
     assert ENGLISH.in_sentence(title) == "handle rising at impact"
     assert GERMAN.in_sentence(title) == "Steigen des Griffs im Treffmoment"
+    assert GERMAN.in_sentence(CATALOGUE["long_backswing"].title) == "zu langer Rückschwung"
+    told = {GERMAN.in_sentence(d.title).split()[0] for d in CATALOGUE.values()}
+    assert {word for word in told if word.islower()} == {"zu", "hastiger", "unten", "frühes"}
 
 
 @pytest.mark.parametrize("code", CODES)

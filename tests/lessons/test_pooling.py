@@ -36,6 +36,14 @@ def test_what_one_view_shows_and_the_other_does_not_is_seen_from_one_side_only()
     assert (pooled.present, pooled.assessed) == (1, 4)
 
 
+def test_swings_of_which_one_plainly_shows_it_and_one_does_not_are_said_to_differ() -> None:
+    pooled = pool_findings([seen(present(HEEL, 0.97)), seen(absent(HEEL, 0.97))], HEEL)
+    assert pooled.status is Status.UNCERTAIN
+    assert pooled.reason is not None
+    assert pooled.reason.code == "swings_differ"
+    assert pooled.reason.text == "The swings differ: found in 1, not found in 1."
+
+
 @pytest.mark.parametrize("finding", [present(HEEL), absent(HEEL)])
 def test_views_that_agree_or_cannot_tell_leave_the_verdict_as_it_is(finding) -> None:
     for other in (finding, unseen(HEEL)):

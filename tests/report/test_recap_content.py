@@ -186,7 +186,7 @@ def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone()
     text = Page(render_html(replace(recap, strip=None), {})).text
     assert "Seen from one side only: found face on, not found down the line." in text
     assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
-    assert "Too close to call at full speed: trail heel kicking up and out." in text
+    assert "Perhaps there at full speed: trail heel kicking up and out." in text
     assert "No fault was found" not in text
     assert "gone" not in text.lower().replace("it is gone", "")
 

@@ -184,6 +184,7 @@ class DocumentedApp(FastAPI):
             for path, operations in contract["paths"].items():
                 for method, operation in operations.items():
                     show_answers(method, path, operation)
+            contract["components"]["responses"] = _shared_problems(contract["paths"])
             _add_models(contract["components"]["schemas"])
             _tell_defaults(contract["components"]["schemas"])
             apart: dict[str, Any] = {}
@@ -293,6 +294,27 @@ def _problem_response(*kinds: ProblemKind) -> dict[str, Any]:
         "description": " ".join(f"{kind.title}." for kind in kinds),
         "content": {MEDIA_TYPE: {"schema": schema, "examples": shown}},
     }
+
+
+def _shared_problems(paths: Mapping[str, Any]) -> dict[str, Any]:
+    """Put references in the place of answers with problems, and return these, each once.
+
+    Told anew with every operation they were a third of the contract, all of which the page of the
+    documentation reads each time that an operation is opened.
+    """
+    shared: dict[str, Any] = {}
+    for operations in paths.values():
+        for operation in operations.values():
+            for status, response in operation["responses"].items():
+                problems = response.get("content", {}).get(MEDIA_TYPE)
+                if problems is None:
+                    continue
+                name = "_".join(problems["examples"])
+                if shared.setdefault(name, response) != response:
+                    name = "_".join([name, *response["headers"]])
+                shared[name] = response
+                operation["responses"][status] = {"$ref": f"#/components/responses/{name}"}
+    return shared
 
 
 def _tell_analysis(operation: dict[str, Any]) -> None:

@@ -14,10 +14,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.http.problems.details import ProblemError
 from service.api.http.problems.kinds import PRECONDITION_REQUIRED
+from service.api.http.problems.parameters import wrong_parameter
 from service.records import Precondition
 
 _OF_CONTENT = ("content-length", "content-type")
 _TAG = re.compile(r'\s*"([0-9]{1,18})"\s*')
+_BARE = re.compile(r"\s*[0-9]{1,18}\s*")
 
 _IfMatch = Annotated[
     str | None,
@@ -53,6 +55,12 @@ def _fine(if_match: str | None) -> frozenset[int] | None:
     """Versions that are fine; ``None`` for any. What is no ETag of ours matches none."""
     if if_match is None or if_match.strip() == "*":
         return None
+    if _BARE.fullmatch(if_match):
+        raise wrong_parameter(
+            "If-Match",
+            "has lost the double quotes of the ETag",
+            f'Send it with them, as in "{if_match.strip()}".',
+        )
     matches = (_TAG.fullmatch(each) for each in if_match.split(","))
     return frozenset(int(match[1]) for match in matches if match)
 

@@ -19,6 +19,7 @@ from service.api.schemas.many.batches import (
     BatchesPageOf,
     BatchOptions,
     BatchPageAnswer,
+    BatchQuery,
     CallbackSecret,
     CreatedBatchAnswer,
     ResultsOf,
@@ -63,6 +64,7 @@ def send_batch(
     The lines may be gzipped, with `Content-Encoding: gzip`. Once this is answered they are done
     whatever breaks down meanwhile, each once.
     """
+    _refuse_kept_nowhere(options)
     folder, assumed = None, {}
     if body.file is None:
         sent = read_folder(body.text)
@@ -79,6 +81,17 @@ def send_batch(
         return create_batch(records, wanted, body.lines(), settings.max_body_bytes, also)
 
     return accepted(retries.once(body.digest(), keep, _first_answer))
+
+
+def _refuse_kept_nowhere(options: BatchQuery) -> None:
+    """What is said of kept swings would go unheard where none is kept."""
+    said = sorted(options.model_fields_set & {"role", "recorded_at"})
+    if said and options.lesson_id is None:
+        raise wrong_parameter(
+            "lesson_id",
+            f"is missing, and without it no swing is kept that {' and '.join(said)} could be of",
+            f"Send the id of the lesson, or leave {' and '.join(said)} out.",
+        )
 
 
 def _refuse_never_called(url: str, settings: Settings) -> None:

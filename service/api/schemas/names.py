@@ -60,6 +60,7 @@ REASONS: Final[tuple[str, ...]] = (
     "position_inferred",
     "position_not_found",
     "rehearsal",
+    "swings_differ",
     "times_off",
     "too_uncertain",
     "too_unsure",

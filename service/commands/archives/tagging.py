@@ -119,13 +119,15 @@ def count(text: str) -> int:
 
 
 def _assumed(text: str) -> tuple[str, Any]:
+    from service.analysis.spelling import did_you_mean
     from service.intake.errors import InvalidRequest
     from service.intake.many.assumed import ASSUMED, assumed_of
 
     name, is_given, value = text.partition("=")
     if not is_given or name not in ASSUMED:
+        meant = did_you_mean(name, ASSUMED) or "."
         raise argparse.ArgumentTypeError(
-            f"{text!r} is no FIELD=VALUE with one of {', '.join(ASSUMED)}"
+            f"{text!r} is no FIELD=VALUE{meant} Fields are {', '.join(ASSUMED)}"
         )
     try:
         given = json.loads(value)
@@ -135,6 +137,7 @@ def _assumed(text: str) -> tuple[str, Any]:
         return name, assumed_of({name: given})[name]
     except InvalidRequest as error:
         wrong = error.errors[0]
+        end = "" if wrong.problem.endswith("?") else "."
         raise argparse.ArgumentTypeError(
-            f"{wrong.pointer.strip('/')} {wrong.problem}. {wrong.fix}"
+            f"{wrong.pointer.strip('/')} {wrong.problem}{end} {wrong.fix}"
         ) from None

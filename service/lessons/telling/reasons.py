@@ -53,6 +53,7 @@ _FORMS: Final[Mapping[str, tuple[str, ...]]] = {
         sayable("{measure} can only be told {views}."),
     ),
     "one_side_only": (sayable("Seen from one side only: found {views}, not found {others}."),),
+    "swings_differ": (sayable("The swings differ: found in {some}, not found in {others}."),),
 }
 """By the code of the reason. What is not among them is told without figures."""
 _SIDES: Final = (sayable("Before"), sayable("After"), sayable("Rehearsal"))

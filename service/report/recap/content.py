@@ -242,7 +242,7 @@ class Recap:
             return say("Your coach has chosen nothing to work on from this lesson.")
         if self.uncertain:
             return say(
-                "Nothing is sure enough to work on. Too close to call at full speed: {faults}.",
+                "Nothing is sure enough to work on. Perhaps there at full speed: {faults}.",
                 faults=self.wording.titles([finding.title for finding in self.uncertain]),
             )
         if self.latest:

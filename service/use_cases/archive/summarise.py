@@ -8,6 +8,7 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from service.analysis.spelling import did_you_mean
 from service.archive.errors import NoSuchColumn
 from service.archive.results import Results, finished_results
 from service.archive.schemas import SWINGS
@@ -49,8 +50,10 @@ def summarise(folder: Path, by: str | None) -> Summary:
         _add_findings(counts, swings["swing"], groups, results.read("findings", number, _FINDINGS))
         counts.add_refused(results.read("errors", number, ("path",)).num_rows)
     if not told:
+        known = columns_of(results)
+        meant = did_you_mean(str(by), known)
         raise NoSuchColumn(
-            f"no swing of {folder} tells {by!r}; there are {', '.join(columns_of(results))}"
+            f"no swing of {folder} tells {by!r}{meant or ';'} there are {', '.join(known)}"
         )
     return counts.summary(by, MOST_GROUPS)
 

@@ -267,10 +267,13 @@ def test_a_batch_that_can_not_begin_is_refused_and_leaves_nothing(
         client.post("/v1/batches", content=still_body(), headers=NDJSON, params=unknown),
         client.post("/v1/batches", content=b"x", headers=NDJSON | {"Content-Encoding": "gzip"}),
         client.post("/v1/batches", content=b"x", headers=NDJSON, params={"roll": "before"}),
+        client.post("/v1/batches", content=still_body(), headers=NDJSON, params={"role": "before"}),
     ]
+    (wrong,) = refused[-1].json()["parameters"]
+    assert (wrong["parameter"], "role" in wrong["problem"]) == ("lesson_id", True)
     monkeypatch.setattr("service.use_cases.batches.create.MOST_LINES", 40)
     refused.append(client.post("/v1/batches", content=b"\n" * 50, headers=NDJSON))
-    assert [answer.status_code for answer in refused] == [415, 404, 400, 422, 413]
+    assert [answer.status_code for answer in refused] == [415, 404, 400, 422, 422, 413]
     assert set(_counts(database).values()) == {0}
 
 

@@ -57,7 +57,16 @@ def test_a_change_without_if_match_is_refused(keeper: TestClient) -> None:
     assert keeper.get(path).json()["version"] == 1
 
 
-@pytest.mark.parametrize("stale", ['"2"', '"1x"', "1", 'W/"1"', "", '"99999999999999999999"'])
+def test_an_etag_that_has_lost_its_quotes_is_told_as_that(keeper: TestClient) -> None:
+    path = f"/v1/players/{_player(keeper)['id']}"
+    answer = keeper.patch(path, json={"name": "Bea"}, headers={"If-Match": "1"})
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["parameters"]
+    assert (wrong["parameter"], wrong["fix"]) == ("If-Match", 'Send it with them, as in "1".')
+    assert keeper.get(path).json()["version"] == 1
+
+
+@pytest.mark.parametrize("stale", ['"2"', '"1x"', 'W/"1"', "", '"99999999999999999999"'])
 def test_a_change_for_another_version_conflicts_and_changes_nothing(
     keeper: TestClient, stale: str
 ) -> None:

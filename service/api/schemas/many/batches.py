@@ -88,9 +88,13 @@ class BatchQuery(BaseModel):
         description="The lesson, and with it the player, in which the swings are kept. Without it "
         "none is.",
     )
-    role: Role = Field(default=Role.OTHER, description="Of the swings that are kept.")
+    role: Role = Field(
+        default=Role.OTHER, description="Of the swings that are kept; goes with `lesson_id`."
+    )
     recorded_at: RecordedAt | None = Field(
-        default=None, description="When the swings that are kept were made; now when not sent."
+        default=None,
+        description="When the swings that are kept were made; now when not sent. Goes with "
+        "`lesson_id`.",
     )
     callback_url: (
         Annotated[
