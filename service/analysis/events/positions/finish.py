@@ -35,10 +35,20 @@ _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
 _AT_HOME: Final[tuple[float, float]] = (0.5, 1.0)
 """Times of holding after the hands first hold between which their mean place is where they hold."""
+_HALVES: Final[FloatArray] = np.array([-0.5, 0.0, 0.5, 1.0, 1.5])
+"""Times of holding after it between which lie the way before, that place and where they go on."""
+_STILL_COMING: Final[float] = 0.002
+"""Body heights by which that place must not go on from one half of the holding to the next, or the
+hands are still on their last way; judgement, as are the next three."""
+_LAST_WAY: Final[float] = 0.7
+"""Cosine between the way before and the way on from which they come rather than leave."""
+_MOST_LOOKS: Final[int] = 4
+"""Halves of the holding by which the place is looked for later, at most."""
 _TURNING: Final[float] = 0.1
 """Times of holding to either side of a turn over which their mean place is where they turn."""
-_ON_THE_WAY: Final[float] = 0.16
-"""Body heights from there at which the hands are still on their way; judgement."""
+_ON_THE_WAY: Final[float] = 0.1
+"""Body heights from there at which the hands are still on their way, as far as a takeaway is looked
+at face on: farther off a way through slows down by no one power of time; judgement."""
 _UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 simulated golfers and motion capture leave, whose last way is along the line of sight."""
@@ -74,7 +84,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     if turns.size and not (holds.size and holds[0] <= turns[0]):
         rest, there = first + int(turns[0]), (-_TURNING, _TURNING)
     elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
-        rest, there = first + int(holds[0]), _AT_HOME
+        rest, there = _settled(clock, path, first + int(holds[0]), hold), _AT_HOME
     else:
         return None
     about = clock[rest] + hold * np.array(there) - _ROUNDING
@@ -86,6 +96,32 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     way = reached.time - impact.time
     unseen = _UNSEEN_WAY[scene.view] * way * max(1.0, way / _USUAL)
     return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
+
+
+def _settled(clock: FloatArray, path: FloatArray, rest: int, hold: float) -> int:
+    """The frame from which hands hold that come to rest slowly: where they first stay near they are
+    still on their last way, and their mean place there is short of where they stop.
+
+    Parameters
+    ----------
+    rest : int
+        Frame from which they stay near.
+    hold : float
+        Seconds for which they do.
+    """
+    for _ in range(_MOST_LOOKS):
+        moments = clock[rest] + hold * _HALVES - _ROUNDING
+        edges = [int(k) for k in clock.searchsorted(moments)]
+        if edges[-1] >= len(clock):
+            break
+        before, here, later = (mean_place(path, *edges[k : k + 2]) for k in (0, 2, 3))
+        came, goes = here - before, later - here
+        on = float(np.hypot(*goes))
+        still_coming = came @ goes > _LAST_WAY * on * np.hypot(*came)
+        if not (still_coming and _STILL_COMING < on < _HELD):  # nor where they are not seen
+            break
+        rest = edges[2]
+    return rest
 
 
 def _arrival(clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int]) -> Onset:

@@ -28,6 +28,12 @@ chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera look
 at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
 Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
 rods straight along the line of sight."""
+_MAY_BE_LEVEL: Final[float] = 3.0
+"""Such errors from level up to which an arm or a shaft may truly be level: so far from there it is
+looked how fast it goes."""
+_BENT: Final[int] = 5
+"""Samples from which that is told by a bent line, as arms slow down on their way; by fewer jitter
+would bend it."""
 _ARMS: Final[Mapping[int, tuple[Point, Point]]] = {
     3: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
     5: (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
@@ -113,7 +119,11 @@ def crossing(
     last: bool = False,
     height_error: Mapping[View, float] = _ARM_ERROR,
 ) -> Found | None:
-    """Time at which a signal passes zero, by the straight line between two samples."""
+    """Time at which a signal passes zero, by the straight line between two samples.
+
+    How sure it is hangs on how fast the signal goes there, told from all samples that may be of
+    zero: of a slow one that jitters the two about a crossing are those that jitter sets far apart.
+    """
     window = scene.window(first, end)
     times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
     hits = ((value[:-1] < 0) & (value[1:] >= 0)).nonzero()[0]
@@ -123,7 +133,38 @@ def crossing(
     slope = (value[k + 1] - value[k]) / (times[k + 1] - times[k])
     time = float(times[k] - value[k] / slope)
     known = 0.1 * scene.frame + _CROSSING
-    return Found(time, hypot(known, float(height_error[scene.view] / slope)))
+    error = height_error[scene.view]
+    pace = min(_pace(times - time, value, k, _MAY_BE_LEVEL * error), float(slope))
+    return Found(time, hypot(known, error / pace))
+
+
+def _pace(after: FloatArray, value: FloatArray, k: int, near_zero: float) -> float:
+    """How fast a signal rises as it passes zero between samples ``k`` and ``k + 1``: the slope
+    there of the line through all samples about these that are near zero, bent where they are
+    enough.
+
+    Infinite where it doesn't rise there. A sample that is missing ends them.
+
+    Parameters
+    ----------
+    after : array of shape (n,)
+        Seconds after the crossing.
+
+    >>> after = np.arange(-4.5, 5.0) / 100
+    >>> jitter = 0.009 * np.array([0, 0, 0, 0, -1, 1, 0, 0, 0, 0])
+    >>> round(_pace(after, 0.2 * after + jitter, 4, 0.05), 2)
+    0.21
+    """
+    near = np.abs(value) < near_zero  # of NaN it isn't
+    before, beyond = (~near[: k + 1]).nonzero()[0], (~near[k + 1 :]).nonzero()[0]
+    first = int(before[-1]) + 1 if before.size else 0
+    last = k + 1 + int(beyond[0]) if beyond.size else len(value)
+    some = slice(min(first, k), max(last, k + 2))
+    duration = after[some][-1] - after[some][0]
+    share = after[some] / duration
+    powers = np.stack([np.ones_like(share), share, share**2][: 3 if len(share) >= _BENT else 2])
+    pace = float(np.linalg.solve(powers @ powers.T, powers @ value[some])[1] / duration)
+    return pace if pace > 0.0 else float("inf")
 
 
 def _sag(scene: Scene, number: int) -> float:

@@ -37,6 +37,9 @@ ALLOWED_SHARE: Final[float] = 0.02
 positions are held to."""
 LABEL: Final[float] = 0.4
 """One standard deviation of the chances that the network was taught, in errors allowed."""
+_AT_FULL_SPEED: Final[float] = 2.0
+"""Seconds from P1 to P10 up to which a swing is one at full speed, of which nearly all take less:
+in a slower one all happens as much slower, and what is off by a way is off by as much more time."""
 _LEAST: Final[float] = 1e-4
 """Seconds; less is no spread."""
 _in_use: ContextVar[Path | None] = ContextVar("network in use", default=None)
@@ -55,7 +58,7 @@ class Network:
     """A network that places positions.
 
     ``scales``, of shape (10, 3) for each view, makes uncertainties of spreads: parts of the spread
-    itself, of seconds and of the time between frames.
+    itself, of seconds, more of them in a slower swing, and of the time between frames.
     """
 
     session: Any
@@ -83,10 +86,24 @@ class Network:
         }
         times, spread = _read_off(self.session.run(None, inputs)[0], strips)
         parts = np.empty((*spread.shape, 3))
-        parts[..., 0], parts[..., 1], parts[..., 2] = spread, 1.0, frames[:, None]
+        parts[..., 0], parts[..., 1], parts[..., 2] = spread, slowness(times), frames[:, None]
         parts *= np.array([self.scales[view] for view in views])
         sure = np.sqrt(np.add.reduce(parts * parts, axis=-1))
         return [Told(*each) for each in zip(times, sure, strict=True)]
+
+
+def slowness(times: FloatArray) -> FloatArray:
+    """How much slower swings go than at full speed, 1 at least, shape (n_strips, 1).
+
+    Parameters
+    ----------
+    times : array of shape (n_strips, 10)
+        Of P1 to P10.
+
+    >>> slowness(np.linspace([0.0, 1.0], [1.8, 6.0], 10).T).tolist()
+    [[1.0], [2.5]]
+    """
+    return np.maximum((times[:, 9:] - times[:, :1]) / _AT_FULL_SPEED, 1.0)
 
 
 def read_off(chances: NDArray[np.float32], strip: Strip) -> Told:

@@ -1,0 +1,103 @@
+"""What is slow: how sure its positions are, and where hands stop that come to rest slowly."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from service.analysis.events.landmark_paths import follow
+from service.analysis.events.positions.finish import find_finish
+from service.analysis.events.positions.levels import crossing
+from service.analysis.events.positions.network import Network
+from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.strip import N_ABOUT, N_MOMENTS, N_SAMPLES, N_SIGNALS, Strip
+from service.analysis.pose.points import N_POINTS, Point
+from service.analysis.types import View
+
+FRAME = 1 / 120
+HALF_FRAME = 0.5 * FRAME
+
+
+@pytest.mark.parametrize("pace", [0.1, 0.3, 2.0])
+def test_how_sure_a_slow_crossing_is_hangs_on_its_pace_and_not_on_the_jitter_that_makes_it(pace):
+    clock = np.arange(0.0, 1.0, FRAME)
+    scene = SimpleNamespace(
+        tracks=SimpleNamespace(times=clock),
+        frame=FRAME,
+        view=View.FACE_ON,
+        window=lambda first, last: slice(0, len(clock)),
+    )
+    known, error = 0.1 * FRAME + 0.004, 0.017
+    rng = np.random.default_rng(3)
+    off, told = [], []
+    for _ in range(300):
+        height = pace * (clock - 0.5 + HALF_FRAME) + rng.normal(0.0, 0.002, len(clock))
+        found = crossing(scene, height, None, None, rising=True)
+        off.append(found.time - 0.5 + HALF_FRAME)
+        told.append(found.uncertainty)
+    assert np.median(off) == pytest.approx(0.0, abs=0.004 / pace)
+    assert np.median(told) == pytest.approx(np.hypot(known, error / pace), rel=0.12)
+    assert min(told) > 0.6 * np.hypot(known, error / pace)
+
+
+def test_a_crossing_next_to_frames_that_are_missing_is_told_by_what_is_seen():
+    clock = np.arange(0.0, 1.0, FRAME)
+    scene = SimpleNamespace(
+        tracks=SimpleNamespace(times=clock),
+        frame=FRAME,
+        view=View.FACE_ON,
+        window=lambda first, last: slice(0, len(clock)),
+    )
+    height = clock - 0.5 + HALF_FRAME
+    whole = crossing(scene, height, None, None, rising=True)
+    height[[58, 61]] = np.nan
+    seen = crossing(scene, height, None, None, rising=True)
+    assert seen.time == pytest.approx(whole.time)
+    assert seen.uncertainty == pytest.approx(whole.uncertainty)
+
+
+class SameChances:
+    """In the place of a network: the chance of each position lies at one moment of the strip."""
+
+    def run(self, _: object, inputs: dict[str, np.ndarray]) -> list[np.ndarray]:
+        chances = np.zeros((len(inputs["signals"]), 10, N_MOMENTS), dtype=np.float32)
+        chances[:, np.arange(10), np.linspace(50, N_MOMENTS - 50, 10).astype(int)] = 1.0
+        return [chances]
+
+
+def test_a_swing_played_three_times_as_slow_is_placed_three_times_as_unsurely():
+    seconds = np.tile([0.0, 0.01, 0.0], (10, 1))
+    told = Network(SameChances(), dict.fromkeys(View, seconds))
+
+    def uncertainty(length: float) -> np.ndarray:
+        clock = np.linspace(0.0, length * (N_MOMENTS - 1) / (N_MOMENTS - 100), N_MOMENTS)
+        nothing = np.zeros((N_SAMPLES, N_SIGNALS), dtype=np.float32)
+        strip = Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, length)
+        return told.place(strip, View.FACE_ON, FRAME).spread
+
+    assert uncertainty(1.2) == pytest.approx(0.01)
+    assert uncertainty(2.0) == pytest.approx(0.01, rel=0.01)
+    assert uncertainty(6.0) == pytest.approx(0.03, rel=0.01)
+
+
+@pytest.mark.parametrize("power", [2.0, 3.0, 5.0])
+@pytest.mark.parametrize("way_through", [0.6, 0.9, 1.2])
+def test_hands_that_come_to_rest_slowly_stop_where_they_rest(power, way_through):
+    clock = np.arange(0.0, 2.6, FRAME)
+    impact, low, high = 0.3, np.array([0.0, -0.05]), np.array([0.25, 0.45])
+    left = np.clip(1.0 - (clock - impact) / way_through, 0.0, 1.0) ** power
+    hands = high + left[:, None] * (low - high)
+    way = float(np.hypot(*(high - low)))
+    stopped = impact + way_through * (1.0 - (0.01 / way) ** (1.0 / power))
+
+    points = np.full((len(clock), N_POINTS, 2), np.nan)
+    points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
+    points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = 0.0
+    noise = np.full(N_POINTS, 0.0085)
+    swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
+    scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
+    found = find_finish(scene, Found(impact, 0.01), Found(impact + 0.1, 0.01))
+    assert found is not None
+    assert found.time == pytest.approx(stopped, abs=0.03)
