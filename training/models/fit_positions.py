@@ -31,6 +31,7 @@ from service.analysis.events.positions.network import (
     FILE,
     SPREAD,
     read_off,
+    slowness,
 )
 from service.analysis.events.positions.strip import Strip, strip_of
 from service.analysis.laid_out import LaidOut, lay_out
@@ -271,12 +272,16 @@ def placed(weights: Mapping[str, FloatArray], taught: Taught) -> tuple[FloatArra
 
 
 class Left(NamedTuple):
-    """What a network leaves on a lesson of a make that it was not learnt from, seconds, each of
-    shape (10,)."""
+    """What a network leaves on a lesson of a make that it was not learnt from.
+
+    ``off`` and ``spread`` are seconds, each of shape (10,); ``slow`` says how much slower than at
+    full speed it told the swing to go.
+    """
 
     lesson: Lesson
     off: FloatArray
     spread: FloatArray
+    slow: float
 
 
 def left_over(taught: Taught, others: Mapping[str, Mapping[str, FloatArray]]) -> list[Left]:
@@ -286,7 +291,8 @@ def left_over(taught: Taught, others: Mapping[str, Mapping[str, FloatArray]]) ->
         own = seen.of(seen.make == make)
         times, spread = placed(weights, own)
         off = times - np.array([lesson.truth for lesson in own.lessons])
-        left += [Left(*each) for each in zip(own.lessons, off, spread, strict=True)]
+        slow = slowness(times)[:, 0].tolist()
+        left += [Left(*each) for each in zip(own.lessons, off, spread, slow, strict=True)]
     return left
 
 
@@ -299,8 +305,8 @@ def scales(left: Sequence[Left]) -> dict[str, list[list[float]]]:
 
 
 def _scale(left: Sequence[Left], k: int) -> list[float]:
-    """Parts of one position's uncertainty that grow with the spread, are fixed and grow with the
-    frame, as likely as can be; then as large as two of them need to hold what they should on the
+    """Parts of one position's uncertainty that grow with the spread, with how slow the swing is and
+    with the frame, as likely as can be; then as large as two of them need to hold what they should on the
     make where they need most, as a player of yet another make may be as far off."""
     kept = [
         x for x in left if x.lesson.asked[k] and abs(x.off[k]) < _OUTLYING * x.lesson.allowed
@@ -308,7 +314,7 @@ def _scale(left: Sequence[Left], k: int) -> list[float]:
     if len(kept) < _FEWEST:
         return list(_UNTOLD)
     square = np.array([x.off[k] for x in kept]) ** 2
-    parts = np.array([(x.spread[k], 1.0, x.lesson.frame) for x in kept]) ** 2
+    parts = np.array([(x.spread[k], x.slow, x.lesson.frame) for x in kept]) ** 2
 
     def unlikely(log_shares: FloatArray) -> float:
         told = parts @ np.exp(log_shares)
