@@ -306,8 +306,8 @@ def scales(left: Sequence[Left]) -> dict[str, list[list[float]]]:
 
 def _scale(left: Sequence[Left], k: int) -> list[float]:
     """Parts of one position's uncertainty that grow with the spread, with how slow the swing is and
-    with the frame, as likely as can be; then as large as two of them need to hold what they should on the
-    make where they need most, as a player of yet another make may be as far off."""
+    with the frame, as likely as can be; then as large as two of them need to hold what they should
+    on the make where they need most, as a player of yet another make may be as far off."""
     kept = [
         x for x in left if x.lesson.asked[k] and abs(x.off[k]) < _OUTLYING * x.lesson.allowed
     ]  # NaN is not
