@@ -52,8 +52,8 @@ _ARMS_OUT_OF_ORDER: Final[float] = 0.65
 """The same of arms in a clip that begins on the way, which shows them bent. Of 240 real swings that
 begin late or were cut at P3, P4 or P5 one lies below, whose arm an estimator lost, and the next at
 0.67; of 251 simulated and replayed ones the least is 0.68. With two joints of an arm exchanged two
-in three lie below. Legs tell as much as in whole clips: the least are 1.46 and 1.59, with two joints
-exchanged none is above 0.5."""
+in three lie below. Legs tell as much as in whole clips: the least are 1.46 and 1.59, with two
+joints exchanged none is above 0.5."""
 _SITTING: Final[float] = 0.5
 """Height of the hips above the knees over that of the knees above the ankles, below which a player
 sits. Of 144 real swings at address the least is 0.66."""
