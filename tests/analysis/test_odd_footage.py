@@ -10,7 +10,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Intent, Status, View
-from tests.swings import CLUB, clip, finding, paced, without
+from tests.swings import CLUB, clip, cut, finding, paced, without
 from training.simulator import FaultAmounts
 
 LEGS = [p for p in Point if any(n in p.name for n in ("KNEE", "ANKLE", "HEEL", "TOE"))]
@@ -148,6 +148,27 @@ def test_two_joints_exchanged_along_a_limb_are_told_and_nothing_is_judged(plain,
     assert not result.swing_found or "joints_out_of_order" in codes(result)
     assert {f.status for f in result.findings} <= {Status.NOT_ASSESSABLE}
     assert "joints_out_of_order" not in codes(plain[view])
+
+
+@pytest.mark.parametrize(
+    ("view", "pair"),
+    [
+        (View.FACE_ON, (Point.LEAD_KNEE, Point.LEAD_ANKLE)),
+        (View.DOWN_THE_LINE, (Point.TRAIL_HIP, Point.TRAIL_KNEE)),
+        (View.FACE_ON, (Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW)),
+    ],
+)
+def test_joints_exchanged_are_told_in_a_clip_that_begins_at_the_top_too(view, pair):
+    motion, recording = clip(view, fps=60.0)
+    late = cut(recording, motion.position_times[3] - 0.02, recording.times[-1])
+    points = late.points.copy()
+    points[:, pair] = points[:, pair[::-1]]
+    result = analyse(dataclasses.replace(late, points=points))
+    assert {"clip_starts_late", "joints_out_of_order"} <= codes(result)
+    assert {f.status for f in result.findings} == {Status.NOT_ASSESSABLE}
+    plain = codes(analyse(late))
+    assert "clip_starts_late" in plain
+    assert "joints_out_of_order" not in plain
 
 
 @pytest.mark.parametrize("view", list(View))

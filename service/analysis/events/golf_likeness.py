@@ -75,6 +75,14 @@ _OFFSET: Final[float] = 6.15
 _WIDEST: Final[float] = 0.3
 """Body heights between the wrists, or elbows, beyond which they are no more apart; and length of a
 forearm beyond which it is no longer."""
+_ONE_PLACE: Final[float] = 0.005
+"""Body heights between the wrists in most frames of a fall of the hands below which one place was
+sent for both, which says nothing of whether hands hold one handle. In 144 real swings the least is
+0.02."""
+_MORE_IF_ONE_PLACE: Final[float] = 0.6
+"""Log odds by which golf must then be likelier by all else. With both wrists put on one place 121
+of 122 real swings stay and 7 of 294 other actions are taken, nearly alike in either source; with
+the wrists counted as if they had been seen together it is 121 and 14."""
 _SEEN_RISE: Final[float] = 0.5
 """Share of the fall below which the hands must be seen before it for a backswing to be seen."""
 
@@ -175,7 +183,11 @@ TRAITS: Final[tuple[Trait, ...]] = (
 
 def log_odds(tracks: Tracks, fall: Fall) -> float:
     """Log odds that a fall of the hands is a golf swing."""
-    return _OFFSET + float(contributions(traits(tracks, fall)).sum())
+    values, offset = traits(tracks, fall), _OFFSET
+    if _middle(tracks.wrists_apart[fall.start : fall.end + 1]) < _ONE_PLACE:
+        values[_OF_WRISTS] = np.nan
+        offset -= _MORE_IF_ONE_PLACE
+    return offset + float(contributions(values).sum())
 
 
 def contributions(values: FloatArray) -> FloatArray:
@@ -270,3 +282,7 @@ def _range(values: FloatArray) -> float:
 _USUAL: Final[FloatArray] = np.array([trait.usual for trait in TRAITS])
 _SPREAD: Final[FloatArray] = np.array([trait.spread for trait in TRAITS])
 _WEIGHT: Final[FloatArray] = np.array([trait.weight for trait in TRAITS])
+_OF_WRISTS: Final = [
+    [trait.name for trait in TRAITS].index(name)
+    for name in ("hands_apart_before", "wrists_nearest", "hands_apart_after")
+]

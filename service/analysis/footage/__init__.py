@@ -70,6 +70,11 @@ class Filmed:
         held = self.positions[-1].in_doubt
         return slice(first, n_frames if held else min(int(np.ceil(found[-1])) + 1, n_frames))
 
+    @property
+    def from_address(self) -> bool:
+        """Whether P1 is told."""
+        return self.positions[0].time is not None
+
     @cached_property
     def impact(self) -> int | None:
         """The frame of P7 among those."""
@@ -135,7 +140,7 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
         len(own) if each.impact is None else each.impact
         for each, own in zip(swings, shown, strict=True)
     ]
-    limbs = Limbs.of(shown, until)
+    limbs = Limbs.of(shown, until, [each.from_address for each in swings])
     told = (
         legs.stances(),
         legs.gone(Moment.LAST).tolist(),
@@ -156,8 +161,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
     positions, orientation, conditioned = swing.positions, swing.orientation, swing.conditioned
     shares = _shares_seen(swing.observed[swing.frames])
     seen = _by_name(shares, names)
-    from_address = positions[0].time is not None
-    grown = look.grown if from_address else 0.0
+    grown = look.grown if swing.from_address else 0.0
     remarks = (
         clock.plays_slow(positions, swing.intent),
         clock.plays_fast(positions),
@@ -174,8 +178,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         camera.off_line(look.stance, orientation),
         camera.off_level(look.stance, orientation),
         None if swing.impact is None else camera.moves(_ways(look), look.origin, grown),
-        # arms bend from the top on: a clip that shows little else seems to have no elbows
-        body.out_of_order(look.in_order) if from_address else None,
+        body.out_of_order(look.in_order),
         body.sits(look.stance),
         body.legs_exchanged(
             thighs_cross=look.thighs_cross,

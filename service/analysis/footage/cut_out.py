@@ -15,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from service.analysis.pose.geometry import midpoint
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
@@ -49,9 +50,10 @@ def origins(swings: Sequence[tuple[FloatArray, Sequence[int]]]) -> list[Origin |
     if not chosen:
         return told
     most = max(len(swings[k][1]) for k in chosen)
-    shown = np.array([_body(*swings[k], most) for k in chosen])
-    least, largest = np.fmin.reduce(shown, axis=2), np.fmax.reduce(shown, axis=2)
-    of_hips = 0.5 * np.add.reduce(shown[:, :, _HIPS], axis=2)
+    shown = np.array([_shown(*swings[k], most) for k in chosen])
+    body = np.ascontiguousarray(shown.transpose(2, 0, 1, 3)[_BODY])  # so that all runs along memory
+    least, largest = np.fmin.reduce(body), np.fmax.reduce(body)
+    of_hips = midpoint(*(body[hip] for hip in _HIPS))
     hips, corner, middle = map(_way, (of_hips, least, 0.5 * (least + largest)))
     size = np.maximum.reduce(largest - least, axis=(1, 2))
     hips_rest = hips < _HIPS_REST * size
@@ -61,9 +63,9 @@ def origins(swings: Sequence[tuple[FloatArray, Sequence[int]]]) -> list[Origin |
     return told
 
 
-def _body(sent: FloatArray, at: Sequence[int], count: int) -> FloatArray:
-    """The body in so many frames, the first again where there are fewer."""
-    return sent[[*at, *[at[0]] * (count - len(at))], _BODY]
+def _shown(sent: FloatArray, at: Sequence[int], count: int) -> FloatArray:
+    """The points in so many frames, the first again where there are fewer."""
+    return sent.take([*at, *[at[0]] * (count - len(at))], axis=0)
 
 
 def _way(places: FloatArray) -> FloatArray:
