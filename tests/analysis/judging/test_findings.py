@@ -11,10 +11,12 @@ import pytest
 from service.analysis.events.normalized import GRID
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
+from service.analysis.judging.estimates import Estimate, with_estimates
 from service.analysis.judging.rules import judge
+from service.analysis.judging.shown import Filmed, not_shown
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import MeasuredValue
-from service.analysis.types import Finding, FloatArray, Status, View
+from service.analysis.types import Finding, FloatArray, Intent, Status, View
 from tests.swings import clip
 
 DRIFT = CATALOGUE["upper_body_drift"]
@@ -76,3 +78,22 @@ def test_what_is_not_present_has_no_size_and_no_moment():
     told = drifting(LIMITS.threshold - 2.0 * LIMITS.grey)
     assert told.status is Status.ABSENT
     assert (told.severity, told.grade, told.shows_most, told.span) == (None, None, None, None)
+
+
+def test_an_estimate_moves_the_signal_with_the_value_and_keeps_what_was_measured():
+    plain = with_drift(LIMITS.threshold, np.zeros(len(PLACES)))
+    moved = with_estimates(plain, {LIMITS.measure.name: Estimate(1.5, 0.2)})
+    before, after = (s.values[LIMITS.measure.name] for s in (plain, moved))
+    assert (after.value, after.uncertainty) == (before.value + 1.5, 0.2)
+    assert after.as_measured == before.value
+    np.testing.assert_array_equal(after.signal, before.signal + 1.5)
+
+
+def test_an_unsure_view_hides_what_only_one_view_shows():
+    both, one = CATALOGUE["handle_rise"], DRIFT
+    assert (len(both.views), len(one.views)) == (2, 1)
+    unsure = Filmed(View.FACE_ON, False, Intent.FULL_SPEED, ())
+    told_of_both, told_of_one = not_shown((both, one), unsure)
+    assert told_of_both is None
+    assert told_of_one is not None
+    assert told_of_one.code == "view_unsure"
