@@ -83,3 +83,17 @@ def test_of_two_measures_neither_tells_of_a_fault_for_the_other(definition, view
         asked = weigh(criteria_of((definition,), view), [[values[first], values[second]]]).most[0]
         place = (first, second).index(near)
         assert values[near].uncertainty > asked[place]
+
+
+@pytest.mark.parametrize(("definition", "view"), TOGETHER)
+def test_one_measure_clearly_short_settles_it_however_vague_the_other_is(definition, view):
+    for short in definition.criteria[view]:
+        measured = [
+            MeasuredValue(2.0 * c.threshold - c.marked, 0.01, np.zeros(1))
+            if c is short
+            else MeasuredValue(c.marked, VAGUE, np.zeros(1))
+            for c in definition.criteria[view]
+        ]
+        weighed = weigh(criteria_of((definition,), view), [measured])
+        assert weighed.scores[0, 0] < 0.1
+        assert all(each.uncertainty <= m for each, m in zip(measured, weighed.most[0], strict=True))
