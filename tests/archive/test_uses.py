@@ -1,14 +1,11 @@
-"""Converting, keeping and tagging again; the commands themselves."""
+"""Converting, keeping, summing up and tagging again."""
 
 from __future__ import annotations
 
 import csv
 import json
-import os
 import re
 import shutil
-import subprocess
-import sys
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,7 +14,6 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from service.__main__ import main
 from service.analysis.faults import CATALOGUE
 from service.archive.errors import ChangedArchive, Damaged, NoResults, NoSuchColumn
 from service.archive.results import done
@@ -45,7 +41,6 @@ from tests.archive.made import (
     small_archive,
     tag,
 )
-from tests.readme import README, ROOT
 
 MODELS = Settings(database_url="")
 
@@ -254,49 +249,6 @@ def test_of_an_archive_that_has_changed_what_is_still_the_same_is_compared(
     assert len(rows(tmp_path / "new")) == len(rows(results))
 
 
-def run(*arguments: object) -> int:
-    return main([str(argument) for argument in arguments])
-
-
-def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    archive, out = tmp_path / "archive", tmp_path / "out"
-    archive.mkdir()
-    lines = ndjson(short_request(), {**request(), "coach": "<Ada>"}) + b"{\n"
-    untold = {**short_request(), "timestamps": None}
-    (archive / "b.ndjson").write_bytes(ndjson(untold) + b"\n\n" + ndjson(untold))
-    (archive / "c.json").write_bytes(json.dumps(untold).encode())
-    (archive / "a.ndjson").write_bytes(lines)
-    assert run("tag", archive, "--out", out, "--workers", 1) == 0
-    told = capsys.readouterr()
-    assert "6 inputs in 3 files" in told.out
-    assert "2 read; a golf swing found in 1" in told.out
-    assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
-    assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
-    assert "--assume fps=VALUE" in told.out
-    assert "swing/s" in told.err
-    assert run("tag", archive, "--out", out, "--workers", 1) == 0
-    assert "nothing was added, changed or taken away" in capsys.readouterr().out
-    (archive / "c.json").unlink()
-    (archive / "d.json").write_text(json.dumps({**untold, "fps": 1e6}))
-    assert run("tag", archive, "--out", out, "--workers", 1) == 0
-    told = capsys.readouterr()
-    assert "5 kept from before, 1 done now" in told.out
-    assert "since then files 1 added, 1 gone\n    gone: c.json" in told.out
-    page = tmp_path / "page.html"
-    assert run("summary", out, "--by", "coach", "--html", page) == 0
-    assert "<Ada>: 1 swing\n" in capsys.readouterr().out
-    html = page.read_text(encoding="utf-8")
-    assert "<svg" in html
-    assert "&lt;Ada&gt;" in html
-    assert "<Ada>" not in html
-    assert "http" not in html.replace('xmlns="http://www.w3.org/2000/svg"', "")
-    assert "<script" not in html
-    assert run("summary", out, "--by", "colour") == 2
-    assert "there are coach, view" in capsys.readouterr().err
-
-
 @pytest.mark.parametrize("table", ["findings", "swings"])
 def test_results_that_are_damaged_are_told_and_done_again_once_they_are_deleted(
     results: Path, archive: Path, tmp_path: Path, table: str
@@ -318,33 +270,6 @@ def test_a_plan_that_is_damaged_is_told(results: Path, archive: Path, tmp_path: 
     pieces.write_bytes(b"garbage")
     with pytest.raises(Damaged, match="tag into another folder"):
         tag(archive, out)
-
-
-@pytest.mark.parametrize(
-    ("arguments", "said"),
-    [
-        (["tag", "no-such-folder", "--out", "out"], "is no folder"),
-        (["summary", "no-such-folder"], "holds no results"),
-        (["retag", "results"], "give RESULTS, ARCHIVE and --out NEW"),
-        (["retag", "--kept"], "SWING_DATABASE_URL is empty"),
-        (["tag", ".", "--out", os.fsdecode(b"\xff")], "has a name that is no UTF-8"),
-        (["tag", ".", "--convert", "out", "--keep", "player"], "--keep goes with --out"),
-    ],
-)
-def test_what_can_not_be_done_exits_with_2_and_says_why(
-    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str],
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
-    monkeypatch.chdir(tmp_path)
-    assert main(arguments) == 2
-    assert said in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("wrong", ["fps", "colour=red"])
-def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(SystemExit):
-        main(["tag", ".", "--out", "out", "--assume", wrong])
-    assert "FIELD=VALUE" in capsys.readouterr().err
 
 
 def test_an_id_that_follows_from_names_has_the_form_of_any_other() -> None:
@@ -372,20 +297,6 @@ def test_tables_are_written_for_a_spreadsheet_with_nothing_for_it_to_work_out(
             told[path.stem] = [*csv.DictReader(file)]
     assert [row["swing"] for row in told["swings"]] == [row["swing"] for row in rows(out)]
     assert "'=1+1.json" in [row["path"] for row in told["errors"]]
-
-
-def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
-    blocks = re.findall(r"^```sh\n(.*?)^```$", README.read_text("utf-8"), re.MULTILINE | re.DOTALL)
-    (block,) = (each for each in blocks if "service tag" in each)
-    (tmp_path / "openapi").symlink_to(ROOT / "openapi")
-    block = block.replace(".venv/bin/python", sys.executable)
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    command = ["bash", "-e", "-c", block]
-    ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
-    assert ran.returncode == 0, ran.stderr
-    assert "a golf swing found in 3" in ran.stdout
-    assert "down the line: 1 swing" in ran.stdout
-    assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")
 
 
 def test_without_consent_nothing_of_a_player_is_kept(

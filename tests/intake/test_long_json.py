@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gc
 import json
 
 import pytest
@@ -9,7 +10,7 @@ from jiter import from_json
 
 from service.intake import long_json, repeated_names
 from service.intake.errors import InvalidRequest
-from service.intake.long_json import read_json
+from service.intake.long_json import collector_at_rest, read_json
 
 POINT = st.none() | st.lists(st.floats(allow_nan=False) | st.none() | st.text(), max_size=3)
 FRAMES = st.lists(st.lists(POINT, max_size=3), max_size=12)
@@ -71,3 +72,15 @@ def test_a_name_sent_twice_about_the_frames_of_a_clip_is_refused(
         read_json(f'{{"fps": 60, "keypoints": {frames}, "fps": 240}}'.encode())
     (error,) = refused.value.errors
     assert "fps" in error.pointer + error.problem
+
+
+@pytest.mark.parametrize("on", [True, False])
+def test_a_collector_that_rested_is_afterwards_as_it_was(on: bool) -> None:
+    was_on = gc.isenabled()
+    (gc.enable if on else gc.disable)()
+    try:
+        with collector_at_rest():
+            assert not gc.isenabled()
+        assert gc.isenabled() is on
+    finally:
+        (gc.enable if was_on else gc.disable)()

@@ -12,6 +12,7 @@ from service.intake.request import read_request
 from tests.intake.test_formats import COCO, HEIGHT, WIDTH, plain, scaled
 
 FRAMES = plain(COCO)
+NORMALISED = {"coordinates": "normalised", "image_size": {"width": WIDTH, "height": HEIGHT}}
 
 
 def read(frames, **fields):
@@ -66,5 +67,46 @@ def test_an_upright_picture_in_pixels_passes():
 
 
 def test_declared_fractions_pass():
-    size = {"width": WIDTH, "height": HEIGHT}
-    assert len(read(scaled(FRAMES), coordinates="normalised", image_size=size).times)
+    assert len(read(scaled(FRAMES), **NORMALISED).times) == len(FRAMES)
+
+
+def test_fractions_up_to_the_very_edge_are_told_from_pixels():
+    frames = scaled(FRAMES)
+    frames[0] = [[1.0, 1.0, 0.9], *frames[0][1:]]
+    with pytest.raises(InvalidRequest, match="every coordinate lies between 0 and 1"):
+        read(frames)
+
+
+def upside_down(every: int) -> list:
+    """Every so manieth frame on its head."""
+    turned = changed(lambda x, y: (x, HEIGHT - y))
+    return [t if k % every == 0 else f for k, (f, t) in enumerate(zip(FRAMES, turned, strict=True))]
+
+
+def test_a_film_that_is_now_and_then_on_its_head_passes():
+    assert len(read(upside_down(2)).times) == len(FRAMES)
+
+
+def test_of_a_body_that_is_hardly_seen_nothing_is_said():
+    nobody = [None] * len(FRAMES[0])
+    hardly = [f if k % 4 == 0 else nobody for k, f in enumerate(upside_down(1))]
+    assert len(read(hardly).times) == len(FRAMES)
+
+
+@pytest.mark.parametrize(("lean", "passes"), [(1.5, True), (2.5, False)])
+def test_a_body_that_leans_far_is_not_yet_one_that_lies(lean, passes):
+    leaning = changed(lambda x, y: (x + lean * (HEIGHT - y), y))
+    if passes:
+        assert len(read(leaning).times) == len(FRAMES)
+    else:
+        with pytest.raises(InvalidRequest, match="feet beside the head"):
+            read(leaning)
+
+
+def test_a_club_in_another_unit_than_the_body_is_told_with_both():
+    tip = [[0.5 + 0.01 * k, 0.5] for k in range(len(FRAMES))]
+    with pytest.raises(InvalidRequest) as refused:
+        read(FRAMES, club_points={"clubhead": tip})
+    (error,) = refused.value.errors
+    assert error.pointer == "/club_points/clubhead"
+    assert error.problem == "is in fractions of the image, the body in pixels"

@@ -186,6 +186,7 @@ def test_the_lessons_have_something_to_tell() -> None:
     recaps = [lesson(number)[0] for number in SIMULATED]
     assert sum(bool(r.story.priorities) for r in recaps) >= 6
     assert sum(bool(r.news) for r in recaps) >= 2
+    assert any(kind.startswith("Better") for r in recaps for kind, _ in r.news)
     assert all(r.story.keep for r in recaps)
 
 

@@ -164,6 +164,7 @@ def test_a_swing_unlike_the_training_clips_is_judged_as_measured_with_wider_erro
     assert told.familiarity is not None
     assert not told.familiarity.inside
     assert "unlike_training" in {r.code for r in told.quality.remarks}
+    assert any(plain.uncertainty for plain in alone.measures)
     for wide, plain in zip(told.measures, alone.measures, strict=True):
         assert (wide.value, wide.as_measured) == (plain.value, None)
         if plain.uncertainty is not None:

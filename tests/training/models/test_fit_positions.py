@@ -3,6 +3,7 @@
 import json
 from functools import partial
 
+import jax
 import numpy as np
 import pytest
 
@@ -19,6 +20,14 @@ from training.models.network_to_onnx import to_onnx
 from training.models.position_network import chances, first_weights, fit
 
 UNTOLD = {view.value: [[1.0, 0.03, 0.5]] * 10 for view in View}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _compiled_without_much_ado():
+    """What runs for a second takes ten to be compiled well."""
+    jax.config.update("jax_disable_most_optimizations", True)
+    yield
+    jax.config.update("jax_disable_most_optimizations", False)
 
 
 @pytest.fixture(scope="module")

@@ -10,12 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pyarrow as pa
-import pyarrow.parquet as pq
 import pytest
 
 from service.api.http.problems.kinds import PROBLEMS
-from service.archive.planning.listing import File, Piece, files_of, pieces_of
+from service.archive.planning.listing import File, Piece, pieces_of
 from service.archive.planning.units import units_of
 from service.archive.reading import Reading
 from service.intake.many.errors import CODES
@@ -23,21 +21,8 @@ from service.intake.many.files import Bytes, Kind, unpacked
 from service.intake.many.reading import CLUB_LABEL, Reader, ReadSwing, Refused
 from service.intake.recording import Limits
 from tests.archive.made import ndjson, short_request
+from tests.archive.reading.listed import LONGEST, read
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH, plain
-
-LONGEST = 1 << 20
-
-
-def read(archive: Path, most: int = 100, **options: Any) -> list[ReadSwing | Refused]:
-    """Every swing of a folder."""
-    reader = Reader(Limits(12, 1000), LONGEST, options.get("assumed", {}))
-    reading = Reading(archive, reader)
-    found: list[ReadSwing | Refused] = []
-    for path in sorted(p for p in archive.rglob("*") if p.is_file()):
-        file = File(path.relative_to(archive).as_posix(), 0)
-        for piece in pieces_of(archive, file, most):
-            found += reading.swings(piece)
-    return found
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -141,76 +126,6 @@ def test_what_is_often_taken_for_json_is_told_as_what_it_is(
     assert told in refused.failure.message
 
 
-def write_frames(folder: Path, frames: list[Any], name: str = "clip_") -> list[Path]:
-    """A clip in one file a frame, as OpenPose writes it."""
-    folder.mkdir(parents=True, exist_ok=True)
-    paths = [folder / f"{name}{number:012}_keypoints.json" for number in range(len(frames))]
-    for path, frame in zip(paths, frames, strict=True):
-        path.write_text(json.dumps(frame))
-    return paths
-
-
-def _openpose() -> list[Any]:
-    joints, write, _ = CASES["openpose_json"]
-    frames = write(plain(joints))
-    assert isinstance(frames, list)
-    return frames
-
-
-def _listed(archive: Path, longest: int = LONGEST) -> list[ReadSwing | Refused]:
-    reading = Reading(archive, Reader(Limits(12, 1000), longest, {"fps": 30.0}))
-    pieces = (piece for file in files_of(archive) for piece in pieces_of(archive, file, 100))
-    return [swing for piece in pieces for swing in reading.swings(piece)]
-
-
-def test_a_clip_in_one_file_a_frame_is_read_as_the_list_of_its_frames(tmp_path: Path) -> None:
-    frames = _openpose()
-    (tmp_path / "whole").mkdir()
-    (tmp_path / "whole" / "clip.json").write_text(json.dumps(frames))
-    folder = tmp_path / "frames"
-    write_frames(folder, frames)
-    write_frames(folder, frames[:20], name="other_")
-    write_frames(folder, frames, name="")
-    nameless, clip, other = _listed(folder)
-    (whole,) = _listed(tmp_path / "whole")
-    assert isinstance(clip, ReadSwing), clip
-    assert isinstance(whole, ReadSwing)
-    assert isinstance(nameless, ReadSwing)
-    assert isinstance(other, ReadSwing)
-    assert clip.origin.path == "clip_000000000000_keypoints.json"
-    np.testing.assert_array_equal(clip.recording.points, whole.recording.points)
-    np.testing.assert_array_equal(nameless.recording.points, whole.recording.points)
-    np.testing.assert_array_equal(other.recording.points, whole.recording.points[:20])
-
-
-def test_a_frame_that_has_no_file_holds_nobody_and_the_others_keep_their_times(
-    tmp_path: Path,
-) -> None:
-    paths = write_frames(tmp_path, _openpose())
-    paths[5].unlink()
-    (clip,) = _listed(tmp_path)
-    assert isinstance(clip, ReadSwing), clip
-    assert np.isnan(clip.recording.points[5]).all()
-    assert len(clip.recording.times) == len(paths)
-
-
-def test_a_clip_with_a_broken_frame_is_told_once_with_that_frame(tmp_path: Path) -> None:
-    paths = write_frames(tmp_path, _openpose())
-    paths[5].write_text('{"people": [')
-    (refused,) = _listed(tmp_path)
-    assert isinstance(refused, Refused)
-    assert refused.failure.code == "malformed-json"
-    assert paths[5].name in refused.failure.message
-
-
-def test_frames_numbered_far_apart_take_no_memory(tmp_path: Path) -> None:
-    write_frames(tmp_path, _openpose()[:2])
-    (tmp_path / "clip_999999999999_keypoints.json").write_text("{}")
-    (refused,) = _listed(tmp_path)
-    assert isinstance(refused, Refused)
-    assert refused.failure.code == "body-too-large"
-
-
 @pytest.mark.parametrize("club", ["utility", "Eisen 7", 7])
 def test_a_club_that_is_not_known_costs_no_swing_and_is_told(
     tmp_path: Path, club: str | int
@@ -311,85 +226,6 @@ def test_what_is_no_gzip_is_told(tmp_path: Path, name: str) -> None:
     assert refused.failure.code == "malformed-gzip"
 
 
-def table(**columns: Any) -> pa.Table:
-    """One swing as a table of a few columns, as any program may write it."""
-    told = short_request()
-    flat = [v for f in told["keypoints"] for p in f for v in (p or [None, None, None])]
-    plain_columns = {
-        "keypoints": [flat],
-        "joints": [told["layout"]],
-        "timestamps": [told["timestamps"]],
-    }
-    return pa.table({**plain_columns, **{name: [value] for name, value in columns.items()}})
-
-
-def test_a_table_of_any_program_is_read_with_its_other_columns(tmp_path: Path) -> None:
-    pq.write_table(table(coach="Ada", age=41, view="face_on"), tmp_path / "a.parquet")
-    (swing,) = read(tmp_path)
-    assert isinstance(swing, ReadSwing), swing
-    (tmp_path / "a.parquet").unlink()
-    (tmp_path / "a.json").write_text(json.dumps(short_request()))
-    (other,) = read(tmp_path)
-    assert isinstance(other, ReadSwing)
-    assert (swing.recording.points[~(swing.recording.points != swing.recording.points)]).size
-    assert (
-        abs(swing.recording.points - other.recording.points)[swing.recording.confidence > 0].max()
-        == 0
-    )
-    assert dict(swing.carried) == {"coach": "Ada", "age": "41"}
-    assert swing.recording.view == "face_on"
-    assert swing.origin.line == 1
-
-
-@pytest.mark.parametrize(
-    ("columns", "pointer"),
-    [
-        ({"view": "from above"}, "/view"),
-        ({"keypoints": [1.0] * 100}, "/keypoints"),
-        ({"joints": None}, "/layout"),
-        ({"layout": "no_such"}, "/layout"),
-        ({"layout": 17}, "/layout"),
-        ({"timestamps": None}, "/fps"),
-        ({"coordinates": "normalised"}, "/image_size"),
-    ],
-)
-def test_a_row_that_is_wrong_is_told_by_its_field(
-    tmp_path: Path, columns: dict[str, Any], pointer: str
-) -> None:
-    pq.write_table(table(**columns), tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert (refused.failure.code, refused.failure.pointer) == ("invalid-request", pointer)
-
-
-@pytest.mark.parametrize(("axis", "value"), [(0, float("inf")), (2, 80.0), (1, 1e9)])
-def test_a_number_that_is_wrong_is_told_by_its_place(
-    tmp_path: Path, axis: int, value: float
-) -> None:
-    told = table()
-    flat = told["keypoints"].to_pylist()[0]
-    flat[3 * len(short_request()["layout"]) * 2 + axis] = value
-    pq.write_table(table(keypoints=flat), tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert refused.failure.pointer == f"/keypoints/2/0/{axis}"
-
-
-@pytest.mark.parametrize("content", [b"", b"PAR1 no table PAR1"])
-def test_what_is_no_table_is_told(tmp_path: Path, content: bytes) -> None:
-    (tmp_path / "a.parquet").write_bytes(content)
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert refused.failure.code == "malformed-parquet"
-
-
-def test_a_table_of_something_else_is_told(tmp_path: Path) -> None:
-    pq.write_table(pa.table({"score": [71, 69]}), tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert "no column keypoints; it has score" in refused.failure.message
-
-
 def test_codes_of_what_the_server_tells_too_are_the_same() -> None:
     assert set(CODES) <= set(PROBLEMS)
 
@@ -404,40 +240,6 @@ def test_what_a_file_holds_is_told_by_its_name() -> None:
     }
 
 
-def test_keypoints_in_lists_of_lists_are_told(tmp_path: Path) -> None:
-    nested = pa.table({"keypoints": [short_request()["keypoints"][:1]], "layout": ["coco_17"]})
-    pq.write_table(nested, tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert "not one flat list of numbers" in refused.failure.message
-
-
-@pytest.mark.parametrize(
-    ("columns", "told"),
-    [
-        ({"carried": "x"}, "the column carried is string, not map"),
-        ({"remarks": [1]}, "the column remarks is list"),
-        ({"origin_path": 1}, "the column origin_path is int64, not string"),
-    ],
-)
-def test_columns_of_ours_that_hold_something_else_are_told_by_name(
-    tmp_path: Path, columns: dict[str, Any], told: str
-) -> None:
-    pq.write_table(table(**columns), tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert refused.failure.code == "malformed-parquet"
-    assert told in refused.failure.message
-
-
-def test_two_columns_of_one_name_are_told(tmp_path: Path) -> None:
-    told = table()
-    pq.write_table(told.append_column("keypoints", told["keypoints"]), tmp_path / "a.parquet")
-    (refused,) = read(tmp_path)
-    assert isinstance(refused, Refused)
-    assert "several columns are called keypoints" in refused.failure.message
-
-
 def test_a_mark_of_byte_order_is_passed_over(tmp_path: Path) -> None:
     (tmp_path / "a.json").write_bytes(b"\xef\xbb\xbf" + json.dumps(short_request()).encode())
     (swing,) = read(tmp_path)
@@ -447,14 +249,5 @@ def test_a_mark_of_byte_order_is_passed_over(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["a.json", "b.ndjson"])
 def test_what_is_packed_is_unpacked_whatever_its_name(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_bytes(gzip.compress(json.dumps(short_request()).encode()))
-    (swing,) = read(tmp_path)
-    assert isinstance(swing, ReadSwing), swing
-
-
-@pytest.mark.parametrize("kind", [pa.large_list(pa.float64()), pa.list_(pa.float64())])
-def test_keypoints_may_be_any_list_of_numbers(tmp_path: Path, kind: pa.DataType) -> None:
-    told = table()
-    other = told.set_column(0, "keypoints", told["keypoints"].cast(kind))
-    pq.write_table(other, tmp_path / "a.parquet")
     (swing,) = read(tmp_path)
     assert isinstance(swing, ReadSwing), swing
