@@ -160,11 +160,22 @@ def _pace(after: FloatArray, value: FloatArray, k: int, near_zero: float) -> flo
     first = int(before[-1]) + 1 if before.size else 0
     last = k + 1 + int(beyond[0]) if beyond.size else len(value)
     some = slice(min(first, k), max(last, k + 2))
-    duration = after[some][-1] - after[some][0]
-    share = after[some] / duration
-    powers = np.stack([np.ones_like(share), share, share**2][: 3 if len(share) >= _BENT else 2])
-    pace = float(np.linalg.solve(powers @ powers.T, powers @ value[some])[1] / duration)
-    return pace if pace > 0.0 else float("inf")
+    after, value = after[some], value[some]
+    duration = float(after[-1] - after[0])
+    share = after / duration
+    square = share * share
+    n, x, xx = len(share), float(np.add.reduce(share)), float(np.add.reduce(square))
+    y, xy = float(np.add.reduce(value)), float(share @ value)
+    if n < _BENT:
+        pace = (n * xy - x * y) / (n * xx - x * x)
+    else:
+        # By Cramer's rule: a general solver takes several times as long for so few numbers.
+        xxx, xxxx, xxy = float(share @ square), float(square @ square), float(square @ value)
+        one, two, three = xx * xxxx - xxx * xxx, x * xxxx - xxx * xx, x * xxx - xx * xx
+        whole = n * one - x * two + xx * three
+        pace = n * (xy * xxxx - xxx * xxy) - y * two + xx * (x * xxy - xy * xx)
+        pace /= whole
+    return pace / duration if pace > 0.0 else float("inf")
 
 
 def _sag(scene: Scene, number: int) -> float:
