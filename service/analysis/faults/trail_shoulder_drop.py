@@ -24,11 +24,12 @@ def _shoulder_tilt(swing: NormalizedSwing) -> FloatArray:
     """Tilt of the shoulder line in degrees, positive with the trail shoulder lower.
 
     From the difference in height over the full width of the shoulders, so that a turn of
-    the chest, which narrows the line, does not pass for a tilt.
+    the chest, which narrows the line, does not pass for a tilt. The shoulders are at least as wide
+    as they are seen at that moment, whatever was seen of them at address.
     """
     lead, trail = swing.point(Point.LEAD_SHOULDER), swing.point(Point.TRAIL_SHOULDER)
     width = geometry.distance(*(swing.point_at(p, 1.0) for p in SHOULDERS))
-    sine = (lead - trail)[..., 1] / width[:, None]
+    sine = (lead - trail)[..., 1] / np.maximum(width[:, None], geometry.distance(lead, trail))
     return np.asarray(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
 
 

@@ -138,6 +138,15 @@ def test_a_turned_and_tilted_shoulder_line_gives_back_its_tilt_and_its_turn(degr
     assert measures.chest_turn(swing)[0, grid_index(7.0)] == pytest.approx(50.0)
 
 
+def test_shoulders_seen_too_narrow_at_address_tilt_no_more_than_the_line_between_them():
+    half = 0.1 * np.array([np.cos(np.radians(30.0)), np.sin(np.radians(30.0))])
+    swing = posed(
+        lead_shoulder=moving((0.03, 0.8), (0.0, 0.8) + half, 1.0, 6.0),
+        trail_shoulder=moving((-0.03, 0.8), (0.0, 0.8) - half, 1.0, 6.0),
+    )
+    assert value(SHOULDER_TILT, swing) == pytest.approx(30.0)
+
+
 @pytest.mark.parametrize("degrees", [60.0, 90.0, 110.0])
 def test_a_chest_that_turns_past_square_to_the_camera_goes_on_turning(degrees):
     half = 0.1 * np.cos(np.radians(degrees))
