@@ -139,10 +139,11 @@ def test_a_turned_and_tilted_shoulder_line_gives_back_its_tilt_and_its_turn(degr
 
 
 def test_shoulders_seen_too_narrow_at_address_tilt_no_more_than_the_line_between_them():
+    middle = np.array([0.0, 0.8])
     half = 0.1 * np.array([np.cos(np.radians(30.0)), np.sin(np.radians(30.0))])
     swing = posed(
-        lead_shoulder=moving((0.03, 0.8), (0.0, 0.8) + half, 1.0, 6.0),
-        trail_shoulder=moving((-0.03, 0.8), (0.0, 0.8) - half, 1.0, 6.0),
+        lead_shoulder=moving((0.03, 0.8), middle + half, 1.0, 6.0),
+        trail_shoulder=moving((-0.03, 0.8), middle - half, 1.0, 6.0),
     )
     assert value(SHOULDER_TILT, swing) == pytest.approx(30.0)
 
