@@ -15,7 +15,7 @@ from service.analysis.types import SwingAnalysis, SwingRecording, View
 from tests.swings import clip, without
 from training.simulator import SwingMotion
 
-LENGTHS = (0.4, 0.5, 0.62, 0.75, 1.0)
+LENGTHS = (0.45, 0.5, 0.62, 0.75, 1.0)
 
 
 @cache
@@ -43,6 +43,22 @@ def test_a_backswing_of_any_length_is_told_where_the_arm_in_space_says(
     assert told.asked == 3.5
     assert told.value == pytest.approx(truth(motion), abs=min(3.0 * (told.uncertainty or 0), 0.35))
     assert told.frame == pytest.approx(analysis.positions[3].frame, abs=1.0)
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("length", [0.3, 0.35, 0.4])
+def test_a_swing_shorter_than_any_the_network_learnt_from_is_told_rightly_or_said_to_be_unsure(
+    view: View, length: float
+) -> None:
+    motion, _, analysis = short_swing(view, length)
+    told = analysis.stopped_at
+    assert told is not None
+    if told.value is None:
+        assert told.reason is not None
+        assert told.reason.code == "too_uncertain"
+    else:
+        assert told.uncertainty is not None
+        assert told.value == pytest.approx(truth(motion), abs=min(3.0 * told.uncertainty, 0.35))
 
 
 @pytest.mark.parametrize("view", list(View))

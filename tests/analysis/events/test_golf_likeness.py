@@ -6,7 +6,7 @@ import pytest
 
 from service.analysis.events.detection import LIKELY_GOLF
 from service.analysis.events.golf_likeness import Fall, log_odds
-from service.analysis.measured import LaidOut, lay_out
+from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.pose.points import Point
 from service.analysis.pose.stature import body_height
 from service.analysis.types import View

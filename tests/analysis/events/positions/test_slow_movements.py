@@ -12,7 +12,8 @@ from service.analysis.events.positions.finish import find_finish
 from service.analysis.events.positions.levels import crossing
 from service.analysis.events.positions.network import Network
 from service.analysis.events.positions.scene import Found, Scene
-from service.analysis.events.positions.strip import N_ABOUT, N_MOMENTS, N_SAMPLES, N_SIGNALS, Strip
+from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip
+from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import View
 
