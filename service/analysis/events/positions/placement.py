@@ -85,8 +85,8 @@ the network's word counts, which sees the rest of the swing and takes no waggle 
 (judgement, checked on simulated golfers and motion capture)."""
 _MORE_SAY: Final[Mapping[int, float]] = {9: 0.5}
 """Share of its uncertainty by which a threshold is weighed where the network is known to err on
-golfers unlike those it learnt from. Set while looking at the golfer of another make, of whom a tenth
-more are placed rightly; on makes left out it is even."""
+golfers unlike those it learnt from. Set while looking at the golfer of another make, of whom a
+tenth more are placed rightly; on makes left out it is even."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
