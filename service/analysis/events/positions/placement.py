@@ -87,6 +87,9 @@ _MORE_SAY: Final[Mapping[int, float]] = {9: 0.5}
 """Share of its uncertainty by which a threshold is weighed where the network is known to err on
 golfers unlike those it learnt from. Set while looking at the golfer of another make, of whom a
 tenth more are placed rightly; on makes left out it is even."""
+_LEAST_TO_LEVEL: Final[float] = 0.2
+"""Share of the backswing until its shaft is level, at least: usually a third to a half (common
+practice), and some of it may lie before the first frame."""
 _SUREST_FIRST: Final[tuple[int, ...]] = (4, 7, 5, 3, 9, 6, 8, 1, 2, 10)
 _APART: Final[float] = 1e-3
 """Seconds between two positions, at least; so that they stay in order."""
@@ -268,10 +271,25 @@ def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Fo
     if top is not None and not top.shown:
         kept.update(dict.fromkeys((1, 2, 3, 4)))
     elif start is not None and start.time - clock[0] < 2.0 * start.uncertainty:
-        kept[1] = replace(start, inferred=True)
+        early = _well_begun(start.time, found)
+        kept[1] = None if early else replace(start, inferred=True)
     if finish is not None and clock[-1] - finish.time < LEAST_HOLD:
         kept[10] = None
     return kept
+
+
+def _well_begun(first: float, found: Mapping[int, Found | None]) -> bool:
+    """Whether the shaft is seen level so soon after the first frame that the takeaway was far on by
+    then, which is no address.
+
+    >>> found = {2: Found(0.1, 0.01), 4: Found(1.0, 0.01)}
+    >>> _well_begun(0.0, found), _well_begun(-0.2, found)
+    (True, False)
+    """
+    second, top = found[2], found[4]
+    if second is None or second.inferred or top is None:
+        return False
+    return second.time - first < _LEAST_TO_LEVEL * (top.time - first)
 
 
 def _between(one: Found, other: Found, apart: float, weighed: float) -> Found:
