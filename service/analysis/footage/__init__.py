@@ -75,6 +75,11 @@ class Filmed:
         """Whether P1 is told."""
         return self.positions[0].time is not None
 
+    @property
+    def past_impact(self) -> bool:
+        """Whether a position after P7 is told."""
+        return any(p.frame is not None for p in self.positions[7:])
+
     @cached_property
     def impact(self) -> int | None:
         """The frame of P7 among those."""
@@ -150,7 +155,7 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
         growth(legs).tolist(),
         limbs.in_order.tolist(),
         limbs.thighs_cross.tolist(),
-        squeeze(longer),
+        squeeze(longer, [each.past_impact for each in swings]),
         clock.slowed_parts([(each.positions, each.intent, each.sent) for each in swings]),
         origins([(each.sent, each.stances) for each in swings]),
     )
