@@ -74,3 +74,21 @@ def test_a_swing_not_seen_past_impact_must_be_further_off_to_be_called_squeezed(
         whole, to_impact = squeeze([points, points], [True, False])
         assert whole == pytest.approx(factor, abs=0.1)
         assert (to_impact is not None) == told
+
+
+def test_whether_a_clip_goes_on_past_impact_is_told_by_its_positions():
+    _, recording = random_clip(1, View.DOWN_THE_LINE, fps=60.0)
+    whole = squeezed(recording, 9 / 16)
+    found = analyse(whole)
+    impact = next(p.frame for p in found.positions if p.number == 7)
+    kept = slice(round(impact) + 5)
+    cut = dataclasses.replace(
+        whole,
+        points=whole.points[kept],
+        confidence=whole.confidence[kept],
+        times=whole.times[kept],
+    )
+    ended = analyse(cut)
+    assert [p.number for p in ended.positions if p.frame is not None][-1] == 7
+    assert "picture_squeezed" in remarks(found)
+    assert "picture_squeezed" not in remarks(ended)
