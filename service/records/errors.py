@@ -18,16 +18,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 
 class RecordsError(Exception):
     """Anything that goes wrong with the records."""
 
 
 class RecordNotFound(RecordsError):
-    """Nothing has this id, or no longer."""
+    """Nothing has this id, or no longer.
 
-    def __init__(self, kind: str, named: str = "") -> None:
-        super().__init__(f"There is no such {kind}{named and f': {named}'}.")
+    Of many asked for at once ``missing`` are those; ``at`` says where they were asked for.
+    """
+
+    def __init__(self, kind: str, missing: Collection[str] = (), at: str = "") -> None:
+        super().__init__(f"There is no such {kind}{at and f': {at}'}.")
+        self.missing = frozenset(missing)
 
 
 class StaleVersion(RecordsError):

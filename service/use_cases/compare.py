@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 
@@ -55,13 +55,17 @@ def compare_kept(
     Raises
     ------
     RecordNotFound
-        When some of the swings are not there, which it names.
+        When some of the swings are not there; it says where they were asked for.
     NotComparable
         When nothing can be said about them together (see :mod:`service.lessons.errors`).
     """
     ids = (*before, *rehearsal, *after)
-    _refuse_unknown(session, {"before": before, "rehearsal": rehearsal, "after": after})
-    kept = reviewed(session, with_times(session, swings.newest(session, ids)))
+    try:
+        newest = swings.newest(session, ids)
+    except RecordNotFound as error:
+        sides = {"before": before, "rehearsal": rehearsal, "after": after}
+        raise RecordNotFound("swing", error.missing, _places(error.missing, sides)) from None
+    kept = reviewed(session, with_times(session, newest))
     if len({swing.meta.player_id for swing in kept}) > 1:
         raise DifferentPlayers("The swings belong to different players.")
     analyses = [swing.analysis for swing in kept]
@@ -75,17 +79,14 @@ def compare_kept(
     )
 
 
-def _refuse_unknown(session: Session, sides: Mapping[str, Sequence[str]]) -> None:
-    """Say which ids are of no kept swing, each with its place in the request."""
-    known = swings.kept_of(session, [each for ids in sides.values() for each in ids])
-    unknown = [
-        f"{json_pointer(side, place)} ({swing_id})"
+def _places(missing: Collection[str], sides: Mapping[str, Sequence[str]]) -> str:
+    """Where in the request the swings are that are not there."""
+    return ", ".join(
+        json_pointer(side, place)
         for side, ids in sides.items()
         for place, swing_id in enumerate(ids)
-        if swing_id not in known
-    ]
-    if unknown:
-        raise RecordNotFound("swing", ", ".join(unknown))
+        if swing_id in missing
+    )
 
 
 def progress_of(session: Session, player_id: str) -> Progress:

@@ -73,7 +73,7 @@ def test_declared_fractions_pass():
 def test_fractions_up_to_the_very_edge_are_told_from_pixels():
     frames = scaled(FRAMES)
     frames[0] = [[1.0, 1.0, 0.9], *frames[0][1:]]
-    with pytest.raises(InvalidRequest, match="every coordinate lies between 0 and 1"):
+    with pytest.raises(InvalidRequest, match="are fractions of the image"):
         read(frames)
 
 

@@ -195,10 +195,9 @@ def newest(session: Session, swing_ids: Collection[str]) -> list[KeptSwing]:
         When one of them is not there.
     """
     kept = {s.id: s for s in _kept(session, SwingRow.id.in_([i for i in swing_ids if is_id(i)]))}
-    try:
-        return [kept[swing_id] for swing_id in swing_ids]
-    except KeyError:
-        raise RecordNotFound("swing") from None
+    if missing := set(swing_ids).difference(kept):
+        raise RecordNotFound("swing", missing)
+    return [kept[swing_id] for swing_id in swing_ids]
 
 
 def kept_of(session: Session, swing_ids: Collection[str]) -> set[str]:
