@@ -151,7 +151,7 @@ def test_a_level_arm_that_is_seen_has_a_say_beside_the_network_by_how_sure_it_is
     ]
     assert late[2] == pytest.approx(0.04 / 2)  # as sure as the network
     assert late[4] == pytest.approx(0.04)
-    assert late[8] == pytest.approx(0.04 / 5)  # twice as sure
+    assert late[8] == pytest.approx(0.04 / 17)  # twice as sure, and weighed as twice that
 
 
 @pytest.mark.parametrize("rise", [0.0, 1.5])
