@@ -21,15 +21,20 @@ FRAME = 1 / 120
 HALF_FRAME = 0.5 * FRAME
 
 
-@pytest.mark.parametrize("pace", [0.1, 0.3, 2.0])
-def test_how_sure_a_slow_crossing_is_hangs_on_its_pace_and_not_on_the_jitter_that_makes_it(pace):
-    clock = np.arange(0.0, 1.0, FRAME)
-    scene = SimpleNamespace(
+def scene_of(clock: np.ndarray) -> SimpleNamespace:
+    """As much of a scene as a crossing looks at, all of it one window."""
+    return SimpleNamespace(
         tracks=SimpleNamespace(times=clock),
         frame=FRAME,
         view=View.FACE_ON,
         window=lambda first, last: slice(0, len(clock)),
     )
+
+
+@pytest.mark.parametrize("pace", [0.1, 0.3, 2.0])
+def test_how_sure_a_slow_crossing_is_hangs_on_its_pace_and_not_on_the_jitter_that_makes_it(pace):
+    clock = np.arange(0.0, 1.0, FRAME)
+    scene = scene_of(clock)
     known, error = 0.1 * FRAME + 0.004, 0.017
     rng = np.random.default_rng(3)
     off, told = [], []
@@ -45,12 +50,7 @@ def test_how_sure_a_slow_crossing_is_hangs_on_its_pace_and_not_on_the_jitter_tha
 
 def test_a_crossing_next_to_frames_that_are_missing_is_told_by_what_is_seen():
     clock = np.arange(0.0, 1.0, FRAME)
-    scene = SimpleNamespace(
-        tracks=SimpleNamespace(times=clock),
-        frame=FRAME,
-        view=View.FACE_ON,
-        window=lambda first, last: slice(0, len(clock)),
-    )
+    scene = scene_of(clock)
     height = clock - 0.5 + HALF_FRAME
     whole = crossing(scene, height, None, None, rising=True)
     height[[58, 61]] = np.nan
