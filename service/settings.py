@@ -93,22 +93,22 @@ class Settings(BaseSettings):
         default=1,
         ge=0,
         le=64,
-        description="Processes that `serve` starts beside itself to work through batches, where "
-        "there is a database. 0 starts none: run `python -m service work`, here or elsewhere.",
+        description="Processes that `serve` starts to work through batches; without a database "
+        "none. 0 starts none: run `python -m service work`, here or elsewhere.",
     )
     batch_lease_seconds: float = Field(
         default=15.0,
         ge=1,
         le=3600,
-        description="Seconds after which others take what a worker took of a batch and no longer "
-        "says it has, as it was killed. A worker at work says so three times in that.",
+        description="Seconds after which others take what a killed worker had of a batch. A worker "
+        "at work says so three times in that.",
     )
     batch_days: int = Field(
         default=30,
         ge=0,
         le=36500,
-        description="Days after which `python -m service purge` deletes a batch that is over, with "
-        "its results; 0 keeps it until somebody deletes it.",
+        description="Days after which `purge` deletes a batch that is over, with its results; 0 "
+        "keeps it until somebody deletes it.",
     )
     archive_root: Path | None = Field(
         default=None,
@@ -139,14 +139,14 @@ class Settings(BaseSettings):
         default=1,
         ge=1,
         le=64,
-        description="Processes that serve, each with the threads and the queue named here. Whether "
+        description="Processes that serve, each with its own threads and queue. Whether "
         "more than one gets more done, `python -m tests.bench.serving.throughput` tells.",
     )
     shutdown_seconds: int = Field(
         default=20,
         ge=1,
-        description="Seconds in which what was taken in is finished once the service is told to "
-        "stop; what takes longer is broken off.",
+        description="Seconds in which what was taken in is finished after a stop; what takes "
+        "longer is broken off.",
     )
     max_requests: int = Field(
         default=64,
@@ -156,8 +156,8 @@ class Settings(BaseSettings):
     )
     cors_origins: Annotated[tuple[_Origin, ...], NoDecode, BeforeValidator(_parts)] = Field(
         default=(),
-        description="Origins whose pages may call the service from a browser, such as "
-        "`https://coach.example`, exact and with commas between. None unless set.",
+        description="Origins whose pages may call the service from a browser, with commas between; "
+        "exact, such as `https://coach.example`. None unless set.",
     )
     database_url: str = Field(
         default_factory=_own_database,
@@ -197,8 +197,9 @@ class Settings(BaseSettings):
         default=30,
         ge=0,
         le=1_000_000,
-        description="Wrong keys a minute from one address (of IPv6 one /64 network), beyond which "
-        "they get 429 and Retry-After; a right key is let in all the same. 0 sets no limit.",
+        description="Wrong keys a minute from one address; beyond that they get 429 and "
+        "Retry-After, and a right key is let in all the same. Of IPv6 one /64 network counts "
+        "as an address. 0 sets no limit.",
     )
     trusted_proxies: str = Field(
         default="127.0.0.1,::1",
@@ -207,29 +208,28 @@ class Settings(BaseSettings):
     )
     require_consent: bool | None = Field(
         default=None,
-        description="Whether nothing is kept of a player without consent, a guardian's for a "
-        "minor. When not set: where keys are asked for.",
+        description="Whether nothing is kept of a player without consent; a minor's is a "
+        "guardian's. When not set: where keys are asked for.",
     )
     retention_days: int = Field(
         default=0,
         ge=0,
         le=36500,
-        description="Days for which swings, and lessons and players left without any, are kept "
-        "before `python -m service purge` deletes them; 0 keeps them until somebody deletes them.",
+        description="Days after which `purge` deletes swings, and lessons and players left without "
+        "any; 0 keeps them until somebody deletes them.",
     )
     audit_days: int = Field(
         default=730,
         ge=0,
         le=36500,
-        description="Days for which the audit is kept before `python -m service purge` deletes "
-        "its entries; 0 keeps it.",
+        description="Days after which `purge` deletes entries of the audit; 0 keeps them.",
     )
     retry_hours: float = Field(
         default=24.0,
         gt=0,
         le=24 * 365,
-        description="How long the first answer to a request with an Idempotency-Key is kept, so "
-        "that sending it again keeps nothing twice.",
+        description="How long the first answer to a request with an Idempotency-Key is kept; sent "
+        "again, it keeps nothing twice.",
     )
     model_dir: Path = Field(
         default_factory=_models_folder,
