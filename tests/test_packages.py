@@ -17,7 +17,7 @@ PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 PROJECT = PYPROJECT["project"]
 LOCK = ROOT / ".ci" / "container.lock"
 ROW = re.compile(r"^\| `([\w.-]+)` \| ([^|]+) \| ([^|]+) \|$", re.MULTILINE)
-TABLE = (ROOT / "PACKAGES.md").read_text(encoding="utf-8")
+TABLE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## What it is built of")[2]
 ROWS = {name: (why, licence) for name, why, licence in ROW.findall(TABLE)}
 
 
