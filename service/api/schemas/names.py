@@ -39,6 +39,7 @@ REASONS: Final[tuple[str, ...]] = (
     "hands_stay_level",
     "joints_not_seen",
     "joints_out_of_order",
+    "key_not_found",
     "keys_changed",
     "keys_edited",
     "legs_exchanged",

@@ -241,8 +241,8 @@ class RecapEditsBody(Body):
     """What a coach makes of the keys of a lesson's recap."""
 
     keys: Annotated[list[KeyBody], Field(max_length=_MOST_KEYS)] = Field(
-        description="Told in this order, and before those that it does not name. A fault that is "
-        "not found is no key all the same: review it to say that it is there."
+        description="Told in this order, and before those that it does not name. A fault that "
+        "the recap does not find is refused: review it first to say that it is there."
     )
     reviewer: Reviewer = Field(description="Name or id of whoever says so.")
 
