@@ -10,6 +10,7 @@ from typing import Final
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Grade, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.telling.filming import PLAYERS_FIX
 from service.lessons.telling.reasons import Figured, figured
 
 NBSP: Final[str] = "\N{NO-BREAK SPACE}"
@@ -267,8 +268,14 @@ class Wording:
         return self.language.by_code("remark", remark.code, remark.text)
 
     def fix(self, remark: Remark) -> str:
-        """What the person filming should change."""
+        """What whoever films, or sends the points, should change."""
         return self.language.by_code("fix", remark.code, remark.fix)
+
+    def players_fix(self, remark: Remark) -> str:
+        """What the player can do about it, without the names of what a program sends."""
+        if remark.code in PLAYERS_FIX:
+            return self.say(PLAYERS_FIX[remark.code])
+        return self.fix(remark)
 
 
 def _words_of(text: str) -> frozenset[str]:
