@@ -93,6 +93,7 @@ REMARKS: Final[tuple[str, ...]] = (
     "handedness_contradicts_record",
     "hands_held",
     "joints_lost",
+    "joints_missing",
     "joints_out_of_order",
     "keypoints_repaired",
     "legs_exchanged",
