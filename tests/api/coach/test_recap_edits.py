@@ -160,6 +160,7 @@ def drawn(**shape: object) -> dict[str, object]:
         ([drawn(shape="line", points=[[0, 0], [0, 0]])], "/keys/0/drawing/0"),
         ([drawn(shape="circle", points=[[0, 0]])], "/keys/0/drawing/0"),
         ([drawn(shape="circle", points=[[0, 0]], radius=2)], "/keys/0/drawing/0/radius"),
+        ([drawn(shape="circle", points=[[0, 0]], radius="0.2")], "/keys/0/drawing/0/radius"),
         ([drawn(shape="line", points=[[0, 0], [0, 9]])], "/keys/0/drawing/0/points/1"),
         ([drawn(shape="line", points=[[0, 0], ["a", 1]])], "/keys/0/drawing/0/points/1/0"),
         ([{**OWN, "drawing": [OWN["drawing"][0]] * 13}], "/keys/0/drawing"),
@@ -196,6 +197,21 @@ def test_the_schema_refuses_the_key_that_the_service_refuses(key: dict[str, obje
     assert schema.is_valid(edits(OWN, {"fault": DRIFT, "hidden": True}))
     with pytest.raises(InvalidRequest):
         read_edits(json.dumps(edits(key)).encode())
+
+
+@pytest.mark.parametrize(
+    ("key", "wanted"),
+    [
+        ({**OWN, "position": 11}, "from 1 to 10"),
+        ({"fault": DRIFT, "hidden": "yes"}, "true or false"),
+        (drawn(shape="star", points=[[0, 0]]), "line, angle, circle"),
+        ({**OWN, "colour": "red"}, "fields are fault"),
+    ],
+)
+def test_the_fix_is_that_of_the_field(key: dict[str, object], wanted: str) -> None:
+    with pytest.raises(InvalidRequest) as refused:
+        read_edits(json.dumps(edits(key)).encode())
+    assert wanted in refused.value.errors[0].fix
 
 
 def test_a_position_may_be_written_with_a_point() -> None:
