@@ -54,6 +54,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     summed = capsys.readouterr().out
     assert "<Ada>: 1 swing\n" in summed
     assert "Passed over: 1 .mov. Films become swings by" in summed
+    assert "What could not be read, and why, is written as a table by --csv FOLDER." in summed
     html = page.read_text(encoding="utf-8")
     assert "<svg" in html
     assert "&lt;Ada&gt;" in html
