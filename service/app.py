@@ -25,6 +25,7 @@ from service.api.docs.examples import ANALYZE_PATH
 from service.api.health.probes import probes
 from service.api.health.readiness import Readiness
 from service.api.http.bodies.heads import Heads
+from service.api.http.bodies.packed_answers import PackedAnswers
 from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.dependencies import refuse_unknown_parameters
@@ -138,6 +139,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(metrics.router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
+    app.add_middleware(PackedAnswers)
     app.add_middleware(Heads)
     app.add_middleware(NotModified)
     app.add_middleware(

@@ -274,4 +274,5 @@ def _fix(
             return "Send what it holds as the request itself."
         known = ", ".join(_model_at(place, model).model_fields)
         return f"Remove it or correct its name; fields are {known}."
-    return fixes.get(str(place[0]) if place else "", whole_fix)
+    nearest = (fixes[step] for step in reversed(place) if isinstance(step, str) and step in fixes)
+    return next(nearest, whole_fix)

@@ -111,6 +111,10 @@ class Summary:
         Groups beyond the largest, which are only part of ``total``.
     refused
         What should be swings and could not be read.
+    passed_over
+        How many files hold something else, by how their names end; of an archive alone.
+    films
+        How many of those are films, which can be made swings of.
     """
 
     by: str | None
@@ -118,6 +122,8 @@ class Summary:
     groups: tuple[Group, ...] = ()
     left_out: int = 0
     refused: int = 0
+    passed_over: Mapping[str, int] = field(default_factory=dict)
+    films: int = 0
 
     @property
     def by_fault(self) -> Iterator[tuple[FaultRate, tuple[tuple[Group, FaultRate], ...]]]:

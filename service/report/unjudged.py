@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
-from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Reason
 from service.languages import sayable
-from service.lessons.not_judged import BODY_ALONE, CLUB_ALONE, film_instead
+from service.lessons.telling.filming import film_for
 from service.lessons.telling.reasons import Figured, figured
 from service.lessons.telling.wording import Wording, sentence
 
@@ -29,10 +28,6 @@ _SAY_IT_THEMSELVES: Final = frozenset(
 )
 """Reasons that say what to film, or that no film would change."""
 
-_OF_FEET: Final = ("heel", "toe", "ankle")
-_BODY_WITHOUT_FEET: Final[str] = sayable(
-    "Keep the whole body in the picture, in good light, with nothing in front of it."
-)
 _VAGUE: Final[str] = sayable("Measured too vaguely to tell.")
 _FIGURES: Final[tuple[tuple[str, str], ...]] = (
     (
@@ -109,26 +104,8 @@ def _position_missing(told: Figured, code: str, wording: Wording) -> str:
 
 def advice(reason: Reason, wording: Wording) -> str:
     """What to film so that it can be judged, where the reason's own sentence doesn't say it."""
-    known = None if reason.code in _SAY_IT_THEMSELVES else film_instead(reason.code)
-    if reason.code == "points_not_seen":
-        known = _of_points(reason) or known
+    known = None if reason.code in _SAY_IT_THEMSELVES else film_for(reason)
     told = figured(reason) if reason.code == "view" else None
     if told is not None:
         return wording.say("Film {views} too.", views=wording.views_in(told.parts["views"]))
     return wording.say(known) if known else ""
-
-
-def _of_points(reason: Reason) -> str | None:
-    """What to do about the points that a reason names, if all are of the club or none is.
-
-    >>> _of_points(Reason("points_not_seen", "Not seen well enough for this: trail wrist."))
-    'Keep the whole body in the picture, in good light, with nothing in front of it.'
-    """
-    told = figured(reason)
-    names = told.parts["points"].split(", ") if told else []
-    of_club = {name.replace(" ", "_") in CLUB_POINTS for name in names}
-    if len(of_club) != 1:
-        return None
-    if of_club.pop():
-        return CLUB_ALONE
-    return BODY_ALONE if any(name.endswith(_OF_FEET) for name in names) else _BODY_WITHOUT_FEET

@@ -5,7 +5,7 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.pose.points import Point, swap_sides
-from service.analysis.types import Handedness, Intent, Status, View
+from service.analysis.types import Handedness, Intent, Level, Status, View
 from tests.swings import CLUB, FEET, clip, finding, paced, without
 from training.simulator import Camera, Golfer, film, swing_motion
 
@@ -72,6 +72,18 @@ def test_a_joint_lost_for_half_the_swing_is_named():
     remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
     lost = next(r for r in remarks if r.code == "joints_lost")
     assert "trail knee" in lost.text
+
+
+@pytest.mark.parametrize("joint", [Point.LEAD_WRIST, Point.TRAIL_ELBOW, Point.LEAD_HIP])
+def test_a_joint_that_is_missing_throughout_is_told_with_what_to_do(joint):
+    _, recording = clip(fps=240.0)
+    points = recording.points.copy()
+    points[:, joint] = np.nan
+    remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
+    missing = next(r for r in remarks if r.code == "joints_missing")
+    assert joint.label in missing.text
+    assert (missing.level, bool(missing.fix)) == (Level.WARNING, True)
+    assert "joints_missing" not in codes(recording)
 
 
 def played(recording, speed):

@@ -46,9 +46,15 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     told = capsys.readouterr()
     assert "5 kept from before, 1 done now" in told.out
     assert "since then files 1 added, 1 gone\n    gone: c.json" in told.out
+    (archive / "a.mov").write_bytes(b"")
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    capsys.readouterr()
     page = tmp_path / "page.html"
     assert run("summary", out, "--by", "coach", "--html", page) == 0
-    assert "<Ada>: 1 swing\n" in capsys.readouterr().out
+    summed = capsys.readouterr().out
+    assert "<Ada>: 1 swing\n" in summed
+    assert "Passed over: 1 .mov. Films become swings by" in summed
+    assert "What could not be read, and why, is written as a table by --csv FOLDER." in summed
     html = page.read_text(encoding="utf-8")
     assert "<svg" in html
     assert "&lt;Ada&gt;" in html

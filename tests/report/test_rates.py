@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from scipy.stats import binomtest
@@ -62,10 +63,14 @@ def test_a_summary_without_groups_draws_each_fault_once_and_tells_what_could_not
     counts.add_clips(None, found=True, count=3)
     counts.add_findings(None, OFTEN, "present", None, 3)
     counts.add_refused(1)
-    summary = counts.summary(None, 40)
+    passed_over = {".mov": 1200, "without an end": 1}
+    summary = replace(counts.summary(None, 40), passed_over=passed_over, films=1200)
     assert rates_page(summary, "2019").count("<svg") == 1
     for told in (rates_page(summary, "2019"), rates_table(summary)):
         assert "1 input could not be read" in told
+        assert "Passed over: 1,200 .mov and 1 without an end. Films become swings by" in told
+    german = rates_table(summary, language("de"))
+    assert "Übergangen: 1.200 .mov und 1 ohne Endung. Aus Filmen" in german
 
 
 def test_what_few_swings_tell_does_not_lead_the_page() -> None:

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import ast
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
+import service
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import Finding, Intent, Reason, Status, StoppedAt, SwingAnalysis, View
+from service.analysis.types import (
+    Finding,
+    Intent,
+    Level,
+    Reason,
+    Remark,
+    Status,
+    StoppedAt,
+    SwingAnalysis,
+    View,
+)
 from service.languages import ENGLISH
 from service.lessons import Part
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
+from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html
@@ -209,6 +224,46 @@ def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
     recap = recap_of("Ada", [visit((Role.OTHER, found))])
     assert len(names) > sum(d.views == (View.DOWN_THE_LINE,) for d in DEFINITIONS.values())
     assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
+
+
+FIELDS = re.compile(
+    r"[a-z]_[a-z]|\b(fps|intent|coordinates|keypoints|layout|format|null|points|model|view out)\b"
+)
+"""Words for whoever writes a program, not for a player."""
+
+
+def warned_of(code: str) -> SwingAnalysis:
+    remark = Remark(code, Level.WARNING, "Something is off.", "Send fps.")
+    found = swing(findings=[absent("chest_stall")])
+    return replace(found, quality=replace(found.quality, remarks=(remark,)))
+
+
+@pytest.mark.parametrize(("code", "told"), PLAYERS_FIX.items())
+def test_a_player_is_told_what_to_film_and_not_what_a_program_has_to_send(
+    code: str, told: str
+) -> None:
+    assert not FIELDS.search(told)
+    recap = recap_of("Ada", [visit((Role.OTHER, warned_of(code)))])
+    assert (told in recap.film_next) == (told != NOT_BY_FILMING)
+    text = Page(render_html(replace(recap, strip=None), {})).text
+    assert told in text
+    assert "fps" not in text
+
+
+def test_every_fix_of_a_warning_that_speaks_of_what_is_sent_has_words_for_the_player() -> None:
+    fixes = dict(_fixes_of_warnings())
+    assert {"plays_fast", "clip_starts_late"} <= fixes.keys()
+    technical = {code for code, fix in fixes.items() if FIELDS.search(fix)}
+    assert technical - {"feet_not_seen"} <= PLAYERS_FIX.keys()
+
+
+def _fixes_of_warnings() -> Iterator[tuple[str, str]]:
+    for path in Path(service.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remark":
+                code, level, _, fix = node.args
+                if isinstance(code, ast.Constant) and getattr(level, "attr", "") == "WARNING":
+                    yield code.value, ast.unparse(fix)
 
 
 def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:

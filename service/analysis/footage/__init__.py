@@ -190,6 +190,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
             ankles=look.by_end,
             to_finish=any(each.time is not None for each in positions[8:]),
         ),
+        body.missing_joints(shares),
         body.lost_joints(seen),
         body.many_repairs(conditioned),
     )

@@ -103,6 +103,20 @@ def lost_joints(seen: dict[str, float]) -> Remark | None:
     )
 
 
+def missing_joints(shares: list[float]) -> Remark | None:
+    """Joints of arms and legs that no frame of the swing shows."""
+    missing = [point.label for point in _OF_LIMBS if not shares[point]]
+    if not missing:
+        return None
+    return Remark(
+        "joints_missing",
+        Level.WARNING,
+        f"Not seen in any frame of the swing: {', '.join(missing)}. What rests on that can't be "
+        "judged.",
+        "Keep the whole body in the picture, and send every joint that the pose model follows.",
+    )
+
+
 def many_repairs(conditioned: Conditioned) -> Remark | None:
     """Keypoints repaired more often than in good footage."""
     repairs = conditioned.swaps_repaired + conditioned.outliers_removed

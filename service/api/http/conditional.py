@@ -61,6 +61,12 @@ def _fine(if_match: str | None) -> frozenset[int] | None:
             "has lost the double quotes of the ETag",
             f'Send it with them, as in "{if_match.strip()}".',
         )
+    if "W/" in if_match and '"' in if_match:
+        raise wrong_parameter(
+            "If-Match",
+            "has a weak ETag, which never matches here (RFC 9110, section 13.1.1)",
+            "Send the ETag without W/; a proxy that packs answers may have put it there.",
+        )
     matches = (_TAG.fullmatch(each) for each in if_match.split(","))
     return frozenset(int(match[1]) for match in matches if match)
 

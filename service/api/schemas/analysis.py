@@ -44,7 +44,7 @@ from service.api.schemas.values import (
     Share,
     all_rounded,
 )
-from service.lessons.not_judged import film_instead
+from service.lessons.telling.filming import film_for
 
 
 class ReasonAnswer(Answer):
@@ -61,7 +61,7 @@ class ReasonAnswer(Answer):
     def _with_fix(cls, reason: Any) -> Any:
         if not isinstance(reason, Reason):
             return reason
-        return {"code": reason.code, "text": reason.text, "fix": film_instead(reason.code)}
+        return {"code": reason.code, "text": reason.text, "fix": film_for(reason)}
 
 
 class JudgedView(Answer):

@@ -71,7 +71,7 @@ def draft(wanted: Wanted, base: Base | None) -> Draft | None:
             stale = take_over(wanted, base, found, pieces)
     finally:
         pieces.close()
-    is_told = base and base.plan.header.passed_over == others(found.passed_over)
+    is_told = base and base.plan.header.passed_over == found.passed_over
     if base and is_told and base.plan.folder == wanted.out and _is_the_same(base, found):
         return None
     _write_changes(folder / CHANGES, before, found)
@@ -99,7 +99,7 @@ def _header(
         kept=0,
         changes={what: len(names) + earlier.get(what, 0) for what, names in counts.items()},
         options=wanted.options,
-        passed_over=others(found.passed_over),
+        passed_over=dict(found.passed_over),
         gone=[*gone, *found.gone][:_TOLD],
     )
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -16,6 +15,7 @@ from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
 from service.intake.many.files import FILMS, Kind, is_utf8, kind_of, opened
 from service.intake.many.frame_files import clips_of, later_frames
+from service.languages import sayable
 
 _BLOCK: Final[int] = 1 << 22
 _NEWLINE: Final[int] = ord("\n")
@@ -71,10 +71,10 @@ class File:
     def end(self) -> str:
         """How its name ends, to be counted by."""
         if not is_utf8(self.path):
-            return "with a name that is no UTF-8"
+            return sayable("with a name that is no UTF-8")
         if self.size < 0:
-            return "that are links to folders or to nothing, or no ordinary files"
-        return Path(self.path).suffix.lower() or "without an end"
+            return sayable("that are links to folders or to nothing, or no ordinary files")
+        return Path(self.path).suffix.lower() or sayable("without an end")
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def _file(entry: os.DirEntry[str], path: str) -> File:
     return File(path, NOT_ORDINARY)
 
 
-def others(passed_over: Counter[str]) -> str:
+def others(passed_over: Mapping[str, int]) -> str:
     """Files that are not read, by the ends of their names, in words; empty without any."""
     if not passed_over:
         return ""

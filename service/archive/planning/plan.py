@@ -91,7 +91,7 @@ class Header:
     options
         What the results hang on beside the archive: versions and options of the command.
     passed_over
-        Files that are not read, in words; empty without any.
+        How many files are not read, by how their names end.
     gone
         Some of the files that are gone.
     """
@@ -106,13 +106,16 @@ class Header:
     kept: int
     changes: Mapping[str, int]
     options: Mapping[str, Any]
-    passed_over: str
+    passed_over: Mapping[str, int]
     gone: Sequence[str] = ()
 
     @classmethod
     def read(cls, path: Path) -> Self:
         """As it was written."""
-        return cls(**json.loads(path.read_text(encoding="utf-8")))
+        told = json.loads(path.read_text(encoding="utf-8"))
+        if isinstance(told["passed_over"], str):  # in words, as it was told before it was counted
+            told["passed_over"] = {}
+        return cls(**told)
 
 
 class Plan:

@@ -58,6 +58,8 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
             name = options.results.resolve().name
             options.html.write_text(rates_page(summary, name, told_in), encoding="utf-8")
             print(options.html)
+        if summary.refused and not options.csv:
+            print("What could not be read, and why, is written as a table by --csv FOLDER.")
         if options.csv:
             for path in write_spreadsheets(options.results, options.csv):
                 print(path)

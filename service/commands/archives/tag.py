@@ -70,6 +70,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
+    from service.archive.planning.listing import others
     from service.archive.planning.plan import PARTITION
     from service.archive.results import Results
     from service.commands.records.opening import behalf_of
@@ -105,11 +106,12 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
         for reason, count in totals.not_kept.most_common():
             print(f"    {count:,} not kept: {reason.replace('_', ' ')}")
     if plan.header.passed_over:
-        print(f"  {plan.header.passed_over}")
+        print(f"  {others(plan.header.passed_over)}")
     print(f"tables: {options.out}; python -m service summary {options.out} sums them up")
 
 
 def _convert(options: argparse.Namespace, settings: Settings) -> None:
+    from service.archive.planning.listing import others
     from service.archive.planning.plan import PARTITION
     from service.archive.results import Results
     from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive
@@ -136,7 +138,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     _print_refused(refused, options.convert / ERRORS)
     if plan.header.passed_over:
-        print(f"  {plan.header.passed_over}")
+        print(f"  {others(plan.header.passed_over)}")
     print(f"python -m service tag {options.convert} --out RESULTS tags them")
 
 

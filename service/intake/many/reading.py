@@ -11,7 +11,7 @@ from typing import Any, Final, Protocol
 from pydantic_core import to_json
 
 from service.analysis.types import Club, FloatArray, Level, Remark, SwingRecording
-from service.intake.errors import MalformedJson
+from service.intake.errors import FieldError, InvalidRequest, MalformedJson
 from service.intake.json_reader import read_raw
 from service.intake.long_json import collector_at_rest
 from service.intake.many.errors import Failure, failure_of
@@ -37,6 +37,14 @@ class Origin:
 
     path: str
     line: int | None = None
+
+
+_OF_NO_FRAME: Final = frozenset({"fps", "timestamps", "layout"})
+"""Fields of a request that no pose library writes beside the points of a frame."""
+_ONE_A_LINE: Final[str] = (
+    "Write each request on a line of its own, without the list about them, in a file whose name "
+    "ends in .ndjson."
+)
 
 
 @dataclass(frozen=True)
@@ -209,6 +217,7 @@ def _told_and_carried(raw: object) -> tuple[object, dict[str, str]]:
     """
     fields = SwingRequest.model_fields
     if not isinstance(raw, dict) or not fields.keys() & raw.keys():
+        _refuse_requests_in_a_list(raw)
         return {"keypoints": raw}, {}
     carried = {
         name: _as_text(value)
@@ -217,6 +226,15 @@ def _told_and_carried(raw: object) -> tuple[object, dict[str, str]]:
     }
     told = {k: v for k, v in raw.items() if k in fields or not _passes(v)}
     return told, carried
+
+
+def _refuse_requests_in_a_list(raw: object) -> None:
+    """Tell apart what would otherwise be taken for the frames of one film."""
+    if not isinstance(raw, list) or not raw or not isinstance(raw[0], Mapping):
+        return
+    if "keypoints" in raw[0] and not _OF_NO_FRAME.isdisjoint(raw[0]):
+        problem = f"is a list of {len(raw):,} requests, and this file is one swing"
+        raise InvalidRequest((FieldError("", problem, _ONE_A_LINE),))
 
 
 def _passes(value: object) -> bool:

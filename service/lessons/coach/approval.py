@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from typing import Final
@@ -72,14 +72,20 @@ class Standing:
         return bool(self.why)
 
 
-def standing(now: Told, approval: Approval | None) -> Standing:
-    """Hold what a recap tells against what was approved."""
+def standing(now: Told, approval: Approval | None, not_found: Collection[str] = ()) -> Standing:
+    """Hold what a recap tells against what was approved.
+
+    ``not_found`` are faults that the coach made keys and that are no longer found: a draft tells
+    of them, an approval was given without.
+    """
     if approval is None:
         why: tuple[Reason, ...] = (_NOT_APPROVED,)
     elif approval.told is None:
         why = (_WITHDRAWN,)
     else:
         why = tuple(_differences(approval.told, now))
+    if why:
+        why = (*why, *map(_key_not_found, not_found))
     return Standing(why, approval, now.fingerprint)
 
 
@@ -98,6 +104,11 @@ def _differences(was: Told, now: Told) -> Iterator[Reason]:
         yield _CHANGES_CHANGED
     if (was.keys, was.keep) != (now.keys, now.keep):
         yield _KEYS_CHANGED
+
+
+def _key_not_found(fault: str) -> Reason:
+    title = CATALOGUE[fault].title if fault in CATALOGUE else fault
+    return Reason("key_not_found", f"{title}: the coach's key is left out, as it is not found now.")
 
 
 _NOT_FOUND: Final[str] = "not found"

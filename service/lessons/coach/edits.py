@@ -86,6 +86,11 @@ class RecapEdits:
         return frozenset(key.fault for key in self.keys if isinstance(key, KeyEdit))
 
     @property
+    def shown(self) -> tuple[str, ...]:
+        """Faults that are to be keys."""
+        return tuple(k.fault for k in self.keys if isinstance(k, KeyEdit) and not k.hidden)
+
+    @property
     def hidden(self) -> tuple[str, ...]:
         """Faults that are not to be keys."""
         return tuple(k.fault for k in self.keys if isinstance(k, KeyEdit) and k.hidden)

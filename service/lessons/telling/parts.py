@@ -96,8 +96,9 @@ class Story:
     """What the findings mean together.
 
     ``chapters`` are in the order of the swing, ``priorities`` by rank or as a coach put them.
-    ``own_keys`` are the coach's, to be told in their places among the priorities, and ``hidden``
-    the faults found that the coach doesn't want as keys.
+    ``own_keys`` are the coach's, to be told in their places among the priorities, ``hidden``
+    the faults found that the coach doesn't want as keys, and ``not_found`` those that the coach
+    wants and that are not found.
     """
 
     chapters: tuple[Chapter, ...]
@@ -106,6 +107,7 @@ class Story:
     unseen: tuple[Unseen, ...]
     own_keys: tuple[PlacedKey, ...] = ()
     hidden: tuple[str, ...] = ()
+    not_found: tuple[str, ...] = ()
 
     @property
     def keys(self) -> tuple[Priority | PlacedKey, ...]:

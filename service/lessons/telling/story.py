@@ -92,6 +92,7 @@ def build_story(
             if isinstance(key, OwnKey)
         ),
         hidden=tuple(name for name in edits.hidden if name in case.found),
+        not_found=tuple(name for name in edits.shown if name not in case.found),
     )
 
 

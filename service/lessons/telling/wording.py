@@ -10,6 +10,7 @@ from typing import Final
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Grade, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.telling.filming import PLAYERS_FIX
 from service.lessons.telling.reasons import Figured, figured
 
 NBSP: Final[str] = "\N{NO-BREAK SPACE}"
@@ -97,8 +98,10 @@ class Wording:
             return value / HAND_WIDTH, _HAND_WIDTHS
         return value * self.height_cm / 100.0, _CM
 
-    def number(self, value: float, unit: str) -> str:
+    def number(self, value: float, unit: str, more: int = 0) -> str:
         """A value as precisely as its unit deserves, in the unit that the player reads.
+
+        ``more`` decimals are told where two that differ would read the same.
 
         >>> Wording().number(2.84, "% of body height"), Wording().number(35.2, "degrees")
         ('0.6', '35')
@@ -106,7 +109,7 @@ class Wording:
         '2.8'
         """
         told, own = self.amount(value, unit)
-        return self.language.number(told, decimals(own))
+        return self.language.number(told, decimals(own) + more)
 
     def unit(self, unit: str) -> str:
         """The unit that the player reads in place of a measure's own."""
@@ -212,10 +215,10 @@ class Wording:
         'Travel: 1.2 ± 0.2 hand-widths is too uncertain.'
         """
         told = self.language.by_code("reason", reason.code, reason.text)
-        if told == reason.text:
-            return _AMOUNT.sub(self._as_read, told)
         found = figured(reason)
-        if found is None or self.say(found.form) == found.form:
+        if told == reason.text and (found is None or "limit" not in found.parts):
+            return _AMOUNT.sub(self._as_read, told)
+        if found is None or (told != reason.text and self.say(found.form) == found.form):
             return told  # without the figures
         side = f"{self.say(found.side)}: " if found.side else ""
         told = self.fill(found.form, found.parts)
@@ -227,20 +230,36 @@ class Wording:
 
     def fill(self, form: str, parts: Mapping[str, str]) -> str:
         """A text with the parts of a reason."""
-        return self.say(form, **{name: self._part(name, parts) for name in parts})
+        more = self._alike(parts)
+        return self.say(form, **{name: self._part(name, parts, more) for name in parts})
+
+    def _alike(self, parts: Mapping[str, str]) -> bool:
+        """Whether an error and the limit that it is beyond would read the same.
+
+        >>> text = "Turn: 73.2 ± 8.3 degrees is too uncertain to judge; it takes less than ± 8.0 "
+        >>> Wording().reason(Reason("too_uncertain", text + "degrees."))
+        'Turn: 73.2 ± 8.3 degrees is too uncertain to judge; it takes less than ± 8.0 degrees.'
+        """
+        if not {"error", "limit", "unit"} <= parts.keys():
+            return False
+        limit, unit = parts["limit"].split(" ", 1)
+        return self.number(float(parts["error"]), unit) == self.number(float(limit), unit)
 
     def _as_read(self, found: re.Match[str]) -> str:
         value, sign, amount, unit = found.groups()
         told = f"{sign} {self.with_unit(float(amount), unit)}"
         return told if value is None else f"{self.number(float(value), unit)} {told}"
 
-    def _part(self, name: str, parts: Mapping[str, str]) -> str:
+    def _part(self, name: str, parts: Mapping[str, str], more: bool) -> str:
         """A part of a reason in the player's language."""
         text, unit = parts[name], parts.get("unit")
         match name:
             case "value" | "error":
-                return self.number(float(text), unit) if unit else self._numbers(text)
-            case "limit" | "threshold":
+                return self.number(float(text), unit, more) if unit else self._numbers(text)
+            case "limit":
+                amount, unit = text.split(" ", 1)
+                return f"{self.number(float(amount), unit, more)} {self.unit(unit)}"
+            case "threshold":
                 amount, unit = text.split(" ", 1)
                 return self.with_unit(float(amount), unit)
             case "unit":
@@ -267,8 +286,14 @@ class Wording:
         return self.language.by_code("remark", remark.code, remark.text)
 
     def fix(self, remark: Remark) -> str:
-        """What the person filming should change."""
+        """What whoever films, or sends the points, should change."""
         return self.language.by_code("fix", remark.code, remark.fix)
+
+    def players_fix(self, remark: Remark) -> str:
+        """What the player can do about it, without the names of what a program sends."""
+        if remark.code in PLAYERS_FIX:
+            return self.say(PLAYERS_FIX[remark.code])
+        return self.fix(remark)
 
 
 def _words_of(text: str) -> frozenset[str]:

@@ -17,6 +17,7 @@ from service.report.rates.words import (
     most_sure_first,
     name_of,
     never_judged,
+    passed_over,
     percent,
     refused,
 )
@@ -39,6 +40,8 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
         lines.append(f"  {left_out(summary, language)}")
     if summary.refused:
         lines.append(refused(summary, language))
+    if summary.passed_over:
+        lines.append(passed_over(summary, language))
     head = (say("Fault"), say("rate"), "95 %", say("decided"))
     cells: list[tuple[str, ...]] = [(*head, say("uncertain"), say("not judged"), say("mostly as"))]
     for total, groups in most_sure_first(summary):

@@ -124,6 +124,19 @@ def without_swing(group: Group, language: Language = ENGLISH) -> str:
     )
 
 
+def passed_over(summary: Summary, language: Language = ENGLISH) -> str:
+    """How many files of an archive are no swings, and what makes swings of films; or nothing."""
+    counts = summary.passed_over
+    if not counts:
+        return ""
+    ends = [f"{language.count(count)} {language.say(end)}" for end, count in counts.items()]
+    told = language.say("Passed over: {files}.", files=language.listed(ends))
+    if not summary.films:
+        return told
+    films = language.say("Films become swings by: python -m service analyse FOLDER.")
+    return f"{told} {films}"
+
+
 def refused(summary: Summary, language: Language = ENGLISH) -> str:
     """How many inputs could not be read, in words; empty without any."""
     if not summary.refused:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +13,7 @@ from service.analysis.spelling import did_you_mean
 from service.archive.errors import NoSuchColumn
 from service.archive.results import Results, finished_results
 from service.archive.schemas import SWINGS
+from service.intake.many.files import FILMS
 from service.lessons.rates import Counts, Summary
 
 MOST_GROUPS: Final[int] = 40
@@ -55,7 +57,10 @@ def summarise(folder: Path, by: str | None) -> Summary:
         raise NoSuchColumn(
             f"no swing of {folder} tells {by!r}{meant or ';'} there are {', '.join(known)}"
         )
-    return counts.summary(by, MOST_GROUPS)
+    summary = counts.summary(by, MOST_GROUPS)
+    passed_over = results.plan.header.passed_over
+    films = sum(count for end, count in passed_over.items() if end in FILMS)
+    return replace(summary, passed_over=passed_over, films=films)
 
 
 def columns_of(results: Results) -> list[str]:

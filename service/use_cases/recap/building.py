@@ -156,7 +156,7 @@ def recap_of(
         now_and_then=sometimes,
         lost_sight_of=lost,
         told=told,
-        standing=standing(told, said.approval),
+        standing=standing(told, said.approval, story.not_found),
         coach_views=coach_views(analyses, settled, wording.language),
         own_pictures=own_pictures(story, final),
         wording=wording,

@@ -9,6 +9,7 @@ from typing import Final
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Level, Reason, Remark, Status, View
 from service.languages import sayable
+from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.lessons.telling.reasons import figured
 from service.lessons.telling.wording import Wording
 from service.report.unjudged import advice
@@ -38,7 +39,7 @@ def film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tup
     """
     seen = {view_of(s) for s in visit.final()}
     if not seen:
-        return (wording.say(_WHOLE), *_fixes(visit, Counter(), wording))[:_MOST_TO_FILM]
+        return (wording.say(_WHOLE), *_fixes(visit, {}, wording))[:_MOST_TO_FILM]
     torn = [f.title for f in settled if f.reason and f.reason.code == "one_side_only"]
     wanted = _helping_most(visit, settled, seen, wording)
     if torn:
@@ -86,12 +87,14 @@ def _missing_views(seen: Collection[View | None], wording: Wording) -> dict[str,
     }
 
 
-def _fixes(visit: Visit, counts: Mapping[str, int], wording: Wording) -> dict[str, int]:
-    """What the remarks on the footage ask for, with how many faults were not judged for it."""
-    return {
-        wording.fix(remark): sum(counts.get(code, 0) for code in _behind(remark))
-        for remark in remarks_of(visit)
-    }
+def _fixes(visit: Visit, counts: Mapping[str, int], wording: Wording) -> Counter[str]:
+    """What the remarks on the footage ask to film, with how many faults were not judged for it."""
+    helped: Counter[str] = Counter()
+    for remark in remarks_of(visit):
+        if PLAYERS_FIX.get(remark.code) != NOT_BY_FILMING:
+            of_it = sum(counts.get(code, 0) for code in _behind(remark))
+            helped[wording.players_fix(remark)] += of_it
+    return helped
 
 
 def _behind(remark: Remark) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from jsonschema_rs import validator_for
 
 from service.api.schemas.coach.edits import RecapEditsBody, read_edits
 from service.intake.errors import InvalidRequest
-from tests.api.coach.test_reviews import DRIFT, REVIEWER, keys_of, review, word
+from tests.api.coach.test_reviews import DRIFT, HEEL, REVIEWER, keys_of, review, word
 from tests.api.routes.test_comparisons import NOBODY
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -92,6 +92,45 @@ def test_keys_are_reworded_and_hidden(keeper: TestClient, lesson: str) -> None:
     assert hidden["story"]["hidden"] == [DRIFT]
 
 
+def test_a_key_of_a_fault_that_is_not_found_is_refused_with_what_to_do_instead(
+    keeper: TestClient, lesson: str, swing: str
+) -> None:
+    found = keys_of(keeper.get(f"{lesson}/recap").json())
+    key = {"fault": HEEL, "work_on": "Keep the heel down."}
+    assert HEEL not in found
+    refused = keeper.put(f"{lesson}/recap/edits", json=edits({"fault": DRIFT}, key))
+    assert refused.status_code == 422, refused.text
+    (error,) = refused.json()["errors"]
+    assert error["pointer"] == "/keys/1/fault"
+    assert f"/findings/{HEEL}/review" in error["fix"]
+    assert keeper.get(f"{lesson}/recap/edits").status_code == 404, "nothing was kept"
+    put(keeper, lesson, {"fault": HEEL, "hidden": True})
+    keeper.put(review(swing, HEEL), json=word("confirm"))
+    put(keeper, lesson, {"fault": DRIFT}, key, **{"If-Match": '"1"'})
+    assert keys_of(keeper.get(f"{lesson}/recap").json()) == [DRIFT, HEEL]
+
+
+def test_a_key_whose_fault_is_no_longer_found_is_told_to_the_coach(
+    keeper: TestClient, lesson: str, swing: str
+) -> None:
+    key = {"fault": DRIFT, "work_on": "Turn over a still head."}
+    put(keeper, lesson, key)
+    assert why(keeper, lesson) == ["not_approved"]
+    keeper.put(review(swing), json=word())
+    assert why(keeper, lesson) == ["not_approved", "key_not_found"]
+    put(keeper, lesson, key)
+    assert approve(keeper, lesson) == 200
+    assert why(keeper, lesson) == [], "the coach read that it is left out"
+
+
+def test_an_empty_lesson_has_no_keys_to_edit_but_one_s_own(keeper: TestClient) -> None:
+    player = keeper.post("/v1/players", json={"name": "Ada"}).headers["location"]
+    lesson = keeper.post(f"{player}/lessons", json={"date": "2025-05-17"}).headers["location"]
+    refused = keeper.put(f"{lesson}/recap/edits", json=edits({"fault": DRIFT}))
+    assert refused.status_code == 422
+    put(keeper, lesson, OWN)
+
+
 def without(name: str) -> dict[str, object]:
     return {key: value for key, value in OWN.items() if key != name}
 
@@ -121,6 +160,7 @@ def drawn(**shape: object) -> dict[str, object]:
         ([drawn(shape="line", points=[[0, 0], [0, 0]])], "/keys/0/drawing/0"),
         ([drawn(shape="circle", points=[[0, 0]])], "/keys/0/drawing/0"),
         ([drawn(shape="circle", points=[[0, 0]], radius=2)], "/keys/0/drawing/0/radius"),
+        ([drawn(shape="circle", points=[[0, 0]], radius="0.2")], "/keys/0/drawing/0/radius"),
         ([drawn(shape="line", points=[[0, 0], [0, 9]])], "/keys/0/drawing/0/points/1"),
         ([drawn(shape="line", points=[[0, 0], ["a", 1]])], "/keys/0/drawing/0/points/1/0"),
         ([{**OWN, "drawing": [OWN["drawing"][0]] * 13}], "/keys/0/drawing"),
@@ -157,6 +197,21 @@ def test_the_schema_refuses_the_key_that_the_service_refuses(key: dict[str, obje
     assert schema.is_valid(edits(OWN, {"fault": DRIFT, "hidden": True}))
     with pytest.raises(InvalidRequest):
         read_edits(json.dumps(edits(key)).encode())
+
+
+@pytest.mark.parametrize(
+    ("key", "wanted"),
+    [
+        ({**OWN, "position": 11}, "from 1 to 10"),
+        ({"fault": DRIFT, "hidden": "yes"}, "true or false"),
+        (drawn(shape="star", points=[[0, 0]]), "line, angle, circle"),
+        ({**OWN, "colour": "red"}, "fields are fault"),
+    ],
+)
+def test_the_fix_is_that_of_the_field(key: dict[str, object], wanted: str) -> None:
+    with pytest.raises(InvalidRequest) as refused:
+        read_edits(json.dumps(edits(key)).encode())
+    assert wanted in refused.value.errors[0].fix
 
 
 def test_a_position_may_be_written_with_a_point() -> None:

@@ -16,6 +16,7 @@ from service.intake.errors import InvalidRequest
 from tests.api.routes.test_comparisons import JSON, NOBODY, drifting_body
 
 DRIFT = "upper_body_drift"
+HEEL = "trail_heel_kick"
 REVIEWER = "Bo Invented"
 
 

@@ -66,7 +66,24 @@ def test_an_etag_that_has_lost_its_quotes_is_told_as_that(keeper: TestClient) ->
     assert keeper.get(path).json()["version"] == 1
 
 
-@pytest.mark.parametrize("stale", ['"2"', '"1x"', 'W/"1"', "", '"99999999999999999999"'])
+def test_a_weak_etag_is_told_as_that(keeper: TestClient) -> None:
+    path = f"/v1/players/{_player(keeper)['id']}"
+    answer = keeper.patch(path, json={"name": "Bea"}, headers={"If-Match": 'W/"1"'})
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["parameters"]
+    assert (wrong["parameter"], "without W/" in wrong["fix"]) == ("If-Match", True)
+    assert keeper.get(path).json()["version"] == 1
+
+
+def test_a_year_of_birth_is_a_number(keeper: TestClient) -> None:
+    assert _player(keeper, birth_year=1990.0)["birth_year"] == 1990
+    refused = keeper.post("/v1/players", json={"name": "Ada", "birth_year": "1990"})
+    assert refused.status_code == 422
+    (error,) = refused.json()["errors"]
+    assert error["pointer"] == "/birth_year"
+
+
+@pytest.mark.parametrize("stale", ['"2"', '"1x"', "", '"99999999999999999999"'])
 def test_a_change_for_another_version_conflicts_and_changes_nothing(
     keeper: TestClient, stale: str
 ) -> None:

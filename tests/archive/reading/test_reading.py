@@ -105,6 +105,14 @@ def test_a_broken_swing_is_told_with_its_place_and_what_is_wrong(
     assert refused.origin.line == (None if end == ".json" else 1)
 
 
+def test_a_list_of_requests_is_told_as_that(tmp_path: Path) -> None:
+    (tmp_path / "a.json").write_text(json.dumps([short_request(), short_request()]))
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert "list of 2 requests" in refused.failure.message
+    assert ".ndjson" in refused.failure.fix
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [

@@ -11,6 +11,7 @@ from service.api.routes.kept.recaps import SvgResponse
 from service.api.schemas.coach.edits import RecapEditsAnswer, SentEdits, to_edits
 from service.api.schemas.records.requests import RecordId
 from service.records.reviews import recap_edits
+from service.use_cases.coach.edit import edit_keys
 from service.use_cases.coach.own_key import own_key_picture
 
 router = APIRouter(prefix="/v1/lessons/{lesson_id:uuid}/recap", tags=["coaches"])
@@ -43,7 +44,7 @@ def put_recap_edits(
     is needed where there are none. The same edits sent again change nothing.
     """
     with records.writing() as session:
-        kept, made = recap_edits.put(session, lesson_id, edits.edits(), edits.reviewer, expected)
+        kept, made = edit_keys(session, lesson_id, edits.edits(), edits.reviewer, expected)
     tag(response, kept.version)
     if made:
         response.status_code = 201

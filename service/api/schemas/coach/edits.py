@@ -22,7 +22,6 @@ from service.api.schemas.coach.fields import (
     MOST_LABEL,
     MOST_WORDS,
     REVIEWER_FIX,
-    WHOLE,
     Answer,
     Body,
     Reviewer,
@@ -30,7 +29,7 @@ from service.api.schemas.coach.fields import (
     read,
 )
 from service.api.schemas.names import FAULT_NAMES
-from service.api.schemas.records.requests import MAX_NAME, Name, known_fault
+from service.api.schemas.records.requests import MAX_NAME, WHOLE, Name, known_fault
 from service.lessons.coach.edits import (
     MOST_SHAPES,
     MOST_SHOWN,
@@ -53,7 +52,23 @@ _KEYS_FIX: Final[str] = (
     f"{MOST_WORDS} characters, titles {MAX_NAME}, labels {MOST_LABEL}; a drawing has at most "
     f"{MOST_SHAPES} shapes with points [x, y] in body heights."
 )
-_FIXES: Final[dict[str, str]] = {"keys": _KEYS_FIX, "reviewer": REVIEWER_FIX}
+_WORDS_FIX: Final[str] = f"Send a text of 1 to {MOST_WORDS} characters, or leave it out."
+_FIXES: Final[dict[str, str]] = {
+    "keys": _KEYS_FIX,
+    "reviewer": REVIEWER_FIX,
+    "fault": "Send the name of a fault in /v1/faults, or leave it out of a key of your own.",
+    "hidden": "Send true or false.",
+    "title": f"Send a title of 1 to {MAX_NAME} characters, of a key of your own alone.",
+    **dict.fromkeys(("description", "effect", "work_on", "dose", "check"), _WORDS_FIX),
+    "position": "Send a whole number from 1 to 10, as 4 for P4, of a key of your own alone.",
+    "view": "Send one of face_on, down_the_line, or leave it out.",
+    "drawing": f"Send a list of at most {MOST_SHAPES} shapes, or leave it out.",
+    "shape": "Send one of line, angle, circle.",
+    "points": "Send points [x, y] in body heights from the feet: 2 of a line, 3 of an angle, 1 of "
+    "a circle.",
+    "radius": "Send a number above 0, at most 1, in body heights, of a circle alone.",
+    "label": f"Send a text of 1 to {MOST_LABEL} characters, or leave it out.",
+}
 
 
 def _in_reach(place: tuple[float, float]) -> tuple[float, float]:
@@ -137,7 +152,12 @@ class ShapeBody(Body):
         "middle."
     )
     radius: float | None = Field(
-        default=None, gt=0, le=1, allow_inf_nan=False, description="Of a circle, in body heights."
+        default=None,
+        gt=0,
+        le=1,
+        strict=True,
+        allow_inf_nan=False,
+        description="Of a circle, in body heights.",
     )
     label: (
         Annotated[
@@ -241,8 +261,8 @@ class RecapEditsBody(Body):
     """What a coach makes of the keys of a lesson's recap."""
 
     keys: Annotated[list[KeyBody], Field(max_length=_MOST_KEYS)] = Field(
-        description="Told in this order, and before those that it does not name. A fault that is "
-        "not found is no key all the same: review it to say that it is there."
+        description="Told in this order, and before those that it does not name. A fault that "
+        "the recap does not find is refused: review it first to say that it is there."
     )
     reviewer: Reviewer = Field(description="Name or id of whoever says so.")
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Annotated, Final, TypeVar
 
 from fastapi import Path, Query
-from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import BaseModel, ConfigDict, StringConstraints
 
 from service.api.schemas.names import FAULT_NAMES
 from service.api.schemas.records.requests import Name
@@ -17,13 +17,6 @@ MOST_LABEL: Final[int] = 40
 REVIEWER_FIX: Final[str] = "Send the name or id of whoever says so, 1 to 200 characters."
 
 
-def _whole(value: object) -> object:
-    """JSON knows one kind of number, and 4.0 is a whole one."""
-    return int(value) if isinstance(value, float) and value.is_integer() else value
-
-
-WHOLE: Final = BeforeValidator(_whole)
-"""Lets a strict whole number be written as 4.0 too."""
 Reviewer = Name
 """Name or id of a coach."""
 Words = Annotated[

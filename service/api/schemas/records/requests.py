@@ -105,8 +105,20 @@ Day = Annotated[
 ]
 _ID: Final[str] = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
 
+
+def _whole(value: object) -> object:
+    """JSON knows one kind of number, and 4.0 is a whole one."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+WHOLE: Final = BeforeValidator(_whole)
+"""Lets a strict whole number be written as 4.0 too."""
+
 BirthYear = Annotated[
-    int, Field(ge=_FIRST_YEAR, le=_LAST_YEAR), AfterValidator(_year_that_has_begun)
+    int,
+    Field(ge=_FIRST_YEAR, le=_LAST_YEAR, strict=True),
+    AfterValidator(_year_that_has_begun),
+    WHOLE,
 ]
 Height = Annotated[
     float,
