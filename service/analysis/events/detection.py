@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.golf_likeness import Fall, log_odds, speaks_against
+from service.analysis.events.golf_likeness import Fall, fall_begins, log_odds, speaks_against
 from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.turning_points import turning_points
 from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
@@ -220,9 +220,7 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
     top, low = extremes[k], extremes[k + 1]
     start = extremes[k - 1] if k > 0 else top
     end = extremes[k + 2] if k + 2 < len(extremes) else low
-    # The hands may dwell at the top: the fall is timed from where it gets under way.
-    near_top = height[top : low + 1] >= height[top] - 0.05 * (height[top] - height[low])
-    duration = tracks.times[low] - tracks.times[top + int(near_top.nonzero()[0][-1])]
+    duration = tracks.times[low] - tracks.times[fall_begins(height, top, low)]
     if not (
         _falls_like_a_swing(tracks, height, top, low)
         and _stands_upright(tracks, start, low)

@@ -3,8 +3,9 @@
 ``python -m tests.reference.fits.golf_likeness`` fits on either source of research clips and prints
 what is taken for golf on the other, does the same ten-fold by clip, then fits on all and prints the
 table. Simulated swings and motions are in every fit. Each clip is also taken with its start or its
-end cut off, without legs, with unsure wrists and with both wrists on one place; those copies weigh
-half and are not counted in what is measured; the last of them have a line of their own.
+end cut off, without legs, with unsure wrists, with both wrists on one place and with the fall in
+slow motion, other actions twice in one film too; those copies weigh half or less and are not
+counted in what is measured; some of them have lines of their own.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ from tests.reference.clips import (
     read,
     recording,
 )
+from tests.reference.perturbations.change import again, along
 from training.data.draws import filmed, random_footage
 from training.data.sources import clips_of
 from training.simulator import random_golfer, random_swing
@@ -47,7 +49,6 @@ _SEED: Final = 77
 _SIMULATED_GOLFERS: Final = 60
 _MAKES: Final = ("joint angles", "keyed")
 _SIMULATED_WEIGHT: Final = 0.25
-_COPY_WEIGHT: Final = 0.5
 _STRENGTH: Final = 0.3
 """Inverse strength of the ridge, as scikit-learn has it."""
 _NEAR_FRAMES: Final = 3
@@ -59,6 +60,16 @@ _NOT_THE_PLAYER: Final = ("estimated_golf_clips golf-23",)
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 _REAL: Final = ("Penn Action", "J-HMDB")
 ONE_PLACE: Final = "both wrists on one place"
+SLOWED: Final = "the fall in slow motion"
+TWICE: Final = "twice in one film"
+_SLOWED: Final = (2.0, 4.0, 8.0)
+"""Times that slow motion lasts longer."""
+_BACK: Final = (0.7, 2.5)
+"""Seconds in which a player goes back to do the same again."""
+_COPY_WEIGHT: Final = defaultdict(lambda: 0.5, {SLOWED: 0.25, TWICE: 0.1})
+"""A film that holds an action twice holds many falls, and bends the rest if they weigh more."""
+_SAME_FALL: Final = 4
+"""Frames between the ends of a fall in a clip and in its copy, at most."""
 _FOLDS: Final = 10
 _EDGES: Final = [-4.0, -2.0, -1.0, 0.0, LIKELY_GOLF, 1.0, 2.0, 4.0]
 
@@ -116,7 +127,7 @@ def fit(chosen: list[Example]) -> Fit:
 
 def _weight(example: Example) -> float:
     own = _SIMULATED_WEIGHT if example.source == "simulated" else 1.0
-    return own * (_COPY_WEIGHT if example.copy else 1.0)
+    return own * (_COPY_WEIGHT[example.copy] if example.copy else 1.0)
 
 
 def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Iterator[Example]:
@@ -132,12 +143,17 @@ def _of_clip(name: str, clip: dict[str, Any], rng: np.random.Generator) -> Itera
     about = (source, f"{name} {clip['id']}", action)
     for fall, golf in labels:
         yield Example(*about, golf, "", traits(tracks, fall))
-    for kind, copy, first in _copies(whole, [fall for fall, _ in labels], rng):
+    for kind, copy, at in _copies(whole, [fall for fall, _ in labels], rng):
         changed = _tracks(copy)
         for fall in falls(changed) if changed else ():
-            same = [g for f, g in labels if _close(f, fall, first)]
+            same = [g for f, g in labels if _close(f, fall, at)]
             if same and changed:
                 yield Example(*about, same[0], kind, traits(changed, fall))
+    if action != "golf":
+        twice = _tracks(again(whole, float(rng.uniform(*_BACK))).recording)
+        for fall in falls(twice) if twice else ():
+            assert twice is not None
+            yield Example(*about, False, TWICE, traits(twice, fall))
 
 
 def _swings(name: str, clip: dict[str, Any], tracks: Tracks, found: list[Fall]) -> list[Fall]:
@@ -154,29 +170,34 @@ def _within(frame: int, window: list[int]) -> bool:
     return window[0] - _NEAR_FRAMES <= frame <= window[1] + _NEAR_FRAMES
 
 
-def _close(one: Fall, other: Fall, first: int) -> bool:
-    return max(abs(one.top - other.top - first), abs(one.low - other.low - first)) <= 4
+def _close(one: Fall, other: Fall, at: FloatArray) -> bool:
+    return max(abs(at[one.top] - other.top), abs(at[one.low] - other.low)) <= _SAME_FALL
 
 
 def _copies(
     whole: SwingRecording, found: list[Fall], rng: np.random.Generator
-) -> Iterator[tuple[str, SwingRecording, int]]:
-    """What is changed, the clip so changed, and the frame at which it then begins."""
+) -> Iterator[tuple[str, SwingRecording, FloatArray]]:
+    """What is changed, the clip so changed, and where in it each frame of the clip is."""
+    own = np.arange(len(whole.times), dtype=float)
     points, sure = whole.points.copy(), whole.confidence.copy()
     points[:, [*_LEGS, *_FEET]], sure[:, [*_LEGS, *_FEET]] = np.nan, 0.0
-    yield "no legs", dataclasses.replace(whole, points=points, confidence=sure), 0
+    yield "no legs", dataclasses.replace(whole, points=points, confidence=sure), own
     sure = whole.confidence.copy()
     sure[:, _WRISTS] = np.minimum(sure[:, _WRISTS], 0.5)
-    yield "wrists unsure", dataclasses.replace(whole, confidence=sure), 0
+    yield "wrists unsure", dataclasses.replace(whole, confidence=sure), own
     points = whole.points.copy()
     points[:, _WRISTS[0]] = points[:, _WRISTS[1]]
-    yield ONE_PLACE, dataclasses.replace(whole, points=points), 0
+    yield ONE_PLACE, dataclasses.replace(whole, points=points), own
     for fall in found:
         late = int(rng.integers(fall.start, max(fall.start + 1, (fall.start + 3 * fall.top) // 4)))
         early = int(rng.integers(min(fall.low + 2, fall.end), fall.end + 1)) + 1
         for first, last in ((late, len(whole.times)), (0, early)):
             if last - first >= 12:
-                yield "cut", _cut(whole, first, last), first
+                yield "cut", _cut(whole, first, last), own - first
+        falling = (own >= fall.top) & (own < fall.low)
+        pace = np.where(falling, rng.choice(_SLOWED), 1.0)
+        played = np.concatenate([[0.0], np.cumsum(pace[:-1])])
+        yield SLOWED, along(whole, np.interp(np.arange(played[-1] + 0.5), played, own)), played
 
 
 def _cut(whole: SwingRecording, first: int, last: int) -> SwingRecording:
@@ -285,7 +306,8 @@ def main() -> int:
         print(f"fitted on {one}, on {other}: {_told(_judged(fitted, _source(everything, other)))}")
     best = _in_folds(everything)
     print(f"ten-fold by clip: {_told(best)}")
-    print(f"  {ONE_PLACE}: {_told(_in_folds(everything, ONE_PLACE))}")
+    for copy in (ONE_PLACE, SLOWED, TWICE):
+        print(f"  {copy}: {_told(_in_folds(everything, copy))}")
     for what, golf in (("golf", True), ("other actions", False)):
         odds = [value for (_, action), value in best.items() if (action == "golf") is golf]
         counts, _ = np.histogram(odds, [-np.inf, *_EDGES, np.inf])

@@ -120,6 +120,20 @@ def shown(seen: SwingRecording, at: FloatArray) -> Film:
     return Film(along(seen, at), seen.times[0] + at * step(seen))
 
 
+def again(seen: SwingRecording, seconds: float) -> Film:
+    """The swing twice, the player going back to where it began within so many seconds."""
+    count, back = len(seen.times), max(3, int(seconds / step(seen)))
+    share = np.linspace(0.0, 1.0, back + 2)[1:-1, None]
+    way = seen.points[0] - seen.points[-1]
+    between = seen.points[-1] + share[..., None] * way
+    sure = np.minimum(seen.confidence[0], seen.confidence[-1])
+    points = np.concatenate([seen.points, between, seen.points])
+    confidence = np.concatenate([seen.confidence, np.repeat(sure[None], back, 0), seen.confidence])
+    times = np.arange(len(points)) * step(seen)
+    clock = seen.times[0] + times - (count + back) * step(seen)
+    return Film(replace(seen, points=points, confidence=confidence, times=times), clock)
+
+
 def squeezed(across: float) -> Change:
     """All widths changed by a factor."""
     return lambda seen, _, __: replace(seen, points=seen.points * np.array([across, 1.0]))

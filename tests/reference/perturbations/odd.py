@@ -17,6 +17,7 @@ from tests.reference.perturbations.change import (
     Change,
     Film,
     Perturbation,
+    again,
     frames,
     height,
     losing,
@@ -102,20 +103,6 @@ def _standing(seconds: float) -> Change:
         )
 
     return change
-
-
-def _again(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> Film:
-    """The swing twice, the player going back to address within a second and a half."""
-    count, back = len(seen.times), max(3, int(1.5 / step(seen)))
-    share = np.linspace(0.0, 1.0, back + 2)[1:-1, None]
-    way = seen.points[0] - seen.points[-1]
-    between = seen.points[-1] + share[..., None] * way
-    sure = np.minimum(seen.confidence[0], seen.confidence[-1])
-    points = np.concatenate([seen.points, between, seen.points])
-    confidence = np.concatenate([seen.confidence, np.repeat(sure[None], back, 0), seen.confidence])
-    times = np.arange(len(points)) * step(seen)
-    clock = seen.times[0] + times - (count + back) * step(seen)
-    return Film(replace(seen, points=points, confidence=confidence, times=times), clock)
 
 
 def _waggling(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> Film:
@@ -308,7 +295,7 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "one frame in six lacking": Perturbation(_dropped(1 / 6, told=False)),
     "one frame in three lacking": Perturbation(_dropped(1 / 3, told=False)),
     "stands 20 s before and after": Perturbation(_standing(20.0)),
-    "swings twice": Perturbation(_again),
+    "swings twice": Perturbation(lambda s, _, __: again(s, 1.5)),
     "waggles before": Perturbation(_waggling),
     "panned 40 %": Perturbation(_moved(lambda gone: gone * np.array([0.4, 0.05]))),
     "zoomed 20 %": Perturbation(_zoomed(0.2)),
