@@ -73,6 +73,12 @@ _CHAIN_STARTS: Final[tuple[str, ...]] = (
 )
 _CHAIN_START_SHARES: Final[tuple[float, ...]] = (0.5, 0.15, 0.2, 0.15)
 
+_SHORTEST: Final[float] = 0.35
+"""Of a full swing: shorter ones are chips, with neither shaft nor arms level, of which hardly a
+fault can be told (a judgement)."""
+_FULL: Final[tuple[float, float]] = (0.94, 1.03)
+"""Lengths of swings that are meant to be full."""
+
 _RATES: Final[tuple[float, ...]] = (24.0, 25.0, 30.0, 50.0, 60.0, 120.0, 240.0)
 _RATE_SHARES: Final[tuple[float, ...]] = (0.04, 0.04, 0.28, 0.06, 0.26, 0.18, 0.14)
 LAYOUTS_WITH_FEET: Final[tuple[str, ...]] = (
@@ -174,11 +180,11 @@ def random_intent(rng: np.random.Generator) -> Intent:
 
 
 def random_length(rng: np.random.Generator) -> float:
-    """From half swings to overlong ones, mostly full."""
+    """From pitches, whose arms don't come level, to overlong swings, mostly full."""
     kind = rng.random()
     if kind < 0.75:
-        return float(rng.uniform(0.94, 1.03))
-    return float(rng.uniform(0.55, 0.94) if kind < 0.92 else rng.uniform(1.03, 1.12))
+        return float(rng.uniform(*_FULL))
+    return float(rng.uniform(_SHORTEST, _FULL[0]) if kind < 0.92 else rng.uniform(_FULL[1], 1.12))
 
 
 def random_footage(rng: np.random.Generator) -> Footage:

@@ -107,8 +107,8 @@ def keyed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Cl
     """A golfer of key positions in space: two swings, each from both sides."""
     player = random_player(rng)
     for _ in range(2):
-        intent, _, clean, amounts = _drawn(rng)
-        motion = random_keyed_swing(rng, player, amounts, intent)
+        intent, length, clean, amounts = _drawn(rng)
+        motion = random_keyed_swing(rng, player, amounts, intent, length)
         yield from _from_both_sides(reclock(motion), clean, rng)
 
 

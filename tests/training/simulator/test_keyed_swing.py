@@ -10,6 +10,7 @@ from training.evaluation.sources.tallies import FAULT_NAMES
 from training.simulator import FaultAmounts
 from training.simulator.keyed import keyed_swing, random_keyed_swing, random_player
 from training.simulator.keyed.player import RANGES, usual_player
+from training.simulator.keyed.shorter import shortened
 
 # Fault and the side from which its truth is told.
 SIDES = {f: CATALOGUE[f].views[0] for f in FAULTS}
@@ -91,6 +92,30 @@ def test_rehearsals_are_slower():
     slow = random_keyed_swing(rng, player, intent=Intent.REHEARSAL).position_times
     fast = random_keyed_swing(rng, player).position_times
     assert slow[6] - slow[3] > 1.8 * (fast[6] - fast[3])
+
+
+def test_a_shorter_swing_goes_less_far_back_and_through_and_its_club_is_slower():
+    player = usual_player()
+    high, turned, fastest = [], [], []
+    for length in (0.4, 0.6, 0.8, 1.0):
+        motion = keyed_swing(shortened(player, length))
+        joints = motion.canonical_joints(np.arange(0.0, motion.duration, 0.005))
+        arm = joints[:, Point.LEAD_WRIST] - joints[:, Point.LEAD_SHOULDER]
+        top, finish = (int(motion.position_times[k] / 0.005) for k in (3, 9))
+        shoulders = joints[:, Point.LEAD_SHOULDER] - joints[:, Point.TRAIL_SHOULDER]
+        high.append(arm[top, 1])
+        turned.append(
+            np.degrees(np.arctan2(shoulders[[top, finish], 2], shoulders[[top, finish], 0]))
+        )
+        fastest.append(np.linalg.norm(np.diff(joints[:, Point.CLUBHEAD], axis=0), axis=-1).max())
+    assert np.all(np.diff(high) > 0.0)
+    assert np.all(np.diff(np.abs(turned), axis=0) > 0.0)
+    assert np.all(np.diff(fastest) > 0.0)
+
+
+def test_a_full_swing_is_the_players_own():
+    player = usual_player()
+    assert shortened(player, 0.94) is player
 
 
 def test_every_drawn_number_lies_in_its_range():

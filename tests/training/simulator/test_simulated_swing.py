@@ -6,6 +6,8 @@ import pytest
 from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point, swap_sides
 from service.analysis.types import Handedness, Intent
 from tests.training.simulator import measures_3d as m3
+from training.data.draws import random_amounts
+from training.data.retimed import retimed_swing
 from training.simulator import (
     FaultAmounts,
     Golfer,
@@ -16,6 +18,7 @@ from training.simulator import (
     swing_motion,
 )
 from training.simulator.body.clubs import LONGEST_CLUB, SETUPS, club_length
+from training.simulator.keyed import random_keyed_swing
 from training.simulator.swing.positions import finish_frame, impact_frame
 
 BONES = [
@@ -139,6 +142,40 @@ def test_a_chip_has_no_position_of_a_longer_swing():
     times = swing_motion(Golfer(), length=0.25).position_times
     assert np.isnan(times[[2, 4]]).all()
     assert np.isfinite(times[[0, 3, 6, 9]]).all()
+
+
+@pytest.mark.parametrize("make", ["joint angles", "retimed", "keyed"])
+def test_short_swings_reach_positions_in_order_or_not_at_all(make):
+    missing = np.zeros(10)
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        intent = Intent.REHEARSAL if seed % 3 == 0 else Intent.FULL_SPEED
+        _, amounts = random_amounts(rng, intent)
+        length = float(rng.uniform(0.35, 0.6))
+        if make == "keyed":
+            motion = random_keyed_swing(rng, None, amounts, intent, length)
+        else:
+            swing = retimed_swing if make == "retimed" else random_swing
+            motion = swing(rng, random_golfer(rng), amounts, intent, length)
+        times = motion.position_times
+        missing += np.isnan(times)
+        assert np.all(np.diff(times[np.isfinite(times)]) > 0.0), (seed, length)
+    # A pitch's arms don't come level; shaft, top, impact and finish there always are.
+    assert missing[[0, 3, 6, 9]].sum() == 0
+    assert 3 < missing[2] < 20
+    assert missing[4] == pytest.approx(missing[2], abs=1)
+
+
+def test_no_position_comes_after_the_finish():
+    motion = swing_motion(Golfer(), length=0.38)
+    finish = motion.position_times[9]
+    trail = np.diff(
+        motion.canonical_joints(np.linspace(finish, motion.duration, 200))[
+            :, [Point.TRAIL_SHOULDER, Point.TRAIL_WRIST], 1
+        ]
+    )
+    assert trail.min() < 0.0 < trail.max()  # the arm comes level while the hands come to rest
+    assert np.isnan(motion.position_times[8])
 
 
 def test_positions_mean_what_they_say(any_swing):

@@ -21,6 +21,9 @@ from training.simulator.keyed.vectors import across, turned, unit
 P1, P2, P3, P4, P5, P6, P7, P8, P9, P10 = range(10)
 _HEAD_HEIGHT: Final[float] = 0.012
 _ROUNDS: Final[int] = 8
+_LEAST_OVER_LEVEL: Final = np.radians(8.0)
+"""By how much the arm goes past level at the top where it is level at P3 and P5; in a shorter swing
+these lie as far below the top."""
 
 
 @dataclass
@@ -190,12 +193,13 @@ def _backswing(keys: Keys, player: Player) -> None:
     line = -side_axis(up, keys.chest_turn[P4])
     slope = np.degrees(np.arctan2(line[1], -line[2])) + p["above_shoulders"]
     swing = np.radians(p["arm_swing_top"] - 90.0)
+    up_to = np.tan(min(0.0, swing - _LEAST_OVER_LEVEL))
     arms = np.array(
         [
             [-0.74, -0.66, 0.14 + p["hands_in_p2"]],
-            [-np.cos(in_), 0.0, -np.sin(in_)],
-            [-1.0 / np.tan(swing), 1.0, -1.0 / np.tan(np.radians(slope))],
-            [-np.cos(out), 0.0, -np.sin(out)],
+            [-np.cos(in_), up_to, -np.sin(in_)],
+            [-np.cos(swing), np.sin(swing), -np.sin(swing) / np.tan(np.radians(slope))],
+            [-np.cos(out), up_to, -np.sin(out)],
             [-0.48, -0.86, 0.10 + 0.3 * p["hands_in_p2"]],
         ]
     )

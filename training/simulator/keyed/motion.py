@@ -14,6 +14,7 @@ from training.simulator.keyed import faults
 from training.simulator.keyed.keys import P4, Keys, lay_body, lower_to_legs, reach_for_the_club
 from training.simulator.keyed.player import Player, random_player
 from training.simulator.keyed.reach import Pose, joints_of
+from training.simulator.keyed.shorter import shortened
 from training.simulator.keyed.vectors import first_axis, frame_quaternions
 from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import to_anatomical
@@ -175,10 +176,14 @@ def random_keyed_swing(
     player: Player | None = None,
     amounts: FaultAmounts | None = None,
     intent: Intent = Intent.FULL_SPEED,
+    length: float = 1.0,
 ) -> KeyedSwing:
-    """Swing of a given or drawn player; waiting, waggles, a pause and a rehearsal's pace vary."""
+    """Swing of a given or drawn player; waiting, waggles, a pause and a rehearsal's pace vary.
+
+    ``length`` is 1 for a full swing and 0.5 for a half; longer ones are left to the faults.
+    """
     return keyed_swing(
-        player or random_player(rng),
+        shortened(player or random_player(rng), length),
         amounts,
         intent,
         slower=float(rng.uniform(2.0, 4.0)) if intent is Intent.REHEARSAL else 1.0,

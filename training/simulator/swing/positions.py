@@ -44,7 +44,8 @@ def position_times(
     - P7: the clubhead is back above its place at address, along the target line.
     - P8: the shaft is first parallel to the ground after impact; P9: the trail arm is.
     - P10: the finish: the hands have come within 1 % of body height of where they stop, be it
-      that they hold there or turn back.
+      that they hold there or turn back. A shaft or an arm that comes level no sooner, as after a
+      short swing, is not reached: no position comes after the finish.
 
     Parameters
     ----------
@@ -73,6 +74,7 @@ def position_times(
     back, down, after = slice(0, top + 1), slice(top, impact + 1), slice(impact, times.size)
     p9 = _rising(times, trail, after)
     through = impact if np.isnan(p9) else int((p9 - start) / _STEP)
+    p8, p10 = _rising(times, shaft, after), times[finish_frame(hands, (top, impact, through), near)]
     return np.array(
         [
             times[takeaway_frame(np.stack([hands, head], 1)[: top + 1], near)],
@@ -82,9 +84,9 @@ def position_times(
             _falling(times, lead[:, 1], down),
             _falling(times, shaft, down),
             _crossing(times, head[:, 0] - head[0, 0], impact - 1),
-            _rising(times, shaft, after),
-            p9,
-            times[finish_frame(hands, (top, impact, through), near)],
+            p8 if p8 < p10 else np.nan,
+            p9 if p9 < p10 else np.nan,
+            p10,
         ]
     )
 
