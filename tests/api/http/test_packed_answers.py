@@ -22,18 +22,16 @@ def test_what_is_large_and_the_same_for_everybody_is_packed_for_who_takes_it(
 ) -> None:
     plain = asked(client, path, "identity")
     assert "content-encoding" not in plain
-    for _ in range(2):  # the second time it is packed already
-        packed = asked(client, path, "br, gzip")
-        assert packed["content-encoding"] == "gzip"
-        assert int(packed["content-length"]) < int(plain["content-length"]) / 3
-        assert packed["content-type"] == plain["content-type"]
+    packed = asked(client, path, "br, gzip")
+    assert packed["content-encoding"] == "gzip"
+    assert int(packed["content-length"]) < int(plain["content-length"]) / 3
+    assert packed["content-type"] == plain["content-type"]
     assert packed["vary"] == plain["vary"] == "Accept-Encoding"
     assert asked(client, path, "gzip", "HEAD")["content-length"] == packed["content-length"]
     whole, sent = (
         client.get(path, headers={"Accept-Encoding": each}).content for each in ("identity", "gzip")
     )
     assert whole == sent
-    assert "content-encoding" not in asked(client, path, "gzip;q=0, *;q=0.5")
 
 
 def test_swings_small_files_and_refusals_go_as_they_are(client: TestClient) -> None:
