@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,6 +11,7 @@ from sqlalchemy.pool import NullPool
 
 from service.records.connection.impatience import give_up_after
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
+from service.records.connection.sqlite_files import refuse_what_is_no_database
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 from service.records.tables import Base
 
@@ -58,8 +60,11 @@ class DatabaseProbe:
         ForeignDatabase
             When its tables are not those of this version.
         """
-        if self._file and not self._file.startswith("file:") and not Path(self._file).exists():
-            raise RecordsUnavailable("the database file is not there")
+        if self._file and not self._file.startswith("file:"):
+            if not Path(self._file).exists():
+                raise RecordsUnavailable("the database file is not there")
+            with suppress(OSError):  # the database says why it can't be read
+                refuse_what_is_no_database(Path(self._file))
         try:
             with self._engine.connect() as connection:
                 _check_version(connection)
