@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import sqlite3
 import threading
 from pathlib import Path
 from typing import Any, Final
@@ -59,7 +60,7 @@ def refuse_what_is_no_database(file: Path) -> None:
         begin = opened.read(len(_BEGIN))
     if begin not in (b"", _BEGIN):
         raise RecordsUnavailable(
-            f"{file} is no SQLite database, or damaged: name another in SWING_DATABASE_URL, or "
+            "the file is no SQLite database, or damaged: name another in SWING_DATABASE_URL, or "
             "bring a backup back with `python -m service restore FILE`"
         )
 
@@ -119,6 +120,6 @@ class WriteAheadLog:
                 finally:
                     cursor.execute(f"PRAGMA busy_timeout = {usual}")
                 return not busy
-        except exc.SQLAlchemyError as error:
+        except (exc.SQLAlchemyError, sqlite3.Error) as error:  # as on a disk that is full
             _log.warning("the write-ahead log was not folded in: %s", error)
             return False
