@@ -103,8 +103,8 @@ def _refuse_a_full_disk(file: Path) -> None:
     free = shutil.disk_usage(file.parent).free
     if free < _LEAST_FREE:
         raise RecordsUnavailable(
-            f"the disk of the database is full: {free / 1e6:.1f} MB are left, and nothing can be kept "
-            f"with less than {_LEAST_FREE / 1e6:.0f}"
+            f"the disk of the database is full: {free / 1e6:.1f} MB are left, and nothing can be "
+            f"kept with less than {_LEAST_FREE / 1e6:.0f}"
         )
 
 
