@@ -35,11 +35,14 @@ def _serve_now(settings: Settings) -> None:
     from service.api.access.door import NobodyCouldEnter
     from service.observing.traces import TracesUnavailable
     from service.records import RecordsError
+    from service.report.branding import UnusableLogo
     from service.serving import serve
 
     try:
         serve(settings)
     except RecordsError as error:
         raise CannotBeDone(f"can't use the database: {error}") from error
+    except UnusableLogo as error:
+        raise CannotBeDone(f"bad settings: SWING_ACADEMY_LOGO: {error}") from error
     except (NobodyCouldEnter, TracesUnavailable) as error:
         raise CannotBeDone(str(error)) from error

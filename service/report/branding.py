@@ -20,6 +20,10 @@ _WHITE: Final = (255, 255, 255)
 Rgb = tuple[int, int, int]
 
 
+class UnusableLogo(ValueError):
+    """Raised where the logo can't be read, is too large or of another kind."""
+
+
 @dataclass(frozen=True)
 class Branding:
     """What a page shows of the academy that sends it.
@@ -45,7 +49,9 @@ def branding_of(name: str | None, colour: str | None, logo: Path | None) -> Bran
     Raises
     ------
     ValueError
-        When the colour is not ``#rrggbb``, or the logo no PNG or JPEG file, or too large.
+        When the colour is not ``#rrggbb``.
+    UnusableLogo
+        When the logo is no PNG or JPEG file, or too large.
     """
     plain = Branding()
     return Branding(
@@ -98,11 +104,11 @@ def _linear(channel: float) -> float:
 def _embedded(logo: Path) -> str:
     try:
         if logo.stat().st_size > LARGEST_LOGO:
-            raise ValueError(f"{logo} is larger than {LARGEST_LOGO} bytes; scale it down.")
+            raise UnusableLogo(f"{logo} is larger than {LARGEST_LOGO} bytes; scale it down.")
         content = logo.read_bytes()
     except OSError as error:
-        raise ValueError(f"{logo} can't be read: {error.strerror}.") from None
+        raise UnusableLogo(f"{logo} can't be read: {error.strerror}.") from None
     kind = next((kind for start, kind in _LOGOS if content.startswith(start)), None)
     if kind is None:
-        raise ValueError(f"{logo} is neither a PNG nor a JPEG file.")
+        raise UnusableLogo(f"{logo} is neither a PNG nor a JPEG file.")
     return f"data:{kind};base64,{b64encode(content).decode()}"

@@ -47,6 +47,28 @@ def test_what_is_not_json_is_refused_in_pieces_too(text: str) -> None:
         assert read_json(body) == expected
 
 
+@pytest.mark.parametrize("sent", [long_json._STAND_IN, [[long_json._STAND_IN]]])
+@pytest.mark.parametrize("at", [0, -1])
+def test_frames_that_look_like_what_stands_in_for_frames_are_read_as_they_are(
+    sent: object, at: int
+) -> None:
+    frames: list[object] = [[[n, 1.5], None] for n in range(50)]
+    frames.insert(at if at == 0 else len(frames), sent)
+    body = json.dumps({"keypoints": frames}).encode()
+    assert read_json(body) == {"keypoints": frames}
+
+
+@given(frames=FRAMES)
+def test_a_list_without_a_request_about_it_is_read_too(frames: list[object]) -> None:
+    assert read_json(json.dumps(frames).encode()) == frames
+
+
+def test_what_is_no_json_is_told_before_what_it_repeats() -> None:
+    with pytest.raises(ValueError, match="EOF") as refused:
+        read_json(b'{"fps": 60, "fps": 240, ')
+    assert not isinstance(refused.value, InvalidRequest)
+
+
 def test_a_clip_is_read_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
     frames = [[[n, 1.5], None] for n in range(50)]
     body = json.dumps({"fps": 60, "keypoints": frames, "club_points": {"grip": [[1, 2]]}}).encode()

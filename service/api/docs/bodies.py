@@ -78,8 +78,11 @@ BODIES: Final[dict[tuple[str, str], dict[str, tuple[str, dict[str, object]]]]] =
             "A key in the coach's words, and another hidden",
             {
                 "keys": [
-                    {"fault": "arms_lift_at_top", "work_on": "Stop when the lead arm is level."},
-                    {"fault": "trail_heel_kick", "hidden": True},
+                    {
+                        "fault": "trail_heel_kick",
+                        "work_on": "Keep the heel down until the ball is gone.",
+                    },
+                    {"fault": "trail_knee_drive", "hidden": True},
                 ],
                 "reviewer": _COACH,
             },

@@ -199,12 +199,17 @@ def _told_apart() -> Iterator[None]:
 
 @contextmanager
 def _unconfirmed() -> Iterator[None]:
-    """Tell a failure after which nobody knows whether the changes were made."""
+    """Tell a failure after which nobody knows whether the changes were made.
+
+    SQLite finds out that the disk is full before it writes what makes the changes count.
+    """
     try:
         yield
     except _OUR_FAULT:
         raise
     except _UNREACHABLE as error:
+        if getattr(getattr(error, "orig", None), "sqlite_errorname", None) == "SQLITE_FULL":
+            raise
         raise PerhapsWritten(str(getattr(error, "orig", error))) from error
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,12 +12,16 @@ from sqlalchemy.pool import NullPool
 
 from service.records.connection.impatience import give_up_after
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
+from service.records.connection.sqlite_files import refuse_what_is_no_database
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 from service.records.tables import Base
 
 _WAIT_MS: Final[int] = 500
 """How long a check waits for a lock or a statement, in milliseconds."""
 
+_LEAST_FREE: Final[int] = 4_000_000
+"""Bytes that the largest change to a database takes beside it, its write-ahead log included; a
+judgement."""
 _UNBOUND: Final = text("SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user")
 _BY_QUERIES_ALONE: Final[str] = (
     "; row-level security does not bind its role, so that queries alone keep academies apart"
@@ -58,8 +64,12 @@ class DatabaseProbe:
         ForeignDatabase
             When its tables are not those of this version.
         """
-        if self._file and not self._file.startswith("file:") and not Path(self._file).exists():
-            raise RecordsUnavailable("the database file is not there")
+        if self._file and not self._file.startswith("file:"):
+            if not Path(self._file).exists():
+                raise RecordsUnavailable("the database file is not there")
+            with suppress(OSError):  # the database says why it can't be read
+                refuse_what_is_no_database(Path(self._file))
+                _refuse_a_full_disk(Path(self._file))
         try:
             with self._engine.connect() as connection:
                 _check_version(connection)
@@ -86,6 +96,16 @@ class DatabaseProbe:
                 return "can be read; another write is going on"
             raise
         return "can be read and written"
+
+
+def _refuse_a_full_disk(file: Path) -> None:
+    """SQLite would find out only once a change is to be kept."""
+    free = shutil.disk_usage(file.parent).free
+    if free < _LEAST_FREE:
+        raise RecordsUnavailable(
+            f"the disk of the database is full: {free / 1e6:.1f} MB are left, and nothing can be "
+            f"kept with less than {_LEAST_FREE / 1e6:.0f}"
+        )
 
 
 def _check_version(connection: Connection) -> None:

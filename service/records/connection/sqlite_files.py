@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import sqlite3
 import threading
 from pathlib import Path
 from typing import Any, Final
@@ -12,6 +13,8 @@ from sqlalchemy import Engine, event, exc
 
 from service.records.errors import RecordsUnavailable
 
+_BEGIN: Final[bytes] = b"SQLite format 3\0"
+"""How a database begins (SQLite documentation, "Database File Format", section 1.3)."""
 _OWNER_ONLY: Final[int] = 0o600
 _OWNER_ONLY_FOLDER: Final[int] = 0o700
 
@@ -38,10 +41,28 @@ def keep_private(engine: Engine, file: str) -> None:
             path.parent.mkdir(_OWNER_ONLY_FOLDER, exist_ok=True)
             os.close(os.open(path, os.O_RDWR | os.O_CREAT, _OWNER_ONLY))
             path.chmod(_OWNER_ONLY)
+            refuse_what_is_no_database(path)
         except PermissionError:
             return  # another's file, or one that is only read: what can be done, SQLite will say
         except OSError as error:
             raise RecordsUnavailable(f"unable to open {file}: {error.strerror}") from None
+
+
+def refuse_what_is_no_database(file: Path) -> None:
+    """Look at how a file begins; an empty one is a database without tables.
+
+    Raises
+    ------
+    RecordsUnavailable
+        When it is something else, with what to do.
+    """
+    with file.open("rb") as opened:
+        begin = opened.read(len(_BEGIN))
+    if begin not in (b"", _BEGIN):
+        raise RecordsUnavailable(
+            "the file is no SQLite database, or damaged: name another in SWING_DATABASE_URL, or "
+            "bring a backup back with `python -m service restore FILE`"
+        )
 
 
 class WriteAheadLog:
@@ -99,6 +120,6 @@ class WriteAheadLog:
                 finally:
                     cursor.execute(f"PRAGMA busy_timeout = {usual}")
                 return not busy
-        except exc.SQLAlchemyError as error:
+        except (exc.SQLAlchemyError, sqlite3.Error) as error:  # as on a disk that is full
             _log.warning("the write-ahead log was not folded in: %s", error)
             return False

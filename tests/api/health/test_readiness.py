@@ -104,7 +104,7 @@ def test_a_corrupt_database_is_told_and_is_no_error_of_the_service(tmp_path: Pat
     file = tmp_path / "records.db"
     file.write_bytes(b"no database at all " * 1000)
     with _client(file) as client:
-        assert "not a database" in _not_ready(client)
+        assert "is no SQLite database, or damaged" in _not_ready(client)
         answer = client.get("/v1/players")
     assert (answer.status_code, answer.json()["type"]) == (503, "/problems/records-unavailable")
 

@@ -143,8 +143,8 @@ RECORDS_UNAVAILABLE: Final = ProblemKind(
     "records-unavailable",
     503,
     "The records can't be reached",
-    "The database is off, busy, lacks its tables or was not set up. Nothing was written. Analysing "
-    "a swing without keeping it works meanwhile.",
+    "The database is off, busy, out of disk, lacks its tables or was not set up. Nothing was "
+    "written. Analysing a swing without keeping it works meanwhile.",
 )
 PERHAPS_WRITTEN: Final = ProblemKind(
     "perhaps-written",
