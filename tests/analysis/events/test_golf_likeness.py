@@ -2,10 +2,12 @@
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from service.analysis.events.detection import LIKELY_GOLF
 from service.analysis.events.golf_likeness import Fall, log_odds
+from service.analysis.events.landmark_paths import SURE
 from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.pose.points import Point
 from service.analysis.pose.stature import body_height
@@ -37,3 +39,35 @@ def test_two_wrists_on_one_place_say_less_for_golf_than_two_near_one_another(vie
             odds(dataclasses.replace(seen, points=points)) for points in (together, near)
         )
         assert LIKELY_GOLF < on_one_place < beside - 0.5
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_hands_that_come_down_more_slowly_than_they_go_up_say_less_for_golf(view):
+    for seed in range(4):
+        _, seen = random_clip(seed, view, fps=60.0)
+        laid = lay_out(seen)
+        assert isinstance(laid, LaidOut)
+        swing = laid.downswing
+        assert swing.low is not None
+        fall = Fall(swing.start, swing.top, swing.low, swing.end, rises=True)
+        twice, long = (
+            dataclasses.replace(laid.tracks, times=slowed(seen.times, fall, by)) for by in (2, 30)
+        )
+        assert log_odds(twice, fall) == pytest.approx(log_odds(laid.tracks, fall))
+        assert log_odds(long, fall) < log_odds(laid.tracks, fall) - 1.0
+
+
+def slowed(times, fall, by):
+    """The clock of a film that shows a fall so many times slower."""
+    step = np.diff(times, prepend=times[0])
+    step[fall.top + 1 : fall.low + 1] *= by
+    return np.cumsum(step)
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_wrists_of_which_one_is_never_surely_seen_say_less_for_golf(view):
+    for seed in range(4):
+        _, seen = random_clip(seed, view, fps=60.0)
+        unsure = seen.confidence.copy()
+        unsure[:, WRISTS] = np.minimum(unsure[:, WRISTS], SURE - 0.01)
+        assert LIKELY_GOLF < odds(dataclasses.replace(seen, confidence=unsure)) < odds(seen) + 1e-9

@@ -171,7 +171,7 @@ def _within(frame: int, window: list[int]) -> bool:
 
 
 def _close(one: Fall, other: Fall, at: FloatArray) -> bool:
-    return max(abs(at[one.top] - other.top), abs(at[one.low] - other.low)) <= _SAME_FALL
+    return bool(max(abs(at[one.top] - other.top), abs(at[one.low] - other.low)) <= _SAME_FALL)
 
 
 def _copies(
