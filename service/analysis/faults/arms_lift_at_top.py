@@ -70,6 +70,7 @@ PATH_STEEPNESS: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_path_steepness,
+    doubt=1.15,
 )
 ARM_ABOVE_SHOULDERS: Final = Measure(
     name="lead_arm_above_shoulder_line",
@@ -97,7 +98,7 @@ ELEVATION_GAINED: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_elevation_gained,
-    doubt=1.35,  # as of the arm's elevation at P4 by itself
+    doubt=1.55,
 )
 TURN_GAINED: Final = Measure(
     name="chest_turn_gained",

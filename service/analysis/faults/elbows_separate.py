@@ -45,6 +45,7 @@ ELBOW_GAP: Final = Measure(
     reduce=Reduce.MAX,
     signal=_elbow_gap,
     against=(1.0,),
+    doubt=1.1,
 )
 LEAD_ARM_BEND: Final = Measure(
     name="lead_elbow_bend_through",
@@ -57,6 +58,7 @@ LEAD_ARM_BEND: Final = Measure(
     end=8.5,
     reduce=Reduce.MAX,
     signal=lead_elbow_flexion,
+    doubt=1.15,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from service.analysis.events.normalized import NormalizedSwing
 from service.analysis.faults.definition import (
     COMMON_PRACTICE,
@@ -19,12 +21,26 @@ from service.analysis.measures.definition import (
     against_address,
     placewise,
 )
+from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 
 
 @placewise
 def _hand_height(swing: NormalizedSwing) -> FloatArray:
-    return against_address(hands(swing)[..., 1])
+    """Rise of the middle of the wrists, as unsure as one wrist against the other says.
+
+    Both hold one handle, so that each rises as the other does. Where they differ by more than what
+    is drawn of their errors, one was lost or guessed, and the middle is off by half of that.
+    """
+    rise = swing.by_swing(against_address(hands(swing)[..., 1]))
+    apart = swing.point(Point.LEAD_WRIST) - swing.point(Point.TRAIL_WRIST)
+    half = 0.5 * swing.by_swing(against_address(apart[..., 1]))[:, :1]
+    off = rise[:, 1:] - rise[:, :1]
+    drawn = np.add.reduce(off**2, axis=1, keepdims=True) / max(off.shape[1], 1)
+    lacks = np.sqrt(np.maximum(half**2 - drawn, 0.0))
+    # Up in one drawn sample and down in the next, each of which has its opposite in the other half.
+    rise[:, 1:] += np.where(np.arange(off.shape[1]) % 2, -1.0, 1.0)[:, None] * lacks
+    return rise.reshape(-1, rise.shape[-1])
 
 
 HAND_HEIGHT: Final = Measure(
@@ -39,6 +55,7 @@ HAND_HEIGHT: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_hand_height,
     against=(1.0,),
+    doubt=1.3,
 )
 _CRITERIA: Final = (
     Criterion(

@@ -56,6 +56,7 @@ BEHIND_ANKLE: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_behind_ankle,
     against=(1.0,),
+    doubt=1.1,
 )
 TRAVEL: Final = Measure(
     name="pelvis_travel_to_target",

@@ -47,6 +47,7 @@ HEEL_HEIGHT: Final = Measure(
     reduce=Reduce.MAX,
     signal=_heel_height,
     against=(1.0,),
+    doubt=1.1,
 )
 HEEL_OUTWARD: Final = Measure(
     name="trail_heel_outward",
@@ -63,6 +64,7 @@ HEEL_OUTWARD: Final = Measure(
     reduce=Reduce.MAX,
     signal=_heel_outward,
     against=(1.0,),
+    doubt=1.1,
 )
 _HIGH: Final = Criterion(
     HEEL_HEIGHT, above=2.8, grey=0.6, moderate=4.0, marked=5.5, reference=COMMON_PRACTICE

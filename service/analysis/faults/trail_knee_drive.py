@@ -40,6 +40,7 @@ KNEE_TRAVEL: Final = Measure(
     reduce=Reduce.MAX,
     signal=_knee_travel,
     against=(1.0,),
+    doubt=1.1,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -45,6 +45,7 @@ SHOULDER_TILT: Final = Measure(
     reduce=Reduce.MAX,
     signal=_shoulder_tilt,
     against=(1.0,),
+    doubt=1.3,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -39,6 +39,7 @@ HINGE: Final = Measure(
     end=5.0,
     reduce=Reduce.MEAN,
     signal=wrist_hinge,
+    doubt=1.15,
 )
 OPENED: Final = Measure(
     name="wrist_hinge_opened",

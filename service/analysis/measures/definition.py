@@ -68,7 +68,9 @@ class Measure:
         Whether the signal can't be negative, as the bend of a joint: noise then makes it larger.
     doubt
         How many times its spread over the draws the uncertainty is, where that was found too small
-        on golfers of several makes and the measure is not estimated by what is learned.
+        on golfers of several makes. Of measures that faults are judged by: so that two hold 95 % on
+        1,600 clips of four makes (seed 7 of those to learn from, positions by the networks learnt
+        without each make), where 94 % or less did. On as many others two then hold 94.5 to 97 %.
     """
 
     name: str

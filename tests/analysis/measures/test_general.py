@@ -164,6 +164,26 @@ def test_hands_higher_at_impact_than_at_address_measure_the_rise():
     assert value(HAND_HEIGHT, swing) == pytest.approx(4.0)
 
 
+@pytest.mark.parametrize("lost", ["lead_wrist", "trail_wrist"])
+def test_hands_of_which_one_is_lost_at_impact_have_a_height_as_unsure_as_they_are_apart(lost):
+    path, away = moving((0.0, 0.4), (0.02, 0.44), 5.0, 7.0), (0.02, 0.54)
+    noise = 0.005 * np.array([0.0, 1.0, -1.0, 1.0, -1.0, -1.0, 1.0, -1.0, 1.0])
+
+    def taken(**paths):
+        poses = posed(**paths).poses
+        swing = everywhere(View.FACE_ON, np.concatenate([poses] * len(noise)))
+        swing.samples[:, 1] += noise * (swing.columns.places != 0)[:, None]
+        return take(HAND_HEIGHT, swing, ALL_FOUND)
+
+    both = taken(lead_wrist=path, trail_wrist=path)
+    one = taken(
+        **{"lead_wrist": path, "trail_wrist": path} | {lost: moving((0.0, 0.4), away, 5.0, 7.0)}
+    )
+    assert both.uncertainty == pytest.approx(0.5 * HAND_HEIGHT.doubt)
+    assert one.value == pytest.approx(both.value + 5.0)
+    assert one.uncertainty == pytest.approx(5.0 * HAND_HEIGHT.doubt)
+
+
 def test_a_knee_going_toward_the_ball_measures_its_way():
     swing = posed(
         View.DOWN_THE_LINE,
