@@ -139,21 +139,26 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(metrics.router)
     for error in _TOLD_ERRORS:
         app.add_exception_handler(error, answer_with_problem)
+    _add_layers(app, app.state.settings)
+    return app
+
+
+def _add_layers(app: FastAPI, settings: Settings) -> None:
+    """What a request passes on its way to a route; it meets the last one added first."""
     app.add_middleware(PackedAnswers)
     app.add_middleware(Heads)
     app.add_middleware(NotModified)
     app.add_middleware(
         Admission,
         own_lane=ANALYZE_PATH,
-        most=app.state.settings.max_requests,
+        most=settings.max_requests,
         metrics=app.state.metrics,
     )
-    app.add_middleware(AllowedHosts, names=allowed_names(app.state.settings))
+    app.add_middleware(AllowedHosts, names=allowed_names(settings))
     app.add_middleware(RequestLog, metrics=app.state.metrics)
     app.add_middleware(AnswerHeaders)
-    let_pages_call(app, app.state.settings)
+    let_pages_call(app, settings)
     app.add_middleware(Traced)
-    return app
 
 
 async def _let_in(request: Request) -> None:

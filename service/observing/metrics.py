@@ -43,14 +43,17 @@ class Metrics:
         self._features_seen = 0
         self._told: dict[tuple[View, str], float] = {}
         self.registry = CollectorRegistry()
-        self._make()
+        self._make_those_of_requests()
+        self._make_those_of_analyses()
+        self._make_those_of_batches()
+        self._make_those_of_drift()
 
     def of_model(self, classifier: Classifier | None) -> None:
         """Tell the version of this model from now on, and look at the drift from its ranges."""
         self.identity = classifier.identity if classifier else None
         self._drift = Drift(classifier.ranges if classifier else {})
 
-    def _make(self) -> None:
+    def _make_those_of_requests(self) -> None:
         into = self.registry
         self._request_seconds = Histogram(
             "swing_http_request_seconds",
@@ -75,6 +78,9 @@ class Metrics:
             ["lane"],
             registry=into,
         )
+
+    def _make_those_of_analyses(self) -> None:
+        into = self.registry
         self._analysis_seconds = Histogram(
             "swing_analysis_seconds", "Time of an analysis.", buckets=_SECONDS, registry=into
         )
@@ -96,6 +102,9 @@ class Metrics:
             ["reason"],
             registry=into,
         )
+
+    def _make_those_of_batches(self) -> None:
+        into = self.registry
         self._batch_lines = Counter(
             "swing_batch_lines_total",
             "Swings of batches whose results are kept: `done`, or `failed` for those refused.",
@@ -108,6 +117,9 @@ class Metrics:
             buckets=_SECONDS,
             registry=into,
         )
+
+    def _make_those_of_drift(self) -> None:
+        into = self.registry
         self._familiarity = Counter(
             "swing_familiarity_total",
             "Swings like (yes) and unlike (no) those that the estimators were made from.",

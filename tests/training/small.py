@@ -17,13 +17,13 @@ from training.models.fit import Trial, pairs
 from training.models.learn import learn
 
 ESTIMATED = (("trail_knee_travel", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
-GOLFERS = {"joint angles": 40, "shifted": 40}
-FEW = 100
+GOLFERS = {"joint angles": 20, "shifted": 20}
+FEW = 50
 
 
 @cache
 def data() -> Dataset:
-    return made_once("small data", lambda: build(3, "train", GOLFERS, quiet=True))
+    return made_once("small data", lambda: build(5, "train", GOLFERS, quiet=True))
 
 
 @cache

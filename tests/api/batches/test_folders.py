@@ -333,7 +333,7 @@ def test_rows_that_a_table_has_lost_since_it_was_listed_are_refused_each_at_its_
     tmp_path: Path,
 ) -> None:
     pytest.importorskip("pyarrow", reason="the extra archive is not here")
-    from tests.archive.changed import write_rows
+    from tests.archive.planning.changed import write_rows
 
     (tmp_path / "default").mkdir()
     write_rows(tmp_path / "default" / "table.parquet", 1, 2)

@@ -16,7 +16,8 @@ from scipy.interpolate import PchipInterpolator
 
 from service.analysis.pose.points import Point
 from service.analysis.types import Club, FloatArray, Handedness, Intent, View
-from tests.reference.motion_capture.captured import ELBOWS, HANDS, Captured, captured
+from tests.reference.motion_capture.captured import Captured, captured
+from tests.reference.motion_capture.faults import put_on, random_faults
 from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
@@ -24,8 +25,6 @@ from training.simulator.swing.motion import to_anatomical
 from training.simulator.swing.positions import finish_frame, takeaway_frame, top_frame
 
 DISTANCES: Final = (3.0, 4.5, 6.0)
-_MOST: Final = 0.25
-"""Metres by which a fault moves what it moves, at most."""
 _STEP: Final = 0.002
 _IN_PLACE: Final = 0.01
 """Statures within which hands and club are in place, as the catalogue defines P1 and P10."""
@@ -41,86 +40,11 @@ _SPEEDING_UP: Final = 0.65
 """Share of the downswing in which the hands gain speed; common practice."""
 _P1, _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(10)
 
-_SHOULDERS: Final = [Point.LEAD_SHOULDER, Point.TRAIL_SHOULDER]
-_HEAD: Final = [Point.HEAD, Point.HEAD_TOP, Point.NECK]
-_PELVIS: Final = [Point.LEAD_HIP, Point.TRAIL_HIP, Point.MID_HIP]
 _LOWER: Final = [p for p in Point if Point.LEAD_HIP <= p <= Point.TRAIL_SMALL_TOE] + [Point.MID_HIP]
 _UPPER: Final = [p for p in Point if p not in _LOWER]
 # Lengths of leg, trunk (hip to shoulder) and arm in statures: Drillis and Contini as in Winter,
 # Biomechanics and Motor Control of Human Movement, from memory.
 _LEG, _TRUNK, _ARM = 0.491, 0.288, 0.332
-
-
-@dataclass(frozen=True)
-class Put:
-    """One fault by geometry: how far (metres) which points go along which direction (x to the
-    target, y up, z to the ball), between which positions and where most."""
-
-    name: str
-    moved: tuple[tuple[tuple[Point, ...], tuple[float, float, float]], ...]
-    between: tuple[float, float, float]
-    most: float = _MOST
-
-
-PUTS: Final[tuple[Put, ...]] = (
-    Put(
-        "heel",
-        (
-            ((Point.TRAIL_HEEL,), (-0.55, 0.75, 0.35)),
-            ((Point.TRAIL_ANKLE,), (-0.2, 0.4, 0.2)),
-        ),
-        (4.6, 6.4, 8.0),
-    ),
-    Put("knee", (((Point.TRAIL_KNEE,), (0.0, 0.0, 1.0)),), (4.2, 5.7, 7.5)),
-    Put(
-        "handle",
-        ((tuple(HANDS), (0.0, 1.0, 0.0)), (tuple(ELBOWS), (0.0, 0.5, 0.0))),
-        (5.6, 7.0, 8.4),
-    ),
-    Put(
-        "drift",
-        (((*_SHOULDERS, *_HEAD, *ELBOWS, *HANDS), (-1.0, 0.0, 0.0)),
-         ((Point.MID_TRUNK,), (-0.5, 0.0, 0.0))),
-        (1.0, 3.6, 6.0),
-    ),
-    Put(
-        "elbows",
-        (((Point.LEAD_ELBOW,), (0.6, 0.25, 0.3)), ((Point.TRAIL_ELBOW,), (-0.4, 0.0, -0.2))),
-        (6.8, 8.0, 9.5),
-    ),
-    Put(
-        "trail shoulder",
-        (((Point.TRAIL_SHOULDER,), (0.0, -1.0, 0.0)), ((Point.TRAIL_ELBOW,), (0.0, -0.5, 0.0))),
-        (4.8, 6.5, 7.8),
-    ),
-    Put(
-        "arms",
-        ((tuple(HANDS), (0.0, 1.0, 0.3)), (tuple(ELBOWS), (0.0, 0.6, 0.1))),
-        (3.0, 4.0, 5.0),
-    ),
-    Put(
-        "trunk",
-        (((*_SHOULDERS, *_HEAD), (0.0, 0.4, -1.0)),
-         ((Point.MID_TRUNK,), (0.0, 0.2, -0.5)),
-         (tuple(ELBOWS), (0.0, 0.2, -0.4))),
-        (4.6, 7.0, 9.0),
-        0.18,
-    ),
-    Put(
-        "pelvis",
-        ((tuple(_PELVIS), (0.0, 0.0, 1.0)),
-         ((Point.MID_TRUNK,), (0.0, 0.0, 0.5)),
-         ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.0, 0.0, 0.4))),
-        (4.6, 6.6, 9.0),
-    ),
-    Put(
-        "slide",
-        ((tuple(_PELVIS), (1.0, 0.0, 0.0)),
-         ((Point.MID_TRUNK,), (0.5, 0.0, 0.0)),
-         ((Point.LEAD_KNEE, Point.TRAIL_KNEE), (0.6, 0.0, 0.0))),
-        (4.4, 6.8, 9.0),
-    ),
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -136,7 +60,8 @@ class Body:
 class Replayed:
     """A captured swing on another body, at another tempo, with faults put on it.
 
-    ``faults`` holds metres by the names of :data:`PUTS`; ``knots`` are the times (seconds) of
+    ``faults`` holds metres by the names of
+    :data:`tests.reference.motion_capture.faults.PUTS`; ``knots`` are the times (seconds) of
     address, top, impact and end.
     """
 
@@ -223,14 +148,7 @@ class Replayed:
         """Joints of shape (n, N_POINTS, 3) as a right-hander's, faults put on."""
         times = np.asarray(times, dtype=float)
         joints = self._placed(times)
-        coordinate = self._coordinate(times)
-        for put in PUTS:
-            metres = self.faults.get(put.name, 0.0)
-            if metres > 0.0:
-                share = _bump(coordinate, *put.between)
-                for points, way in put.moved:
-                    joints[:, list(points)] += (metres * share)[:, None, None] * np.array(way)
-        return joints
+        return put_on(joints, self._coordinate(times), self.faults)
 
     def _placed(self, times: FloatArray) -> FloatArray:
         """Legs and upper body scaled apart, hips where the legs bring them."""
@@ -303,12 +221,6 @@ def _crossing(signal: FloatArray, first: int, end: int, *, last: bool = False) -
     return float(_STEP * (k + signal[k] / (signal[k] - signal[k + 1])))
 
 
-def _bump(coordinate: FloatArray, start: float, most: float, end: float) -> FloatArray:
-    """Smooth rise from 0 at ``start`` to 1 at ``most`` and back at ``end``."""
-    way = np.interp(coordinate, [start, most, end], [0.0, 1.0, 0.0])
-    return np.asarray(0.5 - 0.5 * np.cos(np.pi * way))
-
-
 def random_replay(rng: np.random.Generator, swing: Captured, faults: dict[str, float]) -> Replayed:
     """A captured swing on a drawn body at a drawn tempo."""
     back = float(rng.uniform(2.8, 4.4))
@@ -322,14 +234,6 @@ def random_replay(rng: np.random.Generator, swing: Captured, faults: dict[str, f
     after = float(rng.uniform(0.3, 0.9))
     duration = end + (after if np.isnan(swing.rate) else 0.0)  # nobody stops dead in a recoil
     return Replayed(swing, body, hand, (start, top, top + down, end), duration, faults)
-
-
-def random_faults(rng: np.random.Generator) -> dict[str, float]:
-    """None in one swing of four, else one or two faults of any size."""
-    if rng.random() < 0.25:
-        return {}
-    chosen = rng.choice(len(PUTS), size=int(rng.integers(1, 3)), replace=False)
-    return {PUTS[k].name: float(rng.uniform(0.0, PUTS[k].most)) for k in chosen}
 
 
 def replayed(seed: int, number: int) -> Iterator[Clip]:

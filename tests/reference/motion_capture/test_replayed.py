@@ -7,7 +7,8 @@ from service.analysis.pose.points import Point
 from service.analysis.types import Handedness, View
 from tests.reference.clips import FOLDER
 from tests.reference.motion_capture.captured import captured, without_jitter
-from tests.reference.motion_capture.replayed import PUTS, Body, Replayed
+from tests.reference.motion_capture.faults import PUTS
+from tests.reference.motion_capture.replayed import Body, Replayed
 from training.data.truth import true_measures
 
 pytestmark = [

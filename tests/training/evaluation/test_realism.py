@@ -35,7 +35,7 @@ def posed(**places):
 
 @pytest.fixture(scope="module")
 def simulated():
-    return simulated_shapes(swings=80, seed=4)
+    return simulated_shapes(swings=40, seed=4)
 
 
 def test_every_shape_has_a_name_and_a_column_of_its_own():

@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
@@ -198,6 +197,8 @@ the estimator's."""
 
 def _delayed(pixels: FloatArray, times: FloatArray, lag: float) -> FloatArray:
     """Exponentially smoothed with no knowledge of the future, shape as ``pixels``."""
+    from scipy.signal import lfilter  # takes longer to import than all else here
+
     if lag <= 0.0 or times.size < 2:
         return pixels
     keep = float(np.exp(-(times[-1] - times[0]) / (times.size - 1) / lag))
@@ -253,6 +254,8 @@ def _behind_trunk(pixels: FloatArray, depth: FloatArray, point: int) -> NDArray[
 
 def _wandering(shape: tuple[int, ...], times: FloatArray, rng: np.random.Generator) -> FloatArray:
     """Unit-variance errors, part white and part wandering slowly (AR(1) in time)."""
+    from scipy.signal import lfilter  # takes longer to import than all else here
+
     white = rng.standard_normal(shape)
     shocks = rng.standard_normal(shape)
     step = (times[-1] - times[0]) / max(times.size - 1, 1)

@@ -22,7 +22,8 @@ from service.use_cases.archive import tag as tagging
 from service.use_cases.archive.convert import convert_archive
 from service.use_cases.archive.summarise import summarise
 from service.use_cases.archive.tag import TagArchive, tag_archive
-from tests.archive.changed import (
+from tests.archive.made import RULES_ONLY, ndjson, request, rows, tag
+from tests.archive.planning.changed import (
     CHANGES,
     copied,
     edit,
@@ -34,7 +35,6 @@ from tests.archive.changed import (
     unordered,
     watched,
 )
-from tests.archive.made import RULES_ONLY, ndjson, request, rows, tag
 from tests.archive.test_uses import keeping, kept
 
 
