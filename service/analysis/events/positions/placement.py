@@ -83,12 +83,11 @@ places P9 some 30 ms late, and of captured ones P1 some 40 ms off.
 The numbers are uncertainties of both together from which one of the two has misread the clip; then
 the network's word counts, which sees the rest of the swing and takes no waggle for the takeaway
 (judgement, checked on simulated golfers and motion capture)."""
-_PAUSED: Final[float] = 1.5
+_PAUSED: Final[float] = 2.0
 """Errors allowed from which the network is unsure of the top, and hands that are seen to leave it
 have a say too: over a long pause or a creeping one its chances lie anywhere in it, and the fullest
-is rather the end of the way up than that of the pause. Two golfers of other makes and motion
-capture that waits were looked at: on the makes that pause a fifth of what was missed is found, and
-on motion capture nothing changes, whose tops the network tells better where it is sure."""
+is rather the end of the way up than that of the pause. Set while looking at golfers of other makes
+and motion capture, whose tops the network tells better where it is sure."""
 _HANDS_LEAVE: Final[float] = 4.0
 """Uncertainties of both together from which the hands have not left the top but sunk or waved;
 judgement."""

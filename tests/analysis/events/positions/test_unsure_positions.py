@@ -84,7 +84,7 @@ def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_d
 
 
 @pytest.mark.parametrize(
-    ("by_network", "share"), [(0.05, 1.0), (0.08, 1 / 17), (0.2, 1 / 101)]
+    ("by_network", "share"), [(0.07, 1.0), (0.1, 1 / 26), (0.2, 1 / 101)]
 )  # of a swing of 2 s an error of 0.04 is allowed
 def test_hands_that_leave_the_top_tell_where_a_pause_ends_when_the_network_is_unsure(
     by_network: float, share: float
@@ -96,6 +96,6 @@ def test_hands_that_leave_the_top_tell_where_a_pause_ends_when_the_network_is_un
     times[3] = 1.0
     moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, FACE_ON)
     assert moved[4].time == pytest.approx(1.1 - 0.1 * share)
-    spread = np.full(10, 0.07)
-    far = _moved(found, Told(times - 0.25 * (times == 1.0), spread), 2.0, FACE_ON)
-    assert far[4].time == pytest.approx(0.75)  # too far apart for one pause
+    spread = np.full(10, 0.09)
+    far = _moved(found, Told(times - 0.35 * (times == 1.0), spread), 2.0, FACE_ON)
+    assert far[4].time == pytest.approx(0.65)  # too far apart for one pause
