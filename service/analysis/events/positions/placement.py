@@ -41,7 +41,7 @@ from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
 from service.analysis.events.positions.impact import find_impact
 from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
-from service.analysis.events.positions.network import Told, network
+from service.analysis.events.positions.network import ALLOWED, ALLOWED_SHARE, Told, network
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.events.positions.second_look import (
     at_odds,
@@ -83,7 +83,15 @@ places P9 some 30 ms late, and of captured ones P1 some 40 ms off.
 The numbers are uncertainties of both together from which one of the two has misread the clip; then
 the network's word counts, which sees the rest of the swing and takes no waggle for the takeaway
 (judgement, checked on simulated golfers and motion capture)."""
-_MORE_SAY: Final[Mapping[int, float]] = {9: 0.5}
+_PAUSED: Final[float] = 2.0
+"""Errors allowed from which the network is unsure of the top, and hands that are seen to leave it
+have a say too: over a long pause or a creeping one its chances lie anywhere in it, and the fullest
+is rather the end of the way up than that of the pause. Set while looking at golfers of other makes
+and motion capture, whose tops the network tells better where it is sure."""
+_HANDS_LEAVE: Final[float] = 4.0
+"""Uncertainties of both together from which the hands have not left the top but sunk or waved;
+judgement."""
+_MORE_SAY: Final[Mapping[int, float]] = {4: 2.0, 9: 0.5}
 """Share of its uncertainty by which a threshold is weighed where the network is known to err on
 golfers unlike those it learnt from. Set while looking at the golfer of another make, of whom a
 tenth more are placed rightly; on makes left out it is even."""
@@ -222,6 +230,7 @@ def _moved(
     better = dict(found)
     clock, both = scene.tracks.times, _BOTH_SAY[scene.view]
     times, spreads = told.times.tolist(), told.spread.tolist()
+    allowed = max(ALLOWED, ALLOWED_SHARE * length)
     for number, moment in found.items():
         if moment is None:
             continue
@@ -236,6 +245,8 @@ def _moved(
         told_by = Found(time, spread, moment.inferred, moment.shown)
         if number in both and not moment.inferred:
             told_by = _between(told_by, moment, both[number], _MORE_SAY.get(number, 1.0))
+        elif number == 4 and spread > _PAUSED * allowed:
+            told_by = _between(told_by, moment, _HANDS_LEAVE, _MORE_SAY[number])
         farthest = _FARTHEST[number] * length
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)

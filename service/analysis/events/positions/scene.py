@@ -14,7 +14,12 @@ from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 _SHAFT_LAST: Final[list[Point]] = [Point.CLUBHEAD, Point.SHAFT_MID]
-_SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP]
+_SHAFT_FIRST: Final[list[Point]] = [Point.GRIP_END, Point.GRIP, Point.LEAD_WRIST]
+"""The lead wrist, which holds the grip, stands in where the grip itself is not given."""
+_FULL_LENGTH: Final[float] = 90.0
+"""Percentile of a shaft's lengths in the picture that is taken for its whole length; judgement."""
+_SHORTEST: Final[float] = 0.01
+"""Body heights; what is shorter is no shaft."""
 
 
 @dataclass(frozen=True)
@@ -66,10 +71,26 @@ class Scene:
     def shaft_height(self) -> FloatArray | None:
         """How much higher the tip of the shaft is than its butt, shape (n_frames,); ``None`` where
         that is never seen."""
+        shaft = self._shaft
+        return None if shaft is None else shaft[:, 1]
+
+    @cached_property
+    def shaft_elevation(self) -> FloatArray | None:
+        """Angle of the shaft above level in radians, -pi/2 to pi/2, shape (n_frames,); its length
+        is taken from the frames in which it lies most nearly across the line of sight."""
+        shaft = self._shaft
+        if shaft is None or np.isnan(shaft).all():
+            return None
+        length = np.nanpercentile(np.hypot(shaft[:, 0], shaft[:, 1]), _FULL_LENGTH)
+        return np.asarray(np.arcsin(np.clip(shaft[:, 1] / max(length, _SHORTEST), -1.0, 1.0)))
+
+    @cached_property
+    def _shaft(self) -> FloatArray | None:
+        """From the butt of the shaft to its tip, shape (n_frames, 2)."""
         if np.isnan(self.points[:, _SHAFT_LAST, 0]).all():
             return None
         ends = _shaft_ends(self.points)
-        return np.asarray(ends[:, 1, 1] - ends[:, 0, 1])
+        return np.asarray(ends[:, 1] - ends[:, 0])
 
     def window(self, first: float | None, last: float | None) -> slice:
         """Frames between two times, one frame of margin on either side."""

@@ -81,3 +81,21 @@ def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_d
         times[number - 1] += off
         moved = _moved(found, Told(times, np.full(10, 0.02)), 2.0, scene)
         assert moved[number].time == pytest.approx(placed[number - 1] + share * off)
+
+
+@pytest.mark.parametrize(
+    ("by_network", "share"), [(0.07, 1.0), (0.1, 1 / 26), (0.2, 1 / 101)]
+)  # of a swing of 2 s an error of 0.04 is allowed
+def test_hands_that_leave_the_top_tell_where_a_pause_ends_when_the_network_is_unsure(
+    by_network: float, share: float
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5)):
+        found[k] = Found(time, 0.01)
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[3] = 1.0
+    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, FACE_ON)
+    assert moved[4].time == pytest.approx(1.1 - 0.1 * share)
+    spread = np.full(10, 0.09)
+    far = _moved(found, Told(times - 0.35 * (times == 1.0), spread), 2.0, FACE_ON)
+    assert far[4].time == pytest.approx(0.65)  # too far apart for one pause
