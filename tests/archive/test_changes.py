@@ -245,6 +245,61 @@ def test_an_archive_most_of_which_is_not_there_is_not_taken_for_one_that_shrank(
     assert unordered(out) == before
 
 
+def test_half_an_archive_may_go_and_of_a_few_that_are_gone_each_is_named(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    for path in sorted(archive.iterdir())[:3]:
+        path.unlink()
+    tag(archive, out)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+    for path in archive.iterdir():
+        path.rename(path.with_name(f"other-{path.name}"))
+    with pytest.raises(ChangedArchive, match=r"of 3 files 3 \(\w.*, \w.*, \w[^,]*\) are gone"):
+        tag(archive, out)
+
+
+@pytest.mark.parametrize("what", ["added", "gone"])
+def test_one_file_more_or_less_is_noticed_though_all_others_are_as_they_were(
+    archive: Path, tmp_path: Path, what: str
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    if what == "added":
+        (archive / "three.json").write_text(json.dumps(numbered(3)))
+    else:
+        (archive / "two.json").unlink()
+    tag(archive, out)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+    header = finished_results(out).plan.header
+    assert header.changes == {"added": 0, "changed": 0, "gone": 0} | {what: 1}
+
+
+def test_what_changes_while_a_run_is_broken_off_adds_up_to_one_change_of_the_results(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(3, 9):
+        (archive / f"more-{number}.json").write_text(json.dumps(numbered(number)))
+    out = tag(archive, tmp_path / "out", partition=2)
+    before = finished_results(out).plan.header
+    (archive / "two.json").unlink()
+    with monkeypatch.context() as patch:
+        _kill_at(patch, states, "finish_plan", 0)
+        with pytest.raises(_Killed):
+            tag(archive, out, partition=2)
+    for number in range(3, 6):
+        (archive / f"more-{number}.json").unlink()
+    (archive / "new.json").write_text(json.dumps(numbered(9)))
+    tag(archive, out, partition=2)
+    plan = finished_results(out).plan
+    assert plan.header.changes == {"added": 1, "changed": 0, "gone": 4}
+    assert plan.header.gone == ["two.json", "more-3.json", "more-4.json"], "a few of them"
+    told = pq.read_table(plan.tables / "changes.parquet")["path"].to_pylist()
+    assert sorted(told) == [*(f"more-{n}.json" for n in range(3, 6)), "new.json", "two.json"]
+    assert (plan.header.name, plan.header.begun_ms) == (before.name, before.begun_ms)
+    assert plan.header.planned_ms > before.planned_ms
+    assert plan.header.number == before.number + 1
+
+
 def test_what_was_kept_from_before_done_now_and_gone_is_counted(
     archive: Path, tmp_path: Path
 ) -> None:
