@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import random
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from service.archive import results as written
 from service.archive import states
 from service.archive.errors import ChangedArchive
 from service.archive.planning import looking
+from service.archive.planning.listing import SHUT, File
 from service.archive.planning.plan import Plan
 from service.archive.results import finished_results
 from service.records import Database
@@ -66,6 +68,35 @@ def test_a_file_written_anew_within_a_tick_of_the_clock_is_told_by_its_content(
     with watched(monkeypatch) as seen:
         tag(archive, tmp_path / "out")
     assert seen == ["two.json:0"]
+
+
+@pytest.mark.parametrize("what", ["size", "changed_ns", "status_ns", "inode"])
+def test_a_file_looks_another_once_anything_told_of_it_differs(what: str) -> None:
+    file = File("a.json", size=10, changed_ns=20, status_ns=30, inode=40)
+    assert looking._looks_the_same(file, replace(file))
+    assert not looking._looks_the_same(file, replace(file, **{what: 41}))
+
+
+def test_a_folder_that_may_not_be_listed_looks_the_same_until_it_may() -> None:
+    shut = File("b/", SHUT, 1, 1, 1)
+    assert looking._looks_the_same(shut, File("b/", SHUT, 2, 2, 2))
+    assert not looking._looks_the_same(shut, File("b/", 10, 1, 1, 1))
+
+
+@pytest.mark.parametrize(
+    ("file", "told"),
+    [
+        (File("a.json", 10, status_ns=99), True),
+        (File("a.json", 10, status_ns=100), False),
+        (File("a.json", 10, status_ns=0), False),  # where a system tells no such time
+        (File("b/", SHUT, status_ns=200), True),
+        (File("\udcff.json", 10, status_ns=200), True),  # no UTF-8, so it is never opened
+    ],
+)
+def test_looks_tell_of_what_is_older_than_the_plan_and_of_what_is_never_opened(
+    file: File, told: bool
+) -> None:
+    assert looking._can_be_told_by_looks(file, 100) is told
 
 
 def test_a_file_that_was_written_to_looks_another_whatever_its_size_and_time(
