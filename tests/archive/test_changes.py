@@ -309,6 +309,17 @@ def test_one_file_more_or_less_is_noticed_though_all_others_are_as_they_were(
     assert header.changes == {"added": 0, "changed": 0, "gone": 0} | {what: 1}
 
 
+def test_a_part_of_the_results_that_is_lost_is_done_anew_though_the_archive_is_as_it_was(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(looking, "_TICK_NS", -(10**12))  # no clock is too coarse to tell
+    out = tag(archive, tmp_path / "out", partition=2)
+    whole = unordered(out)
+    next(out.glob("swings/part-*")).unlink()
+    tag(archive, out, partition=2)
+    assert unordered(out) == whole
+
+
 def test_what_changes_while_a_run_is_broken_off_adds_up_to_one_change_of_the_results(
     archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -316,6 +327,7 @@ def test_what_changes_while_a_run_is_broken_off_adds_up_to_one_change_of_the_res
         (archive / f"more-{number}.json").write_text(json.dumps(numbered(number)))
     out = tag(archive, tmp_path / "out", partition=2)
     before = finished_results(out).plan.header
+    assert not any(before.changes.values()), "nothing has changed since nothing was there"
     (archive / "two.json").unlink()
     with monkeypatch.context() as patch:
         _kill_at(patch, states, "finish_plan", 0)
