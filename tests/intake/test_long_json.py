@@ -84,6 +84,22 @@ def test_a_clip_is_read_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
     assert longest < len(body) / 3
 
 
+def test_the_pieces_are_as_large_as_they_should_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(long_json, "_LONG", 400)
+    body = json.dumps({"keypoints": [[[n, 1.5], None] for n in range(200)]}).encode()
+    lengths: list[int] = []
+
+    def watched(text: bytes, **options: bool) -> object:
+        lengths.append(len(text))
+        return from_json(text, **options)
+
+    monkeypatch.setattr(long_json, "from_json", watched)
+    assert read_json(body) == json.loads(body)
+    *pieces, _, _ = lengths  # the last piece is what is left, and then comes what is about them
+    assert pieces
+    assert all(400 <= length < 500 for length in pieces)
+
+
 @pytest.mark.parametrize("bound", [8, 10**6])
 def test_a_name_sent_twice_about_the_frames_of_a_clip_is_refused(
     monkeypatch: pytest.MonkeyPatch, bound: int

@@ -31,8 +31,10 @@ class Assumed(BaseModel):
 
     layout: _Name | Annotated[list[_Name | None], Field(max_length=MAX_COLUMNS)] | None = None
     format: Format | None = None
-    fps: float | None = Field(default=None, ge=MIN_FPS, le=MAX_FPS)
-    playback_speed: float | None = Field(default=None, ge=MIN_PLAYBACK_SPEED, le=MAX_PLAYBACK_SPEED)
+    fps: float | None = Field(default=None, ge=MIN_FPS, le=MAX_FPS, strict=True)
+    playback_speed: float | None = Field(
+        default=None, ge=MIN_PLAYBACK_SPEED, le=MAX_PLAYBACK_SPEED, strict=True
+    )
     coordinates: Coordinates | None = None
     image_size: ImageSize | None = None
     view: View | None = None

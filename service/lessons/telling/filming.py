@@ -29,6 +29,9 @@ PLAYERS_FIX: Final[Mapping[str, str]] = {
     "camera_moves": sayable("Use a tripod, or hold the camera still and don't zoom."),
     "club_astray": NOT_BY_FILMING,
     "cut_out_coordinates": NOT_BY_FILMING,
+    "feet_not_seen": sayable(
+        "Keep both feet in the picture; where they are, the program has to follow heels and toes."
+    ),
     "film_cut": sayable("Film each swing by itself, from before the takeaway to the finish."),
     "handedness_contradicts_motion": _SAY_THE_HAND,
     "handedness_contradicts_record": _SAY_THE_HAND,

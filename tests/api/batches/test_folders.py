@@ -186,8 +186,11 @@ def test_an_option_in_the_body_is_told_to_belong_in_the_address(
     assert f"/v1/batches?{option}=" in wrong["fix"]
 
 
-def test_what_is_assumed_is_checked_at_the_door(client: TestClient, archive: Path) -> None:
-    answer = client.post("/v1/batches", json={"folder": "", "assume": {"fps": "fast"}})
+@pytest.mark.parametrize("fps", ["fast", "60", 5])
+def test_what_is_assumed_is_checked_at_the_door(
+    client: TestClient, archive: Path, fps: object
+) -> None:
+    answer = client.post("/v1/batches", json={"folder": "", "assume": {"fps": fps}})
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/assume/fps"
 

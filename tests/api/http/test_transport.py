@@ -48,6 +48,12 @@ def test_gzip_that_is_not_declared_is_told_as_that(client: TestClient) -> None:
     assert "Content-Encoding: gzip is missing" in answer.json()["detail"]
 
 
+def test_the_other_spelling_of_a_path_is_told(client: TestClient) -> None:
+    answer = client.post("/v1/swings/analyse", json={})
+    assert answer.status_code == 404
+    assert answer.json()["detail"].endswith("Write /v1/swings/analyze.")
+
+
 def test_a_slash_too_many_is_told_and_not_redirected(client: TestClient) -> None:
     answer = client.post(f"{ANALYZE}/", content=BODY, headers=JSON, follow_redirects=False)
     assert answer.status_code == 404

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import random
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from service.archive import results as written
 from service.archive import states
 from service.archive.errors import ChangedArchive
 from service.archive.planning import looking
+from service.archive.planning.listing import SHUT, File
 from service.archive.planning.plan import Plan
 from service.archive.results import finished_results
 from service.records import Database
@@ -66,6 +68,35 @@ def test_a_file_written_anew_within_a_tick_of_the_clock_is_told_by_its_content(
     with watched(monkeypatch) as seen:
         tag(archive, tmp_path / "out")
     assert seen == ["two.json:0"]
+
+
+@pytest.mark.parametrize("what", ["size", "changed_ns", "status_ns", "inode"])
+def test_a_file_looks_another_once_anything_told_of_it_differs(what: str) -> None:
+    file = File("a.json", size=10, changed_ns=20, status_ns=30, inode=40)
+    assert looking._looks_the_same(file, replace(file))
+    assert not looking._looks_the_same(file, replace(file, **{what: 41}))
+
+
+def test_a_folder_that_may_not_be_listed_looks_the_same_until_it_may() -> None:
+    shut = File("b/", SHUT, 1, 1, 1)
+    assert looking._looks_the_same(shut, File("b/", SHUT, 2, 2, 2))
+    assert not looking._looks_the_same(shut, File("b/", 10, 1, 1, 1))
+
+
+@pytest.mark.parametrize(
+    ("file", "told"),
+    [
+        (File("a.json", 10, status_ns=99), True),
+        (File("a.json", 10, status_ns=100), False),
+        (File("a.json", 10, status_ns=0), False),  # where a system tells no such time
+        (File("b/", SHUT, status_ns=200), True),
+        (File("\udcff.json", 10, status_ns=200), True),  # no UTF-8, so it is never opened
+    ],
+)
+def test_looks_tell_of_what_is_older_than_the_plan_and_of_what_is_never_opened(
+    file: File, told: bool
+) -> None:
+    assert looking._can_be_told_by_looks(file, 100) is told
 
 
 def test_a_file_that_was_written_to_looks_another_whatever_its_size_and_time(
@@ -243,6 +274,77 @@ def test_an_archive_most_of_which_is_not_there_is_not_taken_for_one_that_shrank(
     with pytest.raises(ChangedArchive, match=r"of 6 files 4 \(broken\.json, .* and 1 more\)"):
         tag(archive, out)
     assert unordered(out) == before
+
+
+def test_half_an_archive_may_go_and_of_a_few_that_are_gone_each_is_named(
+    archive: Path, tmp_path: Path
+) -> None:
+    out = tag(archive, tmp_path / "out")
+    for path in sorted(archive.iterdir())[:3]:
+        path.unlink()
+    tag(archive, out)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+    for path in archive.iterdir():
+        path.rename(path.with_name(f"other-{path.name}"))
+    with pytest.raises(ChangedArchive, match=r"of 3 files 3 \(\w.*, \w.*, \w[^,]*\) are gone"):
+        tag(archive, out)
+
+
+@pytest.mark.parametrize("what", ["added", "gone"])
+def test_one_file_more_or_less_is_noticed_though_all_others_are_as_they_were(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    monkeypatch.setattr(looking, "_TICK_NS", -(10**12))  # no clock is too coarse to tell
+    out = tag(archive, tmp_path / "out")
+    with watched(monkeypatch) as seen:
+        tag(archive, out)
+    assert not seen
+    if what == "added":
+        (archive / "three.json").write_text(json.dumps(numbered(3)))
+    else:
+        (archive / "two.json").unlink()
+    tag(archive, out)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+    header = finished_results(out).plan.header
+    assert header.changes == {"added": 0, "changed": 0, "gone": 0} | {what: 1}
+
+
+def test_a_part_of_the_results_that_is_lost_is_done_anew_though_the_archive_is_as_it_was(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(looking, "_TICK_NS", -(10**12))  # no clock is too coarse to tell
+    out = tag(archive, tmp_path / "out", partition=2)
+    whole = unordered(out)
+    next(out.glob("swings/part-*")).unlink()
+    tag(archive, out, partition=2)
+    assert unordered(out) == whole
+
+
+def test_what_changes_while_a_run_is_broken_off_adds_up_to_one_change_of_the_results(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(3, 9):
+        (archive / f"more-{number}.json").write_text(json.dumps(numbered(number)))
+    out = tag(archive, tmp_path / "out", partition=2)
+    before = finished_results(out).plan.header
+    assert not any(before.changes.values()), "nothing has changed since nothing was there"
+    (archive / "two.json").unlink()
+    with monkeypatch.context() as patch:
+        _kill_at(patch, states, "finish_plan", 0)
+        with pytest.raises(_Killed):
+            tag(archive, out, partition=2)
+    for number in range(3, 6):
+        (archive / f"more-{number}.json").unlink()
+    (archive / "new.json").write_text(json.dumps(numbered(9)))
+    tag(archive, out, partition=2)
+    plan = finished_results(out).plan
+    assert plan.header.changes == {"added": 1, "changed": 0, "gone": 4}
+    assert plan.header.gone == ["two.json", "more-3.json", "more-4.json"], "a few of them"
+    told = pq.read_table(plan.tables / "changes.parquet")["path"].to_pylist()
+    assert sorted(told) == [*(f"more-{n}.json" for n in range(3, 6)), "new.json", "two.json"]
+    assert (plan.header.name, plan.header.begun_ms) == (before.name, before.begun_ms)
+    assert plan.header.planned_ms > before.planned_ms
+    assert plan.header.number == before.number + 1
 
 
 def test_what_was_kept_from_before_done_now_and_gone_is_counted(

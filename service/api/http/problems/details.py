@@ -112,9 +112,18 @@ def to_problem(error: Exception, instance: str) -> Problem:
             )
         case _:
             kind, detail = _kind_and_detail(error)
-            if isinstance(error, HTTPException) and kind is NOT_FOUND and instance.endswith("/"):
-                detail = f"{detail} Leave out the slash at the end."
+            if isinstance(error, HTTPException) and kind is NOT_FOUND:
+                detail = f"{detail}{_meant(instance)}"
             return _problem(kind, detail, instance)
+
+
+def _meant(path: str) -> str:
+    """Which path was most likely meant; empty where there is no telling."""
+    if path.endswith("/"):
+        return " Leave out the slash at the end."
+    if path.endswith("/analyse"):
+        return f" Write {path.removesuffix('se')}ze."
+    return ""
 
 
 def _kind_and_detail(error: Exception) -> tuple[ProblemKind, str]:
