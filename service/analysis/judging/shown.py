@@ -59,6 +59,11 @@ _HIDDEN: Final[Mapping[str, Reason]] = {
         "The places seem to have been smoothed before they were sent, so that hands stay too high "
         "at impact; switch the pose library's smoothing off.",
     ),
+    "plays_fast": Reason(
+        "times_off",
+        "The film seems to play fast, so that the hands seem too high at impact; say how fast it "
+        "plays (playback_speed), or film anew.",
+    ),
 }
 """By the remark why faults that :attr:`FaultDefinition.unless` names it for are not judged."""
 _SITS: Final = Reason(
