@@ -96,6 +96,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("the picture is squeezed"),
         sayable("Send the picture at its true proportions."),
     ),
+    "places_smoothed": (
+        sayable("the places were smoothed before they were sent"),
+        sayable("Switch the smoothing of the pose library off."),
+    ),
     "times_off": (
         sayable("the film plays slow or fast"),
         sayable("Say how fast it plays (playback_speed), or film anew."),

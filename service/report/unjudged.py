@@ -21,6 +21,7 @@ _SAY_IT_THEMSELVES: Final = frozenset(
         "legs_exchanged",
         "not_reached",
         "picture_squeezed",
+        "places_smoothed",
         "player_sits",
         "rehearsal",
         "times_off",

@@ -80,6 +80,6 @@ DEFINITION: Final = FaultDefinition(
         "address, trunk still bent over the ball."
     ),
     brings=("elbows_separate",),
-    unless=("camera_moves",),
+    unless=("camera_moves", "places_smoothed", "plays_fast"),
     kept="The hands come back to their height at address.",
 )

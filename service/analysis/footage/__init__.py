@@ -15,6 +15,7 @@ from service.analysis.footage.body import Limbs
 from service.analysis.footage.cut_out import Origin, origins
 from service.analysis.footage.growth import growth
 from service.analysis.footage.places import Legs, Moment, Stance
+from service.analysis.footage.smoothed import places_smoothed
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.types import (
     BoolArray,
@@ -175,6 +176,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         camera.goes_along(look.origin),
         camera.other_view(orientation),
         camera.other_hand(orientation),
+        places_smoothed(swing.sent, conditioned.frame_rate),
         clock.low_rate(conditioned.frame_rate, positions),
         clock.clip_starts(positions),
         clock.clip_stops(positions),

@@ -54,6 +54,16 @@ _HIDDEN: Final[Mapping[str, Reason]] = {
         "legs_exchanged",
         "Left and right seem exchanged in the legs; check the order of the points that are sent.",
     ),
+    "places_smoothed": Reason(
+        "places_smoothed",
+        "The places seem to have been smoothed before they were sent, so that hands stay too high "
+        "at impact; switch the pose library's smoothing off.",
+    ),
+    "plays_fast": Reason(
+        "times_off",
+        "The film seems to play fast, so that the hands seem too high at impact; say how fast it "
+        "plays (playback_speed), or film anew.",
+    ),
 }
 """By the remark why faults that :attr:`FaultDefinition.unless` names it for are not judged."""
 _SITS: Final = Reason(

@@ -206,6 +206,15 @@ def test_a_backswing_that_is_far_too_slow_for_the_downswing_hides_haste():
     assert "plays_unevenly" not in codes(rehearsed)
 
 
+@pytest.mark.parametrize("view", list(View))
+def test_hands_of_a_film_that_plays_fast_are_not_called_high(plain, view):
+    recording = filmed(view)
+    result = analyse(dataclasses.replace(recording, times=recording.times / 4.0))
+    assert "plays_fast" in codes(result)
+    assert not_judged(result)["handle_rise"] == "times_off"
+    assert "handle_rise" not in not_judged(plain[view])
+
+
 def _between(recording, frames, step):
     """Frames and shares of one, joints on straight lines between them, at the old rate."""
     before = frames.astype(int)

@@ -32,6 +32,7 @@ TOLD = {
     "seated": "player_sits",
     "counted from the hips": "camera_moves",
     "each frame cut out": "cut_out_coordinates",
+    "each place half of the one before": "places_smoothed",
 }
 """Odd footage and the remark that it gets."""
 
