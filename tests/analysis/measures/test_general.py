@@ -270,7 +270,7 @@ def test_the_uncertainty_is_the_spread_over_the_samples():
     columns = swing.columns
     late = (columns.points == Point.TRAIL_KNEE) & (columns.places >= grid_index(5.0))
     swing.samples[late, 0] += [0.0, 0.01, -0.01]
-    taken = take(KNEE_TRAVEL, swing, ALL_FOUND)
+    taken = take(replace(KNEE_TRAVEL, doubt=1.0), swing, ALL_FOUND)
     assert isinstance(taken, MeasuredValue)
     assert taken.uncertainty == pytest.approx(1.0)
 
