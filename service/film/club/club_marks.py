@@ -15,7 +15,7 @@ from service.analysis.pose.stature import body_height
 from service.analysis.types import BoolArray, FloatArray, Level, Remark
 from service.film.club.club_path import Frames, Track, clubhead_track, grip_track
 from service.intake.errors import complaining, json_pointer
-from service.intake.json_reader import read_model
+from service.intake.parsing.json_reader import read_model
 from service.intake.request import ImageSize
 
 _MOST_MARKS: Final[int] = 5000
