@@ -92,7 +92,7 @@ def _told(error: ValidationError) -> str:
 
 
 def _told_of_one(wrong: ErrorDetails) -> str:
-    from service.intake.json_reader import plain_words
+    from service.intake.parsing.json_reader import plain_words
 
     name = str(wrong["loc"][0])  # in a list of values the place follows
     problem = plain_words(wrong["type"], wrong["msg"], wrong.get("ctx", {}))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from service.film import FilmError, is_film, marks_name
-from service.film.club_marks import ClubMarks, read_marks
+from service.film.club.club_marks import ClubMarks, read_marks
 from service.film.container import Film, Frame
 from service.film.keypoints import FilmTold, ReadFilm, read_film
 from service.film.page import film_page

@@ -15,7 +15,7 @@ from service.analysis.pose.points import both_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray, Level, Remark
 from service.film import FilmError
-from service.film.club_marks import ClubMarks, marked_club
+from service.film.club.club_marks import ClubMarks, marked_club
 from service.film.container import Film, Frame, frames_of, look_into
 from service.film.pose_model import LAYOUT, LONGEST_SIDE, PoseModel
 from service.intake.request import MAX_PLAYBACK_SPEED, MAX_REFERENCE, MIN_PLAYBACK_SPEED

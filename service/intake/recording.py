@@ -29,8 +29,8 @@ from service.intake.keypoints import (
     read_keypoints,
     without_placeholders,
 )
-from service.intake.long_json import collector_at_rest
-from service.intake.plain_frames import as_lists
+from service.intake.parsing.long_json import collector_at_rest
+from service.intake.parsing.plain_frames import as_lists
 from service.intake.plausibility import (
     refuse_mixed_units,
     refuse_unit_square,

@@ -17,8 +17,8 @@ from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Club, Handedness, Intent, View
 from service.intake.formats import FORMATS
 from service.intake.frame_times import MAX_FPS, MIN_FPS
-from service.intake.json_reader import model_of
-from service.intake.plain_frames import read_swing
+from service.intake.parsing.json_reader import model_of
+from service.intake.parsing.plain_frames import read_swing
 
 MAX_REFERENCE: Final[int] = 200
 MAX_COLUMNS: Final[int] = 200

@@ -11,8 +11,8 @@ import pytest
 
 pytest.importorskip("av", reason="PyAV is not installed; the extra video brings it")
 
-from service.film.club_marks import ClubMarks, read_marks
-from service.film.marks_page import write_marks_page
+from service.film.club.club_marks import ClubMarks, read_marks
+from service.film.club.marks_page import write_marks_page
 from tests.browser.test_recap_page import HERE, _obstacle
 from tests.film.films import picture, write_film
 

@@ -11,7 +11,7 @@ from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Level, SwingRecording, View
-from service.film.club_marks import marked_club, read_marks
+from service.film.club.club_marks import marked_club, read_marks
 from service.intake.errors import InvalidRequest, MalformedJson
 from tests.swings import clip
 

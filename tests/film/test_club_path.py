@@ -7,7 +7,7 @@ from service.analysis.pose.keypoint_error import confidence_of, sure_error
 from service.analysis.pose.points import Point
 from service.analysis.pose.stature import body_height
 from service.analysis.types import SwingRecording, View
-from service.film.club_path import LONGEST_GAP, clubhead_track, grip_track
+from service.film.club.club_path import LONGEST_GAP, clubhead_track, grip_track
 from training.simulator import film, random_camera, random_swing
 
 TIMES = np.arange(40) / 100

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jiter import from_json
 
-from service.intake import long_json, repeated_names
 from service.intake.errors import InvalidRequest
-from service.intake.long_json import collector_at_rest, read_json
+from service.intake.parsing import long_json, repeated_names
+from service.intake.parsing.long_json import collector_at_rest, read_json
 
 POINT = st.none() | st.lists(st.floats(allow_nan=False) | st.none() | st.text(), max_size=3)
 FRAMES = st.lists(st.lists(POINT, max_size=3), max_size=12)

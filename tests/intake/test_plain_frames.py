@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.analysis.types import SwingRecording
-from service.intake import plain_frames
 from service.intake.errors import InvalidRequest, MalformedJson
-from service.intake.json_reader import read_raw
-from service.intake.plain_frames import read_swing
+from service.intake.parsing import plain_frames
+from service.intake.parsing.json_reader import read_raw
+from service.intake.parsing.plain_frames import read_swing
 from service.intake.recording import Limits, to_recording
 from service.intake.request import request_of
 

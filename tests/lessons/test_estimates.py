@@ -57,6 +57,15 @@ def test_a_spread_told_from_few_repeats_counts_by_students_t() -> None:
     assert found == pytest.approx(student.ppf(0.975, 2) * sem, rel=1e-6)
 
 
+def test_few_repeats_count_the_less_the_less_of_the_variance_is_told_by_them() -> None:
+    group = values(0.0, 6.0, 12.0, u=2.0)
+    spread = spread_between_swings([group])
+    found = smallest_detectable_change(group, values(0.0, u=2.0), spread)
+    variance = (4.0 + spread.variance) * (1.0 / 3.0 + 1.0)
+    freedom = 2 * ((4.0 + spread.variance) / spread.variance) ** 2
+    assert found == pytest.approx(student.ppf(0.975, freedom) * np.sqrt(variance))
+
+
 def test_the_precise_value_weighs_more() -> None:
     pooled = pool(Values(np.array([0.0, 10.0]), np.array([1.0, 3.0])), Spread())
     assert pooled.value == pytest.approx(1.0)

@@ -19,7 +19,7 @@ def test_the_interval_is_that_of_the_library(swings: int, share: float) -> None:
     )
 
 
-@pytest.mark.parametrize(("present", "swings"), [(1, 0), (-1, 5), (6, 5)])
+@pytest.mark.parametrize(("present", "swings"), [(0, 0), (1, 0), (-1, 5), (6, 5)])
 def test_what_is_no_rate_has_no_interval(present: int, swings: int) -> None:
     with pytest.raises(ValueError, match="is no rate"):
         wilson_interval(present, swings)
@@ -61,6 +61,13 @@ def test_the_total_holds_every_group_also_those_left_out() -> None:
 
 def test_the_largest_group_comes_first_and_those_that_do_not_tell_are_one() -> None:
     assert [g.name for g in counted().summary("club", 10).groups] == ["driver", "wedge", None]
+
+
+def test_of_groups_of_one_size_those_that_do_not_tell_come_last() -> None:
+    counts = Counts()
+    for club in (None, "wedge", "driver"):
+        counts.add_clips(club, True, 2)
+    assert [g.name for g in counts.summary("club", 10).groups] == ["driver", "wedge", None]
 
 
 def test_groups_that_are_numbers_come_in_their_order() -> None:

@@ -18,7 +18,7 @@ from service.api.schemas.comparison import (
 from service.api.schemas.records.requests import RecordId
 from service.api.schemas.told import told
 from service.intake.errors import complaining, json_pointer
-from service.intake.json_reader import read_model
+from service.intake.parsing.json_reader import read_model
 from service.use_cases.compare import compare_kept, progress_of
 
 router = APIRouter(prefix="/v1", tags=["comparisons"])

@@ -30,7 +30,7 @@ def describe(commands: Parsers) -> None:
 
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Write the page."""
-    from service.film.marks_page import write_marks_page
+    from service.film.club.marks_page import write_marks_page
 
     film: Path = options.film
     page = film.with_name(f"{film.name}.marks.html") if options.out is None else options.out

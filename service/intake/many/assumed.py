@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Handedness, Intent, View
 from service.intake.frame_times import MAX_FPS, MIN_FPS
-from service.intake.json_reader import model_of
+from service.intake.parsing.json_reader import model_of
 from service.intake.request import (
     FIXES,
     MAX_COLUMNS,

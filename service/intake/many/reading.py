@@ -12,11 +12,11 @@ from pydantic_core import to_json
 
 from service.analysis.types import Club, FloatArray, Level, Remark, SwingRecording
 from service.intake.errors import FieldError, InvalidRequest, MalformedJson
-from service.intake.json_reader import read_raw
-from service.intake.long_json import collector_at_rest
 from service.intake.many.errors import Failure, failure_of
 from service.intake.many.files import within
-from service.intake.plain_frames import read_swing
+from service.intake.parsing.json_reader import read_raw
+from service.intake.parsing.long_json import collector_at_rest
+from service.intake.parsing.plain_frames import read_swing
 from service.intake.recording import Limits, recording_of_array, to_recording
 from service.intake.request import FIXES, MAX_REFERENCE, SwingRequest, request_of
 

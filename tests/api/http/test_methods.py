@@ -7,7 +7,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from service.intake.json_reader import plain_words
+from service.intake.parsing.json_reader import plain_words
 from tests.contract.committed import committed_contract
 from tests.records.kept import DAY
 

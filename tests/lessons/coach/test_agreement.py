@@ -97,6 +97,7 @@ def test_without_a_pair_or_with_one_answer_alone_there_is_no_kappa_and_a_reason(
     assert (nothing.kappa, nothing.agreed, nothing.decided) == (None, None, 0)
     assert nothing.reason is not None
     assert nothing.reason.code == "no_pairs"
+    assert agreement_of([]).grades.reason == nothing.reason
     always = agreement_of([pair(Status.PRESENT, CONFIRM, 9)]).overall
     assert (always.kappa, always.agreed) == (None, 1.0)
     assert always.reason is not None
@@ -148,6 +149,8 @@ def test_faults_views_and_grades_have_counts_of_their_own() -> None:
     }
     assert told.grades.names == ("absent", "mild", "moderate", "marked")
     assert told.grades.table == ((3, 0, 0, 0), (0, 2, 0, 1), (0, 0, 0, 0), (1, 0, 0, 0))
+    assert told.grades.kappa is not None
+    assert told.grades.reason is None
     by_grade = dict(told.by_grade)
     assert (by_grade[mild].both, by_grade[mild].service_only, by_grade[mild].neither) == (2, 1, 4)
     assert (by_grade[marked].service_only, by_grade[marked].coach_only) == (1, 1)

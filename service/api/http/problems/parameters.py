@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 
 from service.analysis.types import Club, Status, View
 from service.intake.errors import MAX_ERRORS
-from service.intake.json_reader import told_plainly
+from service.intake.parsing.json_reader import told_plainly
 from service.languages import CODES
 from service.records import Role
 from service.records.keeping.rates import GroupBy

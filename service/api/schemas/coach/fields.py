@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, StringConstraints
 
 from service.api.schemas.names import FAULT_NAMES
 from service.api.schemas.records.requests import Name
-from service.intake.json_reader import read_model
+from service.intake.parsing.json_reader import read_model
 
 MOST_WORDS: Final[int] = 1000
 MOST_LABEL: Final[int] = 40

@@ -13,8 +13,8 @@ from pydantic_core import PydanticCustomError
 from service.api.http.cursors import PageQuery
 from service.api.schemas.records.requests import RecordedAt, Uuid
 from service.intake.errors import InvalidRequest
-from service.intake.json_reader import read_model
 from service.intake.many.assumed import Assumed
+from service.intake.parsing.json_reader import read_model
 from service.records import BatchState, Page, Role
 from service.records.batches.entities import Batch, CallbackState
 from service.use_cases.batches.webhook import SECRET_PREFIX, key_of

@@ -27,7 +27,7 @@ from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
 from service.api.schemas.names import FAULT_NAMES
-from service.intake.json_reader import read_model
+from service.intake.parsing.json_reader import read_model
 from service.records import Consent, ConsentBy, Role, SwingFilter
 
 MAX_NAME: Final[int] = 200

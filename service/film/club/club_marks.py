@@ -13,9 +13,9 @@ from service.analysis.pose.points import both_sides
 from service.analysis.pose.smoothing import LONGEST_GAP
 from service.analysis.pose.stature import body_height
 from service.analysis.types import BoolArray, FloatArray, Level, Remark
-from service.film.club_path import Frames, Track, clubhead_track, grip_track
+from service.film.club.club_path import Frames, Track, clubhead_track, grip_track
 from service.intake.errors import complaining, json_pointer
-from service.intake.json_reader import read_model
+from service.intake.parsing.json_reader import read_model
 from service.intake.request import ImageSize
 
 _MOST_MARKS: Final[int] = 5000

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from jiter import from_json
 
-from service.intake.repeated_names import refused_repeats
+from service.intake.parsing.repeated_names import refused_repeats
 
 _LONG: Final[int] = 512 * 1024
 """Bytes from which a text is read in pieces, and the size of a piece."""

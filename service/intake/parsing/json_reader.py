@@ -20,7 +20,7 @@ from service.intake.errors import (
     json_pointer,
     kind_of,
 )
-from service.intake.long_json import read_json
+from service.intake.parsing.long_json import read_json
 
 MOST_CONTAINERS: Final[int] = 1_000_000
 """Most lists and objects in a request: 5,000 frames of nearly 200 points."""

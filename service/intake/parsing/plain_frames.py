@@ -17,8 +17,8 @@ import numpy as np
 from jiter import from_json
 
 from service.analysis.types import FloatArray
-from service.intake.json_reader import read_raw, refuse_crowds
 from service.intake.keypoints import AXES, all_finite
+from service.intake.parsing.json_reader import read_raw, refuse_crowds
 
 _LIST: Final[str] = "keypoints"
 _BEGIN: Final = re.compile(rb'"keypoints"[ \t\r\n]*:[ \t\r\n]*(?=\[)')
@@ -41,7 +41,7 @@ def read_swing(body: bytes) -> object:
 
     Returns
     -------
-    As :func:`service.intake.json_reader.read_raw`; but ``keypoints`` is an array of shape
+    As :func:`service.intake.parsing.json_reader.read_raw`; but ``keypoints`` is an array of shape
     (n_frames, n_columns, 3), confidence NaN where none was sent, if each of its frames holds as
     many points and each of these as many numbers.
 

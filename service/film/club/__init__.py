@@ -1,0 +1,1 @@
+"""The club, marked by a hand on some frames and followed between them."""
