@@ -49,7 +49,7 @@ _BODY_DOWN: Final = np.array([[0.01, -0.005, 0.0], [0.02, 0.01, 0.015]])
 _TRUNK_DOWN: Final = np.array([[0.0, 0.0, 0.0], [0.012, 0.01, 0.012]])
 _ARMS_ON: Final = np.array([[0.0, 0.005, 0.0], [0.012, 0.015, 0.012]])
 """About the top: the body ahead of the arms, the trunk of the pelvis, the arms beyond both."""
-_HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.02]])
+_HANDS_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.02, 0.04]])
 _LOWERED: Final = np.array([[0.0, -0.2, 0.05], [0.05, 0.08, 0.08]])
 _SHIFT: Final = np.array([[-0.012, -0.003, 0.0], [0.012, 0.004, 0.006]])
 _SHIFT_SECONDS: Final[tuple[float, float]] = (0.06, 0.25)
@@ -64,13 +64,17 @@ _RELEASED: Final = np.array([[0.0, -0.005, 0.0], [0.015, 0.02, 0.015]])
 """Where the arms are beside their usual way about P9."""
 _DRAGGED: Final[tuple[float, float, float, float]] = (0.02, 0.05, -0.04, 0.15)
 """By how many backswings the club sets off after the hands: mean, spread, least and most."""
+_SET: Final[tuple[float, float, float, float]] = (0.01, 0.06, -0.12, 0.15)
+"""By how many backswings the wrists set it late, by P2: before 0 for an early set, well after 0 for
+a takeaway in one piece. Without it the arm of three makes out of four is at P2 within 4 degrees of
+the same place, and a shaft that is not seen is taken to be level there."""
 _SWUNG_OUT: Final[tuple[float, float, float, float]] = (0.1, 0.12, -0.05, 0.35)
 """By how many ways through it comes to rest after them."""
 _BREATH: Final[float] = 0.0015
 """Of standing sway and breath, one standard deviation."""
 _BREATHS: Final[tuple[float, float]] = (1.2, 4.0)
 """Seconds that one takes."""
-_P1, _P3, _P4, _P6, _P7, _P9, _P10 = 0, 2, 3, 5, 6, 8, 9
+_P1, _P2, _P3, _P4, _P6, _P7, _P9, _P10 = 0, 1, 2, 3, 5, 6, 8, 9
 _CLUB: Final = [Point.GRIP_END, Point.SHAFT_MID, Point.CLUBHEAD]
 
 
@@ -258,19 +262,26 @@ def _finish(times: FloatArray, rng: np.random.Generator) -> list[Way]:
 
 
 def _lags(times: FloatArray, start: float, rng: np.random.Generator) -> FloatArray:
-    """When the club is how far behind the hands: in the takeaway and coming to rest."""
+    """When the club is how far behind the hands: in the takeaway, as the wrists set it, and coming
+    to rest."""
     back, through = times[_P4] - start, times[_P10] - times[_P7]
-    first, last = (
+    first, at_level, last = (
         float(np.clip(rng.normal(mean, spread), least, most)) * part
-        for (mean, spread, least, most), part in ((_DRAGGED, back), (_SWUNG_OUT, through))
+        for (mean, spread, least, most), part in (
+            (_DRAGGED, back),
+            (_SET, back),
+            (_SWUNG_OUT, through),
+        )
     )
+    level = times[_P2] if np.isfinite(times[_P2]) else start + 0.6 * back
     moments = [
         start,
-        start + float(rng.uniform(0.3, 0.8)) * back,
+        level,
+        level + float(rng.uniform(0.6, 1.0)) * (times[_P4] - level),
         times[_P7] + 0.15 * through,
         times[_P10] - 0.1 * through,
     ]
-    return np.array([moments, [first, 0.0, 0.0, last]])
+    return np.array([moments, [first, at_level, 0.0, 0.0, last]])
 
 
 def _some(ways: list[Way], rng: np.random.Generator) -> list[Way]:

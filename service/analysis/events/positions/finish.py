@@ -49,14 +49,13 @@ _TURNING: Final[float] = 0.1
 _ON_THE_WAY: Final[float] = 0.1
 """Body heights from there at which the hands are still on their way, as far as a takeaway is looked
 at face on: farther off a way through slows down by no one power of time; judgement."""
-_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.11, View.DOWN_THE_LINE: 0.35}
+_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.09, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
-simulated golfers and motion capture leave, whose last way is along the line of sight."""
+golfers of several makes and motion capture leave, whose last way is along the line of sight. Face
+on two in three are off by less than 0.05 of that time and nineteen in twenty by less than 0.12,
+rehearsals no more of it than swings at full speed."""
 _NO_WAY: Final[float] = 0.35
 """Seconds by which a finish is uncertain to which no way is seen; judgement."""
-_USUAL: Final[float] = 0.5
-"""Seconds from impact to the finish at full speed; the slower a swing, the more a pause in it looks
-like its end. Common practice."""
 _ROUNDING: Final[float] = 1e-6
 """Seconds by which frames of a clip that begins at another time may seem later."""
 _CURVE: Final[float] = 2.0
@@ -93,8 +92,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     reached = _arrival(clock, path, rest, (begin, min(max(end, begin + 1), len(clock) - 1)))
     if isnan(reached.time):
         return Found(float(clock[rest]), hypot(scene.frame, _NO_WAY))
-    way = reached.time - impact.time
-    unseen = _UNSEEN_WAY[scene.view] * way * max(1.0, way / _USUAL)
+    unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
     return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
 
 

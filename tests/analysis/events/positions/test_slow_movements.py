@@ -83,22 +83,36 @@ def test_a_swing_played_three_times_as_slow_is_placed_three_times_as_unsurely():
     assert uncertainty(6.0) == pytest.approx(0.03, rel=0.01)
 
 
-@pytest.mark.parametrize("power", [2.0, 3.0, 5.0])
-@pytest.mark.parametrize("way_through", [0.6, 0.9, 1.2])
-def test_hands_that_come_to_rest_slowly_stop_where_they_rest(power, way_through):
-    clock = np.arange(0.0, 2.6, FRAME)
-    impact, low, high = 0.3, np.array([0.0, -0.05]), np.array([0.25, 0.45])
-    left = np.clip(1.0 - (clock - impact) / way_through, 0.0, 1.0) ** power
-    hands = high + left[:, None] * (low - high)
-    way = float(np.hypot(*(high - low)))
-    stopped = impact + way_through * (1.0 - (0.01 / way) ** (1.0 / power))
+IMPACT, LOW, HIGH = 0.3, np.array([0.0, -0.05]), np.array([0.25, 0.45])
 
+
+def coming_to_rest(power: float, way_through: float, seconds: float = 2.6) -> Found | None:
+    """The finish of hands whose way to where they rest shrinks with a power of time."""
+    clock = np.arange(0.0, seconds, FRAME)
+    left = np.clip(1.0 - (clock - IMPACT) / way_through, 0.0, 1.0) ** power
+    hands = HIGH + left[:, None] * (LOW - HIGH)
     points = np.full((len(clock), N_POINTS, 2), np.nan)
     points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
     points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = 0.0
     noise = np.full(N_POINTS, 0.0085)
     swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
     scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
-    found = find_finish(scene, Found(impact, 0.01), Found(impact + 0.1, 0.01))
+    return find_finish(scene, Found(IMPACT, 0.01), Found(IMPACT + 0.1, 0.01))
+
+
+@pytest.mark.parametrize("power", [2.0, 3.0, 5.0])
+@pytest.mark.parametrize("way_through", [0.6, 0.9, 1.2])
+def test_hands_that_come_to_rest_slowly_stop_where_they_rest(power: float, way_through: float):
+    way = float(np.hypot(*(HIGH - LOW)))
+    stopped = IMPACT + way_through * (1.0 - (0.01 / way) ** (1.0 / power))
+    found = coming_to_rest(power, way_through)
     assert found is not None
     assert found.time == pytest.approx(stopped, abs=0.03)
+
+
+def test_a_slow_finish_is_as_unsure_a_share_of_its_way_as_a_fast_one():
+    usual, slow = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 2.4, 5.0)
+    assert usual is not None
+    assert slow is not None
+    assert usual.uncertainty == pytest.approx(0.09 * (usual.time - IMPACT), rel=0.2)
+    assert slow.uncertainty == pytest.approx(0.09 * (slow.time - IMPACT), rel=0.2)
