@@ -49,7 +49,7 @@ _TURNING: Final[float] = 0.1
 _ON_THE_WAY: Final[float] = 0.1
 """Body heights from there at which the hands are still on their way, as far as a takeaway is looked
 at face on: farther off a way through slows down by no one power of time; judgement."""
-_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.09, View.DOWN_THE_LINE: 0.35}
+_UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.07, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 golfers of several makes and motion capture leave, whose last way is along the line of sight. Face
 on two in three are off by less than 0.05 of that time and nineteen in twenty by less than 0.12,

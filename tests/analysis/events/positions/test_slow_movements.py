@@ -114,5 +114,5 @@ def test_a_slow_finish_is_as_unsure_a_share_of_its_way_as_a_fast_one():
     usual, slow = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 2.4, 5.0)
     assert usual is not None
     assert slow is not None
-    assert usual.uncertainty == pytest.approx(0.09 * (usual.time - IMPACT), rel=0.2)
-    assert slow.uncertainty == pytest.approx(0.09 * (slow.time - IMPACT), rel=0.2)
+    assert usual.uncertainty == pytest.approx(0.07 * (usual.time - IMPACT), rel=0.2)
+    assert slow.uncertainty == pytest.approx(0.07 * (slow.time - IMPACT), rel=0.2)
