@@ -87,19 +87,21 @@ def find_downswings(tracks: Tracks) -> tuple[Downswing, ...]:
     """Every fall of the hands in the clip that looks like a golf swing, in time order.
 
     The hands also come down from the finish of a swing, and to address before it: of two falls
-    that share a high the faster is the swing.
+    that share a high the likelier golf is the swing. The faster need not be: after a slow
+    rehearsal the hands are lowered faster than they came down in it.
     """
-    found: list[Downswing] = []
+    found: list[tuple[Downswing, float]] = []
     for fall in falls(tracks):
-        if log_odds(tracks, fall) < LIKELY_GOLF:
+        likely = log_odds(tracks, fall)
+        if likely < LIKELY_GOLF:
             continue
         swing = _downswing(tracks, fall)
-        if found and found[-1].end == swing.top:
-            if found[-1].peak_speed >= swing.peak_speed:
+        if found and found[-1][0].end == swing.top:
+            if found[-1][1] >= likely:
                 continue
             found.pop()
-        found.append(swing)
-    return tuple(found)
+        found.append((swing, likely))
+    return tuple(swing for swing, _ in found)
 
 
 def falls(tracks: Tracks) -> list[Fall]:

@@ -54,6 +54,22 @@ def test_a_slow_rehearsal_is_a_swing(view):
 
 
 @pytest.mark.parametrize("view", list(View))
+def test_hands_lowered_after_a_slow_rehearsal_are_not_the_rehearsal(view):
+    swing, recording = clip(view, intent=Intent.REHEARSAL, fps=60)
+    share = np.clip(np.arange(90) / 15, 0.0, 1.0)[:, None, None]  # back to address in 0.25 s
+    lowered = (1.0 - share) * recording.points[-1] + share * recording.points[0]
+    longer = dataclasses.replace(
+        recording,
+        points=np.concatenate([recording.points, lowered]),
+        confidence=np.concatenate([recording.confidence, *([recording.confidence[-1:]] * 90)]),
+        times=np.arange(len(recording.times) + 90) / 60.0,
+    )
+    result = analyse(longer)
+    assert len(result.swings) == 1
+    assert abs(result.positions[6].time - swing.position_times[6]) < 0.1
+
+
+@pytest.mark.parametrize("view", list(View))
 def test_hands_that_sink_a_little_at_the_top_are_still_in_one_swing(view):
     swing, recording = clip(view, pause_at_top=0.6)
     points = recording.points.copy()
