@@ -202,6 +202,8 @@ def test_a_kill_at_any_step_leaves_the_old_results_or_the_new_ones(
     shorten(archive)
     tag(archive, out, partition=2)
     assert unordered(out) == changed[1]
+    assert not list(out.glob("_state-*")), "nothing is left of what was broken off"
+    assert not list(out.rglob(".part-*"))
 
 
 def _told(out: Path) -> list[str]:
@@ -209,6 +211,22 @@ def _told(out: Path) -> list[str]:
     results = finished_results(out)
     tables = (results.parts(name) for name in ("swings", "findings", "measures", "errors"))
     return sorted(repr(row) for parts in tables for part in parts for row in part.to_pylist())
+
+
+def test_what_was_killed_while_it_was_put_in_place_is_so_by_the_next_run_that_has_nothing_to_do(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tag(archive, tmp_path / "out", partition=2)
+    grow(archive)
+    with monkeypatch.context() as patch:
+        _kill_at(patch, states, "_put_in_place", 1)
+        with pytest.raises(_Killed):
+            tag(archive, out, partition=2)
+    (out / "_state-stray" / "swings").mkdir(parents=True)
+    assert len(list(out.glob("_state-*"))) == 2
+    tag(archive, out, partition=2)
+    assert not list(out.glob("_state-*"))
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
 
 
 def test_results_that_change_while_they_are_read_are_told_as_such(
@@ -315,7 +333,8 @@ def test_a_part_of_the_results_that_is_lost_is_done_anew_though_the_archive_is_a
     monkeypatch.setattr(looking, "_TICK_NS", -(10**12))  # no clock is too coarse to tell
     out = tag(archive, tmp_path / "out", partition=2)
     whole = unordered(out)
-    next(out.glob("swings/part-*")).unlink()
+    max(out.glob("swings/part-*"), key=lambda part: pq.read_metadata(part).num_rows).unlink()
+    assert unordered(out) != whole
     tag(archive, out, partition=2)
     assert unordered(out) == whole
 
