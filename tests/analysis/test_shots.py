@@ -164,3 +164,24 @@ def test_a_film_stored_at_three_times_its_rate_is_not_cut_where_it_goes_on():
     joined_there = thrice.points.copy()
     joined_there[39:] += 200.0
     assert len(stretches(dataclasses.replace(thrice, points=joined_there))) == 2
+
+
+@pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("beside", [0.25, 0.8])
+def test_frames_in_which_somebody_else_is_followed_now_and_then_are_left_out(view, beside):
+    _, recording = clip(view, fps=30.0)
+    scale = body_height(recording.points)
+    elsewhere = np.random.default_rng(4).random(len(recording.times)) < 0.15
+    elsewhere[[0, -1]] = False
+    elsewhere[1:] &= ~elsewhere[:-1]
+    points = recording.points.copy()
+    points[elsewhere] = points[0] + np.array([beside * scale, 0.0])
+    found = find_cuts(points, recording.confidence, recording.times, scale)
+    assert found.shots == [slice(0, len(recording.times))]
+    told = np.zeros(len(recording.times), dtype=bool)
+    for frames in found.strayed:
+        told[frames] = True
+    assert np.array_equal(told, elsewhere)
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "player_left" in codes(result)
+    assert result.swing_found

@@ -138,12 +138,41 @@ def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
         return _gone_on(len(times))
     shown = _shown_anew(body, clock)
     frames, body, clock = frames[shown], body[shown], clock[shown]
-    far = _leaps(body, clock, np.arange(1, frames.size))
-    leaping = far > max(_LEAP, _OWN * float(np.quantile(far, 0.9)))
-    leaping &= far > _STANDS_OUT * _about(far, leaping, clock[1:])
+    leaping, alone = _leaping(body, clock)
     if not leaping.any():
         return _gone_on(len(times))
-    return _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
+    strayed = [slice(int(frames[k]), int(frames[k + 1])) for k in np.flatnonzero(alone)]
+    if strayed:
+        frames, body, clock = frames[~alone], body[~alone], clock[~alone]
+        leaping, _ = _leaping(body, clock)
+    rest = _stretches(body, clock, frames, np.flatnonzero(leaping) + 1, len(times))
+    return Stretches(rest.shots, sorted([*strayed, *rest.strayed], key=lambda part: part.start))
+
+
+def _leaping(body: FloatArray, clock: FloatArray) -> tuple[BoolArray, BoolArray]:
+    """The ways to the next frame that leap, shape (n_frames - 1,), and the frames in which the
+    estimator was elsewhere for that frame alone, shape (n_frames,)."""
+    far = _leaps(body, clock, np.arange(1, len(clock)))
+    back = _there_and_back(body, clock, far)
+    # Where that happens often, the ways there and back tell nothing of how the player moves.
+    own = far[~(back[1:] | back[:-1])]
+    leaping = far > max(_LEAP, _OWN * float(np.quantile(own, 0.9)) if own.size else 0.0)
+    leaping &= far > _STANDS_OUT * _about(far, leaping, clock[1:])
+    back[1:-1] &= leaping[:-1] & leaping[1:]
+    return leaping, back
+
+
+def _there_and_back(body: FloatArray, clock: FloatArray, far: FloatArray) -> BoolArray:
+    """Frames to which the body leaps and from which it leaps back, shape (n_frames,).
+
+    ``far`` are the ways from frame to frame.
+    """
+    leaps = far > _LEAP
+    both = np.flatnonzero(leaps[:-1] & leaps[1:]) + 1
+    found = np.zeros(len(clock), dtype=bool)
+    if both.size:
+        found[both[_leaps(body, clock, both + 1, step=2) <= _LEAP]] = True
+    return found
 
 
 def _some_leap(joints: FloatArray, line: Timeline, scale: FloatArray | float) -> BoolArray:
@@ -194,7 +223,9 @@ def _stretches(
 ) -> Stretches:
     """What lies between leaps to another picture; ``leaps`` are the frames arrived at."""
     apart = np.flatnonzero(np.diff(clock[leaps]) > _SETTLES) + 1
-    shots, strayed, first = [], [], 0
+    shots, strayed, first = list[slice](), list[slice](), 0
+    if not leaps.size:
+        return Stretches([slice(0, n_frames)], strayed)
     for group in np.split(leaps, apart):
         before, after = group[0] - 1, group[-1]
         if _leaps(body, clock, np.array([after]), step=after - before)[0] > _LEAP:

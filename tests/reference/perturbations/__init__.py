@@ -10,8 +10,9 @@ from typing import Final
 from tests.reference.perturbations.change import Film, Perturbation
 from tests.reference.perturbations.odd import ODD
 from tests.reference.perturbations.sent import SENT
+from tests.reference.perturbations.strayed import STRAYED
 from tests.reference.perturbations.usual import USUAL
 
-PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD, **SENT}
+PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD, **SENT, **STRAYED}
 
-__all__ = ["ODD", "PERTURBATIONS", "SENT", "USUAL", "Film", "Perturbation"]
+__all__ = ["ODD", "PERTURBATIONS", "SENT", "STRAYED", "USUAL", "Film", "Perturbation"]

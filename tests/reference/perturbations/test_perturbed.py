@@ -106,4 +106,5 @@ def test_every_change_changes_something_but_leaves_the_joints_in_order(golf, ana
             and np.array_equal(made.confidence, clip.recording.confidence)
             and np.array_equal(made.times, clip.recording.times)
         )
-        assert same is (name in ("as it is", "all sure")), name  # annotators are
+        # Annotators are sure of all they give, and give no club.
+        assert same is (name in ("as it is", "all sure") or name.startswith("clubhead")), name
