@@ -21,7 +21,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import language
-from service.report.table import WIDTH, swing_table
+from service.report.table import WIDTH, seen_absent, swing_table
 from tests.lessons.made_up import present
 
 LONG = Reason("points_missing", "Points that it needs are hidden behind the bag. " * 5)
@@ -115,6 +115,10 @@ def test_what_is_there_comes_first_with_why_and_what_to_try_and_cautions_after_i
     ]
     assert places == sorted(places)
     assert "Warm up" not in swing_table(_swing())
+
+
+def test_only_what_was_seen_to_be_absent_counts_as_absent() -> None:
+    assert seen_absent(FINDINGS) == {"head_lift"}
 
 
 def test_of_many_faults_it_says_which_to_work_on_first() -> None:

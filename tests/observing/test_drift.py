@@ -149,7 +149,7 @@ def test_swings_of_several_days_are_held_against_those_of_training_by_a_command(
         )
     assert main(["drift"]) == 0
     told = capsys.readouterr().out
-    assert "face_on: 4 swings of 2 players on 2 days, " in told
+    assert "face_on: 4 swings of 2 players on 2 days, 0% unlike those of training" in told
     assert "of fewer than 5 players" in told
     assert "the index is told of 100 swings and more" in told
     assert main(["drift", "--days", "1"]) == 0

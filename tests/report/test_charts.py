@@ -187,6 +187,13 @@ def test_charts_have_no_point_and_no_text_outside_the_plane_for_any_fault(code: 
                 size, bold = float(text.get("font-size", 0)), text.get("font-weight") == "bold"
                 width = text_width(text.text or "", size, bold=bold)
                 assert float(text.get("x", 0)) + width <= 420.0
+            for ground in root.iter(f"{SVG}rect"):
+                assert float(ground.get("x", 0)) + float(ground.get("width", 0)) <= 420.0
+            numbers = [t for t in root.iter(f"{SVG}text") if t.get("text-anchor") == "end"]
+            scale = sorted(float(number.get("y", 0)) - 4.5 for number in numbers)
+            step = scale[1] - scale[0]
+            assert 54 <= scale[0] <= 54 + step, "it reaches from one end of the plane"
+            assert 236 - step <= scale[-1] <= 236, "to the other"
             squares = [r for r in root.iter(f"{SVG}rect") if r.get("width") == "12"]
             heights = [float(r.get("y", 0)) for r in squares if r.get("height") == "12"][:8]
             assert len(heights) == 8

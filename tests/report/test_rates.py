@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import pytest
 from scipy.stats import binomtest
@@ -15,7 +16,7 @@ from service.report.rates.page import rates_page
 from service.report.rates.table import rates_table
 from service.report.rates.words import common_reasons
 
-OFTEN, SELDOM, NEVER = list(CATALOGUE)[:3]
+SELDOM, OFTEN, NEVER = list(CATALOGUE)[:3]
 
 
 @pytest.fixture
@@ -46,6 +47,17 @@ def test_the_page_stands_alone_and_tells_what_shows_most_first(summary: Summary,
     last = page[page.index(told_in.say("Never judged")) :]
     assert told_in.say(CATALOGUE[NEVER].title) in last
     assert told_in.say("filmed from the other side") in last
+
+
+def test_every_row_lies_within_its_picture(summary: Summary) -> None:
+    pictures = re.findall(r"<svg.*?</svg>", rates_page(summary, "2019"), re.DOTALL)
+    assert len(pictures) == 4
+    for picture in map(ElementTree.fromstring, pictures):
+        _, _, width, height = map(float, picture.get("viewBox", "").split())
+        placed = [each for each in picture.iter() if each.get("x") and each.get("y")]
+        assert placed
+        assert all(0 <= float(each.get("x", 0)) <= width for each in placed)
+        assert all(0 <= float(each.get("y", 0)) < height for each in placed)
 
 
 def test_the_table_is_told_in_the_language_with_its_numbers(summary: Summary) -> None:
