@@ -57,7 +57,7 @@ _NEARLY_AS_FAST: Final[float] = 0.85
 LIKELY_GOLF: Final[float] = 0.4
 """Log odds for golf from which a fall is taken for a swing: a little more than even, where clips
 that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 real swings two lie
-below and two within 0.6 above, of 460 other clips in which the hands fall three lie above;
+below and one within 0.6 above, of 460 other clips in which the hands fall four lie above;
 ``python -m tests.reference.fits.golf_likeness`` prints it)."""
 
 NO_DOWNSWING: Final = Reason(

@@ -19,7 +19,7 @@ def placed(told: LaidOut, swing: Downswing) -> tuple[Position, ...]:
     return find_positions(told.poses, told.tracks, swing, view, told.point_error)
 
 
-@pytest.mark.parametrize(("golfer", "number"), [(45, 1), (67, 0)])
+@pytest.mark.parametrize(("golfer", "number"), [(67, 0), (141, 2)])
 def test_a_swing_is_placed_right_though_another_fall_of_the_hands_was_taken_for_it(golfer, number):
     filmed = list(clips_of("shifted", "test", 1, golfer))[number]
     truth = filmed.motion.position_times - filmed.start
@@ -27,7 +27,7 @@ def test_a_swing_is_placed_right_though_another_fall_of_the_hands_was_taken_for_
     assert isinstance(told, LaidOut)
     assert told.downswing.low is not None
     low = filmed.recording.times[told.downswing.low]
-    assert abs(low - truth[6]) > 0.25  # in the finish of the one, still high in the other
+    assert abs(low - truth[6]) > 0.25  # in the finish, or still on the way down
     found = placed(told, told.downswing)
     assert found[3].time == pytest.approx(truth[3], abs=0.06)
     assert found[6].time == pytest.approx(truth[6], abs=0.033)
