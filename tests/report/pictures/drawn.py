@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree
@@ -9,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.analysis.faults import CATALOGUE
+from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import View
 from service.demo import clip_body
 from service.report.clip import Clip
@@ -51,11 +52,16 @@ def analysed(view: View) -> Clip:
 
 def showing(fault: str, view: View) -> Clip:
     """A clip that is said to show a fault strongly."""
+    return telling(fault, view, lambda criterion: criterion.marked)
+
+
+def telling(fault: str, view: View, value: Callable[[Criterion], float]) -> Clip:
+    """A clip whose measures of a fault are said to be what ``value`` makes of each criterion."""
     clip = analysed(view)
-    marked = {c.measure.name: c.marked for c in CATALOGUE[fault].criteria[view]}
-    if "tempo_ratio" in marked:
-        marked |= {"backswing_time": 0.25 * marked["tempo_ratio"], "downswing_time": 0.25}
-    measures = tuple(replace(m, value=marked.get(m.name, m.value)) for m in clip.analysis.measures)
+    told = {c.measure.name: value(c) for c in CATALOGUE[fault].criteria[view]}
+    if "tempo_ratio" in told:
+        told |= {"backswing_time": 0.25 * told["tempo_ratio"], "downswing_time": 0.25}
+    measures = tuple(replace(m, value=told.get(m.name, m.value)) for m in clip.analysis.measures)
     return replace(clip, analysis=replace(clip.analysis, measures=measures))
 
 
