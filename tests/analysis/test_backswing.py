@@ -47,7 +47,7 @@ def test_a_backswing_of_any_length_is_told_where_the_arm_in_space_says(
 
 @pytest.mark.parametrize("view", list(View))
 @pytest.mark.parametrize("length", [0.3, 0.35, 0.4])
-def test_a_swing_shorter_than_any_the_network_learnt_from_is_told_rightly_or_said_to_be_unsure(
+def test_the_shortest_swings_are_told_rightly_or_said_to_be_unsure(
     view: View, length: float
 ) -> None:
     motion, _, analysis = short_swing(view, length)

@@ -13,7 +13,7 @@ import pyarrow as pa
 
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
-from service.intake.many.files import FILMS, Kind, is_utf8, kind_of, opened
+from service.intake.many.files import Kind, films_among, is_utf8, kind_of, opened
 from service.intake.many.frame_files import clips_of, later_frames
 from service.languages import sayable
 
@@ -169,7 +169,7 @@ def others(passed_over: Mapping[str, int]) -> str:
         return ""
     told = ", ".join(f"{count} {end}" for end, count in passed_over.items())
     packed = ", ".join(end for end in _PACKED if end in passed_over)
-    films = sum(count for end, count in passed_over.items() if end in FILMS)
+    films = films_among(passed_over)
     hints = [f"unpack {packed} first"] if packed else []
     if films:
         counted = "1 film" if films == 1 else f"{films:,} films"

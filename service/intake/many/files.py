@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gzip
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from enum import StrEnum
 from io import BufferedReader
@@ -40,6 +40,15 @@ _KINDS: Final = {
     ".jsonl": Kind.LINES,
     ".parquet": Kind.TABLE,
 }
+
+
+def films_among(counts: Mapping[str, int]) -> int:
+    """How many files are films, of counts by how names end.
+
+    >>> films_among({".mp4": 2, ".txt": 5})
+    2
+    """
+    return sum(count for end, count in counts.items() if end in FILMS)
 
 
 def kind_of(path: str) -> Kind | None:

@@ -13,7 +13,7 @@ from service.analysis.spelling import did_you_mean
 from service.archive.errors import NoSuchColumn
 from service.archive.results import Results, finished_results
 from service.archive.schemas import SWINGS
-from service.intake.many.files import FILMS
+from service.intake.many.files import films_among
 from service.lessons.rates import Counts, Summary
 
 MOST_GROUPS: Final[int] = 40
@@ -59,8 +59,7 @@ def summarise(folder: Path, by: str | None) -> Summary:
         )
     summary = counts.summary(by, MOST_GROUPS)
     passed_over = results.plan.header.passed_over
-    films = sum(count for end, count in passed_over.items() if end in FILMS)
-    return replace(summary, passed_over=passed_over, films=films)
+    return replace(summary, passed_over=passed_over, films=films_among(passed_over))
 
 
 def columns_of(results: Results) -> list[str]:
