@@ -13,13 +13,10 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from pydantic.fields import FieldInfo
-
 from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import View
 from service.intake.formats import FORMATS
-from service.settings import Settings
 
 ROOT: Final = Path(__file__).parents[1]
 README: Final = ROOT / "README.md"
@@ -29,12 +26,8 @@ _POSITION: Final = "P4"
 _FAULT: Final = "trail_heel_kick"
 _LEFT_OUT_OF_A_FINDING: Final = ("chance", "agreement", "moved_by", "span", "reason")
 _LEFT_OUT_OF_EVIDENCE: Final = ("title", "note")
-_FORMAT_TESTS: Final = "test_a_format_as_it_comes_gives_the_recording_of_the_plain_points"
-_PLACES: Final = {
-    "database_url": "`records.db` in `~/.swing-fault-service`",
-    "model_dir": "`models` beside the package",
-}
-"""What settings are that hang on the machine."""
+FORMAT_TEST: Final = "test_a_format_as_it_comes_gives_the_recording_of_the_plain_points"
+_FORMAT_TESTS: Final = f"`{FORMAT_TEST}[FORMAT-declared]`\nin `tests/intake/test_formats.py`"
 _PART: Final = re.compile(r"(<!-- made: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -54,27 +47,17 @@ def layout_table() -> str:
 
 
 def format_table() -> str:
-    """The pose libraries' formats that are read as they come, with the test that shows each."""
+    """The pose libraries' formats that are read as they come, and the test that shows each."""
     rows = [
         (
             f"`{name}`",
             f"{found.title} ({found.source})",
             "yes" if found.detectable else "no, declare it",
-            f"`[{name}-declared]`",
         )
         for name, found in FORMATS.items()
     ]
-    where = f"Shown by `{_FORMAT_TESTS}` in `tests/intake/test_formats.py`, each by its case."
-    return f"{_table(('format', 'what it is', 'told by itself', 'case'), rows)}\n\n{where}"
-
-
-def setting_table() -> str:
-    """Every setting: its name in the environment, what it is unless set, and what it is for."""
-    rows = [
-        (f"`SWING_{name.upper()}`", _unless_set(name, field), _first_sentence(field))
-        for name, field in Settings.model_fields.items()
-    ]
-    return _table(("setting", "unless set", "what it is"), rows)
+    table = _table(("format", "what it is", "told by itself"), rows)
+    return f"{table}\n\nShown by {_FORMAT_TESTS}."
 
 
 def sample_request() -> str:
@@ -108,7 +91,6 @@ PARTS: Final[Mapping[str, Callable[[], str]]] = {
     "faults": fault_table,
     "layouts": layout_table,
     "formats": format_table,
-    "settings": setting_table,
     "request": sample_request,
     "answer": sample_answer,
 }
@@ -137,22 +119,20 @@ def _needs(fault: FaultDefinition) -> str:
 
 def _points(fault: FaultDefinition, view: View) -> str:
     names = [point.name.lower().replace("_", " ") for point in fault.needs(view)]
-    return ", ".join(names) or "both wrists, which the times of the positions are told by"
+    told = list(dict.fromkeys(_with_its_other_side(name, names) for name in names))
+    return ", ".join(told) or "both wrists, for the times of the positions"
+
+
+def _with_its_other_side(name: str, names: Sequence[str]) -> str:
+    """``both knees`` for a knee where the other is needed too."""
+    joint = name.rpartition(" ")[2]
+    if {f"lead {joint}", f"trail {joint}"} <= set(names):
+        return f"both {joint}s"
+    return name
 
 
 def _words(views: Sequence[View], between: str) -> str:
     return between.join(view.value.replace("_", " ") for view in views)
-
-
-def _unless_set(name: str, field: FieldInfo) -> str:
-    if field.default_factory is not None:
-        return _PLACES[name]
-    return f"`{field.default}`" if field.default not in ((), "") else "none"
-
-
-def _first_sentence(field: FieldInfo) -> str:
-    text = (field.description or "").replace("|", "\\|")
-    return re.split(r"(?<=[.;:]) ", text, maxsplit=1)[0].rstrip(".;:")
 
 
 def _without(told: dict[str, Any], names: Sequence[str]) -> dict[str, Any]:
