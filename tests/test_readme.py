@@ -226,7 +226,16 @@ def test_every_fault_and_layout_has_a_row():
     assert len(layout_table().splitlines()) == 2 + len(LAYOUTS)
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+@pytest.mark.parametrize(
+    "page",
+    [
+        "README.md",
+        "DEVELOPERS.md",
+        "tests/attack/STANDS.md",
+        "tests/bench/SPEED.md",
+        "tests/reference/FIGURES.md",
+    ],
+)
 def test_every_command_that_a_page_names_is_a_module(page):
     modules = set(COMMANDS.findall((ROOT / page).read_text(encoding="utf-8")))
     assert modules
