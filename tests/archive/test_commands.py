@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import os
-import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from service.__main__ import main
 from tests.archive.made import ndjson, request, short_request
-from tests.readme import README, ROOT
 
 
 def run(*arguments: object) -> int:
@@ -90,17 +86,3 @@ def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFi
     with pytest.raises(SystemExit):
         main(["tag", ".", "--out", "out", "--assume", wrong])
     assert "FIELD=VALUE" in capsys.readouterr().err
-
-
-def test_what_the_readme_shows_works_when_pasted(tmp_path: Path) -> None:
-    blocks = re.findall(r"^```sh\n(.*?)^```$", README.read_text("utf-8"), re.MULTILINE | re.DOTALL)
-    (block,) = (each for each in blocks if "service tag" in each)
-    (tmp_path / "openapi").symlink_to(ROOT / "openapi")
-    block = block.replace(".venv/bin/python", sys.executable)
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    command = ["bash", "-e", "-c", block]
-    ran = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True)
-    assert ran.returncode == 0, ran.stderr
-    assert "a golf swing found in 3" in ran.stdout
-    assert "down the line: 1 swing" in ran.stdout
-    assert "<svg" in (tmp_path / "summary.html").read_text(encoding="utf-8")

@@ -16,25 +16,32 @@ from typing import Any
 
 import pytest
 
+from tests.taking_turns import made_once
+
 HERE = Path(__file__).parent
 CONTRACT = HERE.parents[1] / "openapi" / "openapi.json"
 EXAMPLE = CONTRACT.parent / "examples" / "down-the-line-with-club-request.json"
 NAME = "generated_client"
 
 
-@pytest.fixture(scope="module")
-def generated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """What the generator says while it makes the client, which can be imported then."""
-    folder = tmp_path_factory.mktemp("generated")
+def _generate(folder: Path) -> tuple[Path, str]:
+    """The folder with the client, and what the generator says while it makes it."""
     command = [
         *(sys.executable, "-m", "openapi_python_client", "generate", "--meta", "none"),
         *("--path", str(CONTRACT), "--config", str(HERE / "generator.yml")),
         *("--output-path", str(folder / NAME)),
     ]
     done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+    return folder, done.stdout + done.stderr
+
+
+@pytest.fixture(scope="module")
+def generated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """What the generator says while it makes the client, which can be imported then."""
+    folder, said = made_once("client", lambda: _generate(tmp_path_factory.mktemp("generated")))
     with pytest.MonkeyPatch.context() as patch:
         patch.syspath_prepend(str(folder))
-        yield done.stdout + done.stderr
+        yield said
 
 
 class Calls:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
@@ -103,17 +101,6 @@ def test_the_demonstration_prints_each_clip_its_picture_and_the_cautions(
         picture = out / f"flagged_{name}.svg"
         assert str(picture) in printed
         assert ElementTree.parse(picture).getroot().tag.endswith("svg")
-
-
-def test_the_demonstration_runs_from_the_command_line(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "service", "demo", "--out", str(tmp_path)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
-    assert done.returncode == 0, done.stderr
-    assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "flagged_down_the_line.svg",
-        "flagged_face_on.svg",
-        "recap.html",
-    ]
 
 
 @pytest.mark.parametrize("name", ["face-on", "down-the-line-with-club", "rehearsal"])

@@ -62,7 +62,7 @@ class OtherMotion(ABC):
 
     @property
     def intent(self) -> Intent:
-        """MeasuredValue for a swing at full speed, as any clip is."""
+        """Filmed as a swing at full speed, as any clip is unless told otherwise."""
         return Intent.FULL_SPEED
 
     def joints(self, times: FloatArray) -> FloatArray:

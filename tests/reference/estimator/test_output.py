@@ -13,7 +13,7 @@ SIDES = [("left", "right"), ("right", "left")]
 
 @pytest.fixture(scope="module")
 def of(walking):
-    """PhaseCurve of one point by name, y up, pixels."""
+    """The path of one point by name, y up, pixels."""
     return lambda name: walking.points[:, ANATOMICAL.index(name)] * [1.0, -1.0]
 
 
