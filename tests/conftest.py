@@ -23,6 +23,7 @@ from service.app import create_app
 from service.records import Database, upgrade
 from service.settings import Settings
 from tests.taking_turns import (  # noqa: F401 - hooks
+    pytest_collection_modifyitems,
     pytest_runtest_protocol,
     pytest_unconfigure,
     pytest_xdist_auto_num_workers,

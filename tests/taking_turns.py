@@ -41,6 +41,15 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     return made
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let those that run alone begin, or all others would wait for the longest one at work."""
+    items.sort(key=lambda item: not _alone(item))
+
+
+def _alone(item: pytest.Item) -> bool:
+    return item.get_closest_marker("alone") is not None
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Let a test that is marked ``alone`` have the machine for itself.
@@ -48,10 +57,9 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     Every test passes the door; one that wants to be alone keeps it shut until the others have left
     the room, or those behind it would go in forever.
     """
-    alone = item.get_closest_marker("alone") is not None
     with (_folder() / "room").open("w") as room:
         with _locked("door", fcntl.LOCK_EX):
-            fcntl.flock(room, fcntl.LOCK_EX if alone else fcntl.LOCK_SH)
+            fcntl.flock(room, fcntl.LOCK_EX if _alone(item) else fcntl.LOCK_SH)
         return (yield)
 
 

@@ -25,7 +25,7 @@ from tests.ports import free_port
 pytestmark = pytest.mark.alone
 
 CALLERS = 24
-ASKED = 24
+ASKED = 9
 
 
 @pytest.fixture

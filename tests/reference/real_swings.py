@@ -40,6 +40,7 @@ NEVER_SEEN: Final = ("trail_heel_kick", "shaft_steep_at_top", "lead_wrist_cup", 
 """Faults that need feet or a club, which the annotated clips don't have."""
 GRACE: Final = 1.0
 """Frames by which a position may miss its window."""
+_AT_ONCE: Final = 16
 _VERDICTS: Final = (Status.PRESENT, Status.UNCERTAIN, Status.ABSENT, Status.NOT_ASSESSABLE)
 
 
@@ -93,22 +94,28 @@ class Target:
 
 def swings() -> list[Swing]:
     """Analyse every golf clip and hold it against what is known of it."""
-    analyser = Analyser.of(Settings())
-    return [_swing(name, clip, analyser) for name in GOLF for clip in read(name)]
+    return [_swing(name, clip, result) for name, clip, result in _analysed(GOLF)]
 
 
 def others() -> list[Other]:
     """Analyse every clip of another action."""
-    analyser = Analyser.of(Settings())
     return [
-        Other(name, clip["id"], action_of(name, clip), analyser.analyse(recording(clip)))
-        for name in OTHER
-        for clip in read(name)
+        Other(name, clip["id"], action_of(name, clip), result)
+        for name, clip, result in _analysed(OTHER)
     ]
 
 
-def _swing(name: str, clip: dict[str, Any], analyser: Analyser) -> Swing:
-    result = analyser.analyse(recording(clip))
+def _analysed(names: Sequence[str]) -> Iterator[tuple[str, dict[str, Any], SwingAnalysis]]:
+    """Every clip of some files with its file and its analysis, some at once, as that is faster."""
+    analyser = Analyser.of(Settings())
+    clips = [(name, clip) for name in names for clip in read(name)]
+    for k in range(0, len(clips), _AT_ONCE):
+        some = clips[k : k + _AT_ONCE]
+        results = analyser.analyse_many([recording(clip) for _, clip in some])
+        yield from ((*each, result) for each, result in zip(some, results, strict=True))
+
+
+def _swing(name: str, clip: dict[str, Any], result: SwingAnalysis) -> Swing:
     frames = {p.number: p.frame for p in result.positions}
     event = _events(name).get(clip["id"])
     view, hand = view_of(name, clip), clip.get("handedness_guess")

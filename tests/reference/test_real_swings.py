@@ -5,6 +5,7 @@ import pytest
 from service.analysis.types import Status
 from tests.reference import clips, real_swings
 from tests.reference.real_swings import NEVER_SEEN
+from tests.taking_turns import made_once
 
 pytestmark = [
     pytest.mark.reference,
@@ -18,12 +19,12 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def golf():
-    return real_swings.swings()
+    return made_once("real swings", real_swings.swings)
 
 
 @pytest.fixture(scope="module")
 def other():
-    return real_swings.others()
+    return made_once("other actions", real_swings.others)
 
 
 @pytest.fixture(scope="module")
