@@ -13,6 +13,7 @@ from typing import Any
 
 import psycopg
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlalchemy import event, make_url, text
 from sqlalchemy.exc import OperationalError
@@ -126,16 +127,25 @@ def test_a_server_stopped_in_the_middle_is_given_up_and_found_again(postgres: st
     opened.close()
 
 
+def _inside(app: FastAPI) -> float:
+    """How many requests about the records are taken in and not answered yet."""
+    figures = app.state.metrics.registry
+    return float(figures.get_sample_value("swing_requests_inside", {"lane": "records"}) or 0.0)
+
+
 def test_swings_are_analysed_while_the_database_hangs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(database, "_POSTGRES_LIMITS", {"connect_timeout": 8})
     with _hung_server() as url:
         settings = Settings(database_url=url, migrate_on_start=False, max_requests=2, open=True)
-        with TestClient(create_app(settings)) as client:
+        app = create_app(settings)
+        with TestClient(app) as client:
             waiting = [threading.Thread(target=client.get, args=("/v1/players",)) for _ in range(2)]
             for each in waiting:
                 each.start()
             begin = time.monotonic()
-            time.sleep(0.5)  # both are inside
+            while _inside(app) < 2:
+                assert time.monotonic() - begin < SOON
+                time.sleep(0.02)
             answer = client.post("/v1/swings/analyze", content=clip_body("face_on"), headers=JSON)
             assert answer.json()["swing_found"]
             assert client.get("/v1/players").json()["type"] == "/problems/too-busy"
