@@ -51,17 +51,15 @@ def rebuild(
     data: Path,
     jobs: int,
     *,
-    judged_clips: int = JUDGED_CLIPS,
     reuse: bool = False,
-    quiet: bool = False,
 ) -> dict[str, Any]:
     """Make the data set, learn, export, and write metrics and card; returns the metrics.
 
     ``reuse`` takes the data set found in ``data`` instead of making it.
     """
     start = time.monotonic()
-    train = _split(data / "train.npz", golfers, seed, jobs, reuse, quiet)
-    learned, trials = learn(train, jobs=jobs, quiet=quiet)
+    train = _split(data / "train.npz", golfers, seed, jobs, reuse)
+    learned, trials = learn(train, jobs=jobs)
     manifest = export(learned, models, train.version(), datetime.now(UTC).date())
     metrics: dict[str, Any] = {
         "version": {k: manifest[k] for k in ("version", "trained", "data")},
@@ -69,7 +67,7 @@ def rebuild(
         "golfers": dict(golfers),
         "clips": {name: int((train.source == k).sum()) for k, name in enumerate(train.sources)},
         "trials": [asdict(t) for t in trials],
-        "left_out": figures(judge_left_out(train, judged_clips, seed, jobs, quiet=quiet)),
+        "left_out": figures(judge_left_out(train, JUDGED_CLIPS, seed, jobs)),
         "model_bytes": sum(p.stat().st_size for p in (*models.glob("*.onnx"), POSITIONS)),
         "reused_data": reuse,
         "processes": jobs,
@@ -92,12 +90,10 @@ def _rounded(value: Any) -> Any:
     return value
 
 
-def _split(
-    path: Path, golfers: Mapping[str, int], seed: int, jobs: int, reuse: bool, quiet: bool
-) -> Dataset:
+def _split(path: Path, golfers: Mapping[str, int], seed: int, jobs: int, reuse: bool) -> Dataset:
     if reuse and path.exists():
         return load(path)
-    made = build(seed, "train", golfers, jobs, quiet=quiet)
+    made = build(seed, "train", golfers, jobs)
     save(made, path)
     return made
 

@@ -29,10 +29,10 @@ _LOOKS_ALONG: Final[dict[View, tuple[int, float]]] = {
 }
 
 
-def typical_depths(players: int = _PLAYERS, seed: int = 0) -> dict[str, dict[str, FloatArray]]:
+def typical_depths(players: int = _PLAYERS) -> dict[str, dict[str, FloatArray]]:
     """By view, ``depth`` of shape (N_POINTS, 10) at P1 to P10 and ``spread`` of shape (N_POINTS,)
     from player to player, in statures beyond the middle of the feet."""
-    bodies = np.array([body for n in range(players) for body in _bodies(seed, n)])
+    bodies = np.array([body for n in range(players) for body in _bodies(n)])
     told = {}
     for view, (axis, sign) in _LOOKS_ALONG.items():
         depth = sign * bodies[..., axis]
@@ -43,9 +43,9 @@ def typical_depths(players: int = _PLAYERS, seed: int = 0) -> dict[str, dict[str
     return told
 
 
-def _bodies(seed: int, number: int) -> list[FloatArray]:
+def _bodies(number: int) -> list[FloatArray]:
     """Joints at P1 to P10 in statures, of one player of each make who reaches all of them."""
-    rng = np.random.default_rng([seed, 23, number])
+    rng = np.random.default_rng([0, 23, number])
     found = []
     _, amounts = random_amounts(rng, Intent.FULL_SPEED)
     for motion in (

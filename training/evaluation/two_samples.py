@@ -76,7 +76,7 @@ class TwoSamples:
     tells: tuple[Tell, ...]
 
 
-def tell_apart(folder: Path, swings: int = _SWINGS, seed: int = 0) -> TwoSamples:
+def tell_apart(folder: Path, swings: int = _SWINGS) -> TwoSamples:
     """Train both classifiers; every clip and every simulated player is a group of its own.
 
     Raises
@@ -86,7 +86,7 @@ def tell_apart(folder: Path, swings: int = _SWINGS, seed: int = 0) -> TwoSamples
     """
     real = [found for clip in _read(folder) if (found := _measured(clip)) is not None]
     side_on = float(np.mean([f.view.value is View.FACE_ON for f in real]))
-    simulated = _simulated(swings, side_on, np.random.default_rng(seed))
+    simulated = _simulated(swings, side_on, np.random.default_rng(0))
     x = np.array([_features(f.normalized) for f in (*real, *simulated)])
     y: Labels = np.repeat([1, 0], [len(real), len(simulated)])
     return TwoSamples(
