@@ -256,6 +256,27 @@ def test_what_an_interrupted_run_had_done_of_a_changing_archive_is_not_done_agai
     assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
 
 
+def test_lines_that_an_interrupted_run_had_done_are_not_done_again_once_there_are_more(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive, out = tmp_path / "lines", tmp_path / "out"
+    archive.mkdir()
+    (archive / "a.ndjson").write_bytes(ndjson(*map(numbered, range(6))))
+    with monkeypatch.context() as patch:
+        _kill_at(patch, tagging, "write_part", 1)
+        with watched(patch) as before, pytest.raises(_Killed):
+            tag(archive, out, partition=2)
+    written_aside = set(before[:2])
+    assert written_aside == {"a.ndjson:0", "a.ndjson:1"}
+    with (archive / "a.ndjson").open("ab") as file:
+        file.write(ndjson(numbered(6)))
+    with watched(monkeypatch) as seen:
+        tag(archive, out, partition=2)
+    assert "a.ndjson:6" in seen
+    assert not written_aside & set(seen)
+    assert unordered(out) == unordered(tag(archive, tmp_path / "anew"))
+
+
 def test_a_worker_that_outlives_its_command_and_plan_writes_nothing(
     archive: Path, tmp_path: Path
 ) -> None:
