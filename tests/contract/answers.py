@@ -35,6 +35,20 @@ _MOMENT: Final = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?Z")
 _CURSOR: Final = re.compile(r'(?<="next_cursor": ")[^"]+')
 _MANY: Final = "application/x-ndjson"
 _NAMED: Final = {"X-Request-ID": "shown-in-the-contract"}
+_READ: Final = (
+    "/v1/players",
+    "/v1/players/{player_id}",
+    "/v1/players/{player_id}/lessons",
+    "/v1/players/{player_id}/progress",
+    "/v1/lessons/{lesson_id}",
+    "/v1/lessons/{lesson_id}/recap",
+    "/v1/swings",
+    "/v1/swings/{swing_id}",
+    "/v1/swings/{swing_id}/analysis",
+    "/v1/swings/{swing_id}/analyses",
+    "/v1/swings/{swing_id}/analyses/{number}",
+    "/v1/summary?by=view",
+)
 
 
 def answers() -> dict[str, Any]:
@@ -74,6 +88,20 @@ class _Asking:
 def _lessons(ask: _Asking) -> Iterator[tuple[str, Any]]:
     swings = json.loads(clip_body(LESSON))["visits"][1]["swings"]
     face_on = [s for s in swings if s["request"]["view"] == "face_on"]
+    yield from _kept(ask, face_on)
+    changes = {"If-Match": "*"}
+    yield ask("PATCH", "/v1/players/{player_id}", json={"note": "right knee"}, headers=changes)
+    yield ask("PATCH", "/v1/lessons/{lesson_id}", json={"title": "First look"}, headers=changes)
+    yield ask("PATCH", "/v1/swings/{swing_id}", json={"role": "after"}, headers=changes)
+    for path in _READ:
+        yield ask("GET", path)
+    yield ask("POST", "/v1/swings/{swing_id}/reanalyse")
+    lines = {"content": json.dumps(face_on[0]["request"]), "headers": {"Content-Type": _MANY}}
+    yield ask("POST", "/v1/lessons/{lesson_id}/swings/batch", **lines)
+
+
+def _kept(ask: _Asking, swings: list[dict[str, Any]]) -> Iterator[tuple[str, Any]]:
+    """A player, a lesson and its swings, the first of which are held against the last."""
     created = ask("POST", "/v1/players", json={"name": "Ines Calder (invented)", "height_cm": 169})
     ask.at["player_id"] = created[1]["id"]
     yield created
@@ -82,7 +110,7 @@ def _lessons(ask: _Asking) -> Iterator[tuple[str, Any]]:
     ask.at["lesson_id"] = created[1]["id"]
     yield created
     kept = []
-    for swing in face_on:
+    for swing in swings:
         path = f"/v1/lessons/{{lesson_id}}/swings?role={swing['role']}"
         created = ask("POST", path, json=swing["request"])
         kept.append(created[1]["swing"]["id"])
@@ -90,28 +118,6 @@ def _lessons(ask: _Asking) -> Iterator[tuple[str, Any]]:
     ask.at["swing_id"], ask.at["number"] = kept[-1], "1"
     sides = {"before": kept[:1], "after": kept[-1:]}
     yield ask("POST", "/v1/comparisons", json=sides)
-    changes = {"If-Match": "*"}
-    yield ask("PATCH", "/v1/players/{player_id}", json={"note": "right knee"}, headers=changes)
-    yield ask("PATCH", "/v1/lessons/{lesson_id}", json={"title": "First look"}, headers=changes)
-    yield ask("PATCH", "/v1/swings/{swing_id}", json={"role": "after"}, headers=changes)
-    for path in (
-        "/v1/players",
-        "/v1/players/{player_id}",
-        "/v1/players/{player_id}/lessons",
-        "/v1/players/{player_id}/progress",
-        "/v1/lessons/{lesson_id}",
-        "/v1/lessons/{lesson_id}/recap",
-        "/v1/swings",
-        "/v1/swings/{swing_id}",
-        "/v1/swings/{swing_id}/analysis",
-        "/v1/swings/{swing_id}/analyses",
-        "/v1/swings/{swing_id}/analyses/{number}",
-        "/v1/summary?by=view",
-    ):
-        yield ask("GET", path)
-    yield ask("POST", "/v1/swings/{swing_id}/reanalyse")
-    lines = {"content": json.dumps(face_on[0]["request"]), "headers": {"Content-Type": _MANY}}
-    yield ask("POST", "/v1/lessons/{lesson_id}/swings/batch", **lines)
 
 
 def _coach(ask: _Asking) -> Iterator[tuple[str, Any]]:

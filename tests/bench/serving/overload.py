@@ -96,11 +96,7 @@ def _overload(
     used = (server.cpu_seconds() - used) / (time.monotonic() - begin)
     print(f"asked for {rate:.1f} a second over {CONNECTIONS} connections for {seconds:g} s")
     print(f"of {os.cpu_count()} cores the service took {used:.2f}, everything together {busy:.2f}")
-    for status, times in sorted(met.took.items()):
-        print(
-            f"{status}: {len(times)}, p50 {percentile(times, 50):.0f} "
-            f"p99 {percentile(times, 99):.0f} ms"
-        )
+    _tell(met)
     others = [t for status, times in met.took.items() if status != 200 for t in times]
     strange = sum(n for status, n in met.statuses.items() if status not in (200, 429, 503))
     return _judged(
@@ -111,6 +107,12 @@ def _overload(
         ("memory, times idle", most / idle, MOST_MEMORY),
         ("/healthz, p99 in ms", percentile(took, 99), MOST_HEALTH_MS),
     )
+
+
+def _tell(met: Met) -> None:
+    for status, times in sorted(met.took.items()):
+        p50, p99 = (percentile(times, share) for share in (50, 99))
+        print(f"{status}: {len(times)}, p50 {p50:.0f} p99 {p99:.0f} ms")
 
 
 def _judged(*figures: tuple[str, float, float]) -> int:
@@ -133,6 +135,13 @@ def _answer(address: str, name: str) -> bytes:
 
 def _ask(address: str, seconds: float, asked: Queue[dict[str, list[float]]]) -> None:
     asked.put(measure(address, seconds, ("/healthz",)))
+
+
+async def _read_answer(reader: asyncio.StreamReader) -> tuple[int, bytes]:
+    """Status and body of the next answer on a connection."""
+    head = (await reader.readuntil(b"\r\n\r\n")).decode().lower()
+    headers = dict(line.split(": ", 1) for line in head.split("\r\n")[1:-2])
+    return int(head.split()[1]), await reader.readexactly(int(headers["content-length"]))
 
 
 def _call(
@@ -161,14 +170,11 @@ def _call(
             )
             writer.write(body)
             try:
-                head = (await reader.readuntil(b"\r\n\r\n")).decode().lower()
-                headers = dict(line.split(": ", 1) for line in head.split("\r\n")[1:-2])
-                answer = await reader.readexactly(int(headers["content-length"]))
+                status, answer = await _read_answer(reader)
             except (OSError, EOFError) as error:
                 met.broken[type(error).__name__] += 1
                 reader = None
                 continue
-            status = int(head.split()[1])
             met.statuses[status] += 1
             met.took.setdefault(status, []).append(1e3 * (time.perf_counter() - started))
             if status == 200:
