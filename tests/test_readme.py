@@ -46,6 +46,13 @@ from tests.readme import (
 BLOCKS = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 INSTALL = re.compile(r"python3 -m venv \.venv && \.venv/bin/pip install -q -e \S+ && ")
 EXAMPLE = ROOT / "openapi" / "examples" / "down-the-line-with-club-answer.json"
+PAGES_WITH_COMMANDS = [
+    "README.md",
+    "DEVELOPERS.md",
+    "tests/attack/STANDS.md",
+    "tests/bench/SPEED.md",
+    "tests/reference/FIGURES.md",
+]
 COMMANDS = re.compile(r"python -m ((?:training|tests|service)[\w.]*)")
 
 
@@ -241,22 +248,29 @@ def test_every_fault_and_layout_has_a_row():
     assert len(layout_table().splitlines()) == 2 + len(LAYOUTS)
 
 
-@pytest.mark.parametrize(
-    "page",
-    [
-        "README.md",
-        "DEVELOPERS.md",
-        "tests/attack/STANDS.md",
-        "tests/bench/SPEED.md",
-        "tests/reference/FIGURES.md",
-    ],
-)
+@pytest.mark.parametrize("page", PAGES_WITH_COMMANDS)
 def test_every_command_that_a_page_names_is_a_module(page):
     modules = set(COMMANDS.findall((ROOT / page).read_text(encoding="utf-8")))
     assert modules
     for module in modules:
         path = ROOT.joinpath(*module.split("."))
         assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), module
+
+
+def test_every_link_of_the_readme_leads_to_a_heading():
+    text = README.read_text(encoding="utf-8")
+    headings = re.findall(r"^#+ (.+)$", text, re.MULTILINE)
+    anchors = {re.sub(r"[^\w -]", "", heading).lower().replace(" ", "-") for heading in headings}
+    links = set(re.findall(r"\]\(#([\w-]+)\)", text))
+    assert len(links) > 10
+    assert links - anchors == set()
+
+
+def test_every_file_that_the_readme_names_from_the_root_is_there():
+    text = README.read_text(encoding="utf-8")
+    named = set(re.findall(r"`((?:tests|service|training|models|openapi|\.ci)/[\w/.-]+)`", text))
+    assert len(named) > 10
+    assert {name for name in named if not (ROOT / name).exists()} == set()
 
 
 def test_every_file_that_developers_are_told_of_is_there():
