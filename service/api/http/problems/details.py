@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -86,7 +87,7 @@ class ProblemError(Exception):
 
     kind: ProblemKind
     detail: str
-    headers: dict[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
 
 
 def no_such_fault(name: str) -> ProblemError:
