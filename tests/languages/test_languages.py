@@ -99,8 +99,8 @@ def test_what_has_no_translation_is_said_in_english() -> None:
             "too_uncertain",
             "Tempo ratio: 2.61 ± 0.44 times is too uncertain to judge, as the fault begins at 2.2 "
             "times; it takes less than ± 0.32 times.",
-            "Tempoverhältnis: 2,6 ± 0,4 zu 1 ist zu ungenau, um danach zu urteilen, denn der Fehler "
-            "beginnt bei 2,2 zu 1; es braucht weniger als ± 0,3 zu 1.",
+            "Tempoverhältnis: 2,6 ± 0,4 zu 1 ist zu ungenau, um danach zu urteilen, denn der "
+            "Fehler beginnt bei 2,2 zu 1; es braucht weniger als ± 0,3 zu 1.",
         ),
         (
             "too_uncertain",

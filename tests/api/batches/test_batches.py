@@ -130,6 +130,7 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     good, wrong = csv.DictReader(io.StringIO(answer.text))
     for finding in alone(swing)["findings"]:
         assert good[f"{finding['fault']}.status"] == finding["status"]
+        assert good[f"{finding['fault']}.severity_unit"] == (finding["severity_unit"] or "")
     assert (good["client_reference"], good["swing_found"]) == ("first", "true")
     assert (wrong["client_reference"], wrong["status"]) == ("wrong one", "422")
     assert wrong["problem"] == "/problems/invalid-request"
