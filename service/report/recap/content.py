@@ -170,8 +170,7 @@ class Recap:
             (comparison.view, change)
             for comparison in self.comparisons
             for change in comparison.faults
-            if change.verdict is not Verdict.NOT_COMPARABLE
-            and (change.before.present or change.after.present)
+            if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
         )
 
     @property
