@@ -304,6 +304,12 @@ class Recap:
         return tuple(by_view[view] for view in View if view in by_view)
 
     @property
+    def has_averages(self) -> bool:
+        """Whether values of :attr:`changes` are of several swings, unlike those of a picture."""
+        sides = (s for _, c in self.changes for m in c.measures for s in (m.before, m.after))
+        return any(side.count > 1 for side in sides if side)
+
+    @property
     def looks_back(self) -> bool:
         """Whether its charts show lessons before this one."""
         days = {point.date.date() for each in self.charts for point in each.measure.points}
