@@ -6,7 +6,6 @@ import logging
 import os
 import signal
 import sys
-from collections.abc import Iterable, Iterator
 from typing import Final
 
 import uvicorn
@@ -14,13 +13,12 @@ from fastapi import FastAPI
 from sqlalchemy import make_url
 
 import service
-from service.analysis.spelling import did_you_mean
 from service.api.health.probes import describe
 from service.api.http.request_log import log_to_stderr
 from service.api.load.connections import BoundedProtocol
 from service.app import create_app, prepare_records
 from service.observing.traces import send_traces
-from service.settings import Settings
+from service.settings import Settings, amiss
 from service.use_cases.analyse import Analyser
 from service.workers import workers_beside
 
@@ -101,22 +99,6 @@ def announcement(settings: Settings, analyser: Analyser) -> dict[str, str]:
         "metrics": f"metrics: {'at /metrics' if settings.metrics else 'off'}",
         "traces": f"traces: {'sent' if settings.traces_endpoint else 'off'}",
     }
-
-
-def amiss(settings: Settings, environment: Iterable[str]) -> Iterator[str]:
-    """What an operator has most likely set otherwise than meant, and the service can't refuse.
-
-    >>> list(amiss(Settings(), ["SWING_PRT", "SWING_PORT", "PATH"]))
-    ['SWING_PRT is no setting and changes nothing; did you mean SWING_PORT?']
-    """
-    known = [f"SWING_{name.upper()}" for name in Settings.model_fields]
-    for name in environment:
-        if name.upper().startswith("SWING_") and name.upper() not in known:
-            meant = did_you_mean(name, known) or "; `python -m service settings` lists them"
-            yield f"{name} is no setting and changes nothing{meant}"
-    root = settings.archive_root
-    if root is not None and not root.is_dir():
-        yield f"SWING_ARCHIVE_ROOT is {root}, which is no folder: no batch finds one below it"
 
 
 def _database(url: str) -> str:

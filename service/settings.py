@@ -6,6 +6,7 @@ import os
 import re
 import sysconfig
 import textwrap
+from collections.abc import Iterable, Iterator
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated, Final, Literal
@@ -276,6 +277,24 @@ def on_loopback(host: str) -> bool:
         return ip_address(host.strip("[]")).is_loopback
     except ValueError:
         return host.lower() == "localhost"
+
+
+def amiss(settings: Settings, environment: Iterable[str]) -> Iterator[str]:
+    """What an operator has most likely set otherwise than meant, and the service can't refuse.
+
+    >>> list(amiss(Settings(), ["SWING_PRT", "SWING_PORT", "PATH"]))
+    ['SWING_PRT is no setting and changes nothing; did you mean SWING_PORT?']
+    """
+    from service.analysis.spelling import did_you_mean  # takes time that few commands need
+
+    known = [f"SWING_{name.upper()}" for name in Settings.model_fields]
+    for name in environment:
+        if name.upper().startswith("SWING_") and name.upper() not in known:
+            meant = did_you_mean(name, known) or "; `python -m service settings` lists them"
+            yield f"{name} is no setting and changes nothing{meant}"
+    root = settings.archive_root
+    if root is not None and not root.is_dir():
+        yield f"SWING_ARCHIVE_ROOT is {root}, which is no folder: no batch finds one below it"
 
 
 def described(settings: Settings) -> str:

@@ -32,12 +32,18 @@ _ALSO_CALLED: Final[Mapping[str, str]] = {
     "landmarks_33": "mediapipe mediapipepose blazepose",
     "body_25": "openpose",
     "coco_17": "yolo yolopose movenet",
-    "driver": "1w 1wood",
-    "fairway_wood": "3w 5w 7w 3wood 5wood 7wood",
-    "long_iron": "2i 3i 4i 2iron 3iron 4iron iron2 iron3 iron4",
-    "mid_iron": "5i 6i 7i 5iron 6iron 7iron iron5 iron6 iron7",
-    "short_iron": "8i 9i 8iron 9iron iron8 iron9",
-    "wedge": "pw gw sw lw",
+    "driver": "1w 1wood wood1 holz1",
+    "fairway_wood": "2w 3w 4w 5w 7w 9w 2wood 3wood 4wood 5wood 7wood 9wood wood2 wood3 wood4 wood5 "
+    "wood7 wood9 holz2 holz3 holz4 holz5 holz7 holz9",
+    "hybrid": "2h 3h 4h 5h 6h 7h 2hybrid 3hybrid 4hybrid 5hybrid 6hybrid 7hybrid hybrid2 hybrid3 "
+    "hybrid4 hybrid5 hybrid6 hybrid7",
+    "long_iron": "1i 2i 3i 4i 1iron 2iron 3iron 4iron iron1 iron2 iron3 iron4 eisen1 eisen2 eisen3 "
+    "eisen4",
+    "mid_iron": "5i 6i 7i 5iron 6iron 7iron iron5 iron6 iron7 eisen5 eisen6 eisen7",
+    "short_iron": "8i 9i 8iron 9iron iron8 iron9 eisen8 eisen9",
+    "wedge": "pw aw gw sw lw pitchingwedge approachwedge gapwedge sandwedge lobwedge",
+    "wood": "holz",
+    "iron": "eisen",
 }
 """What others call the fields of a request and their values, as :func:`plain_name` spells it."""
 
@@ -49,6 +55,16 @@ def plain_name(name: str) -> str:
     ('lshoulder', 'faceon')
     """
     return re.sub(r"[\s_\-]", "", name).lower()
+
+
+def also_called(name: str, known: Iterable[str]) -> str | None:
+    """The known name that others call just so; ``None`` where there is none.
+
+    >>> also_called("Pitching Wedge", ["driver", "wedge"])
+    'wedge'
+    """
+    plain = plain_name(name)
+    return next((each for each in known if plain in _ALSO_CALLED.get(each, "").split()), None)
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
@@ -63,10 +79,9 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     """
     if len(name) > _LONGEST:
         return ""
-    plain = plain_name(name)
     spellings = {plain_name(each): each for each in known}
-    called = [each for each in spellings.values() if plain in _ALSO_CALLED.get(each, "").split()]
-    if not called:
-        close = get_close_matches(plain, spellings, n=1, cutoff=_CLOSE)
-        called = [spellings[each] for each in close]
-    return f"; did you mean {called[0]}?" if called else ""
+    called = also_called(name, spellings.values())
+    if called is None:
+        close = get_close_matches(plain_name(name), spellings, n=1, cutoff=_CLOSE)
+        called = spellings[close[0]] if close else None
+    return f"; did you mean {called}?" if called else ""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from service.settings import Settings, described
+from service.settings import Settings, amiss, described
 
 if TYPE_CHECKING:
     from service.commands import Parsers
@@ -35,8 +37,10 @@ def describe(commands: Parsers) -> None:
 
 
 def show_settings(options: argparse.Namespace, settings: Settings) -> None:
-    """Print every setting."""
+    """Print every setting, and what is most likely set otherwise than meant."""
     print(described(settings), end="")
+    for wrong in amiss(settings, os.environ):
+        print(wrong, file=sys.stderr)
 
 
 def write_examples(options: argparse.Namespace, settings: Settings) -> None:

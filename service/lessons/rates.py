@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -14,6 +15,8 @@ from service.lessons.not_judged import NOT_TOLD
 
 _Z: Final[float] = 1.959963984540054
 """97.5 % of a normal distribution lie below: the two-sided 95 %."""
+
+_NUMBER: Final = re.compile(r"-?\d{1,15}(\.\d{1,15})?")
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,7 @@ class Summary:
     total
         All swings together.
     groups
-        The largest first; those that are numbers, such as years, by these.
+        The largest first; those that are numbers, such as years and handicaps, by these.
     left_out
         Groups beyond the largest, which are only part of ``total``.
     refused
@@ -169,8 +172,8 @@ class Counts:
             return Summary(None, total, refused=self._refused)
         names = sorted({group for group, _ in self._clips}, key=self._size_and_name)
         told = names[:most_groups]
-        if all(name is None or name.isdecimal() for name in told):
-            told.sort(key=lambda name: (name is None, int(name or 0)))
+        if all(name is None or _NUMBER.fullmatch(name) for name in told):
+            told.sort(key=lambda name: (name is None, float(name or 0)))
         groups = tuple(self._group(name, {name}) for name in told)
         return Summary(by, total, groups, max(0, len(names) - most_groups), self._refused)
 

@@ -248,7 +248,7 @@ def _sentence(evidence: Evidence, wording: Wording) -> str:
         measure=wording.say(evidence.title),
         value=_short(evidence.value, 3, wording),
         error=_short(evidence.uncertainty, 2, wording),
-        unit=wording.say(evidence.unit),
+        unit=wording.unit(evidence.unit),
         threshold=_short(evidence.threshold, 6, wording),
         reference=wording.say(evidence.reference),
     )
@@ -282,7 +282,7 @@ def _advised(finding: Finding) -> bool:
 def _severity(finding: Finding, wording: Wording) -> str:
     if finding.severity is None:
         return _NONE
-    unit = wording.say(finding.severity_unit) if finding.severity_unit else ""
+    unit = wording.unit(finding.severity_unit) if finding.severity_unit else ""
     return f"{_short(finding.severity, 3, wording)} {unit}".rstrip()
 
 

@@ -66,7 +66,7 @@ def unjudged(cases: Iterable[tuple[str, Reason]], wording: Wording) -> Unjudged:
     >>> text = "Tempo: 2.5 ± 0.3 times is too uncertain to judge."
     >>> [(_, [case])] = unjudged([("Haste", Reason("too_uncertain", text))], Wording())
     >>> case.why, case.figures
-    ('Measured too vaguely to tell.', ('Tempo: 2.5 ± 0.3 times',))
+    ('Measured too vaguely to tell.', ('Tempo: 2.5 ± 0.3 to 1',))
     """
     by_advice: dict[str, dict[str, list[tuple[str, str]]]] = {}
     for title, reason in cases:

@@ -26,6 +26,7 @@ from service.records.identity import is_id, stable_id
 from service.records.keeping import lessons, players, swings
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
+from service.use_cases.archive import spreadsheets
 from service.use_cases.archive.convert import convert_archive
 from service.use_cases.archive.retag import retag_kept, retag_results
 from service.use_cases.archive.spreadsheets import write_spreadsheets
@@ -297,6 +298,42 @@ def test_tables_are_written_for_a_spreadsheet_with_nothing_for_it_to_work_out(
             told[path.stem] = [*csv.DictReader(file)]
     assert [row["swing"] for row in told["swings"]] == [row["swing"] for row in rows(out)]
     assert "'=1+1.json" in [row["path"] for row in told["errors"]]
+
+
+def test_in_a_spreadsheet_every_cell_is_one_word_or_number(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "archive" / "coach=Ada").mkdir(parents=True)
+    swing = {**request(), "club": "putter", "view": "face_on"}
+    lines = ndjson({**swing, "reason": "bad back"}, {**swing, "handicap": 7.5})
+    (tmp_path / "archive" / "coach=Ada" / "two.ndjson").write_bytes(lines)
+    out = tag(tmp_path / "archive", tmp_path / "out")
+
+    def written(name: str) -> list[dict[str, str]]:
+        write_spreadsheets(out, tmp_path / "csv")
+        with (tmp_path / "csv" / f"{name}.csv").open(encoding="utf-8-sig", newline="") as file:
+            return [*csv.DictReader(file)]
+
+    first, second = written("swings")
+    assert [row["coach"] for row in (first, second)] == ["Ada", "Ada"]
+    assert (first["handicap"], second["handicap"]) == ("", "7.5")
+    assert (first["carried_reason"], first["reason"]) == ("bad back", "")
+    assert first["club_label"] == "putter"
+    assert "club_not_known" in first["remarks"].split("; ")
+    (kept,) = (row for row in rows(out) if row["line"] == 1)
+    assert float(first["p4_s"]) == pytest.approx(kept["p4_s"], rel=1e-5)
+    assert len(first["p4_s"]) < 10
+    judged = [row for row in written("findings") if row["status"] in ("present", "absent")]
+    for row in judged:
+        assert row["evidence_1_direction"] in ("above", "below")
+        assert row["evidence_1_measure"]
+        assert abs(float(row["evidence_1_threshold"])) < 1000
+    everything_told = "".join((tmp_path / "csv" / f"{n}.csv").read_text() for n in RESULTS)
+    assert not set("[]{}") & set(everything_told)
+    monkeypatch.setattr(spreadsheets, "_MOST_CARRIED", 2)
+    first, second = written("swings")
+    assert (first["coach"], first["club_label"]) == ("Ada", "putter")
+    assert json.loads(second["carried"]) == {"handicap": "7.5"}
 
 
 def test_without_consent_nothing_of_a_player_is_kept(

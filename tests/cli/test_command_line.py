@@ -12,8 +12,7 @@ import pytest
 
 from service.__main__ import main
 from service.api.http import request_log
-from service.serving import amiss
-from service.settings import Settings
+from service.settings import Settings, amiss
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 STILL = EXAMPLES / "standing-still-request.json"
@@ -257,6 +256,16 @@ def test_models_that_can_not_be_believed_are_refused_with_the_reason(
     told = capsys.readouterr().err
     assert str(tmp_path) in told
     assert "does not fit its schema: /trained is missing" in told
+
+
+def test_a_setting_that_there_is_not_is_told_beside_those_that_there_are(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("SWING_PROT", "8001")
+    assert main(["settings"]) == 0
+    told = capsys.readouterr()
+    assert "SWING_PROT is no setting and changes nothing; did you mean SWING_PORT?" in told.err
+    assert "SWING_PROT" not in told.out
 
 
 def test_settings_are_told_with_their_source_and_without_passwords(monkeypatch, capsys):

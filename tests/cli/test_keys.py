@@ -40,6 +40,13 @@ def test_a_key_is_made_listed_without_its_secret_rotated_and_revoked(
     assert _said(capsys, "keys", "list", "--academy", "default") == []
 
 
+def test_where_there_is_no_key_the_list_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys", "list"]) == 0
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "no keys" in said.err
+
+
 def test_a_key_lasts_a_year_unless_told_otherwise(capsys: pytest.CaptureFixture[str]) -> None:
     _said(capsys, "keys", "create", "--scopes", "all")
     _said(capsys, "keys", "create", "--scopes", "admin", "--days", "0")
@@ -53,8 +60,9 @@ def test_a_key_lasts_a_year_unless_told_otherwise(capsys: pytest.CaptureFixture[
     ("arguments", "told"),
     [
         (("keys", "create", "--academy", "nowhere", "--scopes", "read"), "no such academy"),
+        (("keys", "list", "--academy", "nowhere"), "`python -m service academies list`"),
         (("keys", "revoke", "swing_0123456789ab"), "no such key"),
-        (("keys", "rotate", "swing_0123456789ab"), "no such key"),
+        (("keys", "rotate", "swing_01"), "`python -m service keys list` tells each by its start"),
         (("academies", "create", "default"), "there is an academy named default"),
     ],
 )

@@ -23,7 +23,7 @@ from service.api.schemas.names import REASONS, REMARKS
 from service.lessons.telling.texts import TEXTS
 
 _HOUSE = Path(service.__file__).parent
-_ROOMS = ("archive", "film", "languages", "lessons", "report", "use_cases")
+_ROOMS = ("archive", "film", "intake", "languages", "lessons", "report", "use_cases")
 _SAID = {"say": None, "sayable": None, "many": (1, 2)}
 
 

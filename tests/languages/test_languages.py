@@ -88,26 +88,26 @@ def test_what_has_no_translation_is_said_in_english() -> None:
         (
             "too_uncertain",
             "After: Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge.",
-            "Nachher: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
+            "Nachher: Tempoverhältnis: 2,6 ± 0,3 zu 1 ist zu ungenau, um danach zu urteilen.",
         ),
         (
             "too_uncertain",
             "Rehearsal: Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge.",
-            "Probe: Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen.",
+            "Probe: Tempoverhältnis: 2,6 ± 0,3 zu 1 ist zu ungenau, um danach zu urteilen.",
         ),
         (
             "too_uncertain",
             "Tempo ratio: 2.61 ± 0.44 times is too uncertain to judge, as the fault begins at 2.2 "
             "times; it takes less than ± 0.32 times.",
-            "Tempoverhältnis: 2,6 ± 0,4 mal ist zu ungenau, um danach zu urteilen, denn der Fehler "
-            "beginnt bei 2,2 mal; es braucht weniger als ± 0,3 mal.",
+            "Tempoverhältnis: 2,6 ± 0,4 zu 1 ist zu ungenau, um danach zu urteilen, denn der "
+            "Fehler beginnt bei 2,2 zu 1; es braucht weniger als ± 0,3 zu 1.",
         ),
         (
             "too_uncertain",
             "Tempo ratio: 2.61 ± 0.34 times is too uncertain to judge; it takes less than ± 0.2 "
             "times.",
-            "Tempoverhältnis: 2,6 ± 0,3 mal ist zu ungenau, um danach zu urteilen; es braucht "
-            "weniger als ± 0,2 mal.",
+            "Tempoverhältnis: 2,6 ± 0,3 zu 1 ist zu ungenau, um danach zu urteilen; es braucht "
+            "weniger als ± 0,2 zu 1.",
         ),
         (
             "frame_rate",

@@ -77,6 +77,14 @@ def test_groups_that_are_numbers_come_in_their_order() -> None:
     assert [g.name for g in counts.summary("year", 10).groups] == ["999", "2019", "2024", None]
 
 
+def test_groups_that_are_numbers_with_decimals_come_in_their_order_too() -> None:
+    counts = Counts()
+    for handicap, swings in (("10.5", 3), ("-1.5", 2), ("3.5", 2), (None, 9)):
+        counts.add_clips(handicap, True, swings)
+    told = [g.name for g in counts.summary("handicap", 10).groups]
+    assert told == ["-1.5", "3.5", "10.5", None]
+
+
 def test_a_fault_that_the_catalogue_no_longer_has_comes_last_under_its_name() -> None:
     rates = counted().summary(None, 10).total.rates
     assert "of_another_version" not in CATALOGUE

@@ -15,7 +15,8 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import View
 from service.demo import keep_lessons
-from service.lessons import Outcome, Verdict
+from service.lessons import FaultChange, Outcome, Verdict
+from service.lessons.estimates import Estimate
 from service.lessons.telling.reasons import figured
 from service.records import Database, RecordNotFound, Role, upgrade
 from service.records.keeping import lessons, players
@@ -157,6 +158,28 @@ def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
     assert "▲ better" in text
     assert "✓ kept at full speed" in text
     assert "✗ not kept at full speed" in text
+
+
+def test_values_of_several_swings_are_said_to_be_averages(
+    recap: Recap, clips: dict[str, Clip]
+) -> None:
+    averages = "the average of those of a side"
+    assert averages in Page(render_html(recap, clips)).text
+
+    def one_swing(estimate: Estimate | None) -> Estimate | None:
+        return estimate and replace(estimate, count=1)
+
+    def of_one_swing(change: FaultChange) -> FaultChange:
+        measures = (
+            replace(m, before=one_swing(m.before), after=one_swing(m.after))
+            for m in change.measures
+        )
+        return replace(change, measures=tuple(measures))
+
+    comparisons = (replace(c, faults=tuple(map(of_one_swing, c.faults))) for c in recap.comparisons)
+    single = replace(recap, comparisons=tuple(comparisons))
+    assert single.changes
+    assert averages not in Page(render_html(single, clips)).text
 
 
 def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(

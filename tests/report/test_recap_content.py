@@ -26,7 +26,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import ENGLISH
-from service.lessons import Part
+from service.lessons import Part, Verdict
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
 from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
@@ -60,6 +60,21 @@ def test_without_before_and_after_the_last_visit_is_held_against_this_one() -> N
     (comparison,) = recap.comparisons
     change = next(f for f in comparison.faults if f.fault == "chest_stall")
     assert (change.before.status, change.after.status) == (Status.PRESENT, Status.ABSENT)
+
+
+def test_what_neither_side_has_is_neither_drawn_nor_charted_as_changed() -> None:
+    name = "arms_lift_at_top"
+
+    def one_sign(rise: float, status: Status) -> SwingAnalysis:
+        measures = [measured("lead_arm_elevation_gained", rise), measured("chest_turn_gained", 29)]
+        return swing(findings=[replace(absent(name), status=status)], measures=measures)
+
+    before, after = one_sign(20.0, Status.ABSENT), one_sign(80.0, Status.UNCERTAIN)
+    recap = recap_of("Ada", [visit((Role.BEFORE, before), (Role.AFTER, after))])
+    (comparison,) = recap.comparisons
+    (change,) = (f for f in comparison.faults if f.fault == name)
+    assert change.verdict is Verdict.WORSE
+    assert recap.changes == recap.pictures == recap.charts == ()
 
 
 def test_a_first_lesson_without_roles_compares_nothing_but_still_tells_the_keys() -> None:

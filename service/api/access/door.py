@@ -9,7 +9,12 @@ from typing import Final
 
 from service.api.access.remembered import Remembered
 from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import KEY_LACKS_SCOPE, KEY_MISSING, RECORDS_UNAVAILABLE
+from service.api.http.problems.kinds import (
+    COME_AGAIN,
+    KEY_LACKS_SCOPE,
+    KEY_MISSING,
+    RECORDS_UNAVAILABLE,
+)
 from service.records import Database, RecordsUnavailable
 from service.records.access import keys
 from service.records.access.default_academy import DEFAULT_ACADEMY
@@ -188,4 +193,4 @@ def _lacking(scope: KeyScope) -> ProblemError:
 
 
 def _no_keys() -> ProblemError:
-    return ProblemError(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning)
+    return ProblemError(RECORDS_UNAVAILABLE, RECORDS_UNAVAILABLE.meaning, COME_AGAIN)

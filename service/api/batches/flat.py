@@ -17,6 +17,7 @@ _OF_FINDING: Final[dict[str, str]] = {
     "score": "double",
     "confidence": "double",
     "severity": "double",
+    "severity_unit": "string",
     "grade": "string",
 }
 COLUMNS: Final[dict[str, str]] = {

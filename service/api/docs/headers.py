@@ -27,8 +27,8 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
         "schema": _TEXT,
     },
     "Retry-After": {
-        "description": "Seconds to wait when the service has its hands full, or the allowance is "
-        "used up.",
+        "description": "Seconds to wait when the service has its hands full, the database is away "
+        "or the allowance is used up.",
         "schema": {"type": "integer"},
     },
     "WWW-Authenticate": {

@@ -13,7 +13,7 @@ import pyarrow as pa
 
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS
-from service.intake.many.files import Kind, films_among, is_utf8, kind_of, opened
+from service.intake.many.files import Kind, end_of, films_among, is_utf8, kind_of, opened
 from service.intake.many.frame_files import clips_of, later_frames
 from service.languages import sayable
 
@@ -70,11 +70,9 @@ class File:
     @property
     def end(self) -> str:
         """How its name ends, to be counted by."""
-        if not is_utf8(self.path):
-            return sayable("with a name that is no UTF-8")
-        if self.size < 0:
+        if self.size < 0 and is_utf8(self.path):
             return sayable("that are links to folders or to nothing, or no ordinary files")
-        return Path(self.path).suffix.lower() or sayable("without an end")
+        return end_of(self.path)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
@@ -10,11 +11,16 @@ from service.settings import Settings
 
 if TYPE_CHECKING:
     from service.commands import Parsers
+    from service.records import Database
     from service.records.access.keys import ApiKey, KeyScope
 
 _SCOPES: Final[tuple[str, ...]] = ("analyse", "read", "write", "review", "batch", "admin")
 """As in :class:`~service.records.access.keys.KeyScope`, which takes long to load."""
 
+_WHERE_TOLD: Final[str] = (
+    "`python -m service keys list` tells each by its start, `python -m service academies list` "
+    "the academies."
+)
 _DAYS: Final[int] = 365
 _GRACE_HOURS: Final[float] = 24.0
 
@@ -53,29 +59,49 @@ def describe(commands: Parsers) -> None:
 def run(options: argparse.Namespace, settings: Settings) -> None:
     """Run it."""
     from service.commands.records.opening import opened
+    from service.records import RecordNotFound
+    from service.records.errors import RecordsError
+
+    try:
+        with opened(settings) as database:
+            if options.action == "list":
+                _list(options, database)
+            else:
+                print(_changed(options, database))
+    except RecordNotFound as error:
+        raise RecordsError(f"{error} {_WHERE_TOLD}") from None
+
+
+def _list(options: argparse.Namespace, database: Database) -> None:
     from service.records.access import academies, keys
 
-    with opened(settings) as database:
-        if options.action == "list":
-            with database.reading() as session:
-                one = options.academy and academies.find(session, options.academy).id
-                names = {each.id: each.name for each in academies.fetch_all(session)}
-                for each in keys.fetch_all(session, one):
-                    print(_line(each, names[each.academy_id]))
-            return
-        with database.writing() as session:
-            match options.action:
-                case "create":
-                    academy = academies.find(session, options.academy)
-                    lasts = timedelta(days=options.days) if options.days > 0 else None
-                    scopes = _known(options.scopes)
-                    _, key = keys.add(session, academy.id, scopes, options.name, lasts)
-                case "rotate":
-                    grace = timedelta(hours=options.grace_hours)
-                    _, key = keys.rotate(session, options.prefix, grace)
-                case _:
-                    key = f"{keys.revoke(session, options.prefix).prefix} is revoked"
-        print(key)
+    with database.reading() as session:
+        one = options.academy and academies.find(session, options.academy).id
+        names = {each.id: each.name for each in academies.fetch_all(session)}
+        lines = [_line(each, names[each.academy_id]) for each in keys.fetch_all(session, one)]
+    if not lines:
+        print("there are no keys; python -m service keys create makes one", file=sys.stderr)
+    for line in lines:
+        print(line)
+
+
+def _changed(options: argparse.Namespace, database: Database) -> str:
+    """Make, replace or end a key, and say what it is or became."""
+    from service.records.access import academies, keys
+
+    with database.writing() as session:
+        match options.action:
+            case "create":
+                academy = academies.find(session, options.academy)
+                lasts = timedelta(days=options.days) if options.days > 0 else None
+                scopes = _known(options.scopes)
+                _, key = keys.add(session, academy.id, scopes, options.name, lasts)
+            case "rotate":
+                grace = timedelta(hours=options.grace_hours)
+                _, key = keys.rotate(session, options.prefix, grace)
+            case _:
+                key = f"{keys.revoke(session, options.prefix).prefix} is revoked"
+    return key
 
 
 def _scopes(text: str) -> list[str]:

@@ -12,6 +12,7 @@ from typing import IO, Final
 
 from service.intake.errors import TooLarge
 from service.intake.many.errors import GZIP_FAULTS, Unreadable, unreadable
+from service.languages import sayable
 
 _GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
 _PACKED: Final[str] = ".gz"
@@ -49,6 +50,17 @@ def films_among(counts: Mapping[str, int]) -> int:
     2
     """
     return sum(count for end, count in counts.items() if end in FILMS)
+
+
+def end_of(path: str) -> str:
+    """How the name of a file ends that is not read, to be counted by.
+
+    >>> end_of("2019/a.MOV"), end_of("LICENCE")
+    ('.mov', 'without an end')
+    """
+    if not is_utf8(path):
+        return sayable("with a name that is no UTF-8")
+    return PurePosixPath(path).suffix.lower() or sayable("without an end")
 
 
 def kind_of(path: str) -> Kind | None:

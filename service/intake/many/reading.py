@@ -10,6 +10,7 @@ from typing import Any, Final, Protocol
 
 from pydantic_core import to_json
 
+from service.analysis.spelling import also_called
 from service.analysis.types import Club, FloatArray, Level, Remark, SwingRecording
 from service.intake.errors import FieldError, InvalidRequest, MalformedJson
 from service.intake.many.errors import Failure, failure_of
@@ -21,7 +22,7 @@ from service.intake.recording import Limits, recording_of_array, to_recording
 from service.intake.request import FIXES, MAX_REFERENCE, SwingRequest, request_of
 
 CLUB_LABEL: Final[str] = "club_label"
-"""Name under which a club is carried that is none of those known here."""
+"""Name under which a club is carried as it was written, where that is none of our words."""
 
 _CLUBS: Final = frozenset(map(str, Club))
 _GAPS: Final = re.compile(r"[\s_-]+")
@@ -152,21 +153,21 @@ class Reader:
             with collector_at_rest():
                 raw = read_raw(text) if self.with_bodies else read_swing(text)
                 told, carried = _told_and_carried(raw) if self.lenient else (raw, {})
-                told, strange = _without_strange_club(_with_assumed(told, self.assumed))
+                told, label = _with_known_club(_with_assumed(told, self.assumed))
                 request = request_of(told)
                 recording = to_recording(request, self.limits)
                 body = to_json(_sent(request)) if self.with_bodies else None
         except Exception as error:  # whatever it is, the other swings are not to blame
             return Refused(origin, error, reference_in(text))
-        if strange is not None:
-            recording = _remarked(recording, strange)
-            carried = {CLUB_LABEL: strange, **carried} if self.lenient else carried
+        if label is not None:
+            recording = _remarked(recording, label)
+            carried = {CLUB_LABEL: label, **carried} if self.lenient else carried
         return _read(origin, request, recording, carried, body)
 
     def of_row(self, origin: Origin, row: Row) -> ReadSwing | Refused:
         """The swing of a row of a table."""
         try:
-            told, strange = _without_strange_club(_with_assumed(row.told, self.assumed))
+            told, label = _with_known_club(_with_assumed(row.told, self.assumed))
             request = request_of(told)
             keypoints = row.keypoints(request.layout)
             recording = recording_of_array(request, keypoints, self.limits, row.remarks)
@@ -174,8 +175,8 @@ class Reader:
         except Exception as error:  # as above
             return Refused(origin, error, _short(row.told.get("client_reference")))
         carried = row.carried
-        if strange is not None:
-            recording, carried = _remarked(recording, strange), {CLUB_LABEL: strange, **carried}
+        if label is not None:
+            recording, carried = _remarked(recording, label), {CLUB_LABEL: label, **carried}
         return _read(origin, request, recording, carried, body)
 
 
@@ -255,16 +256,18 @@ def _with_assumed(told: object, assumed: Mapping[str, object]) -> object:
     return {**told, **lacking}
 
 
-def _without_strange_club(told: object) -> tuple[object, str | None]:
-    """What is told without a club that is none of ours, and that club as it was written.
+def _with_known_club(told: object) -> tuple[object, str | None]:
+    """What is told with the club in our words or without, and the club as it was written.
 
     A label is no reason to lose a swing among thousands. The same word in capitals or with other
-    gaps is the club it says.
+    gaps is the club it says, and needs no label.
 
-    >>> _without_strange_club({"club": "Fairway wood"})
+    >>> _with_known_club({"club": "Fairway wood"})
     ({'club': 'fairway_wood'}, None)
-    >>> _without_strange_club({"fps": 60, "club": "Eisen 7"})
-    ({'fps': 60}, 'Eisen 7')
+    >>> _with_known_club({"club": "7 iron"})
+    ({'club': 'mid_iron'}, '7 iron')
+    >>> _with_known_club({"fps": 60, "club": "Putter"})
+    ({'fps': 60}, 'Putter')
     """
     club = told.get("club") if isinstance(told, Mapping) else None
     if not isinstance(told, Mapping) or not isinstance(club, str | int | float) or club in _CLUBS:
@@ -272,12 +275,16 @@ def _without_strange_club(told: object) -> tuple[object, str | None]:
     word = _GAPS.sub("_", str(club).strip().lower())
     if word in _CLUBS:
         return {**told, "club": word}, None
+    known = also_called(word, Club)
     without = {name: value for name, value in told.items() if name != "club"}
-    return without, _as_text(club) if word else None
+    told = without if known is None else {**without, "club": str(known)}
+    return told, _as_text(club) if word else None
 
 
 def _remarked(recording: SwingRecording, club: str) -> SwingRecording:
-    """The recording with a remark that its club was left out."""
+    """The recording, with a remark where its club was left out."""
+    if recording.club is not None:
+        return recording
     remark = Remark(
         "club_not_known",
         Level.INFO,

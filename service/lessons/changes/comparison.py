@@ -81,6 +81,11 @@ class FaultChange:
     measures: tuple[MeasureChange, ...] = ()
     reason: Reason | None = None
 
+    @property
+    def was_found(self) -> bool:
+        """Whether any swing of either side shows the fault."""
+        return bool(self.before.present or self.after.present)
+
 
 @dataclass(frozen=True)
 class Comparison:

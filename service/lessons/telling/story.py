@@ -17,13 +17,13 @@ The weighing is a judgement; the links are common practice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.types import Finding, Grade, Status
+from service.analysis.types import Finding, Grade, Status, View
 from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, RecapEdits
 from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
@@ -302,15 +302,19 @@ def _video_check(definition: FaultDefinition, finding: Finding, wording: Wording
     # A finding kept from an earlier version may have been judged by other measures.
     views = tuple(matching) or definition.views
     leading = definition.criteria[views[0]][0].measure
-    text = sentence(
-        wording.say(
-            "Seen {view}, it is gone when {sign}.",
-            view=wording.view(views[0]),
-            sign=wording.say(TEXTS[finding.fault].gone[views[0]]),
-        )
-    )
     position = finding.shows_most.position if finding.shows_most else leading.start
+    text = _sign(finding.fault, views, wording)
     return VideoCheck(views, leading.at, position, text, _in_numbers(finding, wording))
+
+
+def _sign(fault: str, views: Sequence[View], wording: Wording) -> str:
+    """What a film shows once a fault is gone, from the first view where not all show the same."""
+    gone = TEXTS[fault].gone
+    sign = wording.say(gone[views[0]])
+    if len(views) > 1 and len({gone[view] for view in views}) == 1:
+        return wording.say("It is gone when {sign}.", sign=sign)
+    view = wording.view(views[0])
+    return sentence(wording.say("Seen {view}, it is gone when {sign}.", view=view, sign=sign))
 
 
 def _in_numbers(finding: Finding, wording: Wording) -> str:

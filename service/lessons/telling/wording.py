@@ -22,12 +22,14 @@ Anthropometric surveys have about 4.9 % for women and 5.1 % for men (US Army sur
 """
 _CM: Final[str] = sayable("cm")
 _HAND_WIDTHS: Final[str] = sayable("hand-widths")
+_RATIO: Final[str] = "times"
+_TO_ONE: Final[str] = sayable("to 1")
 _DECIMALS: Final[dict[str, int]] = {
     "degrees": 0,
     BODY_PERCENT: 1,
     _CM: 0,
     _HAND_WIDTHS: 1,
-    "times": 1,
+    _TO_ONE: 1,
 }
 
 _AMOUNT: Final = re.compile(
@@ -91,7 +93,11 @@ class Wording:
         (9.0, 'cm')
         >>> Wording().amount(5.0, "% of body height")
         (1.0, 'hand-widths')
+        >>> Wording().amount(3.0, "times")
+        (3.0, 'to 1')
         """
+        if unit == _RATIO:
+            return value, _TO_ONE
         if unit != BODY_PERCENT or self.as_measured:
             return value, unit
         if self.height_cm is None:
@@ -129,7 +135,7 @@ class Wording:
         r"""A value where there is little room, its unit on the same line.
 
         >>> Wording().short(37.6, "degrees"), Wording().short(2.0, "times")
-        ('38°', '2.0\xa0times')
+        ('38°', '2.0\xa0to 1')
         """
         if unit == "degrees":
             return f"{self.number(value, unit)}°"
@@ -141,7 +147,7 @@ class Wording:
         >>> Wording().aim(Evidence("gap", "Growth", "% of body height", 2, 0.5, 0.0, "above", ""))
         '0 or less'
         >>> Wording().aim(Evidence("tempo", "Tempo", "times", 1.8, 0.1, 2.2, "below", ""))
-        'at least 2.2 times'
+        'at least 2.2 to 1'
         """
         above = evidence.direction == "above"
         if evidence.threshold == 0.0:

@@ -210,6 +210,7 @@ def to_batch(row: BatchRow) -> Batch:
         done=row.done,
         failed=row.failed,
         problem=row.problem,
+        passed_over=json.loads(row.passed_over) if row.passed_over else None,
         callback_state=CallbackState(row.callback_state) if row.callback_state else None,
         callback_tries=row.callback_tries,
         callback_last=_last_try(row),

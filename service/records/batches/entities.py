@@ -108,6 +108,9 @@ class Batch(NewBatch):
         Lines that were analysed, and those that could not be.
     problem
         Why it failed as a whole.
+    passed_over
+        Files of the folder that are not read, counted by how their names end; ``None`` until it is
+        listed, and of lines.
     callback_last, callback_next
         What became of the last try to tell somebody, and when the next one is due.
     """
@@ -121,6 +124,7 @@ class Batch(NewBatch):
     done: int = 0
     failed: int = 0
     problem: str | None = None
+    passed_over: Mapping[str, int] | None = None
     callback_state: CallbackState | None = None
     callback_tries: int = 0
     callback_last: CallbackTry | None = None

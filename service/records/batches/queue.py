@@ -7,8 +7,9 @@ LOCKED``); on SQLite one transaction writes at a time.
 from __future__ import annotations
 
 import gzip
+import json
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sqlalchemy import (
@@ -162,8 +163,18 @@ def add_listed(
     _lease(session, row, listing.leased_by, lease)
 
 
-def end_listing(session: Session, listing: LeasedItem, problem: str | None = None) -> None:
+def end_listing(
+    session: Session,
+    listing: LeasedItem,
+    passed_over: Mapping[str, int],
+    problem: str | None = None,
+) -> None:
     """Note that a folder is listed, or why it can't be.
+
+    Parameters
+    ----------
+    passed_over
+        Files of it that are not read, counted by how their names end.
 
     Raises
     ------
@@ -173,6 +184,7 @@ def end_listing(session: Session, listing: LeasedItem, problem: str | None = Non
     session.delete(row)
     session.flush()
     batch.state = BatchState.RUNNING
+    batch.passed_over = json.dumps(dict(passed_over))
     if problem is not None and not batch.total:
         batch.state, batch.problem = BatchState.FAILED, problem
         batches.end(batch)

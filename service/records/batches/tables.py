@@ -28,6 +28,7 @@ class BatchRow(OfAcademy, Base):
     problem: Mapped[str | None]
     folder: Mapped[str | None]
     assumed: Mapped[str | None]
+    passed_over: Mapped[str | None]
     lesson_id: Mapped[str | None] = mapped_column(
         Uuid(as_uuid=False), ForeignKey("lesson.id", ondelete="CASCADE"), index=True
     )

@@ -11,7 +11,12 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_
 
 from service.records.access.sessions import AcademySession, Behalf, see_every_academy
 from service.records.connection.impatience import all_the_time, give_up_after
-from service.records.connection.sqlite_files import WriteAheadLog, keep_private
+from service.records.connection.sqlite_files import (
+    WriteAheadLog,
+    give_up_what_is_elsewhere,
+    is_where_it_was,
+    keep_private,
+)
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
 from service.records.privacy.audit import AuditTrail, note_change
 
@@ -76,6 +81,7 @@ class Database:
             _open_sqlite_well(self._engine)
             if parsed.database and not parsed.database.startswith(("file:", ":memory:")):
                 keep_private(self._engine, parsed.database)
+                give_up_what_is_elsewhere(self._engine, parsed.database)
             self._log = WriteAheadLog(self._engine)
         else:
             # A page or an export is one picture of the data, whatever others write meanwhile.
@@ -135,8 +141,11 @@ class Database:
             yield session
             session.flush()
             note_change(session)
+            connection = session.connection().info
             with _unconfirmed():
                 transaction.commit()
+            if not is_where_it_was(connection):
+                raise PerhapsWritten("the database was moved or deleted while it was written to")
 
     @contextmanager
     def connected(self) -> Iterator[Connection]:

@@ -12,7 +12,7 @@ from sqlalchemy.pool import NullPool
 
 from service.records.connection.impatience import give_up_after
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
-from service.records.connection.sqlite_files import refuse_what_is_no_database
+from service.records.connection.sqlite_files import SameFile, refuse_what_is_no_database
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 from service.records.tables import Base
 
@@ -45,6 +45,7 @@ class DatabaseProbe:
         parsed = make_url(url)
         self._sqlite = parsed.get_backend_name() == "sqlite"
         self._file = parsed.database if self._sqlite else None
+        self._stays = SameFile(self._file or "")
         options = {"timeout": _WAIT_MS / 1000} if self._sqlite else _POSTGRES
         self._engine = create_engine(
             parsed, poolclass=NullPool, connect_args=options, hide_parameters=True
@@ -67,6 +68,7 @@ class DatabaseProbe:
         if self._file and not self._file.startswith("file:"):
             if not Path(self._file).exists():
                 raise RecordsUnavailable("the database file is not there")
+            self._stays.check()
             with suppress(OSError):  # the database says why it can't be read
                 refuse_what_is_no_database(Path(self._file))
                 _refuse_a_full_disk(Path(self._file))

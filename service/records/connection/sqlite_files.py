@@ -1,4 +1,8 @@
-"""The files of a SQLite database: nobody else's to read, and rid of what was deleted."""
+"""The files of a SQLite database: nobody else's to read, where they were, rid of what was deleted.
+
+An open file can be moved or deleted under a process that goes on writing to it, and whatever it
+keeps then is lost once it stops. So a connection is given up as soon as the path leads elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +10,12 @@ import logging
 import os
 import sqlite3
 import threading
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Engine, event, exc
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from service.records.errors import RecordsUnavailable
 
@@ -24,6 +30,9 @@ _WAIT_MS: Final[int] = 300
 _AGAIN: Final[float] = 1.0
 """Seconds until what was left for later is tried again."""
 
+_FILE: Final[str] = "service_file"
+"""Where a connection keeps which file it has open."""
+
 _log = logging.getLogger(__name__)
 
 
@@ -31,21 +40,91 @@ def keep_private(engine: Engine, file: str) -> None:
     """Make the database file readable for its owner alone, before anything is in it.
 
     What SQLite puts beside it, the write-ahead log and its index, takes on the same permissions.
-    Its folder is made where that alone is missing, and then is the owner's alone too.
+    Its folder is made where that alone is missing, and then is the owner's alone too. What was
+    there once is not made anew: an empty database would hide that the records are gone.
     """
+    path, stays = Path(file), SameFile(file)
 
     @event.listens_for(engine, "do_connect")
     def _prepare(*_: Any) -> None:
         try:
-            path = Path(file)
-            path.parent.mkdir(_OWNER_ONLY_FOLDER, exist_ok=True)
-            os.close(os.open(path, os.O_RDWR | os.O_CREAT, _OWNER_ONLY))
+            if not stays.is_known:
+                path.parent.mkdir(_OWNER_ONLY_FOLDER, exist_ok=True)
+            make = 0 if stays.is_known else os.O_CREAT
+            os.close(os.open(path, os.O_RDWR | make, _OWNER_ONLY))
+            stays.check()
             path.chmod(_OWNER_ONLY)
             refuse_what_is_no_database(path)
         except PermissionError:
             return  # another's file, or one that is only read: what can be done, SQLite will say
         except OSError as error:
             raise RecordsUnavailable(f"unable to open {file}: {error.strerror}") from None
+
+
+def give_up_what_is_elsewhere(engine: Engine, file: str) -> None:
+    """Take no connection whose file is no longer at its path."""
+
+    @event.listens_for(engine, "connect")
+    def _note(_: Any, record: ConnectionPoolEntry) -> None:
+        record.info[_FILE] = file, _identity(file)
+
+    @event.listens_for(engine, "checkout")
+    def _check(_: Any, record: ConnectionPoolEntry, __: Any) -> None:
+        if not is_where_it_was(record.info):
+            raise exc.DisconnectionError  # the pool then connects anew
+
+
+def is_where_it_was(info: Mapping[Any, Any]) -> bool:
+    """Whether the file that a connection has open is still at its path.
+
+    Parameters
+    ----------
+    info
+        Of the connection; that of any but a file's has nothing to tell.
+    """
+    file, opened = info.get(_FILE, (None, None))
+    return file is None or _identity(file) == opened
+
+
+class SameFile:
+    """A file that stays what it was when it was seen first.
+
+    Another in its place is not taken: the write-ahead log beside it may be that of the first.
+    """
+
+    def __init__(self, file: str) -> None:
+        self._file = file
+        self._first = _identity(file)
+
+    @property
+    def is_known(self) -> bool:
+        """Whether it was seen."""
+        return self._first is not None
+
+    def check(self) -> None:
+        """See it.
+
+        Raises
+        ------
+        RecordsUnavailable
+            When it is another than it was.
+        """
+        found = _identity(self._file)
+        self._first = self._first or found
+        if found != self._first:
+            raise RecordsUnavailable(
+                f"another file has taken the place of the database {self._file}: stop the service, "
+                "and move what ends with -wal and -shm together with the database it belongs to"
+            )
+
+
+def _identity(file: str) -> tuple[int, int] | None:
+    """What tells a file from another at its path; ``None`` where there is none."""
+    try:
+        told = os.stat(file)
+    except OSError:
+        return None
+    return told.st_dev, told.st_ino
 
 
 def refuse_what_is_no_database(file: Path) -> None:
@@ -120,6 +199,6 @@ class WriteAheadLog:
                 finally:
                     cursor.execute(f"PRAGMA busy_timeout = {usual}")
                 return not busy
-        except (exc.SQLAlchemyError, sqlite3.Error) as error:  # as on a disk that is full
+        except (exc.SQLAlchemyError, sqlite3.Error, RecordsUnavailable) as error:  # as a full disk
             _log.warning("the write-ahead log was not folded in: %s", error)
             return False

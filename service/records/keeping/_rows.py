@@ -98,11 +98,12 @@ def alter(
     changes: Mapping[str, object],
     expected: Expected,
 ) -> Versioned:
-    """Set some columns of a row and count its version up."""
+    """Set some columns of a row and count its version up, if that changes anything."""
     row = _require_version(session, table, record_id, expected)
     for column, value in changes.items():
         setattr(row, column, value)
-    row.version += 1
+    if session.is_modified(row):
+        row.version += 1
     session.flush()
     return row
 

@@ -1,1 +1,1 @@
-"""What pictures are made of: SVG, figures, angles, marks, panels."""
+"""What pictures are made of: SVG, figures, panels; `measured` what is drawn into them."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from service.languages import ENGLISH, Language
 from service.report.drawing.figure import LEAD_LINE, RING, SHADOW_LINE, TRAIL_LINE, draw_club
-from service.report.drawing.measures import MEASURE_LINE, draw_arrow
+from service.report.drawing.measured.measures import MEASURE_LINE, draw_arrow
 from service.report.drawing.svg import Style, add, lines, shift, text_width, write
 
 _SAMPLE = 30.0

@@ -13,7 +13,6 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.types import View
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
-from service.report.drawing.angles import draw_angles
 from service.report.drawing.figure import (
     HEAD_RADIUS,
     LEAD_POINTS,
@@ -24,7 +23,8 @@ from service.report.drawing.figure import (
     points_along,
 )
 from service.report.drawing.legend import Sample, draw_legend, legend_height, samples_of
-from service.report.drawing.measures import (
+from service.report.drawing.measured.angles import draw_angles
+from service.report.drawing.measured.measures import (
     ShownMeasure,
     angle_of,
     arrows_of,
@@ -32,9 +32,9 @@ from service.report.drawing.measures import (
     draw_marks,
     values_in_words,
 )
-from service.report.drawing.regions import region_of, shows_club
+from service.report.drawing.measured.regions import region_of, shows_club
+from service.report.drawing.measured.tempo import HEIGHT, Tempo, draw_tempo, scale_for, tempo_of
 from service.report.drawing.svg import MARK, PANEL, add, as_text, picture, shift, wrap, write
-from service.report.drawing.tempo import HEIGHT, Tempo, draw_tempo, scale_for, tempo_of
 from service.report.pictures.fault_shots import Part, Shot, framed, shots_of, shown_in
 from service.report.pictures.poses import feet_and_stature
 from service.report.pictures.still import Window

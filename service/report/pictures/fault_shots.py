@@ -14,10 +14,10 @@ from service.analysis.spelling import did_you_mean
 from service.analysis.types import FloatArray, View
 from service.lessons.telling.wording import IN_ENGLISH
 from service.report.clip import Clip
-from service.report.drawing.marks import Poses
-from service.report.drawing.measures import ShownMeasure, arrows_of, measures_of
-from service.report.drawing.measures import drawn_points as marked_points
-from service.report.drawing.regions import near_region, region_of
+from service.report.drawing.measured.marks import Poses
+from service.report.drawing.measured.measures import ShownMeasure, arrows_of, measures_of
+from service.report.drawing.measured.measures import drawn_points as marked_points
+from service.report.drawing.measured.regions import near_region, region_of
 from service.report.pictures.poses import (
     PositionNotShown,
     about_the_feet,

@@ -8,9 +8,9 @@ import numpy as np
 
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
-from service.report.drawing.angles import angles_of, draw_angles
 from service.report.drawing.figure import draw_figure, drawn_points, scene_of
 from service.report.drawing.legend import draw_legend, legend_height, samples_of
+from service.report.drawing.measured.angles import angles_of, draw_angles
 from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, write
 from service.report.pictures.poses import about_the_feet, frame_of
 

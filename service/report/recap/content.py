@@ -170,8 +170,7 @@ class Recap:
             (comparison.view, change)
             for comparison in self.comparisons
             for change in comparison.faults
-            if change.verdict is not Verdict.NOT_COMPARABLE
-            and (change.before.present or change.after.present)
+            if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
         )
 
     @property
@@ -303,6 +302,12 @@ class Recap:
             if swing.view is not None and swing.intent is Intent.FULL_SPEED
         }
         return tuple(by_view[view] for view in View if view in by_view)
+
+    @property
+    def has_averages(self) -> bool:
+        """Whether values of :attr:`changes` are of several swings, unlike those of a picture."""
+        sides = (s for _, c in self.changes for m in c.measures for s in (m.before, m.after))
+        return any(side.count > 1 for side in sides if side)
 
     @property
     def looks_back(self) -> bool:

@@ -13,7 +13,7 @@ from service.analysis.measures.definition import BODY_PERCENT
 from service.lessons.telling.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
-from service.report.drawing.yardstick import draw_yardsticks
+from service.report.drawing.measured.yardstick import draw_yardsticks
 from service.report.pictures.coach_drawing import draw_own_key
 from service.report.pictures.fault_picture import draw_fault, film_windows_of
 from service.report.pictures.still import Window, together

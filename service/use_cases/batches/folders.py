@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from service.intake.many.errors import UnreadableFile
-from service.intake.many.files import Bytes, kind_of, unpacked
+from service.intake.many.files import Bytes, end_of, kind_of, unpacked
 from service.intake.many.frame_files import Clips, clips_of, later_frames, text_of_swing
 from service.records.access.default_academy import DEFAULT_ACADEMY
 
@@ -24,6 +25,7 @@ _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXE
 _FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 
+_NO_FILE: Final[str] = "that are links, or no ordinary files"
 _LISTED: Final[dict[tuple[int, int, int], Clips]] = {}
 """The folder whose frames were asked for last, as it was when it changed last: one clip of it comes
 after another, and a folder may hold thousands."""
@@ -62,12 +64,16 @@ class Archive:
         """
         os.close(self._open_folder(_parts(folder)))
 
-    def files(self, folder: str) -> Iterator[str]:
+    def files(self, folder: str, passed_over: Counter[str]) -> Iterator[str]:
         """Paths of the files of swings below a folder, relative to the archive, in a fixed order.
 
         A folder in it that may not be listed is there with a slash at its end. Names that begin
-        with a dot are left out, as are links and files of other kinds. A clip in one file a frame
-        is there as its first frame.
+        with a dot or ``_`` are left out. A clip in one file a frame is there as its first frame.
+
+        Parameters
+        ----------
+        passed_over
+            Counts links and files of other kinds, by how their names end.
 
         Raises
         ------
@@ -76,7 +82,7 @@ class Archive:
         parts = _parts(folder)
         opened = self._open_folder(parts)
         try:
-            yield from _walk(opened, "/".join(parts))
+            yield from _walk(opened, "/".join(parts), passed_over)
         finally:
             os.close(opened)
 
@@ -151,12 +157,12 @@ def is_shut(path: str) -> bool:
     return path.endswith("/")
 
 
-def _walk(folder: int, path: str) -> Iterator[str]:
+def _walk(folder: int, path: str, passed_over: Counter[str]) -> Iterator[str]:
     with os.scandir(folder) as found:
         entries = sorted(
             (entry.name, entry.is_dir(follow_symlinks=False), entry.is_file(follow_symlinks=False))
             for entry in found
-            if not entry.name.startswith(".")
+            if not entry.name.startswith((".", "_"))
         )
     clips = clips_of(name for name, _, is_file in entries if is_file)
     later = later_frames(clips)
@@ -173,9 +179,11 @@ def _walk(folder: int, path: str) -> Iterator[str]:
                 yield f"{below}/"
                 continue
             try:
-                yield from _walk(opened, below)
+                yield from _walk(opened, below, passed_over)
             finally:
                 os.close(opened)
+        else:
+            passed_over[end_of(name) if is_file else _NO_FILE] += 1
 
 
 def _parts(path: str) -> list[str]:

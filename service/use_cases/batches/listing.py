@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -52,8 +53,15 @@ class Listed:
     mark: Mark
 
 
-def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[Listed]:
+def listed(
+    archive: Archive, folder: str, mark: Mark, longest: int, passed_over: Counter[str]
+) -> Iterator[Listed]:
     """Items of what a folder holds beyond a mark.
+
+    Parameters
+    ----------
+    passed_over
+        Counts what is passed over of the whole folder, before the mark too.
 
     Raises
     ------
@@ -61,7 +69,7 @@ def listed(archive: Archive, folder: str, mark: Mark, longest: int) -> Iterator[
         When the folder can't be read. A file that can't be, or breaks off, is told as a line of it.
     """
     whole: list[str] = []
-    for path in archive.files(folder):
+    for path in archive.files(folder, passed_over):
         if mark.path is not None and _key(path) < _key(mark.path):
             continue
         resumed = mark.lines if path == mark.path else 0

@@ -7,6 +7,7 @@ import secrets
 import socket
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -242,13 +243,13 @@ class Worker:
         item: LeasedItem,
         stopped: threading.Event,
     ) -> None:
-        problem = None
+        problem, passed_over = None, Counter[str]()
         some: list[Listed] = []
         try:
             if archive is None:
                 raise OutsideArchive("can't be read, as the worker has no archive")
             mark = Mark.read(item.body)
-            for each in listed(archive, batch.folder or "", mark, self._shop.longest):
+            for each in listed(archive, batch.folder or "", mark, self._shop.longest, passed_over):
                 some.append(each)
                 if len(some) == _LISTED_AT_ONCE:
                     self._add_listed(database, item, some)
@@ -261,7 +262,7 @@ class Worker:
             problem = f"The folder could not be read to its end: {words}."
         self._add_listed(database, item, some)
         with database.writing() as session:
-            queue.end_listing(session, item, problem)
+            queue.end_listing(session, item, passed_over, problem)
 
     def _add_listed(self, database: Database, item: LeasedItem, some: Sequence[Listed]) -> None:
         if not some:

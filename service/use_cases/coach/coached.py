@@ -52,8 +52,7 @@ def told_of(
         f"{change.fault}, {comparison.view}": change.verdict.value
         for comparison in comparisons
         for change in comparison.faults
-        if change.verdict is not Verdict.NOT_COMPARABLE
-        and (change.before.present or change.after.present)
+        if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
     }
     return Told(
         findings={f.fault: _found(f) for f in settled if f.status is Status.PRESENT},

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from sqlalchemy.orm import Session
 
 from service.analysis.faults import CAUTIONS
-from service.analysis.types import Status
+from service.analysis.types import Finding, Status
 from service.languages import ENGLISH, Language
 from service.lessons import (
+    Comparison,
+    Progress,
     Story,
     Trend,
     Verdict,
@@ -40,6 +42,7 @@ from service.use_cases.recap.settled import (
     settled_findings,
 )
 from service.use_cases.recap.visits import (
+    Sides,
     Visit,
     changed,
     compared,
@@ -118,18 +121,11 @@ def recap_of(
     """
     wording = wording or Wording()
     visit = visits[-1]
-    sides = sides_of(visits, wording)
     final = visit.final()
-    analyses = [s.analysis for s in final]
-    settled = settled_findings(analyses)
-    comparisons = tuple(compared(sides, view) for view in sides.views())
-    gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
-    story = build_story(settled, found_once(final), said.edits, wording, gained)
-    transfers = tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v))
-    progress = progress_over(visits)
-    sometimes, lost = now_and_then(analyses, settled), lost_sight_of(progress, settled)
-    told = told_of(story, settled, comparisons, visit.lesson.coach_note, said.version)
-    told = replace(told, findings={**told.findings, **_beside(sometimes, lost)})
+    found = _looked_at(visits, said, wording)
+    sides, story, comparisons = found.sides, found.story, found.comparisons
+    told = told_of(story, found.settled, comparisons, visit.lesson.coach_note, said.version)
+    told = replace(told, findings={**told.findings, **_beside(found.sometimes, found.lost)})
     return Recap(
         player=player,
         date=visit.lesson.date,
@@ -138,28 +134,59 @@ def recap_of(
         swings={s.id: s.analysis for s in visit.swings},
         roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
-        judged=sum(finding.status in TOLD for finding in settled),
+        judged=sum(finding.status in TOLD for finding in found.settled),
         compared=sides.words if comparisons else None,
         sides=sides.headings,
         comparisons=comparisons,
-        transfers=transfers,
+        transfers=tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
         pictures=pictures_of(story, comparisons, sides, final),
         strip=most_telling(final),
-        charts=charts_of(progress, story, comparisons),
-        film_next=film_next(visit, settled, wording),
+        charts=charts_of(found.progress, story, comparisons),
+        film_next=film_next(visit, found.settled, wording),
         cautions=_cautions(story, wording),
-        uncertain=tuple(f for f in settled if f.status not in _PLAIN),
+        uncertain=tuple(f for f in found.settled if f.status not in _PLAIN),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         made_by=_made_by(visit.swings, wording),
-        returned=turned_in(progress, visit, Trend.RELAPSE),
-        gone=gone_since(progress, visit),
-        now_and_then=sometimes,
-        lost_sight_of=lost,
+        returned=turned_in(found.progress, visit, Trend.RELAPSE),
+        gone=gone_since(found.progress, visit),
+        now_and_then=found.sometimes,
+        lost_sight_of=found.lost,
         told=told,
         standing=standing(told, said.approval, story.not_found),
-        coach_views=coach_views(analyses, settled, wording.language),
+        coach_views=coach_views([s.analysis for s in final], found.settled, wording.language),
         own_pictures=own_pictures(story, final),
         wording=wording,
+    )
+
+
+@dataclass(frozen=True)
+class _LookedAt:
+    """What the swings of the last visit say together, beside those of the visits before."""
+
+    sides: Sides
+    settled: Sequence[Finding]
+    story: Story
+    comparisons: tuple[Comparison, ...]
+    progress: Progress
+    sometimes: Mapping[str, tuple[int, int]]
+    lost: tuple[str, ...]
+
+
+def _looked_at(visits: Sequence[Visit], said: Coached, wording: Wording) -> _LookedAt:
+    sides, final = sides_of(visits, wording), visits[-1].final()
+    analyses = [s.analysis for s in final]
+    settled = settled_findings(analyses)
+    comparisons = tuple(compared(sides, view) for view in sides.views())
+    gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
+    progress = progress_over(visits)
+    return _LookedAt(
+        sides,
+        settled,
+        build_story(settled, found_once(final), said.edits, wording, gained),
+        comparisons,
+        progress,
+        now_and_then(analyses, settled),
+        lost_sight_of(progress, settled),
     )
 
 

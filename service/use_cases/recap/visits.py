@@ -141,10 +141,10 @@ def transfers_of(sides: Sides, visit: Visit, view: View) -> list[Transfer]:
 
 
 def changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultChange]]:
-    """What got better or worse, with the comparison that says so."""
+    """What was found on a side and got better or worse, with the comparison that says so."""
     return [
         (comparison, change)
         for comparison in comparisons
         for change in comparison.faults
-        if change.verdict in (Verdict.BETTER, Verdict.WORSE)
+        if change.was_found and change.verdict in (Verdict.BETTER, Verdict.WORSE)
     ]

@@ -73,14 +73,14 @@ def test_a_broken_line_is_told_with_its_reference_and_loses_no_other(
 
 
 def test_a_club_that_is_not_known_costs_no_line(client: TestClient, work: Work) -> None:
-    body = json.dumps({**json.loads(still_body()), "club": "Eisen 7"}).encode()
+    body = json.dumps({**json.loads(still_body()), "club": "Putter"}).encode()
     batch = send(client, body)
     work()
     (line,) = results(client, batch)
     assert line["status"] == 200, line
     assert line["analysis"]["club"] is None
     (remark,) = (r for r in line["analysis"]["quality"]["remarks"] if r["code"] == "club_not_known")
-    assert "'Eisen 7'" in remark["text"]
+    assert "'Putter'" in remark["text"]
 
 
 def test_results_are_there_in_order_while_the_rest_is_still_to_be_done(
@@ -130,6 +130,7 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     good, wrong = csv.DictReader(io.StringIO(answer.text))
     for finding in alone(swing)["findings"]:
         assert good[f"{finding['fault']}.status"] == finding["status"]
+        assert good[f"{finding['fault']}.severity_unit"] == (finding["severity_unit"] or "")
     assert (good["client_reference"], good["swing_found"]) == ("first", "true")
     assert (wrong["client_reference"], wrong["status"]) == ("wrong one", "422")
     assert wrong["problem"] == "/problems/invalid-request"

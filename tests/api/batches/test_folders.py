@@ -21,7 +21,7 @@ from service.use_cases.batches import work as working
 from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.items import swings_of
 from service.use_cases.batches.work import Worker
-from tests.api.batches.sending import alone, bodies, results, state
+from tests.api.batches.sending import NDJSON, alone, bodies, results, state
 from tests.attack.two_academies.tries import NOTHING
 from tests.intake.test_formats import CASES, plain
 from tests.records.kept import RULES, still_body
@@ -69,6 +69,36 @@ def test_a_folder_is_listed_in_the_order_of_names_and_each_swing_answered_with_i
     assert (state(client, batch)["total"], state(client, batch)["state"]) == (5, "done")
 
 
+def test_a_batch_of_a_folder_tells_what_it_passed_over(
+    client: TestClient, archive: Path, work: Work
+) -> None:
+    _fill(archive)
+    for name in ("a.MOV", "b/c.mp4", "b/d.mp4", "LICENCE"):
+        (archive / "2019" / name).write_bytes(b"nothing")
+    (archive / "2019" / "_results.json").write_bytes(still_body("left out"))
+    (archive / "2019" / "link.json").symlink_to(archive / "2019" / "one.json")
+    batch = _send(client, "2019")
+    assert batch["passed_over"] is None, "as it is not listed yet"
+    work()
+    assert state(client, batch)["total"] == 5
+    assert state(client, batch)["passed_over"] == {
+        "files": 6,
+        "films": 3,
+        "ends": {
+            ".mov": 1,
+            ".mp4": 2,
+            ".txt": 1,
+            "without an end": 1,
+            "that are links, or no ordinary files": 1,
+        },
+    }
+    (archive / "2019" / "more.mp4").write_bytes(b"nothing")
+    assert state(client, batch)["passed_over"]["films"] == 3
+    sent = client.post("/v1/batches", content=still_body(), headers=NDJSON).json()
+    work()
+    assert state(client, sent)["passed_over"] is None
+
+
 def test_a_listing_that_broke_off_goes_on_where_it_was(
     client: TestClient,
     archive: Path,
@@ -81,6 +111,8 @@ def test_a_listing_that_broke_off_goes_on_where_it_was(
     for number, body in enumerate(bodies(LINES_AN_ITEM + 2, "file")):
         (archive / f"f{number:03}.json").write_bytes(body)
     (archive / "z.json").write_bytes(still_body("last"))
+    for film in ("a.mp4", "n.mp4"):
+        (archive / film).write_bytes(b"nothing")
     batch = _send(client, "")
     monkeypatch.setattr(working, "_LISTED_AT_ONCE", 1)
     stops = make_worker()
@@ -94,6 +126,7 @@ def test_a_listing_that_broke_off_goes_on_where_it_was(
         *(f"line {number}" for number in range(3 * LINES_AN_ITEM)),
         "last",
     ]
+    assert state(client, batch)["passed_over"] == {"files": 2, "films": 2, "ends": {".mp4": 2}}
 
 
 def _once(worker: Worker, stopped: threading.Event) -> None:

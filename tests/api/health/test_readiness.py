@@ -13,6 +13,9 @@ from service.analysis.types import SwingAnalysis, SwingRecording
 from service.api.health import readiness
 from service.api.health.readiness import Readiness, Remembered
 from service.app import create_app
+from service.records import Database, upgrade
+from service.records.errors import PerhapsWritten
+from service.records.keeping import players
 from service.settings import Settings
 from service.use_cases import analyse as analysis
 
@@ -90,6 +93,64 @@ def test_a_database_that_is_gone_is_told(tmp_path: Path) -> None:
         assert _checks(client)["database"] == "can be read and written"
         (tmp_path / "records.db").unlink()
         assert "not there" in _not_ready(client)
+
+
+def test_a_database_that_is_moved_away_takes_nothing_until_it_is_back(tmp_path: Path) -> None:
+    file, away = tmp_path / "records.db", tmp_path / "away.db"
+    with _client(file) as client:
+        kept = client.post("/v1/players", json={"name": "Ada"}).headers["location"]
+        file.rename(away)
+        for answer in (client.post("/v1/players", json={"name": "Bea"}), client.get(kept)):
+            assert (answer.status_code, answer.headers["retry-after"]) == (503, "5")
+            assert answer.json()["type"] == "/problems/records-unavailable"
+        assert not file.exists(), "an empty database would hide that the records are gone"
+        away.rename(file)
+        assert client.get(kept).json()["name"] == "Ada"
+        assert client.post("/v1/players", json={"name": "Cleo"}).status_code == 201
+    with _client(file) as client:
+        names = [player["name"] for player in client.get("/v1/players").json()["items"]]
+    assert names == ["Ada", "Cleo"]
+
+
+def test_another_file_in_the_place_of_the_database_is_not_taken_for_it(tmp_path: Path) -> None:
+    file, other = tmp_path / "records.db", tmp_path / "other.db"
+    with _client(other) as client:
+        client.post("/v1/players", json={"name": "Ada"})
+    with _client(file) as client:
+        client.post("/v1/players", json={"name": "Bea"})
+        assert client.get("/readyz").status_code == 200
+        other.replace(file)
+        assert client.post("/v1/players", json={"name": "Cleo"}).status_code == 503
+        assert "another file has taken the place of the database" in _not_ready(client)
+    file.with_name("records.db-wal").unlink(missing_ok=True)
+    with _client(file) as client:
+        names = [player["name"] for player in client.get("/v1/players").json()["items"]]
+    assert names == ["Ada"]
+
+
+def test_a_change_after_which_the_database_is_elsewhere_is_not_said_to_be_kept(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "records.db"
+    database = Database(f"sqlite:///{file}")
+    upgrade(database)
+
+    def keep_while_it_is_moved() -> None:
+        with database.writing() as session:
+            players.add(session, "Ada")
+            file.rename(tmp_path / "away.db")
+
+    with pytest.raises(PerhapsWritten):
+        keep_while_it_is_moved()
+    database.close()
+
+
+def test_a_service_that_is_not_ready_says_when_to_ask_again(tmp_path: Path) -> None:
+    (tmp_path / "records.db").write_bytes(b"no database at all " * 1000)
+    with _client(tmp_path / "records.db") as client:
+        for path in ("/readyz", "/v1/players"):
+            answer = client.get(path)
+            assert (answer.status_code, answer.headers["retry-after"]) == (503, "5"), path
 
 
 def test_a_database_that_takes_no_writes_is_told(tmp_path: Path) -> None:

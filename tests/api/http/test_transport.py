@@ -60,6 +60,12 @@ def test_a_slash_too_many_is_told_and_not_redirected(client: TestClient) -> None
     assert answer.json()["detail"].endswith("Leave out the slash at the end.")
 
 
+def test_a_position_by_its_name_in_a_path_is_told_its_number(client: TestClient) -> None:
+    answer = client.get("/v1/swings/01890000-0000-7000-8000-000000000000/frames/P4.5.svg")
+    assert answer.status_code == 404
+    assert answer.json()["detail"].endswith("Write the position as a number: 4.5.svg.")
+
+
 def test_a_body_over_the_limit_is_refused(client: TestClient) -> None:
     body = BODY + b" " * BODY_LIMIT
     assert _post(client, body, JSON) == (413, "/problems/body-too-large")

@@ -41,6 +41,20 @@ def test_a_change_touches_only_what_is_sent_and_null_clears(keeper: TestClient) 
     assert keeper.get(path).json() == changed.json()
 
 
+def test_a_change_that_changes_nothing_leaves_the_version(keeper: TestClient) -> None:
+    consent = {"given_on": "2025-05-01", "by": "player"}
+    player = _player(keeper, note="old", birth_year=1980, consent=consent, height_cm=180)
+    path, fine = f"/v1/players/{player['id']}", {"If-Match": '"1"'}
+    for same in ({}, {"note": "old", "height_cm": 180}, {"consent": consent}):
+        answer = keeper.patch(path, json=same, headers=fine)
+        assert (answer.status_code, answer.headers["etag"]) == (200, '"1"'), same
+        assert answer.json() == player
+    other = keeper.patch(path, json={"note": "new", "height_cm": 180}, headers=fine)
+    assert other.headers["etag"] == '"2"'
+    stale = keeper.patch(path, json={"note": "new"}, headers=fine)
+    assert stale.status_code == 412
+
+
 @pytest.mark.parametrize("height", [79, 251, "180", True, 1e999])
 def test_a_height_that_nobody_has_is_refused(keeper: TestClient, height: object) -> None:
     body = json.dumps({"name": "Ada", "height_cm": height})

@@ -52,6 +52,18 @@ def test_the_coachs_note_is_added_to_a_lesson(keeper: TestClient, lesson: str) -
     assert keeper.get(lesson).json() == changed.json()
 
 
+def test_a_change_that_changes_nothing_leaves_lesson_and_swing(
+    keeper: TestClient, lesson: str
+) -> None:
+    swing = _keep(keeper, lesson, swing_body(), role="before")
+    for path in (lesson, f"/v1/swings/{swing['id']}"):
+        was = keeper.get(path)
+        same = {k: was.json()[k] for k in ("date", "title", "role", "club") if k in was.json()}
+        answer = keeper.patch(path, json=same, headers={"If-Match": was.headers["etag"]})
+        assert (answer.status_code, answer.json()) == (200, was.json())
+        assert answer.headers["etag"] == was.headers["etag"]
+
+
 @pytest.mark.parametrize("day", [0, 20250517, "17.5.2025", "2025-02-30", "1899-12-31", None])
 def test_a_lesson_needs_a_day_of_the_calendar(keeper: TestClient, day: object) -> None:
     player = keeper.post("/v1/players", json={"name": "Ada"}).json()

@@ -134,7 +134,7 @@ def test_what_is_often_taken_for_json_is_told_as_what_it_is(
     assert told in refused.failure.message
 
 
-@pytest.mark.parametrize("club", ["utility", "Eisen 7", 7])
+@pytest.mark.parametrize("club", ["utility", "Putter", 7])
 def test_a_club_that_is_not_known_costs_no_swing_and_is_told(
     tmp_path: Path, club: str | int
 ) -> None:
@@ -152,6 +152,34 @@ def test_a_club_in_other_letters_is_the_club(tmp_path: Path) -> None:
     assert isinstance(swing, ReadSwing), swing
     assert swing.recording.club == "fairway_wood"
     assert not swing.recording.remarks
+
+
+@pytest.mark.parametrize(
+    ("written", "known"),
+    [
+        ("1-Wood", "driver"),
+        ("3 wood", "fairway_wood"),
+        ("Holz 5", "fairway_wood"),
+        ("4H", "hybrid"),
+        ("Hybrid 3", "hybrid"),
+        ("4 Iron", "long_iron"),
+        ("7 iron", "mid_iron"),
+        ("7i", "mid_iron"),
+        ("Eisen 7", "mid_iron"),
+        ("9-iron", "short_iron"),
+        ("Pitching Wedge", "wedge"),
+        ("SW", "wedge"),
+    ],
+)
+def test_a_club_by_the_name_that_golfers_use_is_known_and_its_name_carried(
+    tmp_path: Path, written: str, known: str
+) -> None:
+    (tmp_path / "clip.json").write_bytes(_text(club=written))
+    (swing,) = read(tmp_path)
+    assert isinstance(swing, ReadSwing), swing
+    assert swing.recording.club == known
+    assert not swing.recording.remarks
+    assert swing.carried == {CLUB_LABEL: written}
 
 
 def test_lines_are_numbered_as_in_the_file_and_broken_ones_lose_only_themselves(

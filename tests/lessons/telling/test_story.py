@@ -315,6 +315,13 @@ def test_a_fault_is_looked_for_again_in_the_views_that_judge_it_by_the_same_meas
     assert _check(by_others).views == definition.views
 
 
+def test_a_check_that_any_view_shows_names_none() -> None:
+    heel = _check(present("trail_heel_kick"))
+    assert heel.text == (
+        "It is gone when the trail heel stays down, or just off the ground, until impact."
+    )
+
+
 def _check(finding: Finding) -> VideoCheck:
     (priority,) = build_story(others_absent(finding)).priorities
     return priority.check

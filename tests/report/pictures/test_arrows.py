@@ -10,8 +10,8 @@ import pytest
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View
-from service.report.drawing.marks import Growth, Mark, Poses, Turn, mark_of
-from service.report.drawing.measures import ShownMeasure
+from service.report.drawing.measured.marks import Growth, Mark, Poses, Turn, mark_of
+from service.report.drawing.measured.measures import ShownMeasure
 from tests.report.pictures.drawn import (
     SEEN,
     SVG,

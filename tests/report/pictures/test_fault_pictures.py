@@ -16,7 +16,7 @@ from service.analysis.types import Handedness, Judged, View
 from service.examples import EXAMPLES
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
-from service.report.drawing.measures import value_in_words
+from service.report.drawing.measured.measures import value_in_words
 from service.report.drawing.svg import LEAD, TRAIL
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.fault_shots import FaultNotShown

@@ -12,9 +12,9 @@ from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
 from service.api.http.problems.details import ProblemError, to_problem
-from service.api.http.problems.kinds import METHOD_NOT_ALLOWED
+from service.api.http.problems.kinds import COME_AGAIN, METHOD_NOT_ALLOWED
 from service.api.http.problems.parameters import MAX_PATH
-from service.records.errors import RecordsUnavailable
+from service.records.errors import ForeignDatabase, RecordsUnavailable
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _METHODS: Final[tuple[str, ...]] = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
@@ -38,6 +38,8 @@ async def answer_with_problem(request: Request, error: Exception) -> Response:
         _log.error("the database failed: %s", error)
     problem = to_problem(error, request.url.path[:MAX_PATH])
     headers = error.headers if isinstance(error, ProblemError | HTTPException) else None
+    if isinstance(error, RecordsUnavailable | ForeignDatabase):
+        headers = COME_AGAIN
     if problem.status == METHOD_NOT_ALLOWED.status:
         headers = {"Allow": ", ".join(allowed_methods(request.app.routes, request.scope))}
     return Response(problem.body(), problem.status, headers, MEDIA_TYPE)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -80,13 +82,17 @@ class Problem(BaseModel):
         return self.model_dump_json(exclude_none=True).encode()
 
 
+_POSITION: Final = re.compile(r"/frames/[Pp](\d+(?:\.\d+)?)\.svg$")
+"""A picture asked for by a position's name in the answers."""
+
+
 @dataclass
 class ProblemError(Exception):
     """Ends a request with a problem of one kind."""
 
     kind: ProblemKind
     detail: str
-    headers: dict[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
 
 
 def no_such_fault(name: str) -> ProblemError:
@@ -123,6 +129,8 @@ def _meant(path: str) -> str:
         return " Leave out the slash at the end."
     if path.endswith("/analyse"):
         return f" Write {path.removesuffix('se')}ze."
+    if position := _POSITION.search(path):
+        return f" Write the position as a number: {position[1]}.svg."
     return ""
 
 

@@ -146,6 +146,9 @@ RECORDS_UNAVAILABLE: Final = ProblemKind(
     "The database is off, busy, out of disk, lacks its tables or was not set up. Nothing was "
     "written. Analysing a swing without keeping it works meanwhile.",
 )
+COME_AGAIN: Final[Mapping[str, str]] = {"Retry-After": "5"}
+"""Header of an answer that the records can't be reached: they may be well in so many seconds, a
+judgement; who comes sooner adds to the load."""
 PERHAPS_WRITTEN: Final = ProblemKind(
     "perhaps-written",
     503,

@@ -11,7 +11,7 @@ from service.api.access.guard import CurrentGuard
 from service.api.health.readiness import Check
 from service.api.http.dependencies import CurrentReadiness
 from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_READY
+from service.api.http.problems.kinds import COME_AGAIN, NOT_READY
 
 router = APIRouter(tags=["health"])
 
@@ -44,5 +44,5 @@ async def readyz(readiness: CurrentReadiness, guard: CurrentGuard) -> Ready:
     checks = await readiness.check()
     failed = [f"{check.name} ({check.detail})" for check in checks if not check.passed]
     if failed:
-        raise ProblemError(NOT_READY, f"Failed: {', '.join(failed)}.")
+        raise ProblemError(NOT_READY, f"Failed: {', '.join(failed)}.", COME_AGAIN)
     return Ready(checks=checks, access=guard.door.told())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Annotated, Final, Literal
@@ -14,6 +15,7 @@ from service.api.http.cursors import PageQuery
 from service.api.schemas.records.requests import RecordedAt, Uuid
 from service.intake.errors import InvalidRequest
 from service.intake.many.assumed import Assumed
+from service.intake.many.files import films_among
 from service.intake.parsing.json_reader import read_model
 from service.records import BatchState, Page, Role
 from service.records.batches.entities import Batch, CallbackState
@@ -176,6 +178,19 @@ class CallbackAnswer(BaseModel):
     )
 
 
+class PassedOverAnswer(BaseModel):
+    """Files of a folder that are not read."""
+
+    files: int = Field(description="How many, all together.")
+    films: int = Field(
+        description="How many of them are films, of which `python -m service analyse FOLDER` makes "
+        "swings."
+    )
+    ends: dict[str, int] = Field(
+        description="How many by how their names end (`.mov`), or in words what they are."
+    )
+
+
 class BatchAnswer(BaseModel):
     """A batch as it stands."""
 
@@ -195,6 +210,9 @@ class BatchAnswer(BaseModel):
     )
     problem: str | None = Field(description="What went wrong with the batch as a whole.")
     folder: str | None
+    passed_over: PassedOverAnswer | None = Field(
+        description="What is not read of the folder; null until all of it is listed, and of lines."
+    )
     lesson_id: str | None = Field(json_schema_extra={"format": "uuid"})
     callback: CallbackAnswer | None
 
@@ -277,9 +295,17 @@ def _members(batch: Batch) -> dict[str, object]:
         "seconds_left": left,
         "problem": batch.problem,
         "folder": batch.folder,
+        "passed_over": _passed_over(batch.passed_over),
         "lesson_id": batch.lesson_id,
         "callback": callback,
     }
+
+
+def _passed_over(counts: Mapping[str, int] | None) -> PassedOverAnswer | None:
+    if counts is None:
+        return None
+    files = sum(counts.values())
+    return PassedOverAnswer(files=files, films=films_among(counts), ends=dict(counts))
 
 
 def _pace(batch: Batch) -> tuple[float | None, float | None]:

@@ -13,8 +13,8 @@ import numpy as np
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
 from service.lessons.telling.wording import NBSP, Wording
-from service.report.drawing.angles import SeenAngle
-from service.report.drawing.marks import Mark, Poses, mark_of
+from service.report.drawing.measured.angles import SeenAngle
+from service.report.drawing.measured.marks import Mark, Poses, mark_of
 from service.report.drawing.svg import ANGLE, MARK, PAPER, Style, add, lines
 
 _BESIDE: Final[float] = 11.0
@@ -87,7 +87,7 @@ def values_in_words(measurements: Sequence[Measurement], wording: Wording) -> st
     >>> from dataclasses import replace
     >>> tilt = Measurement("tilt", "Tilt", "times", "P7", 2.0, 0.1)
     >>> values_in_words([tilt, replace(tilt, value=3.0)], Wording())
-    '2.0\xa0→\xa03.0\xa0times'
+    '2.0\xa0→\xa03.0\xa0to 1'
     """
     told = [value_in_words(m, wording) for m in measurements]
     unit = f"{NBSP}{wording.unit(measurements[-1].unit)}"
