@@ -72,7 +72,7 @@ unsure the network may be for its word to count. P7's was set on annotated clips
 lie anywhere: the hands are lowest near the ball whatever the footage. The rest is judgement, hardly
 ever reached."""
 _BOTH_SAY: Final[Mapping[View, Mapping[int, float]]] = {
-    View.FACE_ON: {1: 2.0, 3: 4.0, 9: 4.0, 10: 2.0},
+    View.FACE_ON: {1: 2.0, 3: 4.0, 9: 4.0, 10: 1.5},
     View.DOWN_THE_LINE: {3: 4.0, 9: 4.0},
 }
 """Positions that thresholds see as well as the network does: of these both have a say, each by how
@@ -276,7 +276,7 @@ def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Fo
     """Without what the clip begins too late or stops too early to show.
 
     A start that lies within two of its uncertainties of the first frame was not seen to be one, and
-    a finish was seen only where the clip goes on after it.
+    a finish was seen only where the clip goes on after it, with hands that no longer come.
     """
     top, start, finish = found[4], found[1], found[10]
     kept = dict(found)
@@ -285,7 +285,7 @@ def _shown(found: Mapping[int, Found | None], clock: FloatArray) -> dict[int, Fo
     elif start is not None and start.time - clock[0] < 2.0 * start.uncertainty:
         early = _well_begun(start.time, found)
         kept[1] = None if early else replace(start, inferred=True)
-    if finish is not None and clock[-1] - finish.time < LEAST_HOLD:
+    if finish is not None and not (finish.shown and clock[-1] - finish.time >= LEAST_HOLD):
         kept[10] = None
     return kept
 

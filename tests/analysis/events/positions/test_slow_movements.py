@@ -138,6 +138,16 @@ def test_a_picture_that_goes_along_with_the_ball_does_not_move_the_finish():
     assert panned.time == pytest.approx(still.time, abs=1e-3)
 
 
+@pytest.mark.parametrize("way_through", [0.6, 0.9, 1.2])
+def test_a_finish_is_not_shown_by_a_clip_that_stops_while_hands_still_come(way_through: float):
+    stopping, going_on = (
+        coming_to_rest(2.0, way_through, IMPACT + share * way_through) for share in (0.75, 2.0)
+    )
+    assert stopping is None or not stopping.shown
+    assert going_on is not None
+    assert going_on.shown
+
+
 def test_a_slow_finish_is_as_unsure_a_share_of_its_way_as_a_fast_one():
     usual, slow = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 2.4, 5.0)
     assert usual is not None
