@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import hypot, isnan
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -31,6 +31,8 @@ _LATER: Final = np.array([2, 4, 5])
 """Those of them at which they must still be there."""
 LEAST_HOLD: Final[float] = 0.05
 """Seconds of the hold that the clip must show; judgement."""
+_PACED: Final[float] = 0.5
+"""Times of holding before the last frame over which it is told how fast the hands still go."""
 _FINISH_LOW: Final[float] = -0.05
 """Body heights against the hips above which hands in a finish are, that of a chip too."""
 _AT_HOME: Final[tuple[float, float]] = (0.5, 1.0)
@@ -46,9 +48,14 @@ _MOST_LOOKS: Final[int] = 4
 """Halves of the holding by which the place is looked for later, at most."""
 _TURNING: Final[float] = 0.1
 """Times of holding to either side of a turn over which their mean place is where they turn."""
-_ON_THE_WAY: Final[float] = 0.1
-"""Body heights from there at which the hands are still on their way, as far as a takeaway is looked
-at face on: farther off a way through slows down by no one power of time; judgement."""
+_ON_THE_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.07, View.DOWN_THE_LINE: 0.1}
+"""Body heights from there at which the hands are still on their way: farther off it bends round the
+body and slows down by no one power of time; judgement, checked on golfers of all makes."""
+_STANDS: Final[float] = 0.05
+"""Body heights within which the lead ankle stays from impact to the finish where the picture stands
+still: of simulated and captured players, whose foot rolls over, 95 in 100 stay."""
+_ABOUT: Final[float] = 0.05
+"""Seconds to either side of a moment over which the mean is that ankle's place."""
 _UNSEEN_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.07, View.DOWN_THE_LINE: 0.35}
 """Uncertainty of the finish as a share of the time since impact, beside that of the curve: what
 golfers of several makes and motion capture leave, whose last way is along the line of sight. Face
@@ -62,38 +69,95 @@ _CURVE: Final[float] = 2.0
 """By how many spreads of the finish among curves that fit it is uncertain; likewise."""
 
 
+class _Stop(NamedTuple):
+    """The frame from which hands stop, the times of holding after it between which their mean place
+    is where they do, and whether the clip shows that they do."""
+
+    frame: int
+    there: tuple[float, float]
+    shown: bool
+
+
 def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found | None:
-    """Where the hands come to hold after the swing through, or turn back."""
+    """Where the hands come to hold after the swing through, or turn back.
+
+    It is not shown where the clip stops before that.
+    """
     if impact is None:
         return None
     after = arm or impact
     hold = max(_HOLD, _HOLD_SHARE * (after.time - impact.time))
-    clock, path = scene.tracks.times, scene.tracks.path
+    clock, path = scene.tracks.times, _way_through(scene, impact.time, hold)
     first = int(np.searchsorted(clock, after.time))
+    stop = _stop(scene, path, first, hold, turns_count=arm is not None)
+    if stop is None:
+        return None
+    rest = stop.frame
+    about = clock[rest] + hold * np.array(stop.there) - _ROUNDING
+    begin, end = (int(k) for k in clock.searchsorted(about))
+    begin = min(begin, len(clock) - 1)
+    home = begin, min(max(end, begin + 1), len(clock) - 1)
+    reached = _arrival(clock, path, rest, home, _ON_THE_WAY[scene.view])
+    if isnan(reached.time):
+        return Found(float(clock[rest]), hypot(scene.frame, _NO_WAY), shown=stop.shown)
+    unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
+    unsure = hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen)
+    return Found(reached.time, unsure, shown=stop.shown)
+
+
+def _stop(
+    scene: Scene, path: FloatArray, first: int, hold: float, *, turns_count: bool
+) -> _Stop | None:
+    """Where hands on a path stop from a frame on, holding for so many seconds.
+
+    A clip that stops does not stop the hands: after it they go on as they last did. Where they then
+    hold nowhere, the last frames tell where they may stop.
+
+    Parameters
+    ----------
+    turns_count
+        Whether they may turn back: before P9, seen down the line, hands turn back in the picture
+        that go on in space.
+    """
+    clock = scene.tracks.times
     seen = (~np.isnan(path[:, 0] + path[:, 1])).nonzero()[0]
     if len(seen) < 2 or first >= len(clock):
         return None
-    later, known = clock[first:, None] + hold * _MOMENTS, path.take(seen, axis=0).T
-    x, y = (np.interp(later, clock.take(seen), axis) for axis in known)
     held = max(_HELD, 3.0 * float(scene.noise[Point.LEAD_WRIST]))
     high = scene.tracks.height[first:] > _FINISH_LOW
-    holds = (high & _stays(x, y, held)).nonzero()[0]
-    # Before P9, seen down the line, hands turn back in the picture that go on in space.
-    turns = (high & (arm is not None) & _turns_back(x, y, 0.5 * held)).nonzero()[0]
-    if turns.size and not (holds.size and holds[0] <= turns[0]):
-        rest, there = first + int(turns[0]), (-_TURNING, _TURNING)
-    elif holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
-        rest, there = _settled(clock, path, first + int(holds[0]), hold), _AT_HOME
-    else:
-        return None
-    about = clock[rest] + hold * np.array(there) - _ROUNDING
-    begin, end = (int(k) for k in clock.searchsorted(about))
-    begin = min(begin, len(clock) - 1)
-    reached = _arrival(clock, path, rest, (begin, min(max(end, begin + 1), len(clock) - 1)))
-    if isnan(reached.time):
-        return Found(float(clock[rest]), hypot(scene.frame, _NO_WAY))
-    unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
-    return Found(reached.time, hypot(0.5 * scene.frame, _CURVE * reached.spread, unseen))
+    later, known = (
+        clock[first:, None] + hold * _MOMENTS,
+        (clock.take(seen), path.take(seen, axis=0)),
+    )
+    for over, shown in ((_PACED * hold, True), (0.0, False)):
+        x, y = _going_on(*known, later, over)
+        holds = (high & _stays(x, y, held)).nonzero()[0]
+        turns = (high & turns_count & _turns_back(x, y, 0.5 * held)).nonzero()[0]
+        if turns.size and not (holds.size and holds[0] <= turns[0]):
+            return _Stop(first + int(turns[0]), (-_TURNING, _TURNING), shown)
+        if holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
+            return _Stop(_settled(clock, path, first + int(holds[0]), hold), _AT_HOME, shown)
+    return None
+
+
+def _going_on(
+    clock: FloatArray, path: FloatArray, at: FloatArray, over: float
+) -> tuple[FloatArray, FloatArray]:
+    """Where a path is at some times, x and y; after its last frame where it goes on to at the pace
+    of its last so many seconds, or stays where these are none.
+
+    >>> clock, path = np.array([0.0, 1.0]), np.array([[0.0, 0.0], [2.0, 0.0]])
+    >>> x, y = _going_on(clock, path, np.array([3.0]), 1.0)
+    >>> x.tolist(), y.tolist()
+    ([6.0], [0.0])
+    """
+    last = slice(max(int(clock.searchsorted(clock[-1] - over)), 0), None)
+    after = clock[last] - clock[-1]
+    about = after - after.mean()
+    pace = about @ path[last] / max(float(about @ about), _ROUNDING)
+    beyond = np.maximum(at - clock[-1], 0.0)
+    x, y = (np.interp(at, clock, path[:, k]) + pace[k] * beyond for k in (0, 1))
+    return x, y
 
 
 def _settled(clock: FloatArray, path: FloatArray, rest: int, hold: float) -> int:
@@ -122,12 +186,31 @@ def _settled(clock: FloatArray, path: FloatArray, rest: int, hold: float) -> int
     return rest
 
 
-def _arrival(clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int]) -> Onset:
-    """When a path comes within :data:`IN_PLACE` of its mean place in some frames: when it leaves
-    that, with the clock turned back."""
+def _way_through(scene: Scene, impact: float, hold: float) -> FloatArray:
+    """Path of the hands that is looked at, shape (n_frames, 2).
+
+    Face on it is that in the picture: hips that go on over the lead foot when the hands have
+    stopped would move them. Where the lead ankle does not stay either, the camera goes along with
+    the player or the ball, and hands are told against the hips, as they are down the line.
+    """
+    tracks, clock = scene.tracks, scene.tracks.times
+    if scene.view is not View.FACE_ON:
+        return tracks.path
+    moments = np.minimum((impact, impact + hold, impact + 2.0 * hold), clock[-1] - _ABOUT)
+    about = clock.searchsorted(moments[:, None] + np.array([-_ABOUT, _ABOUT])).tolist()
+    stood, *later = (mean_place(tracks.ankles[:, 0], *frames) for frames in about)
+    stands = all(float(np.hypot(*(place - stood))) <= _STANDS for place in later)
+    return tracks.hands if stands else tracks.path
+
+
+def _arrival(
+    clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int], on_the_way: float
+) -> Onset:
+    """When a path comes within :data:`IN_PLACE` of its mean place in some frames, from so far away:
+    when it leaves that, with the clock turned back."""
     begin, end = home
     away = distance(path[: rest + 1], mean_place(path, begin, end))
-    on_its_way = np.flatnonzero(away > _ON_THE_WAY)
+    on_its_way = np.flatnonzero(away > on_the_way)
     if not on_its_way.size:
         return Onset(float("nan"), float("nan"))
     last = len(clock) - 1

@@ -26,9 +26,9 @@ _SHORTEST: Final[float] = 0.01
 class Found:
     """A moment in seconds with one standard deviation.
 
-    ``shown`` is false where the clip begins too late to show it: then it helps to find the others
-    and is not told. ``disputed`` is true where network and thresholds read two swings and place it
-    apart: then it is not told either.
+    ``shown`` is false where the clip begins too late or stops too early to show it: then it helps
+    to find the others and is not told. ``disputed`` is true where network and thresholds read two
+    swings and place it apart: then it is not told either.
     """
 
     time: float

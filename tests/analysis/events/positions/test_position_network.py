@@ -9,10 +9,11 @@ from scipy.stats import norm
 from service.analysis.analyse import analyse
 from service.analysis.events.positions import find_positions
 from service.analysis.events.positions.network import ALLOWED, LABEL, Told, network, read_off
+from service.analysis.events.positions.scene import Found
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip, strip_of
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.laid_out import LaidOut, lay_out
-from service.analysis.types import View
+from service.analysis.types import Source, View
 from tests.swings import CLUB, clip, random_clip, without
 from training.simulator import FaultAmounts
 
@@ -152,6 +153,32 @@ def test_a_level_arm_that_is_seen_has_a_say_beside_the_network_by_how_sure_it_is
     assert late[2] == pytest.approx(0.04 / 2)  # as sure as the network
     assert late[4] == pytest.approx(0.04)
     assert late[8] == pytest.approx(0.04 / 17)  # twice as sure, and weighed as twice that
+
+
+@pytest.mark.parametrize(("unsure", "network_tells"), [(0.05, True), (0.5, False)])
+def test_a_start_before_which_no_rest_is_seen_is_the_networks_where_it_surely_is_in_the_clip(
+    monkeypatch, unsure, network_tells
+):
+    motion, recording = clip(View.FACE_ON, fps=60.0)
+    told = laid(recording)
+    about = told.poses, told.tracks, told.downswing, View.FACE_ON, told.point_error
+    start = motion.position_times[0]
+    rough = find_positions(*about, refined=False)
+
+    class Sure:
+        def place_all(self, strips, views, frames):
+            times = np.array([p.time for p in rough])
+            spread = np.full(10, 0.01)
+            times[0], spread[0] = start, unsure * start
+            return [Told(times, spread)]
+
+    placement = "service.analysis.events.positions.placement"
+    monkeypatch.setattr(f"{placement}.network", Sure)
+    late = Found(start + 0.2, 0.15, inferred=True)
+    monkeypatch.setattr(f"{placement}.find_takeaway", lambda *_: late)
+    first = find_positions(*about)[0]
+    assert first.time == pytest.approx(start if network_tells else late.time)
+    assert first.source is Source.INFERRED
 
 
 @pytest.mark.parametrize("rise", [0.0, 1.5])

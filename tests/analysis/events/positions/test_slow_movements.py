@@ -86,14 +86,28 @@ def test_a_swing_played_three_times_as_slow_is_placed_three_times_as_unsurely():
 IMPACT, LOW, HIGH = 0.3, np.array([0.0, -0.05]), np.array([0.25, 0.45])
 
 
-def coming_to_rest(power: float, way_through: float, seconds: float = 2.6) -> Found | None:
-    """The finish of hands whose way to where they rest shrinks with a power of time."""
+def coming_to_rest(
+    power: float,
+    way_through: float,
+    seconds: float = 2.6,
+    *,
+    hips_go: float = 0.0,
+    picture_goes: float = 0.0,
+) -> Found | None:
+    """The finish of hands whose way to where they rest shrinks with a power of time.
+
+    The hips may go on over the lead foot, and the picture along with the ball, so many body heights
+    from impact to the end.
+    """
     clock = np.arange(0.0, seconds, FRAME)
     left = np.clip(1.0 - (clock - IMPACT) / way_through, 0.0, 1.0) ** power
-    hands = HIGH + left[:, None] * (LOW - HIGH)
+    on = np.clip((clock - IMPACT) / (seconds - IMPACT), 0.0, 1.0)[:, None] * np.array([1.0, 0.0])
     points = np.full((len(clock), N_POINTS, 2), np.nan)
+    hands = HIGH + left[:, None] * (LOW - HIGH)
     points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
-    points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = 0.0
+    points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = hips_go * on[:, None]
+    points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]] = (0.0, -0.45)
+    points -= picture_goes * on[:, None]
     noise = np.full(N_POINTS, 0.0085)
     swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
     scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
@@ -108,6 +122,30 @@ def test_hands_that_come_to_rest_slowly_stop_where_they_rest(power: float, way_t
     found = coming_to_rest(power, way_through)
     assert found is not None
     assert found.time == pytest.approx(stopped, abs=0.03)
+
+
+def test_hips_that_go_on_do_not_move_the_finish_of_hands_that_have_stopped():
+    still, going_on = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 0.6, hips_go=0.2)
+    assert still is not None
+    assert going_on is not None
+    assert going_on.time == pytest.approx(still.time, abs=1e-6)
+
+
+def test_a_picture_that_goes_along_with_the_ball_does_not_move_the_finish():
+    still, panned = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 0.6, picture_goes=0.6)
+    assert still is not None
+    assert panned is not None
+    assert panned.time == pytest.approx(still.time, abs=1e-3)
+
+
+@pytest.mark.parametrize("way_through", [0.6, 0.9, 1.2])
+def test_a_finish_is_not_shown_by_a_clip_that_stops_while_hands_still_come(way_through: float):
+    stopping, going_on = (
+        coming_to_rest(2.0, way_through, IMPACT + share * way_through) for share in (0.75, 2.0)
+    )
+    assert stopping is None or not stopping.shown
+    assert going_on is not None
+    assert going_on.shown
 
 
 def test_a_slow_finish_is_as_unsure_a_share_of_its_way_as_a_fast_one():
