@@ -14,13 +14,14 @@ from service.analysis.events.detection import (
 )
 from service.analysis.events.landmark_paths import (
     Tracks,
+    follow,
     follow_all,
     without_leaping_feet,
     without_lost_wrists,
 )
 from service.analysis.events.orientation import Orientation, orient, to_canonical
 from service.analysis.footage import inspect_clip
-from service.analysis.pose.conditioning import Conditioned, condition_all
+from service.analysis.pose.conditioning import WRISTS, Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, swap_sides
@@ -84,8 +85,7 @@ def _find_all(
         [(each.points, each.confidence, each.times, scale) for each, scale in recordings]
     )
     bodies = [
-        _upright(clean.points, scale)
-        for clean, (_, scale) in zip(conditioned, recordings, strict=True)
+        _steadied(clean, scale) for clean, (_, scale) in zip(conditioned, recordings, strict=True)
     ]
     tracks = follow_all(
         [
@@ -96,6 +96,14 @@ def _find_all(
     each_found = zip(recordings, conditioned, bodies, tracks, strict=True)
     for (each, scale), clean, body, paths in each_found:
         yield _find(each, scale, clean, body, paths)
+
+
+def _steadied(conditioned: Conditioned, scale: float) -> FloatArray:
+    """The body in body heights, y up, with less made of the wrists where they are unsure."""
+    body = _upright(conditioned.points, scale)
+    if conditioned.wrists is not None:
+        body[:, WRISTS] = _upright(conditioned.wrists, scale)
+    return body
 
 
 def _upright(points: FloatArray, scale: float) -> FloatArray:
@@ -122,6 +130,10 @@ def _find(
 ) -> LaidOut | SwingAnalysis:
     """Find the swing in a conditioned recording and orient the poses."""
     swings = find_downswings(tracks)
+    if not swings and conditioned.wrists is not None:
+        body = _upright(conditioned.points, scale)
+        tracks = follow(body, recording.times, recording.confidence)
+        swings = find_downswings(tracks)
     if not swings:
         return no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)

@@ -14,7 +14,13 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.conditioning import Conditioned
+from service.analysis.pose.conditioning import (
+    MOST_UNSURE,
+    SURE_FROM,
+    UNSURE,
+    Conditioned,
+    unsureness,
+)
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import BoolArray, FloatArray
 
@@ -58,11 +64,6 @@ they err less (elbows). The face, which errs as the simulated estimator's does, 
 worse than the ankle, and the club, a thin line with ends, are judgements."""
 _OTHER: Final[float] = 0.009
 """The same for points that a layout makes of others."""
-_SURE_FROM: Final[float] = 0.95
-_UNSURE: Final[float] = 3.0
-"""Growth of that error for each unit of confidence short of that: once the annotators' share is
-taken off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
-_MOST_UNSURE: Final[float] = 2.6
 _UNTOLD: Final[float] = 2.2
 """The same factor where the source tells no confidence: what was hidden and guessed can't be told
 from what was seen. The two readings of the 21 swings differ by what a factor of 3 and sure points
@@ -126,8 +127,8 @@ def confidence_of(point: str, error: FloatArray) -> FloatArray:
         NaN where no confidence stands for so large an error.
     """
     doubt = error / sure_error(point)
-    told = _SURE_FROM - (np.maximum(doubt, 1.0) - 1.0) / _UNSURE
-    return np.where(doubt <= _MOST_UNSURE, told, np.nan)
+    told = SURE_FROM - (np.maximum(doubt, 1.0) - 1.0) / UNSURE
+    return np.where(doubt <= MOST_UNSURE, told, np.nan)
 
 
 def _untold(raw_jitter: FloatArray) -> float:
@@ -141,8 +142,7 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     """Factor on the error of sure points, root mean square over frames, shape (n_points,)."""
     count = np.add.reduce(observed, dtype=np.intp)
     ever = count.nonzero()[0]
-    factor = 1.0 + _UNSURE * (_SURE_FROM - confidence.take(ever, axis=1))
-    factor = np.minimum(np.maximum(factor, 1.0), _MOST_UNSURE)
+    factor = unsureness(confidence.take(ever, axis=1))
     total = np.add.reduce(factor * factor * observed.take(ever, axis=1))
     doubt = np.ones(len(count))
     doubt[ever] = np.sqrt(total / count[ever])

@@ -19,7 +19,7 @@ from service.analysis.types import BoolArray, FloatArray
 
 _LONGEST_SWAP: Final = 0.25
 """Seconds. A longer exchange of sides is more likely the player than the estimator, unless both
-feet change places at once."""
+feet change places at once, or shoulders, arms and hips do."""
 _LONGEST_TRADE: Final = 0.06
 """Seconds in which feet on the ground can't have changed places."""
 _TRADED: Final = 0.75
@@ -38,9 +38,16 @@ _SWAP_JUMP: Final = 0.12
 """Body heights by which left minus right must jump where a swap starts and ends."""
 _SWAP_GAIN: Final = 0.1
 """A swap is believed if undoing it leaves at most this share of the squared roughness."""
+_LASTING_GAIN: Final = 0.25
+"""Share of the squared roughness of all of them that undoing it leaves at most: arms are fast."""
+_SHOULDERS_JUMP: Final = 0.25
+"""Body heights by which the line of the shoulders must do so where an exchange of shoulders, arms
+and hips starts that lasts: turned by 800 degrees a second it goes half as far from one frame to the
+next at 30 a second, and twice that where every second frame alone is marked."""
 
 
 _LEGS: Final = both_sides("knee", "ankle", "heel", "toe", "small_toe")
+_FACE: Final = both_sides("eye", "ear")
 _CHAINS: Final = (
     both_sides("shoulder"),
     both_sides("elbow", "wrist", "hand"),
@@ -56,10 +63,13 @@ _ENDS: Final = np.cumsum([left.size for left, _ in _CHAINS])
 _STARTS: Final = _ENDS - [left.size for left, _ in _CHAINS]
 _PARTS: Final = [slice(*both) for both in zip(_STARTS.tolist(), _ENDS.tolist(), strict=True)]
 """Where the joints of each chain lie among those of all."""
+_TRUNK_AND_ARMS: Final = slice(0, _ENDS[-2])
+"""Where the joints above the legs do."""
 
 
 def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[int]:
-    """Exchange sides back wherever a limb was swapped for a short while, and legs for any.
+    """Exchange sides back wherever a limb was swapped for a short while, and legs, or shoulders,
+    arms and hips together, for any.
 
     Parameters
     ----------
@@ -75,11 +85,15 @@ def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[
     counts = [0] * len(line.spans)
     apart = paths.take(_LEFT, axis=1) - paths.take(_RIGHT, axis=1)
     apart /= scales[line.clip]
-    for chain, clip in _may_be_swapped(apart, line):
+    steps = squared_length(apart[..., 1:] - apart[..., :-1])
+    for chain, clip in _may_be_swapped(apart, steps, line):
         span = line.spans[clip]
         for frames in _swapped_runs(apart[:, _PARTS[chain], span], line.times[span]):
             _exchange(paths[..., span], _CHAINS[chain], frames)
             counts[clip] += 1
+    for clip in _may_stay_swapped(steps, line):
+        span = line.spans[clip]
+        counts[clip] += _repair_lasting(paths[..., span], line.times[span], scales[clip])
     for clip in _may_trade_feet(paths, line):
         span = line.spans[clip]
         traded = _traded_feet(paths[..., span], line.times[span], scales[clip])
@@ -89,14 +103,15 @@ def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[
     return counts
 
 
-def _may_be_swapped(apart: FloatArray, line: Timeline) -> list[tuple[int, int]]:
+def _may_be_swapped(apart: FloatArray, steps: FloatArray, line: Timeline) -> list[tuple[int, int]]:
     """The chains, and in which clips, that leap twice, which a swap does at least, or that are not
     seen in some frames.
 
-    ``apart`` has shape (2, n_joints, n_frames), the chains' joints one after the other.
+    ``apart`` has shape (2, n_joints, n_frames), the chains' joints one after the other; ``steps``,
+    shape (n_joints, n_frames - 1), is how far it goes, squared.
     """
     leaps = np.zeros(apart.shape[1:], dtype=bool)
-    leaps[:, 1:] = squared_length(apart[..., 1:] - apart[..., :-1]) > _SWAP_JUMP**2
+    leaps[:, 1:] = steps > _SWAP_JUMP**2
     leaps[:, line.first] = False
     unseen = np.logical_and.reduceat(np.isnan(apart[0]), _STARTS)
     if not (leaps.any() or unseen.any()):
@@ -107,6 +122,26 @@ def _may_be_swapped(apart: FloatArray, line: Timeline) -> list[tuple[int, int]]:
     return [(chain, clip) for chain, clip in np.argwhere((count > 1) | gappy).tolist()]
 
 
+def _may_stay_swapped(steps: FloatArray, line: Timeline) -> list[int]:
+    """The clips in which shoulders, and arms or hips with them, leap at once; quickly told.
+
+    ``steps`` as in :func:`_may_be_swapped`.
+    """
+    leap = _leap_together(steps)
+    return sorted(set(line.clip[1:][leap & line.within(1)].tolist()))
+
+
+def _leap_together(steps: FloatArray) -> BoolArray:
+    """Whether shoulders, and arms or hips with them, leap in each step, shape (n_frames - 1,).
+
+    ``steps``, shape (n_joints, n_frames - 1), are the squared ways of left minus right.
+    """
+    shoulders, *others = (np.fmax.reduce(steps[part]) for part in _PARTS[:-1])
+    return np.asarray(
+        (shoulders > _SHOULDERS_JUMP**2) & (np.fmax.reduce(others) > _SWAP_JUMP**2), dtype=bool
+    )
+
+
 def _may_trade_feet(paths: FloatArray, line: Timeline) -> list[int]:
     """The clips in which one ankle is ever seen on the other side of the other than just before."""
     ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
@@ -114,6 +149,45 @@ def _may_trade_feet(paths: FloatArray, line: Timeline) -> list[int]:
     clip = line.clip[seen]
     turned = _turned(ankles[:, seen]) & (clip[1:] == clip[:-1])
     return sorted(set(clip[1:][turned].tolist()))
+
+
+def _repair_lasting(paths: FloatArray, times: FloatArray, scale: float) -> int:
+    """Exchange the sides of shoulders, arms and hips back from where they leap to the opposite at
+    once to where they leap back, or to the end of the clip; how many stretches.
+
+    The sides are taken to be right before the first such moment, or, if that comes at once, where
+    they are for longer.
+
+    Parameters
+    ----------
+    paths : array of shape (2, n_points, n_frames)
+        Of one clip, changed in place.
+    """
+    apart = (
+        paths.take(_LEFT[_TRUNK_AND_ARMS], axis=1) - paths.take(_RIGHT[_TRUNK_AND_ARMS], axis=1)
+    ) / scale
+    stay, turn = (
+        np.nan_to_num(squared_length(apart[..., 1:] + sign * apart[..., :-1]))
+        for sign in (-1.0, 1.0)
+    )
+    opposite = turn.sum(axis=0) < _SWAP_GAIN * stay.sum(axis=0)
+    leaps = np.flatnonzero(opposite & _leap_together(stay)) + 1
+    turns = [
+        k
+        for k in leaps.tolist()
+        if _smoother_when_swapped(apart, k, k + 3, slice(max(k - 3, 0), k + 3), _LASTING_GAIN)
+    ]
+    if not turns:
+        return 0
+    swapped = np.searchsorted(turns, np.arange(len(times)), side="right") % 2 == 1
+    at_once = times[turns[0]] - times[0] < _SETTLED
+    if at_once and np.count_nonzero(swapped) > len(swapped) / 2:
+        swapped = ~swapped
+    for chain in (_FACE, *_CHAINS[:-1]):
+        own = paths.take(chain[0], axis=1) - paths.take(chain[1], axis=1)
+        if np.nansum(own[..., turns] * own[..., np.array(turns) - 1]) < 0.0:
+            _exchange(paths, chain, np.flatnonzero(swapped))
+    return _stretches(swapped)
 
 
 def _exchange(

@@ -86,8 +86,44 @@ def smooth_all(
     return smoothed, _noise(residual, line, points)
 
 
+def smooth_unsure(
+    paths: FloatArray,
+    smoothed: FloatArray,
+    line: Timeline,
+    points: NDArray[np.intp],
+    weight: FloatArray,
+) -> FloatArray:
+    """Paths smoothed anew where some frames tell less than others.
+
+    Where little is made of a frame the path follows those about it, and where little is made of
+    some on end it is smoother.
+
+    Parameters
+    ----------
+    paths, smoothed : arrays of shape (2, n_points, n_frames)
+        As they came and as :func:`smooth_all` left them.
+    weight : array of shape (n_points, n_frames)
+        How much is made of each frame, 1 for all there is.
+
+    Returns
+    -------
+    array of the shape of ``smoothed``: itself where all frames tell as much
+    """
+    seen = ~np.isnan(smoothed[0])
+    unsure: BoolArray = np.logical_or.reduceat(seen & (weight < 1.0), line.first, axis=1)
+    if not unsure.any():
+        return smoothed
+    point, frame, apart = line.picked(unsure[:, line.clip])
+    path, _ = _smooth_gappy(
+        paths[:, point, frame], apart, _STIFFNESS[points[point]], weight[point, frame]
+    )
+    anew = smoothed.copy()
+    anew[:, point, frame] = path
+    return anew
+
+
 def _smooth_gappy(
-    raw: FloatArray, line: Timeline, stiffness: FloatArray
+    raw: FloatArray, line: Timeline, stiffness: FloatArray, weight: FloatArray | float = 1.0
 ) -> tuple[FloatArray, BoolArray]:
     """Smooth paths with gaps, each a clip of the line, all as one system.
 
@@ -95,6 +131,7 @@ def _smooth_gappy(
     ----------
     raw : array of shape (2, n_frames)
     stiffness : array of shape (n_frames,)
+    weight : of all frames, or an array of shape (n_frames,)
 
     Returns
     -------
@@ -104,7 +141,7 @@ def _smooth_gappy(
     kept = _within_short_gaps(observed, line)
     bent = kept[:-2] & kept[1:-1] & kept[2:] & line.within(2)
     unit, mass = _system(line, observed, bent)
-    path = _smooth(np.where(observed, raw, 0.0), unit, mass, stiffness)
+    path = _smooth(np.where(observed, raw, 0.0), unit, mass * weight, stiffness)
     return np.where(kept, path, np.nan), np.concatenate([[False], bent, [False]])
 
 

@@ -283,6 +283,34 @@ def test_club_points_that_are_not_at_the_hands_are_told_and_left_out(plain, stra
 
 
 @pytest.mark.parametrize("view", list(View))
+def test_a_foot_that_is_taken_for_the_clubhead_is_told_and_left_out(plain, view):
+    recording = filmed(view)
+    down, impact = (round(plain[view].positions[number - 1].frame) for number in (5, 7))
+    shoe = slice(down, impact)
+    points, bare = recording.points.copy(), recording.points.copy()
+    points[shoe, Point.CLUBHEAD] = points[shoe, Point.LEAD_ANKLE]
+    bare[shoe, [Point.SHAFT_MID, Point.CLUBHEAD]] = np.nan
+    result = analyse(dataclasses.replace(recording, points=points))
+    unseen = analyse(dataclasses.replace(recording, points=bare))
+    assert "stays on a foot" in told(result, "club_astray").text
+    assert (result.positions, result.measures, result.findings) == (
+        unseen.positions,
+        unseen.measures,
+        unseen.findings,
+    )
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_a_clubhead_that_rests_at_a_foot_at_address_is_one(plain, view):
+    recording = filmed(view)
+    start = round(plain[view].positions[0].frame)
+    points = recording.points.copy()
+    points[:start, Point.CLUBHEAD] = points[:start, Point.LEAD_TOE]
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert "club_astray" not in codes(result)
+
+
+@pytest.mark.parametrize("view", list(View))
 def test_a_finish_that_is_held_for_long_is_no_squeezed_picture(plain, view):
     recording = filmed(view)
     shown = [*range(len(recording.times)), *[len(recording.times) - 1] * 1200]

@@ -15,6 +15,7 @@ from tests.analysis.pose.conditioning.made import (
     empty,
     exchanged,
     lively,
+    sides,
     swing,
 )
 
@@ -50,6 +51,31 @@ def test_a_joint_seen_on_one_side_only_is_exchanged_with_its_limb() -> None:
 def test_a_long_swap_of_the_arms_is_left_alone() -> None:
     times = clock(60.0, 2.0)
     assert clean(exchanged(standing(times), ARMS, 40, 80), times).swaps_repaired == 0
+
+
+UPPER = sides("eye", "ear", "shoulder", "elbow", "wrist", "hand", "hip")
+
+
+@pytest.mark.parametrize(("first", "last"), [(0, 20), (40, 80), (50, 120)])
+def test_trunk_arms_and_face_that_change_sides_at_once_are_exchanged_back_however_long(
+    first: int, last: int
+) -> None:
+    times = clock(60.0, 2.0)
+    points = standing(times)
+    result = clean(exchanged(points, UPPER, first, last), times)
+    assert result.swaps_repaired == 1
+    np.testing.assert_array_equal(result.points, clean(points, times).points)
+
+
+@pytest.mark.parametrize("fps", [24.0, 30.0, 60.0])
+def test_a_trunk_that_turns_through_the_line_of_sight_is_left_alone(fps: float) -> None:
+    times = clock(fps, 2.0)
+    points = standing(times)
+    # Shoulders and hips 0.25 and 0.2 apart, at 900 degrees a second
+    across = np.cos(np.radians(np.clip(900.0 * (times - 1.0), 0.0, 180.0)))
+    for (left, right), reach in (((10, 11), 0.125), ((12, 13), 0.15), ((18, 19), 0.1)):
+        points[:, left, 0], points[:, right, 0] = -reach * across, reach * across
+    assert clean(points, times).swaps_repaired == 0
 
 
 @pytest.mark.parametrize(("first", "last"), [(0, 20), (40, 80), (50, 120)])

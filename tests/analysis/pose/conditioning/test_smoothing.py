@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from service.analysis.pose.conditioning import WRISTS, condition, condition_all
 from service.analysis.pose.points import N_POINTS
 from tests.analysis.pose.conditioning.made import (
     CLUBHEAD,
@@ -97,3 +98,41 @@ def test_idle_frames_before_the_swing_change_next_to_nothing() -> None:
     longer = clock(240.0, 3.0)
     before, after = clean(points, times).points, clean(idle, longer).points[240:]
     np.testing.assert_allclose(after[24:], before[24:], atol=1e-4)
+
+
+def test_a_wrist_is_smoother_where_it_is_unsure() -> None:
+    times = clock(30.0, 4.0)
+    points = lively(times)
+    doubtful = slice(30, 90)
+    jittering = points.copy()
+    jittering[doubtful, WRIST] += np.random.default_rng(1).normal(0.0, 0.03, (60, 2))
+    confidence = np.ones(points.shape[:2])
+    confidence[doubtful, WRIST] = 0.3
+    told = condition(jittering, confidence, times, scale=1.0)
+    true = clean(points, times).points[:, WRIST]
+    assert told.wrists is not None
+    anew, before = (np.square(path - true) for path in (told.wrists[:, 0], told.points[:, WRIST]))
+    assert anew[doubtful].mean() < 0.6 * before[doubtful].mean()
+    assert anew[:20].max() < 1e-6
+
+
+def test_wrists_that_are_sure_in_every_frame_are_smoothed_once() -> None:
+    times = clock(30.0, 2.0)
+    points = lively(times)
+    confidence = np.full(points.shape[:2], 0.4)
+    confidence[:, WRISTS] = 0.95
+    assert condition(points, confidence, times, scale=1.0).wrists is None
+
+
+def test_unsure_wrists_are_smoothed_together_with_other_clips_as_alone() -> None:
+    clips = []
+    for seed, fps in enumerate((24.0, 60.0, 120.0)):
+        times = clock(fps, 1.0)
+        points = lively(times, seed)
+        sure = np.random.default_rng(seed).uniform(0.1, 1.0, points.shape[:2])
+        clips.append((points, sure, times, 1.0))
+    for (points, sure, times, scale), told in zip(clips, condition_all(clips), strict=True):
+        alone = condition(points, sure, times, scale=scale)
+        assert told.wrists is not None
+        assert alone.wrists is not None
+        np.testing.assert_allclose(told.wrists, alone.wrists, atol=1e-9)
