@@ -39,6 +39,8 @@ measure has to lie beyond its own threshold 1 of 93 was, so that this is not ask
 
 _Z_ABSENT, _Z_PRESENT, _Z_TOGETHER = map(float, ndtri((*DECISIVE, DECISIVE_TOGETHER)))
 """The same as distances from the threshold, in standard deviations."""
+_LEAST_RATIO: Final[float] = 0.01
+"""Of a ratio to its threshold; less is no ratio of times, and has no logarithm at zero."""
 _NOT_MEASURED: Final = (float("nan"), float("nan"))
 
 
@@ -60,6 +62,8 @@ class Criteria:
         1 where larger values speak for the fault, -1 where smaller ones do.
     marked : array of shape (n_criteria,)
         How far a marked fault lies beyond the threshold.
+    ratios : boolean array of shape (n_criteria,)
+        Whether the measure is a ratio.
     alone : boolean array of shape (n_criteria,)
         Whether its fault has no other.
     """
@@ -73,6 +77,7 @@ class Criteria:
     greys: FloatArray
     sides: FloatArray
     marked: FloatArray
+    ratios: BoolArray
     alone: BoolArray
 
 
@@ -96,7 +101,8 @@ def criteria_of(definitions: tuple[FaultDefinition, ...], view: View) -> Criteri
         np.array([criterion.threshold for criterion in each]),
         np.array([criterion.grey for criterion in each]),
         np.array([1.0 if criterion.below is None else -1.0 for criterion in each]),
-        np.array([criterion.excess(criterion.marked) for criterion in each]),
+        np.array([_beyond(criterion, criterion.marked) for criterion in each]),
+        np.array([criterion.measure.ratio for criterion in each], dtype=bool),
         np.repeat(np.array(sizes, dtype=np.intp) == 1, sizes),
     )
 
@@ -135,10 +141,11 @@ def weigh(criteria: Criteria, measured: Sequence[Sequence[MeasuredValue | Reason
         ]
     )
     values, uncertainties = numbers.reshape(len(measured), -1, 2).transpose(2, 0, 1)
-    excess = criteria.sides * (values - criteria.thresholds)
-    scores = _score(excess, uncertainties, criteria.greys)
+    larger = _larger(values, criteria.thresholds, criteria.ratios)
+    excess = criteria.sides * _apart(values, criteria.thresholds, criteria.ratios)
+    scores = _score(excess, uncertainties / larger, criteria.greys)
     least = np.minimum.reduceat(scores, criteria.first, axis=1)
-    most = _most(criteria, excess)
+    most = larger * _most(criteria, excess)
     most[least.take(criteria.fault, axis=1) <= DECISIVE[0]] = np.inf
     return Weighed(least, most)
 
@@ -163,7 +170,38 @@ def criteria_score(
     ----------
     value, uncertainty : numbers or arrays of one shape
     """
-    return _score(criterion.excess(value), uncertainty, criterion.grey)
+    larger = _larger(value, criterion.threshold, criterion.measure.ratio)
+    return _score(_beyond(criterion, value), uncertainty / larger, criterion.grey)
+
+
+def _beyond(criterion: Criterion, value: FloatArray | float) -> FloatArray:
+    """How far a value lies beyond the threshold on the faulty side, as :func:`_apart` tells it."""
+    side = 1.0 if criterion.below is None else -1.0
+    return side * _apart(value, criterion.threshold, criterion.measure.ratio)
+
+
+def _larger(
+    value: FloatArray | float, threshold: FloatArray | float, is_ratio: BoolArray | bool
+) -> FloatArray:
+    """How many times larger errors are at a value than at its threshold: those of a ratio grow
+    with it."""
+    times = np.maximum(value / np.where(is_ratio, threshold, 1.0), _LEAST_RATIO)
+    return np.where(is_ratio, times, 1.0)
+
+
+def _apart(
+    value: FloatArray | float, threshold: FloatArray | float, is_ratio: BoolArray | bool
+) -> FloatArray:
+    """How far a value lies above its threshold, in the measure's unit at the threshold.
+
+    Of a ratio half is as far as twice, so that an error of some percent means the same on either
+    side; of other measures it is the difference.
+
+    >>> _apart(np.array([1.0, 2.0, 4.0]), 2.0, is_ratio=True).round(3).tolist()
+    [-1.386, 0.0, 1.386]
+    """
+    apart = threshold * np.log(_larger(value, threshold, is_ratio))
+    return np.where(is_ratio, apart, value - np.asarray(threshold))
 
 
 def _score(
