@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from service.analysis.judging.weighing import DECISIVE, DECISIVE_TOGETHER
+from service.analysis.judging.weighing import DECISIVE
 from service.analysis.pose.points import Point
 from service.analysis.types import Finding, Intent, SwingAnalysis, SwingRecording, View
 from training.simulator import (
@@ -128,7 +128,7 @@ def same_verdicts(first: SwingAnalysis, second: SwingAnalysis) -> bool:
 def _tipped(told: Finding, left_open: Finding) -> bool:
     if told.score is None or left_open.reason is None or left_open.reason.code != "too_uncertain":
         return False
-    return min(abs(told.score - limit) for limit in (*DECISIVE, DECISIVE_TOGETHER)) < 0.01
+    return min(abs(told.score - limit) for limit in DECISIVE) < 0.01
 
 
 def frames(analysis: SwingAnalysis) -> np.ndarray:

@@ -66,6 +66,11 @@ BIBLIOGRAPHY: Final[Mapping[str, Reference]] = MappingProxyType(
             "J. L. Fleiss, J. Cohen and B. S. Everitt, Large sample standard errors of kappa and "
             "weighted kappa, Psychological Bulletin 72:323-327, 1969.",
         ),
+        "gneiting2013": Reference(
+            "Gneiting & Ranjan 2013",
+            "T. Gneiting and R. Ranjan, Combining predictive distributions, Electronic Journal of "
+            "Statistics 7:1747-1782, 2013.",
+        ),
         "grober2006": Reference(
             "Grober & Cholewicki 2006, arXiv physics/0611291",
             "R. D. Grober and J. Cholewicki, Towards a biomechanical understanding of tempo in "

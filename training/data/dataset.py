@@ -54,8 +54,9 @@ class Dataset:
     view, source : arrays of shape (n,)
         Index in :data:`VIEWS`, as filmed, and in ``sources``.
     golfer : array of shape (n,)
-    clean, rehearsal, club : boolean arrays of shape (n,)
-        Whether no fault was put in, it was a rehearsal, the club was seen.
+    clean, rehearsal, club, estimated : boolean arrays of shape (n,)
+        Whether no fault was put in, it was a rehearsal, the club was seen, the points err as a real
+        estimator's do.
     rate, noise : arrays of shape (n,)
     sources : names of the sources
     missed : int
@@ -76,6 +77,7 @@ class Dataset:
     clean: BoolArray
     rehearsal: BoolArray
     club: BoolArray
+    estimated: BoolArray
     rate: FloatArray
     noise: FloatArray
     sources: tuple[str, ...]
@@ -109,7 +111,8 @@ class Dataset:
         known = np.isfinite(self.value[:, k]) & np.isfinite(self.truth[:, k])
         places = np.flatnonzero(known & self.of_view(view))
         value, spread, truth = (a[places, k] for a in (self.value, self.uncertainty, self.truth))
-        return Rows(self.features[places], value, spread, truth, self.source[places]), places
+        kinds = self.source[places], self.estimated[places]
+        return Rows(self.features[places], value, spread, truth, *kinds), places
 
     def copy_of_values(self) -> Dataset:
         """The same with values and uncertainties that may be replaced by :meth:`put`."""
@@ -196,6 +199,7 @@ def _row(clip: Clip, source: int, golfer: int) -> _Row | None:
         "clean": clip.clean,
         "rehearsal": clip.motion.intent is Intent.REHEARSAL,
         "club": clip.footage.club,
+        "estimated": clip.footage.noise.measured > 0.0,
         "rate": clip.footage.rate,
         "noise": clip.footage.noise.level,
     }

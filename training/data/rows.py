@@ -21,6 +21,8 @@ class Rows:
         In the measure's unit.
     source : array of shape (n,)
         Number of the source a clip comes from.
+    estimated : boolean array of shape (n,)
+        Whether its points err as a real estimator's do.
     """
 
     features: NDArray[np.float32]
@@ -28,6 +30,7 @@ class Rows:
     uncertainty: FloatArray
     truth: FloatArray
     source: NDArray[np.int64]
+    estimated: BoolArray
 
     def __len__(self) -> int:
         return len(self.value)
@@ -40,4 +43,5 @@ class Rows:
             self.uncertainty[chosen],
             self.truth[chosen],
             self.source[chosen],
+            self.estimated[chosen],
         )

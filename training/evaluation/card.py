@@ -236,6 +236,7 @@ def _trials(metrics: dict[str, Any]) -> str:
                 for n in names
             ),
             f"{t['weight']:.2f}",
+            f"{t['width']:.2f}",
             "yes" if t["served"] else "no",
         )
         for t in metrics["trials"]
@@ -243,9 +244,10 @@ def _trials(metrics: dict[str, Any]) -> str:
     return (
         "## What is served\n\nContinuous ranked probability score (lower is nearer to the truth) "
         "of what is told with the estimate / of what was measured, by the make left out. The share "
-        "of the estimate in what is told is the least that any of them supports, at most three "
-        "quarters. Served where the score is lower on all.\n\n"
-        + _table(("measure", "view", "clips", *names, "share", "served"), rows)
+        "of the estimate in what is told is the least that any of them supports, at most one half. "
+        "The uncertainty of both is told by that width, the least with which two hold 95 % on "
+        "each. Served where the score is lower on all.\n\n"
+        + _table(("measure", "view", "clips", *names, "share", "width", "served"), rows)
     )
 
 

@@ -84,6 +84,7 @@ def _entry(estimator: Estimator) -> dict[str, Any]:
         "slope": round(estimator.slope, _DIGITS),
         "center": round(estimator.center, _DIGITS),
         "weight": round(estimator.weight, _DIGITS),
+        "width": round(estimator.width, _DIGITS),
         "features": fingerprint(names),
         "columns": names,
         "low": _told(estimator.low),

@@ -68,6 +68,8 @@ of the say is a judgement, made while looking at motion capture: players differ 
 more than those among themselves, and an estimate leans toward the simulated player. With three
 quarters heel, knee, drift and, down the line, the height of the hands are worse there than as
 measured."""
+_NARROWEST: Final[float] = 0.5
+"""Of the factors on the spread of what is told; a judgement that none has reached."""
 _LEAST_ROWS: Final[int] = 400
 """Clips of which an estimator must have been tried; a judgement."""
 LEAST_SEEN: Final[float] = 0.05
@@ -83,7 +85,8 @@ _TINY: Final[float] = 1e-9
 @dataclass(frozen=True)
 class Estimator:
     """The correction of one measure in one view and its spread; ``weight`` is its share in what is
-    told (:func:`service.analysis.judging.estimates.pooled`)."""
+    told, ``width`` the factor on the spread of that
+    (:func:`service.analysis.judging.estimates.pooled`)."""
 
     measure: str
     view: View
@@ -96,6 +99,7 @@ class Estimator:
     spread: Any
     widened: float
     weight: float = 1.0
+    width: float = 1.0
 
     @property
     def name(self) -> str:
@@ -114,7 +118,8 @@ class Estimator:
 class Trial:
     """How an estimator did on sources it was not fitted on, against the measure as it is.
 
-    ``weight`` is its share in what is told, the least that any source left out supports. ``crps``
+    ``weight`` is its share in what is told, the least that any source left out supports, and
+    ``width`` the factor on the spread of that with which two hold 95 % on each of them. ``crps``
     and ``crps_measured`` have an entry a source left out; ``held`` and ``held_measured`` are the
     shares of truths within two standard deviations.
     """
@@ -127,6 +132,7 @@ class Trial:
     held: float
     held_measured: float
     weight: float
+    width: float
     served: bool
 
 
@@ -267,8 +273,9 @@ def try_left_out(
         told = fit(measure, view, rows.only(~held)).estimate(rows.only(held))
         correction[held], spread[held] = told[0] - rows.value[held], told[1]
     weight, scores = _supported(rows, correction, spread)
-    value, spread = _told(rows, correction, spread, weight)
     estimated, measured = ({names[k]: by_source[k] for k in by_source} for by_source in scores)
+    width = _width(rows, correction, spread, weight)
+    value, spread = _told(rows, correction, spread, weight, width)
     better = all(estimated[name] < measured[name] for name in measured)
     trial = Trial(
         measure.name,
@@ -279,6 +286,7 @@ def try_left_out(
         float((np.abs(rows.truth - value) <= 2.0 * spread).mean()),
         float((np.abs(rows.truth - rows.value) <= 2.0 * rows.uncertainty).mean()),
         weight,
+        width,
         better and len(measured) > 1 and len(rows) >= _LEAST_ROWS,
     )
     return trial, value, spread
@@ -304,12 +312,29 @@ def _supported(
     return float(_WEIGHTS[least]), (with_it, {k: s[0] for k, s in scores.items()})
 
 
+def _width(rows: Rows, correction: FloatArray, spread: FloatArray, weight: float) -> float:
+    """The least factor on the spread of what is told with which two hold what they should: what
+    was measured and what is estimated are each wide enough already, so that their mixture is too
+    wide. It is the least that will do for each source, and for clips that err as a real estimator
+    does, which are too few in a source to be told apart in each."""
+    value, apart = _told(rows, correction, np.zeros(len(rows)), weight, 0.0)
+    _, whole = _told(rows, correction, spread, weight)
+    own = np.maximum(whole**2 - apart**2, _TINY)
+    wanted = np.maximum((0.5 * (rows.truth - value)) ** 2 - apart**2, 0.0)
+    factors = np.sqrt(wanted / own)
+    parts = [rows.source == k for k in np.unique(rows.source)]
+    if rows.estimated.any():
+        parts.append(rows.estimated)
+    least = max(np.quantile(factors[part], _HELD) for part in parts)
+    return float(np.clip(least, _NARROWEST, 1.0))
+
+
 def _told(
-    rows: Rows, correction: FloatArray, spread: FloatArray, weight: float
+    rows: Rows, correction: FloatArray, spread: FloatArray, weight: float, width: float = 1.0
 ) -> tuple[FloatArray, FloatArray]:
     """Values and standard deviations as the service tells them: pooled with what was measured."""
     uncertainty = np.maximum(rows.uncertainty, _TINY)
-    correction, spread = pooled(uncertainty, correction, spread, weight)
+    correction, spread = pooled(uncertainty, correction, spread, weight, width)
     return rows.value + correction, spread
 
 

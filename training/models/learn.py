@@ -86,7 +86,7 @@ def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Told:
     trial, value, spread = try_left_out(measure, view, rows, sources)
     if not trial.served:
         return _Told(trial, value, spread, None)
-    estimator = replace(fit(measure, view, rows), weight=trial.weight)
+    estimator = replace(fit(measure, view, rows), weight=trial.weight, width=trial.width)
     return _Told(trial, value, spread, estimator)
 
 

@@ -29,7 +29,9 @@ def _arm_swing(swing: NormalizedSwing) -> FloatArray:
     swung = np.degrees(np.arctan2(-arm[..., 0], -arm[..., 1]))
     # Past straight up the arm leans toward the target and the angle goes on growing.
     swung = np.where(swung < -90.0, swung + 360.0, swung)
-    return np.where(swung > _FARTHEST, np.nan, swung)
+    # Drawn errors may go on from where an arm does swing: they tell how unsure it is.
+    astray = (swung > _FARTHEST) & ~swing.drawn[:, None]
+    return np.where(astray, np.nan, swung)
 
 
 ARM_SWING: Final = Measure(

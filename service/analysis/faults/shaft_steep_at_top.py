@@ -85,6 +85,6 @@ DEFINITION: Final = FaultDefinition(
         "trunk_straightens",
         "hips_toward_ball",
     ),
-    min_frames=1.0,
+    min_frames=0.5,  # of the start down, in which the shaft turns little
     kept="From the top the shaft starts down below the trail shoulder.",
 )

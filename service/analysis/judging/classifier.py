@@ -51,7 +51,8 @@ class Estimator:
     them; what lies beyond is taken at the bound, since no model is to be trusted further out than
     it has seen. The correction grows with the measured value by ``slope`` about ``center``;
     as ``slope`` is above -1, what is estimated rises with what is measured. ``weight`` is its share
-    in what is told, the rest being what was measured.
+    in what is told, the rest being what was measured; ``width`` is the factor on the spread of
+    both.
     """
 
     session: onnxruntime.InferenceSession
@@ -61,6 +62,7 @@ class Estimator:
     slope: float
     center: float
     weight: float
+    width: float
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -96,6 +98,7 @@ class _Together:
     slopes: FloatArray
     centers: FloatArray
     weights: FloatArray
+    widths: FloatArray
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -130,6 +133,7 @@ def _together(estimators: tuple[Estimator, ...]) -> _Together:
         np.array([[each.slope] for each in estimators]),
         np.array([[each.center] for each in estimators]),
         np.array([[each.weight] for each in estimators]),
+        np.array([[each.width] for each in estimators]),
     )
 
 
@@ -235,7 +239,8 @@ class Classifier:
             values, uncertainties = np.array(measured).transpose(2, 0, 1)
             own = vectors if len(rows) == len(vectors) else vectors[rows]
             estimates = together.estimates(own, values)
-            corrections, spreads = pooled(uncertainties, *estimates, together.weights)
+            shares = together.weights, together.widths
+            corrections, spreads = pooled(uncertainties, *estimates, *shares)
             for name, *of_each in zip(names, corrections.tolist(), spreads.tolist(), strict=True):
                 for row, correction, spread in zip(rows, *of_each, strict=True):
                     if not isnan(correction):
@@ -286,6 +291,7 @@ def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
             slope=entry["slope"],
             center=entry["center"],
             weight=entry["weight"],
+            width=entry["width"],
         )
     except ModelError:
         raise

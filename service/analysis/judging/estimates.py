@@ -88,12 +88,18 @@ class Range:
 
 
 def pooled(
-    uncertainty: FloatArray, correction: FloatArray, spread: FloatArray, share: FloatArray | float
+    uncertainty: FloatArray,
+    correction: FloatArray,
+    spread: FloatArray,
+    share: FloatArray | float,
+    width: FloatArray | float = 1.0,
 ) -> tuple[FloatArray, FloatArray]:
     """What was measured and what is estimated, pooled.
 
     The linear opinion pool of [stone1961]: a mixture of the two normal distributions, wider the
-    further they lie apart.
+    further they lie apart. Where each of the two is as wide as it should be, their mixture is too
+    wide, which ``width`` takes back (the spread-adjusted linear pool, [gneiting2013]); how far they
+    lie apart stays.
 
     Parameters
     ----------
@@ -103,6 +109,8 @@ def pooled(
         What the estimator adds to what was measured, and its standard deviation.
     share : number from 0 to 1, or array of numbers that goes with that shape
         The estimator's share in what is told.
+    width : number above 0, or array likewise
+        Factor on both standard deviations.
 
     Returns
     -------
@@ -111,8 +119,11 @@ def pooled(
     >>> off, spread = pooled(np.array([2.0]), np.array([2.0]), np.array([2.0]), 0.5)
     >>> float(off[0]), round(float(spread[0]) ** 2, 9)
     (1.0, 5.0)
+    >>> _, narrower = pooled(np.array([2.0]), np.array([2.0]), np.array([2.0]), 0.5, width=0.5)
+    >>> round(float(narrower[0]) ** 2, 9)
+    2.0
     """
-    variance = share * spread**2 + (1.0 - share) * uncertainty**2
+    variance = width**2 * (share * spread**2 + (1.0 - share) * uncertainty**2)
     return share * correction, np.sqrt(variance + share * (1.0 - share) * correction**2)
 
 

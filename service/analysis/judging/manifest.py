@@ -60,6 +60,11 @@ _SHARE: Final[_Rule] = (
     lambda value: _is_number(value) and 0.0 <= value <= 1.0,
 )
 
+_WIDTH: Final[_Rule] = (
+    "a number above 0 and up to 1",
+    lambda value: _is_number(value) and 0.0 < value <= 1.0,
+)
+
 _WHOLE: Final[Mapping[str, _Rule]] = {
     "version": _TEXT,
     "trained": _TEXT,
@@ -97,6 +102,7 @@ _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
         "slope": _RISING,
         "center": _NUMBER,
         "weight": _SHARE,
+        "width": _WIDTH,
         "features": _TEXT,
         "columns": _NAMES,
         "low": _NUMBERS,

@@ -66,6 +66,9 @@ class Measure:
         Numbers of positions that must be observed for it, not inferred.
     unsigned
         Whether the signal can't be negative, as the bend of a joint: noise then makes it larger.
+    ratio
+        Whether it is a ratio: its errors are shares of it, so that it is held against thresholds by
+        its logarithm.
     doubt
         How many times its spread over the draws the uncertainty is, where that was found too small
         on golfers of several makes. Of measures that faults are judged by: so that two hold 95 % on
@@ -86,6 +89,7 @@ class Measure:
     against: tuple[float, ...] = ()
     observed: tuple[int, ...] = ()
     unsigned: bool = False
+    ratio: bool = False
     doubt: float = 1.0
 
     @cached_property

@@ -99,6 +99,7 @@ TEMPO_RATIO: Final = Measure(
     tempo_ratio,
     against=(1.0,),
     observed=(1,),
+    ratio=True,
 )
 
 

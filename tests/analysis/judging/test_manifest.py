@@ -47,6 +47,10 @@ def _no_number(manifest: dict[str, Any]) -> None:
     manifest["estimators"][2]["high"][0] = float("nan")
 
 
+def _too_wide(manifest: dict[str, Any]) -> None:
+    manifest["estimators"][0]["width"] = 1.5
+
+
 def _more(manifest: dict[str, Any]) -> None:
     manifest["estimatrs"] = []
 
@@ -60,6 +64,7 @@ def _more(manifest: dict[str, Any]) -> None:
         (_too_sure, "/calibrations/0/surest_present must be a chance"),
         (_of_other_length, "/ranges/0/columns, low and high must be as many"),
         (_no_number, "/estimators/2/high must be a list of numbers"),
+        (_too_wide, "/estimators/0/width must be a number above 0 and up to 1"),
         (_more, "/estimatrs is unknown"),
     ],
 )

@@ -131,6 +131,15 @@ def test_at_thirty_frames_a_second_the_blink_after_impact_is_not_judged():
     assert "film at 60 frames a second or more" in found.reason.text
 
 
+@pytest.mark.parametrize(
+    ("fps", "told"), [(20.0, "frame_rate"), (30.0, Status.PRESENT), (60.0, Status.PRESENT)]
+)
+def test_a_shaft_that_turns_little_as_it_starts_down_is_judged_at_thirty_frames_a_second(fps, told):
+    _, recording = clip(View.DOWN_THE_LINE, amounts=FaultAmounts(shaft_steep_at_top=FULL), fps=fps)
+    found = finding(analyse(recording), "shaft_steep_at_top")
+    assert told == (found.reason.code if found.reason else found.status)
+
+
 @pytest.mark.parametrize(("frames", "rate"), [(2.0, 60), (3.0, 120), (5.0, 240), (99.0, 480)])
 def test_the_rate_to_film_at_is_the_next_usual_one_that_brings_enough_frames(frames, rate):
     _, recording = clip(fps=30.0)

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.judging.weighing import criteria_of, weigh
+from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
+from service.analysis.judging.weighing import criteria_of, criteria_score, weigh
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import View
 
@@ -18,6 +18,21 @@ SHOWN = [
 ]
 ALONE = [(d, view) for d, view in SHOWN if len(d.criteria[view]) == 1]
 TOGETHER = [(d, view) for d, view in SHOWN if len(d.criteria[view]) > 1]
+
+
+def at(criterion: Criterion, ways: float) -> float:
+    """The value that lies so many ways from the threshold to a marked fault, of ratios so many
+    times by the same factor."""
+    if criterion.measure.ratio:
+        return criterion.threshold * (criterion.marked / criterion.threshold) ** ways
+    return criterion.threshold + ways * (criterion.marked - criterion.threshold)
+
+
+def error_at(criterion: Criterion, ways: float, size: float) -> float:
+    """An uncertainty of ``size`` ways to a marked fault, of a value that many ``ways`` off."""
+    if criterion.measure.ratio:
+        return size * at(criterion, ways) * abs(np.log(criterion.marked / criterion.threshold))
+    return size * abs(criterion.marked - criterion.threshold)
 
 
 def most(definition: FaultDefinition, view: View, value: float, error: float) -> float:
@@ -34,7 +49,7 @@ def tells(definition: FaultDefinition, view: View, value: float, error: float) -
 @given(way=st.floats(-3.0, 3.0))
 def test_a_value_tells_once_it_is_less_uncertain_than_the_reason_asks(definition, view, way):
     (criterion,) = definition.criteria[view]
-    value = criterion.threshold + way * (criterion.marked - criterion.threshold)
+    value = at(criterion, way)
     asked = most(definition, view, value, VAGUE)
     assert tells(definition, view, value, 0.999 * asked)
     assert not tells(definition, view, value, 1.001 * asked)
@@ -45,15 +60,14 @@ def tells_of(definition: FaultDefinition, view: View, ways: float, errors: float
     marked fault."""
     measured, sizes = [], []
     for criterion in definition.criteria[view]:
-        way = criterion.marked - criterion.threshold
-        sizes.append(errors * abs(way))
-        measured.append(MeasuredValue(criterion.threshold + ways * way, sizes[-1], np.zeros(1)))
+        sizes.append(error_at(criterion, ways, errors))
+        measured.append(MeasuredValue(at(criterion, ways), sizes[-1], np.zeros(1)))
     asked = weigh(criteria_of((definition,), view), [measured]).most[0]
     return all(size <= most for size, most in zip(sizes, asked, strict=True))
 
 
 @pytest.mark.parametrize(("definition", "view"), ALONE)
-@given(ways=st.floats(2.0, 20.0))
+@given(ways=st.floats(2.0, 10.0))
 def test_a_vague_measure_alone_tells_of_no_fault_however_far_off_it_lies(definition, view, ways):
     assert tells_of(definition, view, ways, 0.89)
     assert not tells_of(definition, view, ways, 0.91)
@@ -97,3 +111,37 @@ def test_one_measure_clearly_short_settles_it_however_vague_the_other_is(definit
         weighed = weigh(criteria_of((definition,), view), [measured])
         assert weighed.scores[0, 0] < 0.1
         assert all(each.uncertainty <= m for each, m in zip(measured, weighed.most[0], strict=True))
+
+
+RATIOS = [(d, view) for d, view in ALONE if d.criteria[view][0].measure.ratio]
+
+
+def test_the_tempo_is_a_ratio():
+    assert {(d.name, view) for d, view in RATIOS} == {("hurried_transition", v) for v in View}
+
+
+@pytest.mark.parametrize(("definition", "view"), RATIOS)
+@given(ways=st.floats(0.0, 5.0), error=st.floats(0.01, 0.5))
+def test_of_a_ratio_twice_and_half_the_threshold_are_as_far_off(definition, view, ways, error):
+    (criterion,) = definition.criteria[view]
+    either = [
+        float(criteria_score(criterion, at(criterion, way), error * at(criterion, way)))
+        for way in (-ways, ways)
+    ]
+    assert sum(either) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("definition", "view"), SHOWN)
+def test_at_the_threshold_a_ratio_is_weighed_as_any_other_measure(definition, view):
+    for criterion in definition.criteria[view]:
+        nearby = criterion.threshold + 1e-4 * criterion.grey
+        step = criterion.excess(nearby) / np.hypot(0.5 * criterion.grey, criterion.grey)
+        told = criteria_score(criterion, nearby, 0.5 * criterion.grey)
+        assert told - 0.5 == pytest.approx(step / np.sqrt(2.0 * np.pi), rel=1e-3)
+
+
+@pytest.mark.parametrize(("definition", "view"), RATIOS)
+@given(value=st.floats(-5.0, 1e-3))
+def test_what_is_no_ratio_of_times_lies_beyond_all_the_same(definition, view, value):
+    (criterion,) = definition.criteria[view]
+    assert 0.5 < float(criteria_score(criterion, value, 0.1)) <= 1.0

@@ -29,7 +29,7 @@ from service.analysis.measures.definition import MeasuredValue, high
 from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.measures.taking import take
 from service.analysis.pose.points import N_POINTS, Point
-from service.analysis.types import Position, Reason, Source, View
+from service.analysis.types import FloatArray, Position, Reason, Source, View
 from tests.analysis.measures.posing import ALL_FOUND, everywhere
 
 
@@ -213,6 +213,19 @@ def test_a_lead_wrist_where_no_arm_swings_gives_no_swing_of_the_arm():
     swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=(0.3, 1.1))  # 45 degrees past straight up
     taken = take(ARM_SWING, swing, ALL_FOUND)
     assert isinstance(taken, Reason)
+
+
+def test_errors_past_where_an_arm_swings_make_the_swing_of_a_long_arm_less_sure():
+    def arm(degrees: float) -> FloatArray:
+        way = np.radians(degrees)
+        hand = (-0.3 * np.sin(way), 0.8 - 0.3 * np.cos(way))
+        return posed(lead_shoulder=(0.0, 0.8), lead_wrist=hand).poses
+
+    drawn = np.concatenate([arm(200.0), arm(180.0), arm(220.0), arm(200.0)])
+    taken = take(ARM_SWING, everywhere(View.FACE_ON, drawn), ALL_FOUND)
+    assert isinstance(taken, MeasuredValue)
+    assert taken.value == pytest.approx(200.0)
+    assert taken.uncertainty == pytest.approx(ARM_SWING.doubt * np.sqrt(2.0 * 20.0**2 / 3.0))
 
 
 def test_the_head_turn_is_read_from_nose_and_ears():

@@ -52,6 +52,23 @@ def test_what_came_nearer_to_the_truth_on_every_source_left_out_is_served():
     assert served == {(e.measure, e.view) for e in learned().estimators}
 
 
+@pytest.mark.parametrize(("name", "view"), ESTIMATED)
+def test_what_is_told_is_just_wide_enough_for_each_source_and_for_a_real_estimators_errors(
+    name: str, view: View
+):
+    rows = rows_of(name, view)
+    trial, value, spread = try_left_out(MEASURE[name], view, rows, data().sources)
+    inside = np.abs(rows.truth - value) <= 2.0 * spread
+    parts = [rows.source == k for k in np.unique(rows.source)]
+    parts += [rows.estimated] if rows.estimated.any() else []
+    held = [float(inside[part].mean()) for part in parts]
+    assert 0.5 <= trial.width <= 1.0
+    if 0.5 < trial.width < 1.0:
+        assert 0.945 <= min(held) <= 0.965
+    else:
+        assert trial.width == 0.5 or min(held) <= 0.965
+
+
 def test_what_few_clips_speak_for_is_not_served():
     name, view = next((t.measure, View(t.view)) for t in trials() if t.served)
     trial, *_ = try_left_out(MEASURE[name], view, rows_of(name, view), data().sources)
