@@ -52,7 +52,7 @@ _ON_THE_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.07, View.DOWN_THE_LI
 """Body heights from there at which the hands are still on their way: farther off it bends round the
 body and slows down by no one power of time; judgement, checked on golfers of all makes."""
 _STANDS: Final[float] = 0.05
-"""Body heights within which the lead ankle stays from impact to the finish where the picture stands
+"""Body heights within which the lead ankle stays from impact to the end where the picture stands
 still: of simulated and captured players, whose foot rolls over, 95 in 100 stay."""
 _ABOUT: Final[float] = 0.05
 """Seconds to either side of a moment over which the mean is that ankle's place."""
@@ -196,7 +196,7 @@ def _way_through(scene: Scene, impact: float, hold: float) -> FloatArray:
     tracks, clock = scene.tracks, scene.tracks.times
     if scene.view is not View.FACE_ON:
         return tracks.path
-    moments = np.minimum((impact, impact + hold, impact + 2.0 * hold), clock[-1] - _ABOUT)
+    moments = np.minimum((impact, impact + hold, impact + 2.0 * hold, np.inf), clock[-1] - _ABOUT)
     about = clock.searchsorted(moments[:, None] + np.array([-_ABOUT, _ABOUT])).tolist()
     stood, *later = (mean_place(tracks.ankles[:, 0], *frames) for frames in about)
     stands = all(float(np.hypot(*(place - stood))) <= _STANDS for place in later)

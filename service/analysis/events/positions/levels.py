@@ -21,13 +21,14 @@ _ARM_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.017, View.DOWN_THE_LI
 _SHAFT_ERROR: Final[Mapping[View, float]] = {View.FACE_ON: 0.030, View.DOWN_THE_LINE: 0.050}
 """One standard deviation of the difference in height of the ends of an arm and of the shaft, body
 heights: what four makes of simulated golfers leave in slow swings, cameras at 3.2 to 6 m."""
-_SAG: Final[Mapping[int, float]] = {2: 0.045, 3: -0.007, 6: 0.040, 9: 0.010}
+_SAG: Final[Mapping[int, float]] = {2: 0.045, 3: -0.003, 6: 0.040, 9: 0.010}
 """Down the line an arm or a shaft points at the camera or away from it, so that one end is nearer.
 Body heights by which the end that should be level looks lower than it is, for a camera hip-high to
 chest-high at 3.2 to 6 m: what is nearer than the rest and below the camera looks lower (the shaft
 at P2 and P6), what is nearer and above it higher (P3), what is farther and above it lower (P9).
-Sizes as in simulated swings; 1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for
-rods straight along the line of sight."""
+Sizes as in simulated swings, that at P3 in the middle of golfers of seven kinds (-0.006 to 0.003);
+1.1 m high and 4.5 m away would make them 0.05, -0.02, 0.05, 0.02 for rods straight along the line
+of sight."""
 _MAY_BE_LEVEL: Final[float] = 3.0
 """Such errors from level up to which an arm or a shaft may truly be level: so far from there it is
 looked how fast it goes."""

@@ -131,8 +131,9 @@ def test_hips_that_go_on_do_not_move_the_finish_of_hands_that_have_stopped():
     assert going_on.time == pytest.approx(still.time, abs=1e-6)
 
 
-def test_a_picture_that_goes_along_with_the_ball_does_not_move_the_finish():
-    still, panned = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 0.6, picture_goes=0.6)
+@pytest.mark.parametrize("far", [0.1, 0.6])
+def test_a_picture_that_goes_along_with_the_ball_does_not_move_the_finish(far: float):
+    still, panned = coming_to_rest(2.0, 0.6), coming_to_rest(2.0, 0.6, picture_goes=far)
     assert still is not None
     assert panned is not None
     assert panned.time == pytest.approx(still.time, abs=1e-3)
