@@ -56,6 +56,9 @@ _FARTHEST: Final[float] = 4.0
 """Errors beyond this many robust standard deviations tell nothing more of the usual one."""
 _HELD: Final[float] = 0.955
 """Share of the truths that two spreads must hold, on each source left out; as in a normal one."""
+_HELD_TOLD: Final[float] = 0.965
+"""Likewise of what is told: a little more, for players of yet other makes. With 0.955, on 1,917
+clips of makes left out, 4 % more faults are rightly told and a fifth more verdicts are wrong."""
 _LINES: Final[FloatArray] = np.linspace(0.0, 0.3, 13)
 """Slopes that are tried; none below 0, so that no estimate is drawn toward the usual swing."""
 _BINS: Final[int] = 12
@@ -322,10 +325,10 @@ def _width(rows: Rows, correction: FloatArray, spread: FloatArray, weight: float
     own = np.maximum(whole**2 - apart**2, _TINY)
     wanted = np.maximum((0.5 * (rows.truth - value)) ** 2 - apart**2, 0.0)
     factors = np.sqrt(wanted / own)
-    parts = [rows.source == k for k in np.unique(rows.source)]
+    parts: list[BoolArray] = [rows.source == k for k in np.unique(rows.source)]
     if rows.estimated.any():
         parts.append(rows.estimated)
-    least = max(np.quantile(factors[part], _HELD) for part in parts)
+    least = max(np.quantile(factors[part], _HELD_TOLD) for part in parts)
     return float(np.clip(least, _NARROWEST, 1.0))
 
 

@@ -19,9 +19,9 @@ DECISIVE: Final[tuple[float, float]] = (0.11, 0.86)
 """Scores up to and from which even a vague measure tells, or two that must both lie beyond their
 thresholds. They differ, as a score knows nothing of how rare faults are. Set on makes of simulated
 golfers left out (1,917 clips of four makes, estimators and the network that places positions learnt
-without each). With 0.14 and 0.90, and 0.85 for two measures together, 659 faults are rightly told
-in place of 700, and 61 verdicts of 10,991 are wrong in place of 57 of 10,432. With 0.10 for 0.11
-2 % fewer verdicts can be given; of what 0.82 for 0.86 would add one in eight is wrong."""
+without each). With 0.14 and 0.90, and 0.85 for two measures together, 655 faults are rightly told
+in place of 697, and 54 verdicts of 10,824 are wrong in place of 48 of 10,245. With 0.10 for 0.11
+2 % fewer verdicts can be given; of what 0.82 for 0.86 would add one in seven is wrong."""
 _VAGUE: Final[float] = 0.2
 """A measure is vague when its uncertainty exceeds this share of the way from the threshold to a
 marked fault; with less, it is called uncertain near the threshold. Set on simulated makes of
@@ -29,8 +29,8 @@ golfers left out (600 clips each): with 0.3, 1 % more verdicts can be given, a t
 and more findings are uncertain."""
 _WITHIN_MARKED: Final[float] = 0.9
 """Share of that way that the uncertainty of a measure may have at most by which alone a fault is
-told as present. A vaguer value that lies far beyond is often an error: with 1.1 nine faults more
-are rightly told and four verdicts more are wrong. Where a second measure has to lie beyond its own
+told as present. A vaguer value that lies far beyond is often an error: with 1.5 14 faults more are
+rightly told and six verdicts more are wrong. Where a second measure has to lie beyond its own
 threshold this is not asked."""
 
 _Z_ABSENT, _Z_PRESENT = map(float, ndtri(DECISIVE))
