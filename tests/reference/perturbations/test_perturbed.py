@@ -6,7 +6,7 @@ import pytest
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference import clips
-from tests.reference.perturbations import ODD, PERTURBATIONS, SENT
+from tests.reference.perturbations import HANDED_ON, ODD, PERTURBATIONS, SENT
 from tests.reference.perturbations.real import changed, flips, seen
 
 pytestmark = [
@@ -33,6 +33,7 @@ TOLD = {
     "counted from the hips": "camera_moves",
     "each frame cut out": "cut_out_coordinates",
     "each place half of the one before": "places_smoothed",
+    "selfie, hand told": "handedness_contradicts_motion",
 }
 """Odd footage and the remark that it gets."""
 
@@ -69,7 +70,7 @@ def test_odd_films_are_answered_together_as_each_alone(golf, analyser):
     clip = golf[0]
     films = [
         by.film(clip.recording, clip.said, np.random.default_rng(1))
-        for by in [*ODD.values(), *SENT.values()]
+        for by in [*ODD.values(), *SENT.values(), *HANDED_ON.values()]
     ]
     together = analyser.analyse_many([film.recording for film in films])
     for film, said in zip(films, together, strict=True):
