@@ -93,7 +93,9 @@ def flexion_at(span: float, player: Player) -> float:
     return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
-def hand_beyond(wrist: FloatArray, arm: FloatArray, shaft: FloatArray, player: Player) -> FloatArray:
+def hand_beyond(
+    wrist: FloatArray, arm: FloatArray, shaft: FloatArray, player: Player
+) -> FloatArray:
     """Knuckles of a hand that lies between the directions of arm and shaft, (..., 3)."""
     return np.asarray(wrist + player["hand"] * unit(arm + _HAND_TURNS * shaft))
 

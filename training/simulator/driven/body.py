@@ -121,10 +121,10 @@ def feet_at(values: Mapping[str, FloatArray], player: Player) -> FloatArray:
     """Ankle, heel, big and small toe of the lead and the trail foot, shape (n, 2, 4, 3)."""
     half = player.half_stance
     still = np.zeros_like(values["trail_heel"])
-    lead = _foot(player, half, player["lead_flare"], values["lead_heel"], still, 1.0)
-    trail = _foot(
-        player, -half, -player["trail_flare"], values["trail_heel"], values["trail_spin"], -1.0
-    )
+    lifts = [np.maximum(values[f"{side}_heel"], 0.0) for side in ("lead", "trail")]
+    spin, flares = values["trail_spin"], (player["lead_flare"], -player["trail_flare"])
+    lead = _foot(player, half, flares[0], lifts[0], still, 1.0)
+    trail = _foot(player, -half, flares[1], lifts[1], spin, -1.0)
     return np.stack([lead, trail], axis=1)
 
 
@@ -179,9 +179,7 @@ def place_body(
     _place_head(joints, trunk, values)
 
 
-def _knees_point(
-    values: Mapping[str, FloatArray], player: Player
-) -> tuple[FloatArray, FloatArray]:
+def _knees_point(values: Mapping[str, FloatArray], player: Player) -> tuple[FloatArray, FloatArray]:
     """Where the knees point, radians from straight ahead toward the target: as the feet do and a
     little as the pelvis turns, the trail one inward coming down."""
     turn = values["pelvis_turn"]

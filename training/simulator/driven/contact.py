@@ -92,7 +92,7 @@ def address(body: Mapping[str, FloatArray], player: Player) -> Contact:
     setup = SETUPS[player.club]
     at_x = setup.ball + setup.lean / player.stature + player["lean"]
     ball = np.array([setup.ball, _HEAD_HEIGHT, 0.0])
-    trunk = _trunk(body, 0.0, _NO_GIVE, player)
+    trunk = _trunk(body, feet_at(body, player), 0.0, _NO_GIVE, player)
     lead, trail = trunk.lead_shoulder[0], trunk.trail_shoulder[0]
     reach = float(straightness(player["elbow_address"], player))
     aside = (at_x - lead[0]) / reach
@@ -107,9 +107,7 @@ def address(body: Mapping[str, FloatArray], player: Player) -> Contact:
     return _contact(lead, hold.wrist, hold.hand, shaft, _NO_GIVE, player)
 
 
-def impact(
-    body: Mapping[str, FloatArray], start: Contact, rise: float, player: Player
-) -> Contact:
+def impact(body: Mapping[str, FloatArray], start: Contact, rise: float, player: Player) -> Contact:
     """Hands and club that meet the ball of an address.
 
     Parameters
@@ -122,8 +120,9 @@ def impact(
     hand = _hands_at_impact(start, rise, player)
     give = _NO_GIVE.copy()
     found = start
+    feet = feet_at(body, player)
     for _ in range(_ROUNDS):
-        trunk = _trunk(body, found.arm, give, player)
+        trunk = _trunk(body, feet, found.arm, give, player)
         lead = trunk.lead_shoulder[0]
         shaft = unit(start.ball - hand)
         arm = unit(hand - lead)
@@ -135,7 +134,7 @@ def impact(
         found = _contact(lead, wrist, hand, shaft, give, player)
     for _ in range(_ROUNDS):
         joints = np.full((1, N_POINTS, 3), np.nan)
-        trunk = _trunk(body, found.arm, give, player)
+        trunk = _trunk(body, feet, found.arm, give, player)
         place_arms(joints, trunk, {**_STRAIGHT_DOWN, **found.values()}, player)
         give = give + (start.ball - joints[0, Point.CLUBHEAD])
     return Contact(**{**vars(found), "give": give})
@@ -152,12 +151,12 @@ def _hands_at_impact(start: Contact, rise: float, player: Player) -> FloatArray:
 
 
 def _trunk(
-    body: Mapping[str, FloatArray], arm: float, give: FloatArray, player: Player
+    body: Mapping[str, FloatArray], feet: FloatArray, arm: float, give: FloatArray, player: Player
 ) -> Trunk:
     values = {**body, "arm": np.array([arm])}
     for k, name in enumerate(("pelvis_x", "pelvis_y", "pelvis_z")):
         values[name] = body[name] + give[k]
-    return trunk_at(values, feet_at(values, player), player)
+    return trunk_at(values, feet, player)
 
 
 def _shaft_to(ball: FloatArray, hand: FloatArray, player: Player) -> FloatArray:

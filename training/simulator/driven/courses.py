@@ -158,16 +158,18 @@ def stroke(
 @dataclass(frozen=True)
 class Shift:
     """What shifts: three strokes, to the top, to impact and to the finish, each handing on to the
-    next. ``lead`` is the share of the downswing by which the second begins sooner."""
+    next. ``lead`` is the share of the downswing by which the second begins sooner, ``early`` that
+    of the backswing by which the first ends sooner."""
 
     clock: Clock
     places: Places
     lead: float = 0.0
+    early: float = 0.0
 
     def at(self, times: FloatArray) -> FloatArray:
         """Values at times, both of shape (n,)."""
         c, p, over = self.clock, self.places, _HANDED_ON * self.clock.down
-        back = step(times, c.start, c.top)
+        back = step(times, c.start, c.top - self.early * c.back)
         down = step(times, c.leaves - self.lead * c.down, c.impact + over)
         through = step(times, c.impact - over, c.finish)
         return (
@@ -178,13 +180,13 @@ class Shift:
         )
 
 
-def shift(clock: Clock, places: Places, lead: float = 0.0) -> Shift:
+def shift(clock: Clock, places: Places, lead: float = 0.0, early: float = 0.0) -> Shift:
     """A shift that is at its place of impact at impact, where two of its strokes overlap."""
     over, at = _HANDED_ON * clock.down, np.array([clock.impact])
     down = float(step(at, clock.leaves - lead * clock.down, clock.impact + over)[0])
     through = float(step(at, clock.impact - over, clock.finish)[0])
     aim = (places.impact - places.top * (1.0 - down) - places.finish * through) / (down - through)
-    return Shift(clock, replace(places, impact=aim), lead)
+    return Shift(clock, replace(places, impact=aim), lead, early)
 
 
 Course = Stroke | Shift

@@ -96,7 +96,9 @@ class Wrists:
     throw: float
 
 
-def held_angle(wrists: Wrists | Hinging, times: FloatArray, clock: Clock | None = None) -> FloatArray:
+def held_angle(
+    wrists: Wrists | Hinging, times: FloatArray, clock: Clock | None = None
+) -> FloatArray:
     """Angle of wrists that hold the club, at times, both of shape (n,)."""
     if clock is None:
         assert isinstance(wrists, Hinging)

@@ -12,7 +12,16 @@ from service.analysis.types import FloatArray
 from training.simulator.body.clubs import SETUPS
 from training.simulator.driven.body import standing_height
 from training.simulator.driven.contact import Contact, address, impact
-from training.simulator.driven.courses import Clock, Course, Places, Shift, Stroke, shift, step, stroke
+from training.simulator.driven.courses import (
+    Clock,
+    Course,
+    Places,
+    Shift,
+    Stroke,
+    shift,
+    step,
+    stroke,
+)
 from training.simulator.driven.pendulum import Hinging, Wrists, hinging
 from training.simulator.driven.player import Player
 
@@ -21,6 +30,9 @@ _HEAD_DOWN: Final[float] = 41.0
 _HEAD_UP: Final[float] = 5.0
 _LEAST_FOLD: Final[float] = 8.0
 """Degrees by which the wrists fold on after impact, at least."""
+_PLANE_EARLY: Final[float] = 0.15
+"""Backswings before the top by which the planes of arm and club have come to theirs, so that the
+arm's own turning back is what is seen last."""
 _KNEE_LEADS: Final[float] = 0.3
 """Downswings before the arm's by which the trail knee turns inward, at least; judgement."""
 _WITH_THE_BEND: Final[float] = 0.7
@@ -28,6 +40,8 @@ _USUAL_BEND: Final[float] = 34.0
 """Degrees; shoulders that turn about a trunk bent more have the arm in a more upright plane, by
 that share."""
 _MOST_FOLDED: Final[float] = -150.0
+_INSIDE_THE_FOOT: Final[float] = 0.01
+"""Of the lead ankle, where the pelvis comes to rest at most, statures; judgement."""
 _GIVES_ON: Final[float] = 0.4
 """Of what the body gives at impact, what is left of it in the finish."""
 
@@ -162,15 +176,18 @@ def plan(
     body = _body(p, clock)
     start = address(_at(body, 0.0), p)
     hit = impact(_at(body, clock.impact), start, rise, p)
-    give = shift(clock, Places(0.0, 0.0, 1.0, _GIVES_ON), 0.0)
+    give = shift(clock, Places(0.0, 0.0, 1.0, _GIVES_ON))
     for k, name in enumerate(("pelvis_x", "pelvis_y", "pelvis_z")):
         body[name] = _given(body[name], give, float(hit.give[k]))
     lag = _lags(p)
     top = p["arm_plane_top"] - _WITH_THE_BEND * (SETUPS[p.club].bend + p["bend"] - _USUAL_BEND)
-    body["arm_plane"] = shift(clock, Places(start.arm_plane, top, hit.arm_plane, top - 4.0))
     club_top = top + p["club_plane_top"]
-    body["club_plane"] = shift(clock, Places(start.club_plane, club_top, hit.club_plane, club_top))
-    body["inside"] = shift(clock, Places(0.0, p["inside_top"], 0.0, p["inside_end"]))
+    for name, places in (
+        ("arm_plane", Places(start.arm_plane, top, hit.arm_plane, top - 4.0)),
+        ("club_plane", Places(start.club_plane, club_top, hit.club_plane, club_top)),
+        ("inside", Places(0.0, p["inside_top"], 0.0, p["inside_end"])),
+    ):
+        body[name] = shift(clock, places, early=_PLANE_EARLY)
     arm = stroke(
         clock,
         Places(start.arm, p["arm_top"], hit.arm, p["arm_end"]),
@@ -224,16 +241,19 @@ def _body(p: Player, clock: Clock) -> dict[str, Course]:
     height, back = standing_height(p), p["balance"]
     lead = p["pelvis_leads"]
     lag = _lags(p)
+    over_the_foot = min(1.6 * p["shift"] + 0.015, p.half_stance - _INSIDE_THE_FOOT)
 
     def moved(address: float, top: float, impact: float, finish: float, soon: float) -> Shift:
         return shift(clock, Places(address, top, impact, finish), soon)
 
     return {
-        "pelvis_x": moved(0.0, p["sway"], p["shift"], 1.6 * p["shift"] + 0.015, lead),
+        "pelvis_x": moved(0.0, p["sway"], p["shift"], over_the_foot, lead),
         "pelvis_y": moved(
             height, height + 0.5 * p["squat"], height + p["squat"] + p["rise"], height + 0.03, lead
         ),
-        "pelvis_z": moved(back, back - 0.003, back + p["to_ball"], back + p["to_ball"] + 0.025, lead),
+        "pelvis_z": moved(
+            back, back - 0.003, back + p["to_ball"], back + p["to_ball"] + 0.025, lead
+        ),
         "pelvis_turn": stroke(
             clock,
             Places(0.0, p["pelvis_top"], p["pelvis_impact"], p["pelvis_end"]),

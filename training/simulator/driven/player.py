@@ -103,7 +103,7 @@ RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "arm_lags": (0.0, 0.09, _COMMON),
     "club_lags": (0.0, 0.09, _COMMON),
     "chest_lags": (0.0, 0.09, _COMMON),
-    "set_begins": (0.0, 0.40, _COMMON),
+    "set_begins": (0.0, 0.30, _COMMON),
     "set_takes": (0.50, 0.90, _COMMON),
     "pelvis_leads": (0.12, 0.42, _COMMON),
     "chest_leads": (-0.02, 0.16, _COMMON),
@@ -111,9 +111,10 @@ RANGES: Final[dict[str, tuple[float, float, str]]] = {
 """What is drawn for a player. At P1 to P10 where the name says so, at the top, impact and the
 finish. Of the tempo: ratio of backswing to downswing about 3 to 1 with downswings of 0.2 to 0.35 s;
 ``arm_starts``, ``arm_stops`` and ``arm_comes_down`` are powers of the arm's strokes; lags, leads
-and the setting of the wrists are shares of the backswing or downswing; ``head_takes`` is in downswings,
-``wrist_drag`` and
-``wrist_throw`` are those of :class:`~training.simulator.driven.pendulum.Wrists`."""
+and the setting of the wrists are shares of the backswing or downswing, ``fold_from`` one of the way
+through; ``head_takes`` is in downswings; ``flat_down`` is how far the shaft lies from upright
+coming down. ``wrist_drag`` and ``wrist_throw`` are those of
+:class:`~training.simulator.driven.pendulum.Wrists`."""
 _FULLNESS: Final = 1.6
 """Of the beta distribution that draws within a range: wide, with its mean in the middle."""
 _STATURES: Final = ((1.79, 0.075), (1.66, 0.065), (1.48, 0.10))
