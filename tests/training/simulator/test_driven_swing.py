@@ -18,7 +18,7 @@ from training.simulator.driven import (
     random_player,
     usual_player,
 )
-from training.simulator.driven.motion import Manner
+from training.simulator.driven.manner import Manner
 from training.simulator.driven.player import RANGES
 from training.simulator.driven.shorter import shortened
 

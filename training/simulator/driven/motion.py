@@ -10,9 +10,10 @@ import numpy as np
 
 from service.analysis.types import Club, FloatArray, Handedness, Intent
 from training.simulator.driven import faults
-from training.simulator.driven.contact import joints_of
-from training.simulator.driven.courses import Clock
-from training.simulator.driven.plan import AfterFinish, Plan, Waggles, plan
+from training.simulator.driven.courses.plan import Plan, plan
+from training.simulator.driven.courses.strokes import Clock
+from training.simulator.driven.figure.contact import joints_of
+from training.simulator.driven.manner import AfterFinish, Manner, Waggles, random_manner
 from training.simulator.driven.player import Player, random_player
 from training.simulator.driven.shorter import shortened
 from training.simulator.swing.amounts import FaultAmounts
@@ -25,34 +26,6 @@ _STILL: Final[float] = 0.05
 """Seconds before the takeaway from which the one swing is looked at."""
 _AFTER_WAGGLES: Final[float] = 0.12
 """Seconds of stillness between them and the takeaway."""
-_SLOWER: Final = (2.0, 4.0)
-"""Factor on the times of a rehearsal; as of the keyed golfer."""
-_PAUSES: Final[float] = 0.10
-_CREEPS: Final[float] = 0.4
-"""Share of the swings that pause at the top, and of those in which the arm creeps on there."""
-
-
-@dataclass(frozen=True)
-class Manner:
-    """How one swing is made, times in seconds.
-
-    ``slower`` is a factor on all times of the swing; ``pause`` stillness at the top, in which the
-    arm creeps on by ``creeps`` degrees; ``lead_in`` stillness before the takeaway and ``tail``
-    after the finish, in which the arm comes back by ``drops`` and the elbow folds by ``folds``
-    degrees, starting ``holds`` after the finish and taking ``relaxes``.
-    """
-
-    slower: float = 1.0
-    pause: float = 0.0
-    creeps: float = 0.0
-    lead_in: float = 0.8
-    tail: float = 0.8
-    waggles: int = 0
-    waggle: float = 14.0
-    holds: float = 0.0
-    relaxes: float = 1.0
-    drops: float = 0.0
-    folds: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -141,23 +114,3 @@ def random_driven_swing(
     """
     shorter = shortened(player or random_player(rng), length)
     return driven_swing(shorter, amounts, intent, random_manner(rng, intent))
-
-
-def random_manner(rng: np.random.Generator, intent: Intent) -> Manner:
-    """Any manner: most swings go straight through the top and hold their finish."""
-    pauses = rng.random() < _PAUSES
-    after = str(rng.choice(("holds", "recoils", "relaxes"), p=(0.55, 0.25, 0.20)))
-    drops = {"holds": 0.0, "recoils": float(rng.uniform(5.0, 28.0))}
-    return Manner(
-        slower=float(rng.uniform(*_SLOWER)) if intent is Intent.REHEARSAL else 1.0,
-        pause=float(rng.uniform(0.05, 0.25)) if pauses else 0.0,
-        creeps=float(rng.uniform(1.0, 5.0)) if pauses and rng.random() < _CREEPS else 0.0,
-        lead_in=float(rng.uniform(0.4, 1.3)),
-        tail=float(rng.uniform(0.4, 1.2)),
-        waggles=int(rng.choice([0, 0, 1, 2])),
-        waggle=float(rng.uniform(6.0, 22.0)),
-        holds=float(rng.uniform(0.0, 0.7)),
-        relaxes=float(rng.uniform(0.7, 1.6)),
-        drops=drops.get(after, float(rng.uniform(30.0, 90.0))),
-        folds=float(rng.uniform(0.0, 25.0)) if after == "relaxes" else 0.0,
-    )

@@ -114,7 +114,7 @@ finish. Of the tempo: ratio of backswing to downswing about 3 to 1 with downswin
 and the setting of the wrists are shares of the backswing or downswing, ``fold_from`` one of the way
 through; ``head_takes`` is in downswings; ``flat_down`` is how far the shaft lies from upright
 coming down. ``wrist_drag`` and ``wrist_throw`` are those of
-:class:`~training.simulator.driven.pendulum.Wrists`."""
+:class:`~training.simulator.driven.courses.pendulum.Wrists`."""
 _FULLNESS: Final = 1.6
 """Of the beta distribution that draws within a range: wide, with its mean in the middle."""
 _STATURES: Final = ((1.79, 0.075), (1.66, 0.065), (1.48, 0.10))

@@ -1,7 +1,7 @@
 """Feet, legs, trunk and head at moments of a swing, in the world frame of the simulator, statures.
 
 Directions to the lead side, up and forward are unit vectors of shape (n, 3); ``values`` are the
-courses of :mod:`.plan` at n moments, by name, each of shape (n,).
+courses of a plan at n moments, by name, each of shape (n,).
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ import numpy as np
 
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
+from training.simulator.body.vectors import across, bend_toward, soft_excess, turned, unit
 from training.simulator.driven.player import Player
-from training.simulator.keyed.vectors import across, bend_toward, soft_excess, turned, unit
 
 _UP: Final[FloatArray] = np.array([0.0, 1.0, 0.0])
 _TO_TARGET: Final[FloatArray] = np.array([1.0, 0.0, 0.0])

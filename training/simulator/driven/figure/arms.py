@@ -11,9 +11,9 @@ import numpy as np
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray
 from training.simulator.body.clubs import HAND_FROM_BUTT, HANDS_APART
-from training.simulator.driven.body import Trunk
+from training.simulator.body.vectors import bend_toward, soft_excess, turned, unit
+from training.simulator.driven.figure.body import Trunk
 from training.simulator.driven.player import Player
-from training.simulator.keyed.vectors import bend_toward, soft_excess, turned, unit
 
 _STRAIGHTEST: Final[float] = 0.995
 """Of an arm, of the length of its bones."""

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
 from service.analysis.types import FloatArray
-from training.simulator.driven.courses import Clock, Stroke, step
+from training.simulator.driven.courses.strokes import Clock, Stroke, step
 
 _STEPS: Final = 160
 """Steps in which a downswing is integrated; finer ones change nothing that is seen."""

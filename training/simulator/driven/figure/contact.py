@@ -11,7 +11,8 @@ import numpy as np
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray
 from training.simulator.body.clubs import SETUPS
-from training.simulator.driven.arms import (
+from training.simulator.body.vectors import unit
+from training.simulator.driven.figure.arms import (
     flexion_at,
     gripped,
     hand_beyond,
@@ -19,9 +20,8 @@ from training.simulator.driven.arms import (
     straightness,
     swing_of,
 )
-from training.simulator.driven.body import Trunk, feet_at, place_body, trunk_at
+from training.simulator.driven.figure.body import Trunk, feet_at, place_body, trunk_at
 from training.simulator.driven.player import Player
-from training.simulator.keyed.vectors import unit
 
 _HEAD_HEIGHT: Final[float] = 0.012
 """Of the middle of the clubhead that lies on the ground, statures."""
@@ -40,7 +40,7 @@ class Contact:
     ----------
     arm, arm_plane, club, club_plane : float
         Angle and plane of the lead arm and of the shaft, degrees, as
-        :func:`~training.simulator.driven.arms.swung` takes them.
+        :func:`~training.simulator.driven.figure.arms.swung` takes them.
     elbow : float
         Bend of the lead elbow, degrees.
     hand, ball : arrays of shape (3,)

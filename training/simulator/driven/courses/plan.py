@@ -10,9 +10,8 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 from training.simulator.body.clubs import SETUPS
-from training.simulator.driven.body import standing_height
-from training.simulator.driven.contact import Contact, address, impact
-from training.simulator.driven.courses import (
+from training.simulator.driven.courses.pendulum import Hinging, Wrists, hinging
+from training.simulator.driven.courses.strokes import (
     Clock,
     Course,
     Places,
@@ -22,7 +21,9 @@ from training.simulator.driven.courses import (
     step,
     stroke,
 )
-from training.simulator.driven.pendulum import Hinging, Wrists, hinging
+from training.simulator.driven.courses.trunk import body_courses, lags
+from training.simulator.driven.figure.contact import Contact, address, impact
+from training.simulator.driven.manner import AfterFinish, Waggles
 from training.simulator.driven.player import Player
 
 _HEAD_DOWN: Final[float] = 41.0
@@ -33,48 +34,13 @@ _LEAST_FOLD: Final[float] = 8.0
 _PLANE_EARLY: Final[float] = 0.15
 """Backswings before the top by which the planes of arm and club have come to theirs, so that the
 arm's own turning back is what is seen last."""
-_KNEE_LEADS: Final[float] = 0.3
-"""Downswings before the arm's by which the trail knee turns inward, at least; judgement."""
 _WITH_THE_BEND: Final[float] = 0.7
 _USUAL_BEND: Final[float] = 34.0
 """Degrees; shoulders that turn about a trunk bent more have the arm in a more upright plane, by
 that share."""
 _MOST_FOLDED: Final[float] = -150.0
-_INSIDE_THE_FOOT: Final[float] = 0.01
-"""Of the lead ankle, where the pelvis comes to rest at most, statures; judgement."""
 _GIVES_ON: Final[float] = 0.4
 """Of what the body gives at impact, what is left of it in the finish."""
-
-
-@dataclass(frozen=True)
-class AfterFinish:
-    """What the player does once the swing has stopped.
-
-    ``begins`` in seconds, ``takes`` seconds; ``drops`` are degrees by which the arm comes back
-    (0 holds the finish), ``folds`` those by which the lead elbow bends on.
-    """
-
-    begins: float
-    takes: float
-    drops: float
-    folds: float
-
-
-@dataclass(frozen=True)
-class Waggles:
-    """So many waggles of the club before a swing, each so many seconds and degrees, the last one
-    ending at ``until`` seconds."""
-
-    count: int
-    takes: float
-    degrees: float
-    until: float
-
-    def at(self, times: FloatArray) -> FloatArray:
-        """Degrees by which the wrists are set, at times, both of shape (n,)."""
-        begin = self.until - self.count * self.takes
-        on = (times > begin) & (times < self.until)
-        return np.where(on, self.degrees * np.sin(np.pi * (times - begin) / self.takes) ** 2, 0.0)
 
 
 @dataclass(frozen=True)
@@ -173,13 +139,13 @@ def plan(
         By how much higher than at address the hands come through impact, statures.
     """
     p = player
-    body = _body(p, clock)
+    body = body_courses(p, clock)
     start = address(_at(body, 0.0), p)
     hit = impact(_at(body, clock.impact), start, rise, p)
     give = shift(clock, Places(0.0, 0.0, 1.0, _GIVES_ON))
     for k, name in enumerate(("pelvis_x", "pelvis_y", "pelvis_z")):
         body[name] = _given(body[name], give, float(hit.give[k]))
-    lag = _lags(p)
+    lag = lags(p)
     top = p["arm_plane_top"] - _WITH_THE_BEND * (SETUPS[p.club].bend + p["bend"] - _USUAL_BEND)
     club_top = top + p["club_plane_top"]
     for name, places in (
@@ -214,12 +180,6 @@ def plan(
     return Plan(p, clock, body, arm, hinge, start, hit, tip_down, creeps, waggles, after)
 
 
-def _lags(p: Player) -> dict[str, float]:
-    """By how much of the backswing arm, club and chest start after whichever leads."""
-    drawn = {part: p[f"{part}_lags"] for part in ("arm", "club", "chest")}
-    return {part: lag - min(drawn.values()) for part, lag in drawn.items()}
-
-
 def _at(body: Mapping[str, Course], time: float) -> dict[str, FloatArray]:
     return {name: course.at(np.array([time])) for name, course in body.items()}
 
@@ -234,44 +194,3 @@ def _given(course: Course, give: Shift, amount: float) -> Shift:
         p.finish + amount * g.finish,
     )
     return Shift(course.clock, places, course.lead)
-
-
-def _body(p: Player, clock: Clock) -> dict[str, Course]:
-    bend = SETUPS[p.club].bend + p["bend"]
-    height, back = standing_height(p), p["balance"]
-    lead = p["pelvis_leads"]
-    lag = _lags(p)
-    over_the_foot = min(1.6 * p["shift"] + 0.015, p.half_stance - _INSIDE_THE_FOOT)
-
-    def moved(address: float, top: float, impact: float, finish: float, soon: float) -> Shift:
-        return shift(clock, Places(address, top, impact, finish), soon)
-
-    return {
-        "pelvis_x": moved(0.0, p["sway"], p["shift"], over_the_foot, lead),
-        "pelvis_y": moved(
-            height, height + 0.5 * p["squat"], height + p["squat"] + p["rise"], height + 0.03, lead
-        ),
-        "pelvis_z": moved(
-            back, back - 0.003, back + p["to_ball"], back + p["to_ball"] + 0.025, lead
-        ),
-        "pelvis_turn": stroke(
-            clock,
-            Places(0.0, p["pelvis_top"], p["pelvis_impact"], p["pelvis_end"]),
-            lag["chest"],
-            lead=lead,
-        ),
-        "chest_turn": stroke(
-            clock,
-            Places(0.0, p["chest_top"], p["chest_impact"], p["chest_end"]),
-            lag["chest"],
-            p["chest_early"],
-            p["chest_leads"],
-        ),
-        "bend": moved(bend, bend + 0.5, bend - p["bend_lost"], p["bend_end"], 0.0),
-        "side": moved(p["side_address"], p["side_top"], p["side_impact"], p["side_end"], 0.0),
-        "chest_tilt": moved(p["tilt_address"], p["tilt_top"], p["tilt_impact"], 0.0, 0.0),
-        "lead_heel": moved(0.0, max(p["lead_heel_top"], 0.0), 0.0, 0.0, lead),
-        "trail_heel": moved(0.0, 0.0, p["heel_impact"], p["heel_end"], 0.0),
-        "trail_spin": moved(0.0, 0.0, p["spin_impact"], 42.0, 0.0),
-        "knee_in": moved(0.0, 0.0, p["knee_in"], 75.0, max(lead, _KNEE_LEADS)),
-    }
