@@ -21,7 +21,7 @@ _STYLE: Final[dict[str, dict[str, float]]] = {
     },
     "shaft_steep_at_top": {"flat_down": -40.0, "tip_top": -8.0},
     "trail_heel_kick": {"heel_impact": 18.0, "spin_impact": 17.0},
-    "elbows_separate": {"elbow_through": 20.0, "elbow_out": 1.3},
+    "elbows_separate": {"elbow_through": 20.0, "elbow_out": 1.6},
     "lead_wrist_cup": {"cup": 55.0, "wrist_drag": -2.0, "hands_ahead": -0.024, "arm_end": 22.0},
     "trail_shoulder_drop": {"side_impact": 10.5, "tilt_impact": 4.5},
     "handle_rise": {"hands_rise": 0.034},

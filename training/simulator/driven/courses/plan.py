@@ -102,7 +102,7 @@ class Plan:
         """Degrees by which the shaft lies flatter than its plane: most early in the downswing."""
         p, clock, down_to = self.player, self.clock, self.tip_down
         up = step(times, clock.start + 0.2 * clock.back, clock.top)
-        down = step(times, clock.leaves - 0.3 * clock.down, clock.leaves + 0.45 * clock.down)
+        down = step(times, clock.leaves - 0.2 * clock.down, clock.leaves + 0.45 * clock.down)
         back = step(times, clock.leaves + 0.45 * clock.down, clock.leaves + 0.97 * clock.down)
         return p["tip_top"] * up + (down_to - p["tip_top"]) * down - down_to * back
 
