@@ -19,7 +19,7 @@ from scipy.interpolate import CubicHermiteSpline
 from service.analysis.types import FloatArray
 from training.simulator.driven.courses.strokes import Clock, Stroke, step
 
-_STEPS: Final = 160
+_STEPS: Final = 120
 """Steps in which a downswing is integrated; finer ones change nothing that is seen."""
 _TRIED: Final = 33
 """Moments tried at which the wrists let go, and the earliest and latest, downswings."""
@@ -104,7 +104,7 @@ def held_angle(
         assert isinstance(wrists, Hinging)
         clock = wrists.clock
     back = step(times, *wrists.sets)
-    more = step(times, clock.leaves - 0.15 * clock.down, clock.leaves + 0.45 * clock.down)
+    more = step(times, clock.leaves - 0.05 * clock.down, clock.leaves + 0.4 * clock.down)
     return wrists.address + (wrists.top - wrists.address) * back + wrists.lag_more * more
 
 

@@ -85,7 +85,7 @@ class Plan:
         """Bend of the lead elbow: at the top, straight through the ball, folding to the finish."""
         p, clock = self.player, self.clock
         folds = clock.impact + p["fold_from"] * clock.through
-        soon = clock.impact + 0.35 * clock.down
+        soon = clock.impact + 0.28 * clock.down
         up = step(times, clock.start + 0.4 * clock.back, clock.top)
         down = step(times, clock.leaves, clock.leaves + 0.9 * clock.down)
         on = step(times, clock.impact, soon)
@@ -102,7 +102,7 @@ class Plan:
         """Degrees by which the shaft lies flatter than its plane: most early in the downswing."""
         p, clock, down_to = self.player, self.clock, self.tip_down
         up = step(times, clock.start + 0.2 * clock.back, clock.top)
-        down = step(times, clock.leaves - 0.2 * clock.down, clock.leaves + 0.45 * clock.down)
+        down = step(times, clock.leaves - 0.02 * clock.down, clock.leaves + 0.45 * clock.down)
         back = step(times, clock.leaves + 0.45 * clock.down, clock.leaves + 0.97 * clock.down)
         return p["tip_top"] * up + (down_to - p["tip_top"]) * down - down_to * back
 
@@ -113,7 +113,7 @@ class Plan:
 
     def _elbow_out(self, times: FloatArray) -> FloatArray:
         clock = self.clock
-        on = step(times, clock.impact - 0.1 * clock.down, clock.impact + 0.3 * clock.down)
+        on = step(times, clock.impact - 0.15 * clock.down, clock.impact + 0.2 * clock.down)
         off = step(times, clock.impact + 0.4 * clock.through, clock.finish)
         return np.asarray(self.player["elbow_out"] * (on - 0.7 * off))
 

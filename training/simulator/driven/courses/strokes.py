@@ -66,8 +66,11 @@ def step(
     >>> step(np.array([0.0, 0.5, 1.0]), 0.0, 1.0).tolist()
     [0.0, 0.5, 1.0]
     """
-    share = np.clip((times - begin) / max(end - begin, 1e-6), 0.0, 1.0)
-    return np.asarray(betainc(starts, stops, share))
+    share = (times - begin) / max(end - begin, 1e-6)
+    done = np.where(share < 1.0, 0.0, 1.0)
+    on = (share > 0.0) & (share < 1.0)
+    done[on] = betainc(starts, stops, share[on])
+    return done
 
 
 def stopping_power(starts: float, at: float, done: float) -> float:

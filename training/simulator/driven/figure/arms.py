@@ -23,7 +23,7 @@ _SOFT: Final[float] = 0.004
 """Statures over which the end of an arm's reach and of a shoulder's sets in."""
 _HAND_TURNS: Final[float] = 0.7
 """How far a hand lies toward the direction of the shaft, the forearm's counting as 1; judgement."""
-_ROUNDS: Final[int] = 4
+_ROUNDS: Final[int] = 3
 # Where elbows point in the frame of the chest: lead side, up, forward; judgement.
 _LEAD_ELBOW: Final[FloatArray] = np.array([0.5, -0.6, -0.2])
 _TRAIL_ELBOW: Final[FloatArray] = np.array([-0.35, -0.9, -0.15])

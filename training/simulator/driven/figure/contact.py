@@ -25,7 +25,7 @@ from training.simulator.driven.player import Player
 
 _HEAD_HEIGHT: Final[float] = 0.012
 """Of the middle of the clubhead that lies on the ground, statures."""
-_ROUNDS: Final[int] = 7
+_ROUNDS: Final[int] = 4
 _MOST_RAISED: Final[float] = 0.012
 """By how much the body comes up so that a bent lead arm straightens at impact, statures."""
 _STEEPEST: Final[float] = 0.97
