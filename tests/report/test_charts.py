@@ -183,7 +183,9 @@ def test_charts_have_no_point_and_no_text_outside_the_plane_for_any_fault(code: 
             )
             drawn = MeasureProgress(measure.name, measure.title, measure.unit, view, points)
             root = ElementTree.fromstring(draw_progress(fault, drawn, wording))
-            for text in (t for t in root.iter(f"{SVG}text") if t.get("text-anchor") is None):
+            texts = [t for t in root.iter(f"{SVG}text") if t.get("text-anchor") is None]
+            assert texts
+            for text in texts:
                 size, bold = float(text.get("font-size", 0)), text.get("font-weight") == "bold"
                 width = text_width(text.text or "", size, bold=bold)
                 assert float(text.get("x", 0)) + width <= 420.0

@@ -241,6 +241,30 @@ def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
     assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
 
 
+@pytest.mark.parametrize(
+    ("most", "least"), [("feet_not_seen", "low_frame_rate"), ("low_frame_rate", "feet_not_seen")]
+)
+def test_what_the_footage_lacked_is_asked_for_by_how_many_faults_it_kept_from_being_judged(
+    most: str, least: str
+) -> None:
+    reasons = {
+        "feet_not_seen": Reason(
+            "points_not_seen", "Not seen well enough for this: trail heel, trail toe."
+        ),
+        "low_frame_rate": Reason("frame_rate", "Too few frames a second."),
+    }
+    fixes = {PLAYERS_FIX.get(code, f"Mend {code}."): code for code in reasons}
+    one, *many = (d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,))
+    findings = [replace(unseen(name), reason=reasons[most]) for name in many]
+    found = swing(findings=[*findings, replace(unseen(one), reason=reasons[least])])
+    for order in ((most, least), (least, most)):
+        remarks = tuple(Remark(code, Level.WARNING, "Off.", f"Mend {code}.") for code in order)
+        shown = replace(found, quality=replace(found.quality, remarks=remarks))
+        recap = recap_of("Ada", [visit((Role.OTHER, shown))])
+        told = [fixes.get(text, text[:13]) for text in recap.film_next]
+        assert told == [most, "Film down the", least]
+
+
 FIELDS = re.compile(
     r"[a-z]_[a-z]|\b(fps|intent|coordinates|keypoints|layout|format|null|points|model|view out)\b"
 )

@@ -25,7 +25,7 @@ from training.evaluation.comparisons import (
     spread_ratio,
 )
 
-PAIRS = 30
+PAIRS = 20
 KINDS = ("repeat", "30 / 120", "mirrored", CHANGED)
 LEAST_UNCHANGED = 0.90
 LEAST_RIGHT = 0.95

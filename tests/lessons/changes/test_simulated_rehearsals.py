@@ -23,7 +23,7 @@ from training.simulator import (
     random_swing,
 )
 
-TRIOS = 24
+TRIOS = 16
 LEAST_TOLD = {"upper_body_drift": 0.75, "long_backswing": 0.75, "trail_shoulder_drop": 0.15}
 """The tilt of the shoulders is the least sure of the three: mostly it can't be told."""
 LEAST_RIGHT = 0.95

@@ -125,7 +125,9 @@ def test_its_own_truth_is_what_the_measures_find_where_space_and_picture_are_the
     played = swing(0)
     told = truth_of(played, view)
     measured = true_measures(played, view).values
-    for name in ALIKE.keys() & told.keys():
+    both = ALIKE.keys() & told.keys()
+    assert both
+    for name in both:
         found = measured[name]
         assert isinstance(found, MeasuredValue)
         assert told[name] == pytest.approx(found.value, abs=ALIKE[name]), name

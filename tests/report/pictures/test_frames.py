@@ -235,6 +235,7 @@ def test_no_club_or_head_is_cut_off_in_the_strip(face_on: Clip, down_the_line: C
             circles = [(c.get("cx"), c.get("cy"), c.get("r")) for c in drawn.iter(f"{SVG}circle")]
             clubs = [(r.get("x"), r.get("y"), r.get("width")) for r in drawn.iter(f"{SVG}rect")]
             assert len(clubs) == 1
+            assert circles
             for x, y, size in (*circles, *clubs):
                 left, top, reach = (0.5 * float(each or 0) for each in (x, y, size))
                 assert left - reach >= -1.0
