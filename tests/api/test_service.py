@@ -12,6 +12,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import SwingAnalysis, SwingRecording
 from service.api.http.problems.kinds import PROBLEMS
+from service.demo import clip_body
 from service.use_cases import analyse as analysis
 from tests.api.clips import ANALYZE, clip
 
@@ -78,6 +79,23 @@ def test_the_catalogue_lists_every_fault_and_tells_each_alone(client: TestClient
     for fault in faults:
         assert client.get(f"/v1/faults/{fault['name']}").json() == fault
         assert set(fault["criteria"]) == set(fault["needs"]) == set(fault["views"])
+
+
+def test_what_an_app_shows_of_a_swing_is_said_in_its_language(client: TestClient) -> None:
+    swing, headers = clip_body("face_on"), {"Content-Type": "application/json"}
+    english, german = (
+        client.post(f"{ANALYZE}{query}", content=swing, headers=headers).json()
+        for query in ("", "?lang=de")
+    )
+    assert english["positions"][3]["title"] == "the top"
+    assert german["positions"][3]["title"] == "höchster Punkt"
+    assert german["positions"][3]["name"] == english["positions"][3]["name"] == "P4"
+    there, here = (
+        {e["reference"] for f in answer["findings"] for e in f["evidence"]}
+        for answer in (english, german)
+    )
+    assert there - here == {"common practice"}
+    assert here - there == {"gängige Praxis"}
 
 
 def test_the_catalogue_is_told_in_german_under_the_same_names(client: TestClient) -> None:

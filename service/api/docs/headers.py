@@ -16,7 +16,11 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
         "required": True,
         "schema": _TEXT,
     },
-    "ETag": {"description": "The version, for `If-Match`.", "required": True, "schema": _TEXT},
+    "ETag": {
+        "description": "The version, for `If-Match` and `If-None-Match`.",
+        "required": True,
+        "schema": _TEXT,
+    },
     "Location": {
         "description": "Path of what was made.",
         "required": True,

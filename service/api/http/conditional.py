@@ -5,6 +5,7 @@ No change of another is overwritten, and what a caller has already is not sent a
 
 from __future__ import annotations
 
+import hashlib
 import re
 from typing import Annotated
 
@@ -45,6 +46,11 @@ _IfNoneMatchToPut = Annotated[
 def tag(response: Response, version: int) -> None:
     """Give an answer the ETag of a version."""
     response.headers["ETag"] = f'"{version}"'
+
+
+def tag_of(body: bytes) -> str:
+    """The ETag of an answer that has no version of its own, by what it says."""
+    return f'"{hashlib.sha256(body).hexdigest()[:16]}"'
 
 
 async def _versions(if_match: _IfMatch = None) -> frozenset[int] | None:

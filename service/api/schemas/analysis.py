@@ -45,6 +45,7 @@ from service.api.schemas.values import (
     all_rounded,
 )
 from service.lessons.telling.filming import film_for
+from service.lessons.telling.wording import PLACES
 
 
 class ReasonAnswer(Answer):
@@ -112,10 +113,18 @@ def _none_where_zero(value: float | None) -> float | None:
     return value or None
 
 
+def _place(number: object) -> object:
+    """The words for a position by its number; an answer that is read again has them already."""
+    return PLACES[number] if isinstance(number, int) else number
+
+
 class PositionAnswer(Answer):
     """One of P1 to P10."""
 
     name: PositionName
+    title: Annotated[str, BeforeValidator(_place)] = Field(
+        validation_alias="number", description="What it is, in words for a player."
+    )
     source: Source
     time_s: Seconds | None = Field(
         validation_alias="time", description="Null exactly when the position was not found."

@@ -15,7 +15,7 @@ from service.lessons.telling.wording import Wording
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
-_TEXTS: Final = frozenset({"title", "description", "causes", "checkpoint", "cautions"})
+_TEXTS: Final = frozenset({"title", "description", "causes", "checkpoint", "cautions", "reference"})
 """Fields that hold sentences or titles of the service; what it does not know stays as it is."""
 _IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer)
 """Whose title is what the coach wrote."""

@@ -52,6 +52,40 @@ def test_the_coachs_note_is_added_to_a_lesson(keeper: TestClient, lesson: str) -
     assert keeper.get(lesson).json() == changed.json()
 
 
+def test_an_analysis_that_a_coach_speaks_of_is_no_longer_the_one_that_was_read(
+    keeper: TestClient, lesson: str
+) -> None:
+    swing = f"/v1/swings/{_keep(keeper, lesson, swing_body())['id']}"
+    review = f"{swing}/findings/chest_stall/review"
+    known = {
+        path: {"If-None-Match": keeper.get(path).headers["etag"]}
+        for path in (f"{swing}/analysis", f"{swing}/analyses/1")
+    }
+
+    def statuses() -> set[int]:
+        return {keeper.get(path, headers=tags).status_code for path, tags in known.items()}
+
+    assert statuses() == {304}
+    said = keeper.put(review, json={"verdict": "confirm", "reviewer": "Bo"})
+    assert said.status_code == 201, said.text
+    assert statuses() == {200}
+    assert keeper.delete(review, params={"reviewer": "Bo"}).status_code == 204
+    assert statuses() == {304}
+
+
+def test_an_analysis_is_fetched_again_in_the_language_asked_for(
+    keeper: TestClient, lesson: str
+) -> None:
+    path = f"/v1/swings/{_keep(keeper, lesson, swing_body())['id']}/analysis"
+    english, german = keeper.get(path), keeper.get(f"{path}?lang=de")
+    assert german.headers["content-language"] == "de"
+    assert german.json()["analysis"]["findings"][0]["title"] == "Abheben der Arme am höchsten Punkt"
+    known = {"If-None-Match": english.headers["etag"], "Accept-Language": "de"}
+    assert keeper.get(path, headers=known).status_code == 200
+    known = {"If-None-Match": german.headers["etag"]}
+    assert keeper.get(f"{path}?lang=de", headers=known).status_code == 304
+
+
 def test_a_change_that_changes_nothing_leaves_lesson_and_swing(
     keeper: TestClient, lesson: str
 ) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from service.api.http import convertors  # noqa: F401 - `count` in a path
-from service.api.http.conditional import RequiredVersions, tag
+from service.api.http.conditional import RequiredVersions, tag, tag_of
 from service.api.http.dependencies import Records, ServedAnalyser, Turn
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.records.records import (
     AnalysedSwingAnswer,
@@ -26,6 +27,8 @@ from service.api.schemas.records.requests import (
     SwingsPageOf,
     changes_of,
 )
+from service.api.schemas.told import told
+from service.languages import Language
 from service.records import KeptSwing
 from service.records.keeping import swings
 from service.records.keeping.retries import FirstAnswer
@@ -78,15 +81,25 @@ def delete_swing(swing_id: RecordId, records: Records) -> None:
     forget_swing(records, swing_id)
 
 
-@router.get("/{swing_id:uuid}/analysis", summary="The newest analysis of a swing")
-def get_newest_analysis(
-    swing_id: RecordId, records: Records, response: Response
-) -> KeptAnalysisAnswer:
-    """Give what was found in a swing, and by which version of service and model."""
+@router.get(
+    "/{swing_id:uuid}/analysis",
+    summary="The newest analysis of a swing",
+    response_model=KeptAnalysisAnswer,
+)
+def get_newest_analysis(swing_id: RecordId, records: Records, told_in: AskedLanguage) -> Response:
+    """Give what was found in a swing, and by which version of service and model.
+
+    Its ETag changes with the analysis, with what a coach says of it, and with the language.
+    """
     with records.reading() as session:
         swing = swing_analysis(session, swing_id)
-    tag(response, swing.kept.number)
-    return to_kept_analysis(swing)
+    return _told(swing, told_in)
+
+
+def _told(swing: KeptSwing, told_in: Language) -> Response:
+    body = told(to_kept_analysis(swing), told_in).model_dump_json().encode()
+    headers = {"ETag": tag_of(body), **of_language(told_in)}
+    return Response(body, media_type="application/json", headers=headers)
 
 
 @router.get("/{swing_id:uuid}/analyses", summary="All analyses of a swing")
@@ -100,15 +113,18 @@ def list_analyses(
     return to_analyses_page(page, query, list_name)
 
 
-@router.get("/{swing_id:uuid}/analyses/{number:count}", summary="One analysis of a swing")
+@router.get(
+    "/{swing_id:uuid}/analyses/{number:count}",
+    summary="One analysis of a swing",
+    response_model=KeptAnalysisAnswer,
+)
 def get_analysis(
-    swing_id: RecordId, number: int, records: Records, response: Response
-) -> KeptAnalysisAnswer:
+    swing_id: RecordId, number: int, records: Records, told_in: AskedLanguage
+) -> Response:
     """Give what one analysis found, and which version of service and model made it."""
     with records.reading() as session:
         swing = numbered_analysis(session, swing_id, number)
-    tag(response, number)
-    return to_kept_analysis(swing)
+    return _told(swing, told_in)
 
 
 @router.post(
