@@ -33,9 +33,11 @@ MOST_UNSURE: Final[float] = 2.6
 WRISTS: Final = [ANATOMICAL.index("left_wrist"), ANATOMICAL.index("right_wrist")]
 _LASTS: Final = 3
 """Power of that growth by which less is made of an unsure wrist. 2 would do for errors of each
-frame's own; larger ones last, too. Of the makes left out with a real estimator's errors 1.5 % more
-positions are near enough with it than where all frames count alike, 0.9 % more with 2, 1.7 % with
-4, which of 30 real swings exchanges the hands of one. For other joints it makes no difference."""
+frame's own; larger ones last, too. Of 800 clips of makes left out with a real estimator's errors,
+drawn in three lots, 0.9 % more positions are near enough with it than where all frames count alike
+(1.5, 0.0 and 1.0 %) and 1.6 % more verdicts are decided, of which 0.88 % are wrong in place of
+0.80. In the first lot 2 gained less and 4 little more; with 4 the hands of one of 30 real players
+are exchanged. For other joints it makes no difference."""
 _FRAMES_AT_ONCE: Final[int] = 4096
 """Of clips laid end to end: many more would only take more memory."""
 
