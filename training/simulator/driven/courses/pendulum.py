@@ -32,21 +32,57 @@ _SHORTEST_STOP: Final = 0.03
 
 
 @dataclass(frozen=True)
-class Wrists:
-    """How a player uses the wrists, whose angle is positive with the club behind the arm.
+class Hinging:
+    """The angle of the wrists over one swing, degrees; positive with the club behind the arm.
 
     Attributes
     ----------
+    clock
+        Moments of the swing.
     address, top, impact, stop, end
-        Degrees at address, at the top, at impact, where the wrists stop folding after it, and in
+        Angles at address, at the top, at impact, where the wrists stop folding after it, and in
         the finish.
     sets
         Seconds between which the wrists are set.
     lag_more
         Degrees by which they are set further as the arm starts down.
-    drag, throw
-        Once they have let go they slow the club's opening by ``drag`` times its rate and open it
-        themselves by ``throw``: per downswing, and radians per downswing squared.
+    freed : spline over seconds, from letting go to impact
+        Angle of the club that is let go.
+    stops
+        Seconds in which folding after impact dies down.
+    """
+
+    clock: Clock
+    address: float
+    top: float
+    impact: float
+    stop: float
+    end: float
+    sets: tuple[float, float]
+    lag_more: float
+    freed: CubicHermiteSpline
+    stops: float
+
+    def at(self, times: FloatArray) -> FloatArray:
+        """Angles at times, both of shape (n,), degrees."""
+        clock = self.clock
+        begin, impact = float(self.freed.x[0]), clock.impact
+        held = held_angle(self, times)
+        free = self.freed(np.clip(times, begin, impact))
+        after = np.maximum(times - impact, 0.0)
+        folds = self.stop + (self.impact - self.stop) * np.exp(-after / self.stops)
+        on = step(times, impact + 0.2 * clock.through, clock.finish)
+        through = folds + (self.end - self.stop) * on
+        return np.where(times < begin, held, np.where(times < impact, free, through))
+
+
+@dataclass(frozen=True)
+class Wrists:
+    """How a player uses the wrists.
+
+    Angles in degrees as in :class:`Hinging`; once they have let go the wrists slow the club's
+    opening by ``drag`` times its rate, and open it themselves by ``throw``: per downswing, and
+    radians per downswing squared.
     """
 
     address: float
@@ -59,37 +95,17 @@ class Wrists:
     drag: float
     throw: float
 
-    def held(self, times: FloatArray, clock: Clock) -> FloatArray:
-        """Degrees while they hold the club, at times, both of shape (n,)."""
-        back = step(times, *self.sets)
-        more = step(times, clock.leaves - 0.05 * clock.down, clock.leaves + 0.4 * clock.down)
-        return self.address + (self.top - self.address) * back + self.lag_more * more
 
-
-@dataclass(frozen=True)
-class Hinging:
-    """The angle of the wrists over one swing.
-
-    ``freed`` is the angle of the club from letting go to impact, degrees over seconds; ``stops``
-    the seconds in which folding after impact dies down.
-    """
-
-    clock: Clock
-    wrists: Wrists
-    freed: CubicHermiteSpline
-    stops: float
-
-    def at(self, times: FloatArray) -> FloatArray:
-        """Degrees at times, both of shape (n,)."""
-        clock, wrists = self.clock, self.wrists
-        lets_go, impact = float(self.freed.x[0]), clock.impact
-        held = wrists.held(times, clock)
-        free = self.freed(np.clip(times, lets_go, impact))
-        after = np.maximum(times - impact, 0.0)
-        folds = wrists.stop + (wrists.impact - wrists.stop) * np.exp(-after / self.stops)
-        on = step(times, impact + 0.2 * clock.through, clock.finish)
-        through = folds + (wrists.end - wrists.stop) * on
-        return np.where(times < lets_go, held, np.where(times < impact, free, through))
+def held_angle(
+    wrists: Wrists | Hinging, times: FloatArray, clock: Clock | None = None
+) -> FloatArray:
+    """Angle of wrists that hold the club, at times, both of shape (n,)."""
+    if clock is None:
+        assert isinstance(wrists, Hinging)
+        clock = wrists.clock
+    back = step(times, *wrists.sets)
+    more = step(times, clock.leaves - 0.05 * clock.down, clock.leaves + 0.4 * clock.down)
+    return wrists.address + (wrists.top - wrists.address) * back + wrists.lag_more * more
 
 
 def hinging(arm: Stroke, clock: Clock, wrists: Wrists, lengths: float) -> Hinging:
@@ -102,23 +118,31 @@ def hinging(arm: Stroke, clock: Clock, wrists: Wrists, lengths: float) -> Hingin
     """
     share = np.linspace(0.0, 1.0, _STEPS + 1)
     times = clock.leaves + clock.down * share
-    speed = np.gradient(np.radians(arm.at(times)), share, edge_order=2)
+    theta = np.radians(arm.at(times))
+    speed = np.gradient(theta, share, edge_order=2)
     gain = np.gradient(speed, share, edge_order=2)
-    held = np.radians(wrists.held(times, clock))
+    held = np.radians(held_angle(wrists, times, clock))
     firsts = np.round(np.linspace(*_LETS_GO, _TRIED) * _STEPS).astype(int)
+    ratio = lengths / _CLUB_REACH
     angles = np.stack([held] * _TRIED), np.zeros((_TRIED, _STEPS + 1))
-    _throw(angles, firsts, speed, gain, lengths / _CLUB_REACH, wrists)
-    nearest = int(np.argmin(np.abs(np.degrees(angles[0][:, -1]) - wrists.impact)))
-    first = int(firsts[nearest])
-    angle, rate = (np.degrees(each[nearest, first:]) for each in angles)
+    _throw(angles, firsts, speed, gain, ratio, wrists)
+    reached = np.degrees(angles[0][:, -1])
+    k = int(np.argmin(np.abs(reached - wrists.impact)))
+    first = int(firsts[k])
+    angle, rate = np.degrees(angles[0][k, first:]), np.degrees(angles[1][k, first:])
     # What one step more or less of holding leaves is taken up on the way.
     left = wrists.impact - angle[-1]
     way = np.linspace(0.0, 1.0, angle.size)
     angle = angle + left * way**2 * (3.0 - 2.0 * way)
-    rate = (rate + left * 6.0 * way * (1.0 - way) / (1.0 - share[first])) / clock.down
+    rate = rate + left * 6.0 * way * (1.0 - way) / max(1.0 - share[first], 1e-6)
+    rate = rate / clock.down
     fold = (wrists.stop - wrists.impact) / min(float(rate[-1]), -1.0)
     stops = np.clip(fold, _SHORTEST_STOP * clock.down, _LONGEST_STOP * clock.down)
-    return Hinging(clock, wrists, CubicHermiteSpline(times[first:], angle, rate), float(stops))
+    freed = CubicHermiteSpline(times[first:], angle, rate)
+    return Hinging(
+        clock, wrists.address, wrists.top, wrists.impact, wrists.stop, wrists.end, wrists.sets,
+        wrists.lag_more, freed, float(stops)
+    )  # fmt: skip
 
 
 def _throw(

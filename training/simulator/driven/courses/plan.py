@@ -39,7 +39,6 @@ _USUAL_BEND: Final[float] = 34.0
 """Degrees; shoulders that turn about a trunk bent more have the arm in a more upright plane, by
 that share."""
 _MOST_FOLDED: Final[float] = -150.0
-"""Degrees where they stop folding at the latest."""
 _GIVES_ON: Final[float] = 0.4
 """Of what the body gives at impact, what is left of it in the finish."""
 

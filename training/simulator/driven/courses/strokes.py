@@ -63,7 +63,7 @@ def step(
     Its speed is that of the beta distribution: powers of 2 start and stop evenly, larger ones
     creep away from rest and up to it.
 
-    >>> step(np.array([0.0, 0.5, 1.0]), 0.0, 1.0).round(6).tolist()
+    >>> step(np.array([0.0, 0.5, 1.0]), 0.0, 1.0).tolist()
     [0.0, 0.5, 1.0]
     """
     share = (times - begin) / max(end - begin, 1e-6)
