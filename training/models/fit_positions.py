@@ -45,7 +45,7 @@ from training.models.network_to_onnx import to_onnx
 from training.models.position_network import Examples, chances, fit
 
 SEED: Final[int] = 5
-GOLFERS: Final[int] = 1000
+GOLFERS: Final[int] = 1400
 """Golfers of each make by their own clocks, and as many by other ones."""
 ROUNDS: Final[int] = 36
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed", "driven")
