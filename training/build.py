@@ -36,7 +36,6 @@ GOLFERS: Final[dict[str, int]] = {
     "shifted": 500,
     "keyed": 850,
     "retimed": 500,
-    "driven": 650,
 }
 """Golfers of each make that the estimators are learned from."""
 POSITIONS: Final[Path] = Path(events.positions.__file__).parent / FILE

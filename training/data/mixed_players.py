@@ -10,8 +10,6 @@ import numpy as np
 
 from service.analysis.types import Club, Handedness
 from training.simulator import FaultAmounts, SwingMotion, random_golfer, random_swing
-from training.simulator.driven import DrivenSwing, random_driven_swing
-from training.simulator.driven import random_player as random_driven_player
 from training.simulator.keyed import KeyedSwing, random_keyed_swing, random_player
 
 CLUBS_OF_THE_SHOTS: Final = {
@@ -46,16 +44,6 @@ def mixed_keyed_player(
     if clubs:
         player = replace(player, club=_drawn(rng, clubs))
     return random_keyed_swing(rng, player, _mixed_faults(rng))
-
-
-def mixed_driven_player(
-    rng: np.random.Generator, clubs: Mapping[Club, float] | None = None
-) -> DrivenSwing:
-    """The same of a golfer whose arm and club are a driven pendulum."""
-    player = replace(random_driven_player(rng), handedness=Handedness.RIGHT)
-    if clubs:
-        player = replace(player, club=_drawn(rng, clubs))
-    return random_driven_swing(rng, player, _mixed_faults(rng))
 
 
 def _drawn(rng: np.random.Generator, clubs: Mapping[Club, float]) -> Club:

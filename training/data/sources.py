@@ -29,8 +29,6 @@ from training.data.retimed import retimed_swing
 from training.data.shifted import other_errors, other_swing, random_other_golfer
 from training.data.truth import TrueSwing
 from training.simulator import FaultAmounts, Movement, random_golfer, random_swing
-from training.simulator.driven import random_driven_swing
-from training.simulator.driven import random_player as random_driven_player
 from training.simulator.keyed import random_keyed_swing, random_player
 
 _PHONE: Final[float] = 0.35
@@ -123,15 +121,6 @@ def retimed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[
         yield from _from_both_sides(reclock(motion), clean, rng)
 
 
-def driven(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
-    """A golfer whose arm and club are a driven pendulum: two swings, each from both sides."""
-    player = random_driven_player(rng)
-    for _ in range(2):
-        intent, length, clean, amounts = _drawn(rng)
-        motion = random_driven_swing(rng, player, amounts, intent, length)
-        yield from _from_both_sides(reclock(motion), clean, rng)
-
-
 def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:
     """Intent, length, whether no fault is put in, and the faults that are."""
     intent, length = random_intent(rng), random_length(rng)
@@ -148,13 +137,7 @@ def _from_both_sides(motion: FilmedSwing, clean: bool, rng: np.random.Generator)
 
 SOURCES: Final[Mapping[str, Callable[[np.random.Generator, Reclock], Iterator[Clip]]]] = (
     MappingProxyType(
-        {
-            "joint angles": joint_angles,
-            "shifted": shifted,
-            "keyed": keyed,
-            "retimed": retimed,
-            "driven": driven,
-        }
+        {"joint angles": joint_angles, "shifted": shifted, "keyed": keyed, "retimed": retimed}
     )
 )
 """Every make of golfer by name; the order seeds them, so that a new one goes last."""

@@ -113,10 +113,9 @@ without each make, by which the makes left out are judged here.
 had. Golfers: {golfers}. Clips: {clips}. `joint angles` moves a body by curves of joint angles;
 `shifted` is the same with other proportions, tempo, ways of a fault and errors of the estimator;
 `retimed` the same moved by other clocks; `keyed` is built on key positions in space and inverse
-kinematics, `driven` on a lead arm and a club that are a driven double pendulum; neither shares the
-others' mechanics. The first three share much, so that `keyed` and `driven` tell most. Two clips in
-five err as a real estimator of 33 landmarks does on small pictures, a few of them as people who
-mark frames by hand; the others err more gently.
+kinematics and shares none of their mechanics. The first three share much, so that `keyed` is the
+one that tells most. Two clips in five err as a real estimator of 33 landmarks does on small
+pictures, a few of them as people who mark frames by hand; the others err more gently.
 
 **What is true.** The catalogue's own measures taken on the joints in space without error, straight
 along the line of sight, at the true positions and in true statures. Turns told from how narrow a

@@ -22,12 +22,7 @@ from matplotlib.figure import Figure
 from scipy.stats import ks_2samp
 
 from service.analysis.types import FloatArray, View
-from training.data.mixed_players import (
-    CLUBS_OF_THE_SHOTS,
-    mixed_driven_player,
-    mixed_keyed_player,
-    mixed_player,
-)
+from training.data.mixed_players import CLUBS_OF_THE_SHOTS, mixed_keyed_player, mixed_player
 from training.data.sources import FilmedSwing
 from training.evaluation.real_shots import LEFT_OUT, SHAPES, Shape, read_shots, reference_folder
 from training.evaluation.two_samples import TwoSamples, tell_apart
@@ -42,7 +37,6 @@ _OF_ANGLES: Final = "joint angles"
 _MAKES: Final[dict[str, Callable[..., FilmedSwing]]] = {
     _OF_ANGLES: mixed_player,
     "keyed": mixed_keyed_player,
-    "driven": mixed_driven_player,
 }
 _BAR: Final = 0.28
 """Inches of height of a shape in the plot."""

@@ -48,7 +48,7 @@ SEED: Final[int] = 5
 GOLFERS: Final[int] = 1400
 """Golfers of each make by their own clocks, and as many by other ones."""
 ROUNDS: Final[int] = 36
-MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed", "driven")
+MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
 _OTHER_CLOCKS: Final[int] = 1_000_000
 """From this number on golfers swing by other clocks."""

@@ -18,7 +18,6 @@ from training.simulator import (
     swing_motion,
 )
 from training.simulator.body.clubs import LONGEST_CLUB, SETUPS, club_length
-from training.simulator.driven import random_driven_swing
 from training.simulator.keyed import random_keyed_swing
 from training.simulator.swing.positions import finish_frame, impact_frame
 
@@ -145,7 +144,7 @@ def test_a_chip_has_no_position_of_a_longer_swing():
     assert np.isfinite(times[[0, 3, 6, 9]]).all()
 
 
-@pytest.mark.parametrize("make", ["joint angles", "retimed", "keyed", "driven"])
+@pytest.mark.parametrize("make", ["joint angles", "retimed", "keyed"])
 def test_short_swings_reach_positions_in_order_or_not_at_all(make):
     missing = np.zeros(10)
     for seed in range(20):
@@ -155,8 +154,6 @@ def test_short_swings_reach_positions_in_order_or_not_at_all(make):
         length = float(rng.uniform(0.35, 0.6))
         if make == "keyed":
             motion = random_keyed_swing(rng, None, amounts, intent, length)
-        elif make == "driven":
-            motion = random_driven_swing(rng, None, amounts, intent, length)
         else:
             swing = retimed_swing if make == "retimed" else random_swing
             motion = swing(rng, random_golfer(rng), amounts, intent, length)

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.body.vectors import soft_excess, unit
 from training.simulator.keyed.player import Player
+from training.simulator.keyed.vectors import soft_excess, unit
 
 GRIP_HOLD: Final[float] = 0.038
 """From the butt of the club to the knuckles of the lead hand, statures; common practice."""

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.body.vectors import soft_excess, turned
 from training.simulator.keyed.player import CLUBS, Player
+from training.simulator.keyed.vectors import soft_excess, turned
 
 _BALL_OF_FOOT: Final[float] = 0.72
 _HEEL_BEHIND: Final[float] = 0.25

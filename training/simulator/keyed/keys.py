@@ -13,10 +13,10 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
-from training.simulator.body.vectors import across, turned, unit
 from training.simulator.keyed.arms import GRIP_HOLD, knuckles, within_reach
 from training.simulator.keyed.feet import beyond_the_legs, feet_of
 from training.simulator.keyed.player import CLUBS, Player
+from training.simulator.keyed.vectors import across, turned, unit
 
 P1, P2, P3, P4, P5, P6, P7, P8, P9, P10 = range(10)
 _HEAD_HEIGHT: Final[float] = 0.012

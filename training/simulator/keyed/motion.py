@@ -10,12 +10,12 @@ import numpy as np
 from scipy.interpolate import Akima1DInterpolator
 
 from service.analysis.types import Club, FloatArray, Handedness, Intent
-from training.simulator.body.vectors import first_axis, frame_quaternions
 from training.simulator.keyed import faults
 from training.simulator.keyed.keys import P4, Keys, lay_body, lower_to_legs, reach_for_the_club
 from training.simulator.keyed.player import Player, random_player
 from training.simulator.keyed.reach import Pose, joints_of
 from training.simulator.keyed.shorter import shortened
+from training.simulator.keyed.vectors import first_axis, frame_quaternions
 from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import to_anatomical
 from training.simulator.swing.positions import position_times

@@ -9,11 +9,11 @@ import numpy as np
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray
-from training.simulator.body.vectors import bend_toward, unit
 from training.simulator.keyed.arms import GRIP_HOLD, glided, knuckles, trail_hand, within_reach
 from training.simulator.keyed.feet import beyond_the_legs, feet_of
 from training.simulator.keyed.keys import side_axis
 from training.simulator.keyed.player import Player
+from training.simulator.keyed.vectors import bend_toward, unit
 
 # Nose, top of the head, eyes and ears about its middle: lead side, up, forward; from memory.
 _HEAD: Final[FloatArray] = np.array(

@@ -1,1 +1,0 @@
-"""The body that swings: feet, trunk and arms at moments, and how the club meets the ball."""
