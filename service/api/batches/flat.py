@@ -19,7 +19,12 @@ _OF_FINDING: Final[dict[str, str]] = {
     "severity": "double",
     "severity_unit": "string",
     "grade": "string",
+    "shows_most_frame": "int64",
+    "shows_most_s": "double",
+    "reason": "string",
 }
+"""What a finding tells in a table, each with its kind, under the names of an archive's tables;
+``reason`` is the code of why it can't be told."""
 COLUMNS: Final[dict[str, str]] = {
     "line": "int64",
     "path": "string",
@@ -118,8 +123,10 @@ def _row(line: dict[str, Any]) -> dict[str, Any]:
     for name in ("view", "handedness"):
         row[name] = (analysis.get(name) or {}).get("value")
     for finding in analysis.get("findings") or ():
-        for name in _OF_FINDING:
-            row[f"{finding['fault']}.{name}"] = finding.get(name)
+        at, reason = finding.get("shows_most") or {}, finding.get("reason") or {}
+        told = finding | {"reason": reason.get("code")}
+        told |= {"shows_most_frame": at.get("frame"), "shows_most_s": at.get("time_s")}
+        row |= {f"{finding['fault']}.{name}": told.get(name) for name in _OF_FINDING}
     return row
 
 

@@ -5,6 +5,7 @@ import io
 import json
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import func, select
 
 from service.analysis.types import Handedness
-from service.api.batches import media
+from service.api.batches import flat, media
 from service.records import Database
 from service.records.batches.entities import LINES_AN_ITEM
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
@@ -31,6 +32,7 @@ from tests.api.batches.sending import (
 from tests.records.kept import keep_lesson, keep_player, still_body
 
 Work = Callable[[], int]
+OPENAPI = Path(__file__).parents[3] / "openapi"
 BROKEN = b'{"client_reference": "broken one", "fps": 60, "keypoints": [['
 WRONG = json.dumps({**json.loads(still_body("wrong one")), "fps": 60}).encode()
 
@@ -131,6 +133,7 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     for finding in alone(swing)["findings"]:
         assert good[f"{finding['fault']}.status"] == finding["status"]
         assert good[f"{finding['fault']}.severity_unit"] == (finding["severity_unit"] or "")
+        assert good[f"{finding['fault']}.reason"] == (finding["reason"] or {"code": ""})["code"]
     assert (good["client_reference"], good["swing_found"]) == ("first", "true")
     assert (wrong["client_reference"], wrong["status"]) == ("wrong one", "422")
     assert wrong["problem"] == "/problems/invalid-request"
@@ -144,6 +147,16 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     assert [row["client_reference"] for row in table] == ["first", "wrong one"]
     for finding in alone(swing)["findings"]:
         assert table[0][f"{finding['fault']}.score"] == finding["score"]
+
+
+def test_a_table_tells_in_which_frame_each_fault_shows_most() -> None:
+    answer = (OPENAPI / "examples/down-the-line-with-club-answer.json").read_text("utf-8")
+    (row,) = flat.rows(b'{"line":1,"analysis":%s}' % " ".join(answer.split()).encode())
+    shown = {f["fault"]: f["shows_most"] for f in json.loads(answer)["findings"] if f["shows_most"]}
+    assert shown
+    for fault, at in shown.items():
+        told = row[f"{fault}.shows_most_frame"], row[f"{fault}.shows_most_s"]
+        assert told == (at["frame"], at["time_s"])
 
 
 def test_a_spreadsheet_works_nothing_out_that_a_caller_wrote(
