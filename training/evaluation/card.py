@@ -245,8 +245,8 @@ def _trials(metrics: dict[str, Any]) -> str:
         "## What is served\n\nContinuous ranked probability score (lower is nearer to the truth) "
         "of what is told with the estimate / of what was measured, by the make left out. The share "
         "of the estimate in what is told is the least that any of them supports, at most one half. "
-        "The uncertainty of both is told by that width, the least with which two hold 95 % on "
-        "each. Served where the score is lower on all.\n\n"
+        "The uncertainty of both is told by that width, the least with which two hold 96.5 % on "
+        "each and with a real estimator's errors. Served where the score is lower on all.\n\n"
         + _table(("measure", "view", "clips", *names, "share", "width", "served"), rows)
     )
 

@@ -122,7 +122,7 @@ class Trial:
     """How an estimator did on sources it was not fitted on, against the measure as it is.
 
     ``weight`` is its share in what is told, the least that any source left out supports, and
-    ``width`` the factor on the spread of that with which two hold 95 % on each of them. ``crps``
+    ``width`` the factor on the spread of that with which two hold what they should. ``crps``
     and ``crps_measured`` have an entry a source left out; ``held`` and ``held_measured`` are the
     shares of truths within two standard deviations.
     """

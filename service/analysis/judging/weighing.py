@@ -96,8 +96,8 @@ def criteria_of(definitions: tuple[FaultDefinition, ...], view: View) -> Criteri
         np.repeat(np.arange(len(parts)), sizes),
         np.array([criterion.threshold for criterion in each]),
         np.array([criterion.grey for criterion in each]),
-        np.array([1.0 if criterion.below is None else -1.0 for criterion in each]),
-        np.array([_beyond(criterion, criterion.marked) for criterion in each]),
+        np.array([_side(criterion) for criterion in each]),
+        np.array([_marked(criterion) for criterion in each]),
         np.array([criterion.measure.ratio for criterion in each], dtype=bool),
         np.repeat(np.array(sizes, dtype=np.intp) == 1, sizes),
     )
@@ -137,8 +137,8 @@ def weigh(criteria: Criteria, measured: Sequence[Sequence[MeasuredValue | Reason
         ]
     )
     values, uncertainties = numbers.reshape(len(measured), -1, 2).transpose(2, 0, 1)
-    larger = _larger(values, criteria.thresholds, criteria.ratios)
-    excess = criteria.sides * _apart(values, criteria.thresholds, criteria.ratios)
+    apart, larger = _held_against(values, criteria.thresholds, criteria.ratios)
+    excess = criteria.sides * apart
     scores = _score(excess, uncertainties / larger, criteria.greys)
     least = np.minimum.reduceat(scores, criteria.first, axis=1)
     most = larger * _most(criteria, excess)
@@ -165,38 +165,37 @@ def criteria_score(
     ----------
     value, uncertainty : numbers or arrays of one shape
     """
-    larger = _larger(value, criterion.threshold, criterion.measure.ratio)
-    return _score(_beyond(criterion, value), uncertainty / larger, criterion.grey)
+    apart, larger = _held_against(value, criterion.threshold, criterion.measure.ratio)
+    return _score(_side(criterion) * apart, uncertainty / larger, criterion.grey)
 
 
-def _beyond(criterion: Criterion, value: FloatArray | float) -> FloatArray:
-    """How far a value lies beyond the threshold on the faulty side, as :func:`_apart` tells it."""
-    side = 1.0 if criterion.below is None else -1.0
-    return side * _apart(value, criterion.threshold, criterion.measure.ratio)
+def _side(criterion: Criterion) -> float:
+    """1 where larger values speak for the fault, -1 where smaller ones do."""
+    return 1.0 if criterion.below is None else -1.0
 
 
-def _larger(
+def _marked(criterion: Criterion) -> float:
+    """How far a marked fault lies beyond the threshold."""
+    apart, _ = _held_against(criterion.marked, criterion.threshold, criterion.measure.ratio)
+    return _side(criterion) * float(apart)
+
+
+def _held_against(
     value: FloatArray | float, threshold: FloatArray | float, is_ratio: BoolArray | bool
-) -> FloatArray:
-    """How many times larger errors are at a value than at its threshold: those of a ratio grow
-    with it."""
-    times = np.maximum(value / np.where(is_ratio, threshold, 1.0), _LEAST_RATIO)
-    return np.where(is_ratio, times, 1.0)
+) -> tuple[FloatArray, FloatArray]:
+    """How far a value lies above its threshold, in the measure's unit at the threshold, and how
+    many times larger errors are there than at the threshold.
 
+    Errors of a ratio grow with it, so that half is as far as twice and an error of some percent
+    means the same on either side; of other measures it is the difference, and errors are the same.
 
-def _apart(
-    value: FloatArray | float, threshold: FloatArray | float, is_ratio: BoolArray | bool
-) -> FloatArray:
-    """How far a value lies above its threshold, in the measure's unit at the threshold.
-
-    Of a ratio half is as far as twice, so that an error of some percent means the same on either
-    side; of other measures it is the difference.
-
-    >>> _apart(np.array([1.0, 2.0, 4.0]), 2.0, is_ratio=True).round(3).tolist()
-    [-1.386, 0.0, 1.386]
+    >>> apart, larger = _held_against(np.array([1.0, 2.0, 4.0]), 2.0, is_ratio=True)
+    >>> apart.round(3).tolist(), larger.tolist()
+    ([-1.386, 0.0, 1.386], [0.5, 1.0, 2.0])
     """
-    apart = threshold * np.log(_larger(value, threshold, is_ratio))
-    return np.where(is_ratio, apart, value - np.asarray(threshold))
+    times = np.maximum(value / np.where(is_ratio, threshold, 1.0), _LEAST_RATIO)
+    larger = np.where(is_ratio, times, 1.0)
+    return np.where(is_ratio, threshold * np.log(larger), value - np.asarray(threshold)), larger
 
 
 def _score(
