@@ -17,7 +17,7 @@ BACKGROUND = "^/v1/batches"
 def test_no_drawn_request_gets_an_answer_that_the_contract_does_not_tell(tmp_path: Path) -> None:
     with serving_with_key(tmp_path) as (server, key):
         options = ("--phases", "examples,fuzzing,stateful", "--exclude-path-regex", BACKGROUND)
-        run = fuzz(server, key, tmp_path, 2, *options)
+        run = fuzz(server, key, tmp_path, 3, *options)
     assert run.passed, run.text
     assert run.cases > 100
 

@@ -10,7 +10,13 @@ import numpy as np
 
 from service.analysis.pose.points import Point
 from service.analysis.pose.stature import body_height
-from service.analysis.types import BoolArray, FloatArray, SwingAnalysis, SwingRecording
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    Handedness,
+    SwingAnalysis,
+    SwingRecording,
+)
 
 HEAD: Final = [p for p in Point if p <= Point.HEAD_TOP or "EYE" in p.name or "EAR" in p.name]
 FEET: Final = [p for p in Point if any(n in p.name for n in ("ANKLE", "HEEL", "TOE"))]
@@ -75,6 +81,18 @@ def height(seen: SwingRecording) -> float:
     """About the player's height in the unit of the points."""
     told = body_height(seen.points)
     return told if np.isfinite(told) else float(np.nanstd(seen.points) * 3.0)
+
+
+def box(seen: SwingRecording) -> tuple[FloatArray, FloatArray]:
+    """Least and largest places of the body in each frame, each of shape (n_frames, 1, 2)."""
+    body = seen.points[:, : Point.GRIP_END]
+    least, largest = (edge.reduce(body, 1, keepdims=True) for edge in (np.fmin, np.fmax))
+    return least, largest
+
+
+def plays_left(said: SwingAnalysis) -> bool:
+    """Whether the player was found to be left-handed."""
+    return said.handedness is not None and said.handedness.value is Handedness.LEFT
 
 
 def losing(seen: SwingRecording, lost: BoolArray) -> SwingRecording:

@@ -19,10 +19,12 @@ from tests.reference.perturbations.change import (
     Change,
     Film,
     Perturbation,
+    box,
     frames,
     height,
     losing,
     place,
+    plays_left,
     step,
 )
 
@@ -116,8 +118,7 @@ def _following(seconds: float) -> Change:
 
 def _own_box(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
     """Each axis in shares of each frame's own bounding box, told as square."""
-    body = seen.points[:, : Point.GRIP_END]
-    least, largest = (edge.reduce(body, 1, keepdims=True) for edge in (np.fmin, np.fmax))
+    least, largest = box(seen)
     return replace(seen, points=256.0 * (seen.points - least) / (largest - least))
 
 
@@ -187,8 +188,7 @@ def _behind_the_body(
     struck[about, _CLUB] = True
     hidden = losing(seen, struck)
     points = hidden.points.copy()
-    left = said.handedness is not None and said.handedness.value is Handedness.LEFT
-    lead, trail = (1, 0) if left else (0, 1)
+    lead, trail = (1, 0) if plays_left(said) else (0, 1)
     for joints in (_ELBOWS, _WRISTS):
         off = rng.normal(0.0, 0.02 * height(seen), points[about, joints[lead]].shape)
         points[about, joints[trail]] = points[about, joints[lead]] + off
@@ -230,15 +230,8 @@ def _foot_at_the_ball(
     """From P5 to P7 the ball is taken for the lead ankle: a sixth of the way to the other foot and
     beside it."""
     points = seen.points.copy()
-    left = said.handedness is not None and said.handedness.value is Handedness.LEFT
-    lead, trail = (
-        (Point.TRAIL_ANKLE, Point.LEAD_ANKLE)
-        if left
-        else (
-            Point.LEAD_ANKLE,
-            Point.TRAIL_ANKLE,
-        )
-    )
+    ankles = [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]
+    lead, trail = reversed(ankles) if plays_left(said) else ankles
     first, last = place(seen, said, 5), place(seen, said, 7)
     inward = points[first:last, trail] - points[first:last, lead]
     points[first:last, lead] += inward / 6 + height(seen) * np.array([0.0, 0.1])
@@ -253,8 +246,7 @@ def _inverted(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -
 
 def _fitted(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
     """Places on the cells of a map of 64 by 48 over the body's piece of each frame."""
-    body = seen.points[:, : Point.GRIP_END]
-    least, largest = (edge.reduce(body, 1, keepdims=True) for edge in (np.fmin, np.fmax))
+    least, largest = box(seen)
     cell = 1.25 * np.maximum.reduce(largest - least, axis=2, keepdims=True) / 64.0
     return replace(seen, points=least + np.round((seen.points - least) / cell) * cell)
 

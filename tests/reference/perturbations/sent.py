@@ -15,6 +15,7 @@ from tests.reference.perturbations.change import (
     Change,
     Film,
     Perturbation,
+    box,
     height,
     place,
     shown,
@@ -33,8 +34,7 @@ def _cut_out(*, scaled: bool, loose: float = 0.0) -> Change:
     ``loose`` is by how much of the body's extent its sides miss the body's, at random."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator) -> SwingRecording:
-        body = seen.points[:, : Point.GRIP_END]
-        least, largest = (edge.reduce(body, 1, keepdims=True) for edge in (np.fmin, np.fmax))
+        least, largest = box(seen)
         extent = np.maximum.reduce(largest - least, axis=2, keepdims=True)
         off = [loose * extent * rng.normal(size=least.shape) for _ in range(2)] if loose else (0, 0)
         least, largest = least + off[0], largest + off[1]
