@@ -19,20 +19,16 @@ from service.analysis.pose.side_swaps import repair_swaps
 from service.analysis.pose.smoothing import smooth_all, smooth_unsure
 from service.analysis.pose.spikes import find_spikes
 from service.analysis.pose.timeline import Timeline
+from service.analysis.pose.unsureness import SURE_FROM, unsureness
 from service.analysis.types import BoolArray, FloatArray
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 CONFIDENCE_FLOOR: Final[float] = 0.2
 """Below it estimators guess (common practice)."""
-SURE_FROM: Final[float] = 0.95
-UNSURE: Final[float] = 3.0
-"""Growth of a point's error for each unit of confidence short of that: once the annotators' share
-is taken off, elbows and wrists of confidence 0.6 are off about twice as far as those above 0.97."""
-MOST_UNSURE: Final[float] = 2.6
 WRISTS: Final = [ANATOMICAL.index("left_wrist"), ANATOMICAL.index("right_wrist")]
 _LASTS: Final = 3
-"""Power of that growth by which less is made of an unsure wrist. 2 would do for errors of each
+"""Power of its :func:`unsureness` by which less is made of a wrist. 2 would do for errors of each
 frame's own; larger ones last, too. Of 800 clips of makes left out with a real estimator's errors,
 drawn in three lots, 0.9 % more positions are near enough with it than where all frames count alike
 (1.5, 0.0 and 1.0 %) and 1.6 % more verdicts are decided, of which 0.88 % are wrong in place of
@@ -152,16 +148,6 @@ def _condition(
         )
         for k, span in enumerate(line.spans)
     ]
-
-
-def unsureness(confidence: FloatArray) -> FloatArray:
-    """How many times as far off as one that is sure a point of some confidence is; same shape.
-
-    >>> unsureness(np.array([1.0, 0.7, 0.2])).round(2).tolist()
-    [1.0, 1.75, 2.6]
-    """
-    grown = 1.0 + UNSURE * (SURE_FROM - confidence)
-    return np.minimum(np.maximum(grown, 1.0), MOST_UNSURE)
 
 
 def _steadied(

@@ -14,14 +14,9 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.conditioning import (
-    MOST_UNSURE,
-    SURE_FROM,
-    UNSURE,
-    Conditioned,
-    unsureness,
-)
+from service.analysis.pose.conditioning import Conditioned
 from service.analysis.pose.points import ANATOMICAL
+from service.analysis.pose.unsureness import confidence_at, unsureness
 from service.analysis.types import BoolArray, FloatArray
 
 ANNOTATOR_SPREAD: Final[dict[str, float]] = {
@@ -126,9 +121,7 @@ def confidence_of(point: str, error: FloatArray) -> FloatArray:
     array of the same shape
         NaN where no confidence stands for so large an error.
     """
-    doubt = error / sure_error(point)
-    told = SURE_FROM - (np.maximum(doubt, 1.0) - 1.0) / UNSURE
-    return np.where(doubt <= MOST_UNSURE, told, np.nan)
+    return confidence_at(error / sure_error(point))
 
 
 def _untold(raw_jitter: FloatArray) -> float:
