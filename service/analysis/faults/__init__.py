@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from service.analysis.faults import arms_lift_at_top as arms_lift
 from service.analysis.faults import (
+    arms_lift_at_top,
     chest_stall,
     elbows_separate,
     handle_rise,
@@ -16,6 +16,7 @@ from service.analysis.faults import (
     hurried_transition,
     lead_wrist_cup,
     long_backswing,
+    shaft_steep_at_top,
     trail_heel_kick,
     trail_knee_drive,
     trail_shoulder_drop,
@@ -23,7 +24,6 @@ from service.analysis.faults import (
     upper_body_drift,
     wrists_open_early,
 )
-from service.analysis.faults import shaft_steep_at_top as shaft_steep
 from service.analysis.faults.definition import (
     CAUTIONS,
     Criterion,
@@ -37,8 +37,8 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
     {
         module.DEFINITION.name: module.DEFINITION
         for module in (
-            arms_lift,
-            shaft_steep,
+            arms_lift_at_top,
+            shaft_steep_at_top,
             trail_heel_kick,
             elbows_separate,
             lead_wrist_cup,
