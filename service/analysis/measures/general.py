@@ -42,30 +42,30 @@ def tempo_ratio(swing: NormalizedSwing) -> FloatArray:
 
 def _at(
     position: float,
-    *,
     name: str,
     title: str,
+    unit: str,
     description: str,
     views: tuple[View, ...],
     needs: tuple[Point, ...],
     signal: Signal,
     against: tuple[float, ...] = (),
+    *,
     unsigned: bool = False,
 ) -> Measure:
-    """An angle at one position, in degrees; the position becomes part of its name."""
     named = f"{name}_p{position:g}"
     return Measure(
-        name=named,
-        title=title,
-        unit="degrees",
-        description=description,
-        views=views,
-        needs=needs,
-        start=position,
-        end=position,
-        reduce=Reduce.MEAN,
-        signal=signal,
-        against=against,
+        named,
+        title,
+        unit,
+        description,
+        views,
+        needs,
+        position,
+        position,
+        Reduce.MEAN,
+        signal,
+        against,
         unsigned=unsigned,
         doubt=_DOUBT.get(named, 1.0),
     )
@@ -84,156 +84,155 @@ _DOUBT: Final[Mapping[str, float]] = {
 on all makes of golfers together (``python -m training.evaluation.sources``): an arm that is lost at
 the top and a club that is bridged coming down are off by more than their points' errors tell."""
 _FACE_ON: Final = (View.FACE_ON,)
+_WRIST: Final = (Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD)
 
 TEMPO_RATIO: Final = Measure(
-    name="tempo_ratio",
-    title="Tempo ratio",
-    unit="times",
-    description="Time of the backswing (P1 to P4) over the time of the downswing (P4 to P7).",
-    views=BOTH_VIEWS,
-    needs=(),
-    start=4.0,
-    end=7.0,
-    reduce=Reduce.MEAN,
-    signal=tempo_ratio,
+    "tempo_ratio",
+    "Tempo ratio",
+    "times",
+    "Time of the backswing (P1 to P4) over the time of the downswing (P4 to P7).",
+    BOTH_VIEWS,
+    (),
+    4.0,
+    7.0,
+    Reduce.MEAN,
+    tempo_ratio,
     against=(1.0,),
     observed=(1,),
     ratio=True,
 )
 
-_TIMES: Final = (
-    Measure(
-        name="backswing_time",
-        title="Backswing time",
-        unit="seconds",
-        description="Time from P1 to P4.",
-        views=BOTH_VIEWS,
-        needs=(),
-        start=1.0,
-        end=4.0,
-        reduce=Reduce.MEAN,
-        signal=lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing),
-        observed=(1,),
-    ),
-    Measure(
-        name="downswing_time",
-        title="Downswing time",
-        unit="seconds",
-        description="Time from P4 to P7.",
-        views=BOTH_VIEWS,
-        needs=(),
-        start=4.0,
-        end=7.0,
-        reduce=Reduce.MEAN,
-        signal=lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
-    ),
-)
-_LEANS: Final = tuple(
-    _at(
-        position,
-        name="trunk_lean",
-        title="Trunk lean",
-        description=(
-            "Down the line the bend of the spine toward the ball; face-on its lean away from the "
-            "target."
-        ),
-        views=BOTH_VIEWS,
-        needs=(*SHOULDERS, *HIPS),
-        signal=trunk_lean,
-    )
-    for position in (1.0, 4.0, 7.0)
-)
-_TURNS: Final = tuple(
-    _at(
-        position,
-        name=name,
-        title=title,
-        description="From how narrow the line looks against address; coarse below 30 degrees.",
-        views=_FACE_ON,
-        needs=line,
-        signal=signal,
-        against=(1.0,),
-    )
-    for position in (4.0, 7.0, 9.0)
-    for name, title, line, signal in (
-        ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
-        ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
-    )
-)
-_HEAD_TURNS: Final = tuple(
-    _at(
-        position,
-        name="head_turn",
-        title="Head turn",
-        description="Turn of the face toward the target.",
-        views=_FACE_ON,
-        needs=(Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
-        signal=head_turn,
-    )
-    for position in (4.0, 7.0, 9.0)
-)
-_ELBOWS: Final = tuple(
-    _at(
-        position,
-        name=f"{side}_elbow_flexion",
-        title=f"{side.capitalize()} elbow flexion",
-        description="0 is a straight arm, as it looks in the picture.",
-        views=BOTH_VIEWS,
-        needs=arm,
-        signal=signal,
-        unsigned=True,
-    )
-    for position in (4.0, 7.0, 8.0)
-    for side, arm, signal in (
-        ("lead", LEAD_ARM, lead_elbow_flexion),
-        ("trail", TRAIL_ARM, trail_elbow_flexion),
-    )
-)
-_WRISTS: Final = tuple(
-    _at(
-        position,
-        name="lead_arm_to_shaft",
-        title="Lead-arm-to-shaft angle",
-        description="180 when lead forearm and shaft are in one line, as it looks in the picture.",
-        views=BOTH_VIEWS,
-        needs=(Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
-        signal=wrist_angle,
-    )
-    for position in (4.0, 5.0, 6.0, 7.0, 8.0)
-)
-_ARM: Final = _at(
-    4.0,
-    name="lead_arm_elevation",
-    title="Elevation of the lead arm",
-    description=(
-        "Above the horizontal; 0 is parallel to the ground. A camera that stands close overrates "
-        "it down the line."
-    ),
-    views=BOTH_VIEWS,
-    needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-    signal=lead_arm_elevation,
-)
-_SHAFTS: Final = tuple(
-    _at(
-        position,
-        name="shaft_direction",
-        title="Shaft direction",
-        description="From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
-        views=BOTH_VIEWS,
-        needs=(Point.LEAD_WRIST, Point.CLUBHEAD),
-        signal=shaft_direction,
-    )
-    for position in (4.0, 4.5, 5.0)
-)
 
-GENERAL: Final[tuple[Measure, ...]] = (
-    *_TIMES,
-    *_LEANS,
-    *_TURNS,
-    *_HEAD_TURNS,
-    *_ELBOWS,
-    *_WRISTS,
-    _ARM,
-    *_SHAFTS,
-)
+def _general() -> tuple[Measure, ...]:
+    backswing = Measure(
+        "backswing_time",
+        "Backswing time",
+        "seconds",
+        "Time from P1 to P4.",
+        BOTH_VIEWS,
+        (),
+        1.0,
+        4.0,
+        Reduce.MEAN,
+        lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing),
+        observed=(1,),
+    )
+    downswing = Measure(
+        "downswing_time",
+        "Downswing time",
+        "seconds",
+        "Time from P4 to P7.",
+        BOTH_VIEWS,
+        (),
+        4.0,
+        7.0,
+        Reduce.MEAN,
+        lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
+    )
+    turns = [
+        _at(
+            position,
+            name,
+            title,
+            "degrees",
+            "From how narrow the line looks against address; coarse below 30 degrees.",
+            _FACE_ON,
+            pair,
+            signal,
+            (1.0,),
+        )
+        for position in (4.0, 7.0, 9.0)
+        for name, title, pair, signal in (
+            ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
+            ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
+        )
+    ]
+    elbows = [
+        _at(
+            position,
+            f"{side}_elbow_flexion",
+            f"{side.capitalize()} elbow flexion",
+            "degrees",
+            "0 is a straight arm, as it looks in the picture.",
+            BOTH_VIEWS,
+            arm,
+            signal,
+            unsigned=True,
+        )
+        for position in (4.0, 7.0, 8.0)
+        for side, arm, signal in (
+            ("lead", LEAD_ARM, lead_elbow_flexion),
+            ("trail", TRAIL_ARM, trail_elbow_flexion),
+        )
+    ]
+    wrists = [
+        _at(
+            position,
+            "lead_arm_to_shaft",
+            "Lead-arm-to-shaft angle",
+            "degrees",
+            "180 when lead forearm and shaft are in one line, as it looks in the picture.",
+            BOTH_VIEWS,
+            _WRIST,
+            wrist_angle,
+        )
+        for position in (4.0, 5.0, 6.0, 7.0, 8.0)
+    ]
+    leans = [
+        _at(
+            position,
+            "trunk_lean",
+            "Trunk lean",
+            "degrees",
+            "Down the line the bend of the spine toward the ball; face-on its lean away from "
+            "the target.",
+            BOTH_VIEWS,
+            (*SHOULDERS, *HIPS),
+            trunk_lean,
+        )
+        for position in (1.0, 4.0, 7.0)
+    ]
+    heads = [
+        _at(
+            position,
+            "head_turn",
+            "Head turn",
+            "degrees",
+            "Turn of the face toward the target.",
+            _FACE_ON,
+            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
+            head_turn,
+        )
+        for position in (4.0, 7.0, 9.0)
+    ]
+    arms = [
+        _at(
+            4.0,
+            "lead_arm_elevation",
+            "Elevation of the lead arm",
+            "degrees",
+            "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
+            "overrates it down the line.",
+            BOTH_VIEWS,
+            (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+            lead_arm_elevation,
+        )
+    ]
+    shafts = [
+        _at(
+            position,
+            "shaft_direction",
+            "Shaft direction",
+            "degrees",
+            "From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
+            BOTH_VIEWS,
+            (Point.LEAD_WRIST, Point.CLUBHEAD),
+            shaft_direction,
+        )
+        for position in (4.0, 4.5, 5.0)
+    ]
+    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *arms, *shafts)
+
+
+GENERAL: Final[tuple[Measure, ...]] = _general()
 """Measures that belong to no fault."""
