@@ -74,4 +74,21 @@ MEASURES: Final[tuple[Measure, ...]] = tuple(
 )
 """Every measure the service takes, those of the faults first."""
 
-__all__ = ["CATALOGUE", "CAUTIONS", "MEASURES", "Criterion", "Direction", "FaultDefinition"]
+__all__ = [
+    "CATALOGUE",
+    "CAUTIONS",
+    "MEASURES",
+    "Criterion",
+    "Direction",
+    "FaultDefinition",
+    "title_of",
+]
+
+
+def title_of(fault: str) -> str:
+    """A fault's title; its name where the catalogue no longer has it, as in older records.
+
+    >>> title_of("handle_rise"), title_of("one_that_was")
+    ('Handle rising at impact', 'one_that_was')
+    """
+    return CATALOGUE[fault].title if fault in CATALOGUE else fault
