@@ -15,7 +15,7 @@ from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import clips_of
-from training.models.fit_positions import MAKES, learnt_without, lessons, model_of
+from training.models.fit_positions import MAKES, learnt_without, model_of, training_set
 from training.models.network_to_onnx import to_onnx
 from training.models.position_network import chances, first_weights, fit
 
@@ -31,20 +31,20 @@ def _compiled_without_much_ado():
 
 
 @pytest.fixture(scope="module")
-def taught():
-    return lessons(1, seed=3, quiet=True)
+def training():
+    return training_set(1, seed=3, quiet=True)
 
 
-def test_every_make_teaches_by_its_own_clock_and_by_others(taught):
-    assert set(taught.make) == set(MAKES)
-    assert taught.own.any()
-    assert not taught.own.all()
-    assert np.isfinite(taught.examples.signals).all()
+def test_every_make_is_learnt_from_by_its_own_clock_and_by_others(training):
+    assert set(training.make) == set(MAKES)
+    assert training.own.any()
+    assert not training.own.all()
+    assert np.isfinite(training.examples.signals).all()
 
 
-def test_the_model_tells_what_the_network_tells_it_was_made_from(taught):
+def test_the_model_tells_what_the_network_tells_it_was_made_from(training):
     weights = {name: np.asarray(value) for name, value in first_weights(2).items()}
-    some = taught.examples.rows(slice(0, 3))
+    some = training.examples.rows(slice(0, 3))
     session = open_session(model_of(weights, UNTOLD))
     signals = some.signals.astype(np.float32)
     (told,) = session.run(None, {"signals": signals, "about": some.about})
@@ -52,8 +52,8 @@ def test_the_model_tells_what_the_network_tells_it_was_made_from(taught):
     assert json.loads(session.get_modelmeta().custom_metadata_map[SPREAD]) == UNTOLD
 
 
-def test_fitting_brings_the_chances_to_where_positions_are(taught):
-    some = taught.examples.rows(slice(0, 16))
+def test_fitting_brings_the_chances_to_where_positions_are(training):
+    some = training.examples.rows(slice(0, 16))
 
     def chance_near(weights):
         off = some.clock[:, None] - some.truth[:, :, None]
