@@ -87,6 +87,7 @@ class Coordinates(StrEnum):
     NORMALISED = "normalised"
 
 
+# The type checker knows only enumerations that are written out.
 Format = StrEnum("Format", {name.upper(): name for name in FORMATS})  # type: ignore[misc]
 Format.__doc__ = "Formats of pose libraries that are read as they come."
 
