@@ -45,7 +45,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     from service.observing.metrics import Metrics
     from service.use_cases.analyse import Analyser
     from service.use_cases.batches.webhook import Sender
-    from service.use_cases.batches.work import Worker, Workshop
+    from service.use_cases.batches.work import Worker, WorkerSetup
 
     log_to_stderr(settings.log_level, settings.log_format)
     stopped = threading.Event()
@@ -62,7 +62,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     with opened(settings) as database:
         if options.metrics_port is not None:
             _tell(metrics, database, settings.host, options.metrics_port)
-        workshop = Workshop(
+        setup = WorkerSetup(
             database=database,
             analyser=analyser,
             metrics=metrics,
@@ -72,7 +72,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
             lease=settings.batch_lease_seconds,
             longest=settings.max_body_bytes,
         )
-        Worker(workshop).run(stopped)
+        Worker(setup).run(stopped)
 
 
 def _tell(metrics: Metrics, database: Database, address: str, port: int) -> None:

@@ -17,7 +17,7 @@ from service.report.pictures.picture import draw_flagged
 from service.report.table import swing_table
 from service.use_cases.analyse import Analyser
 from service.use_cases.keep import KeepSwing, keep_swing
-from service.use_cases.recap import Look, recap_page
+from service.use_cases.recap import Presentation, recap_page
 
 CLIPS: Final[tuple[str, ...]] = ("down_the_line", "face_on")
 LESSON: Final[str] = "lesson"
@@ -80,14 +80,14 @@ def _keep_visit(
     return lesson.id
 
 
-def lesson_page(analyser: Analyser, look: Look | None = None) -> str:
+def lesson_page(analyser: Analyser, presentation: Presentation | None = None) -> str:
     """The recap of the last visit, kept in a database that is thrown away afterwards."""
     with TemporaryDirectory() as folder:
         database = Database(f"sqlite:///{folder}/demo.db")
         upgrade(database)
         lesson_id = keep_lessons(database, analyser)
         with database.reading() as session:
-            page = recap_page(session, lesson_id, look)
+            page = recap_page(session, lesson_id, presentation)
         database.close()
     return page
 

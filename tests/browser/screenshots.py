@@ -29,7 +29,7 @@ from service.report.recap import render_html
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.history import clips_of
-from service.use_cases.recap import Look, build_recap, recap_page
+from service.use_cases.recap import Presentation, build_recap, recap_page
 
 PHONE: Final[int] = 390
 PAPERS: Final[tuple[str, ...]] = ("A4", "Letter")
@@ -115,7 +115,7 @@ def main() -> None:
     folder.mkdir(parents=True, exist_ok=True)
     with demonstration() as (session, ids):
         for code in CODES:
-            look = Look(language(code))
+            look = Presentation(language(code))
             told = {f"lesson_{n}": recap_page(session, i, look) for n, i in enumerate(ids, 1)}
             told["full"] = full_page(session, ids, look.language)
             for name, html in told.items():

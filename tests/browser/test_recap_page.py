@@ -14,7 +14,7 @@ from service.demo import lesson_page
 from service.report.branding import Branding, readable
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from service.use_cases.recap import Look
+from service.use_cases.recap import Presentation
 from tests.browser.screenshots import SECOND, WORDS
 
 HERE = Path(__file__).parent
@@ -54,7 +54,7 @@ def _look(page: str, folder: Path, *parts: str) -> list[dict[str, Any]]:
 
 def test_the_recap_has_no_violation_no_overflow_and_asks_for_nothing(tmp_path: Path) -> None:
     branding = Branding("Marlow Quay (invented)", readable("#ffd400"), _DOT)
-    page = lesson_page(Analyser.of(Settings()), Look(branding=branding))
+    page = lesson_page(Analyser.of(Settings()), Presentation(branding=branding))
     # What is folded away is looked at too.
     page = page.replace("<details>", "<details open>")
     for look in _look(page, tmp_path, WORDS, SECOND):

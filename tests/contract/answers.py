@@ -26,7 +26,7 @@ from service.records import Database
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from service.use_cases.batches.webhook import Sender
-from service.use_cases.batches.work import Worker, Workshop
+from service.use_cases.batches.work import Worker, WorkerSetup
 
 _ENTRIES: Final[int] = 2
 _ID: Final = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
@@ -177,7 +177,7 @@ def _catalogue(ask: _Asking) -> Iterator[tuple[str, Any]]:
 
 def _work(database: Database) -> None:
     """Work through what waits, in this process."""
-    workshop = Workshop(
+    setup = WorkerSetup(
         database=database,
         analyser=lambda: Analyser.of(Settings()),
         told=to_line,
@@ -186,7 +186,7 @@ def _work(database: Database) -> None:
         lease=60.0,
         longest=10_000_000,
     )
-    worker = Worker(workshop)
+    worker = Worker(setup)
     while worker.turn(threading.Event()):
         pass
 

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import func, select
 
 from service.analysis.types import Club, CoachVerdict, Handedness, Status, View
-from service.lessons.coach.approval import Told
+from service.lessons.coach.approval import ApprovableContent
 from service.lessons.coach.edits import RecapEdits
 from service.records import (
     Database,
@@ -69,7 +69,7 @@ def _say_something(database: Database, swing: KeptSwing) -> None:
     with database.writing() as session:
         findings.put(session, swing.id, "chest_stall", review, anything)
         recap_edits.put(session, swing.meta.lesson_id, RecapEdits(), "Bo", anything)
-        recap_approvals.add(session, swing.meta.lesson_id, "Bo", Told())
+        recap_approvals.add(session, swing.meta.lesson_id, "Bo", ApprovableContent())
 
 
 def _send_batch(database: Database, lesson_id: str) -> None:

@@ -32,7 +32,7 @@ _FAMILIAR: Final[float] = 99.0
 
 
 @dataclass(frozen=True)
-class _Told:
+class _Outcome:
     """How one estimator did, what it says of sources left out, and itself where it is served."""
 
     trial: Trial
@@ -80,14 +80,14 @@ def learn(
     return learned, [one.trial for one in told]
 
 
-def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Told:
+def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Outcome:
     name, view, rows, sources = work
     measure = _MEASURES[name]  # by name, as a measure's signal can't be sent to another process
     trial, value, spread = try_left_out(measure, view, rows, sources)
     if not trial.served:
-        return _Told(trial, value, spread, None)
+        return _Outcome(trial, value, spread, None)
     estimator = replace(fit(measure, view, rows), weight=trial.weight, width=trial.width)
-    return _Told(trial, value, spread, estimator)
+    return _Outcome(trial, value, spread, estimator)
 
 
 def _calibrations(estimated: Dataset) -> dict[tuple[str, View], LogisticCalibration]:

@@ -14,7 +14,7 @@ from service.analysis.footage import body, camera, clock
 from service.analysis.footage.body import Limbs
 from service.analysis.footage.cut_out import Origin, origins
 from service.analysis.footage.growth import growth
-from service.analysis.footage.places import Legs, Moment, Stance
+from service.analysis.footage.places import Instant, Legs, Stance
 from service.analysis.footage.smoothed import places_smoothed
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.types import (
@@ -149,10 +149,10 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
     limbs = Limbs.of(shown, until, [each.from_address for each in swings])
     told = (
         legs.stances(),
-        legs.gone(Moment.LAST).tolist(),
-        legs.gone(Moment.LEVEL).tolist(),
-        legs.gone(Moment.TOP).tolist(),
-        legs.gone(Moment.IMPACT).tolist(),
+        legs.gone(Instant.LAST).tolist(),
+        legs.gone(Instant.LEVEL).tolist(),
+        legs.gone(Instant.TOP).tolist(),
+        legs.gone(Instant.IMPACT).tolist(),
         growth(legs).tolist(),
         limbs.in_order.tolist(),
         limbs.thighs_cross.tolist(),

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.footage.places import LOWER, UPPER, Legs, Moment
+from service.analysis.footage.places import LOWER, UPPER, Instant, Legs
 from service.analysis.pose.geometry import distance
 from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
@@ -37,7 +37,7 @@ def signs(legs: Legs) -> FloatArray:
         Lead and trail ankle in body heights, then the legs; NaN where not seen.
     """
     told = np.empty((len(legs.frames), 3))
-    told[:, :2] = -legs.gone(Moment.AFTER_IMPACT)[..., 1]
+    told[:, :2] = -legs.gone(Instant.AFTER_IMPACT)[..., 1]
     told[:, 2] = [
         log(after / first) if after * first > 0.0 else nan
         for first, after in _lengths(legs).tolist()
@@ -48,7 +48,7 @@ def signs(legs: Legs) -> FloatArray:
 def _lengths(legs: Legs) -> FloatArray:
     """The usual length of both thighs and shanks together at first and after impact, shape
     (n_swings, 2)."""
-    frames = legs.frames.take((Moment.FIRST, Moment.AFTER_IMPACT), axis=1)
+    frames = legs.frames.take((Instant.FIRST, Instant.AFTER_IMPACT), axis=1)
     limbs = distance(frames[..., UPPER, :], frames[..., LOWER, :])
     together = np.add.reduce(limbs, axis=-1)
     return row_median(together.reshape(-1, together.shape[-1])).reshape(len(together), -1)

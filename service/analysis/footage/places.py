@@ -38,7 +38,7 @@ Way = tuple[float, float]
 """Body heights across the picture and up it; NaN if not seen."""
 
 
-class Moment(IntEnum):
+class Instant(IntEnum):
     """When it is told where legs are."""
 
     FIRST = 0
@@ -74,7 +74,7 @@ class Legs:
     Attributes
     ----------
     frames : array of shape (n_swings, n_moments, 5, 6, 2)
-        The frames up to each :class:`Moment`, NaN beyond either end of a swing.
+        The frames up to each :class:`Instant`, NaN beyond either end of a swing.
     """
 
     frames: FloatArray
@@ -98,14 +98,14 @@ class Legs:
 
     def stances(self) -> list[Stance]:
         """How each player stands."""
-        first = self.frames[:, Moment.FIRST]
+        first = self.frames[:, Instant.FIRST]
         apart = first.take(_FROM, axis=2) - first.take(_TO, axis=2)
         return [_stance(told) for told in _median(apart).tolist()]
 
-    def gone(self, moment: Moment) -> FloatArray:
+    def gone(self, moment: Instant) -> FloatArray:
         """How far lead and trail ankle have gone since the first frames, shape (n_swings, 2, 2);
         NaN if not seen."""
-        return np.asarray(self._ankles[:, moment] - self._ankles[:, Moment.FIRST])
+        return np.asarray(self._ankles[:, moment] - self._ankles[:, Instant.FIRST])
 
     @cached_property
     def _ankles(self) -> FloatArray:

@@ -15,7 +15,7 @@ from service.analysis.judging.calibration import (
     LogisticCalibration,
     chances_by,
 )
-from service.analysis.judging.shown import Filmed, not_shown
+from service.analysis.judging.shown import FilmingConditions, not_shown
 from service.analysis.judging.weighing import Criteria, criteria_of, weigh
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import MeasuredValue
@@ -106,7 +106,7 @@ def _judge_alike(
             fault: _Case(criteria.each[part], own[part], most[part], *told)
             for (fault, part), *told in zip(criteria.parts.items(), scores, chance, strict=True)
         }
-        hidden = not_shown(definitions, Filmed.of(swing))
+        hidden = not_shown(definitions, FilmingConditions.of(swing))
         yield tuple(
             _not_assessable(definition, why) if why else _found(definition, cases, swing)
             for definition, why in zip(definitions, hidden, strict=True)

@@ -74,8 +74,8 @@ _CLOCK_OFF: Final[frozenset[str]] = frozenset({"plays_slow", "plays_fast", "play
 of a film plays slow, backswing and downswing go by different clocks."""
 
 
-class Filmed(NamedTuple):
-    """What of a swing decides which faults its footage shows."""
+class FilmingConditions(NamedTuple):
+    """What decides which faults the footage of a swing can show."""
 
     view: View
     view_is_sure: bool
@@ -84,7 +84,7 @@ class Filmed(NamedTuple):
     """Codes of the remarks on the footage."""
 
     @classmethod
-    def of(cls, swing: MeasuredSwing) -> Filmed:
+    def of(cls, swing: MeasuredSwing) -> FilmingConditions:
         """Of one swing."""
         sure = swing.view.confidence >= LEAST_VIEW_CONFIDENCE
         return cls(swing.view.value, sure, swing.intent, swing.quality.codes)
@@ -92,15 +92,15 @@ class Filmed(NamedTuple):
 
 @lru_cache(maxsize=256)
 def not_shown(
-    definitions: tuple[FaultDefinition, ...], filmed: Filmed
+    definitions: tuple[FaultDefinition, ...], conditions: FilmingConditions
 ) -> tuple[Reason | None, ...]:
     """Of each fault why such footage does not show it, if so; most clips of a camera are alike."""
-    return tuple(_why_not_shown(definition, filmed) for definition in definitions)
+    return tuple(_why_not_shown(definition, conditions) for definition in definitions)
 
 
-def _why_not_shown(definition: FaultDefinition, filmed: Filmed) -> Reason | None:
-    codes = filmed.remarks
-    if definition.full_speed_only and filmed.intent is Intent.REHEARSAL:
+def _why_not_shown(definition: FaultDefinition, conditions: FilmingConditions) -> Reason | None:
+    codes = conditions.remarks
+    if definition.full_speed_only and conditions.intent is Intent.REHEARSAL:
         return Reason("rehearsal", "A slow rehearsal can't show this; film it at full speed.")
     if definition.full_speed_only and not _CLOCK_OFF.isdisjoint(codes):
         return Reason(
@@ -111,12 +111,12 @@ def _why_not_shown(definition: FaultDefinition, filmed: Filmed) -> Reason | None
     contradicted = next((_CONTRADICTED[code] for code in codes if code in _CONTRADICTED), None)
     if contradicted is not None:
         return contradicted
-    if filmed.view not in definition.criteria:
-        return _other_view(definition.views, filmed.view)
+    if conditions.view not in definition.criteria:
+        return _other_view(definition.views, conditions.view)
     hidden = _hidden(definition, codes)
     if hidden is not None:
         return hidden
-    if len(definition.views) == 1 and not filmed.view_is_sure:
+    if len(definition.views) == 1 and not conditions.view_is_sure:
         return Reason(
             "view_unsure",
             "It is not clear from where the clip was filmed; say whether it is face on or down the "

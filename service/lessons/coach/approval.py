@@ -14,7 +14,7 @@ from service.analysis.types import Reason
 
 
 @dataclass(frozen=True)
-class Told:
+class ApprovableContent:
     """What a recap tells, as far as an approval holds for it.
 
     Attributes
@@ -51,11 +51,11 @@ class Approval:
 
     reviewer: str
     created: datetime
-    told: Told | None
+    told: ApprovableContent | None
 
 
 @dataclass(frozen=True)
-class Standing:
+class ApprovalStatus:
     """Whether a recap is a draft.
 
     ``why`` has at least one reason exactly when it is. ``approval`` is the last one, be it still
@@ -72,7 +72,9 @@ class Standing:
         return bool(self.why)
 
 
-def standing(now: Told, approval: Approval | None, not_found: Collection[str] = ()) -> Standing:
+def approval_status(
+    now: ApprovableContent, approval: Approval | None, not_found: Collection[str] = ()
+) -> ApprovalStatus:
     """Hold what a recap tells against what was approved.
 
     ``not_found`` are faults that the coach made keys and that are no longer found: a draft tells
@@ -86,10 +88,10 @@ def standing(now: Told, approval: Approval | None, not_found: Collection[str] = 
         why = tuple(_differences(approval.told, now))
     if why:
         why = (*why, *map(_key_not_found, not_found))
-    return Standing(why, approval, now.fingerprint)
+    return ApprovalStatus(why, approval, now.fingerprint)
 
 
-def _differences(was: Told, now: Told) -> Iterator[Reason]:
+def _differences(was: ApprovableContent, now: ApprovableContent) -> Iterator[Reason]:
     for name in dict.fromkeys((*was.findings, *now.findings)):
         before, after = (told.findings.get(name, _NOT_FOUND) for told in (was, now))
         if before != after:
@@ -122,5 +124,5 @@ _CHANGES_CHANGED: Final = Reason(
 _KEYS_CHANGED: Final = Reason(
     "keys_changed", "What to work on or to keep is not what it was when it was approved."
 )
-DRAFT: Final = standing(Told(), None)
+DRAFT: Final = approval_status(ApprovableContent(), None)
 """Of a recap that nobody was asked about."""

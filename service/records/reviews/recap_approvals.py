@@ -8,17 +8,19 @@ from pydantic import TypeAdapter
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from service.lessons.coach.approval import Approval, Told
+from service.lessons.coach.approval import ApprovableContent, Approval
 from service.records.errors import RecordNotFound
 from service.records.identity import new_id
 from service.records.keeping import _rows
 from service.records.reviews.tables import RecapApprovalRow
 from service.records.tables import LessonRow
 
-_TOLD: Final = TypeAdapter(Told)
+_TOLD: Final = TypeAdapter(ApprovableContent)
 
 
-def add(session: Session, lesson_id: str, reviewer: str, told: Told | None) -> Approval:
+def add(
+    session: Session, lesson_id: str, reviewer: str, told: ApprovableContent | None
+) -> Approval:
     """Approve what a lesson's recap tells, or withdraw the approval with ``None``.
 
     Raises

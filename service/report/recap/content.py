@@ -28,7 +28,7 @@ from service.lessons import (
     Transfer,
     Verdict,
 )
-from service.lessons.coach.approval import DRAFT, Standing, Told
+from service.lessons.coach.approval import DRAFT, ApprovableContent, ApprovalStatus
 from service.lessons.coach.reviews import CoachView
 from service.lessons.telling.wording import Wording
 
@@ -157,8 +157,8 @@ class Recap:
     gone: tuple[str, ...] = ()
     now_and_then: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     lost_sight_of: tuple[str, ...] = ()
-    told: Told = field(default_factory=Told)
-    standing: Standing = DRAFT
+    told: ApprovableContent = field(default_factory=ApprovableContent)
+    standing: ApprovalStatus = DRAFT
     coach_views: tuple[CoachView, ...] = ()
     own_pictures: Mapping[int, str] = field(default_factory=dict)
     wording: Wording = field(default_factory=Wording)

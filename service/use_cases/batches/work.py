@@ -52,7 +52,7 @@ class _GivenUp(Exception):
 
 
 @dataclass(frozen=True)
-class Workshop:
+class WorkerSetup:
     """What a worker needs.
 
     Attributes
@@ -68,7 +68,7 @@ class Workshop:
     longest
         Most bytes of a request.
     metrics
-        Told every piece whose results are kept.
+        Told of every piece whose results are kept.
     """
 
     database: Database
@@ -84,8 +84,8 @@ class Workshop:
 class Worker:
     """Works through the items of every academy, and tells whoever is to be told."""
 
-    def __init__(self, workshop: Workshop) -> None:
-        self._shop = workshop
+    def __init__(self, setup: WorkerSetup) -> None:
+        self._setup = setup
         self._name = f"{socket.gethostname()[:20]} {secrets.token_hex(3)}"
         self._turn = 0
 
@@ -118,7 +118,7 @@ class Worker:
         for academy_id in ids[start:] + ids[:start]:
             if stopped.is_set():
                 break
-            database = self._shop.database.on_behalf(Behalf(academy_id))
+            database = self._setup.database.on_behalf(Behalf(academy_id))
             busy |= self._do_one(database, academy_id, stopped)
         return busy
 
@@ -132,7 +132,7 @@ class Worker:
         busy = False
         for academy_id in self._academies():
             if not stopped.is_set():
-                busy |= self._tell_one(self._shop.database.on_behalf(Behalf(academy_id)))
+                busy |= self._tell_one(self._setup.database.on_behalf(Behalf(academy_id)))
         return busy
 
     def _keep_at(self, turn: Callable[[threading.Event], bool], stopped: threading.Event) -> None:
@@ -149,19 +149,19 @@ class Worker:
             return None
 
     def _academies(self) -> list[str]:
-        with self._shop.database.reading() as session:
+        with self._setup.database.reading() as session:
             return [academy.id for academy in academies.fetch_all(session)]
 
     def _sweep(self) -> None:
         for academy_id in self._academies():
-            drop_left_over(self._shop.database.on_behalf(Behalf(academy_id)))
+            drop_left_over(self._setup.database.on_behalf(Behalf(academy_id)))
 
     def _do_one(self, database: Database, academy_id: str, stopped: threading.Event) -> bool:
         with database.reading() as session:
             if not queue.is_there_work(session):
                 return False
         with database.writing() as session:
-            item = queue.take(session, self._name, self._shop.lease)
+            item = queue.take(session, self._name, self._setup.lease)
         if item is None:
             return False
         try:
@@ -184,9 +184,9 @@ class Worker:
             with database.writing() as session:
                 queue.note_begun(session, item.batch_id)
         database = database.on_behalf(Behalf(academy_id, None, batch.needs_consent))
-        archive = Archive(self._shop.archive, academy_id) if self._shop.archive else None
+        archive = Archive(self._setup.archive, academy_id) if self._setup.archive else None
         if item.kind is ItemKind.LISTING:
-            with lease_kept(database, item, self._shop.lease):
+            with lease_kept(database, item, self._setup.lease):
                 self._list(database, archive, batch, item, stopped)
             return
         begin = time.perf_counter()
@@ -194,20 +194,20 @@ class Worker:
             given_up = _GivenUp(f"{item.attempts - 1} workers died over it")
             done = [Done(place, error=given_up) for place in places_of(item)]
         else:
-            with lease_kept(database, item, self._shop.lease):
+            with lease_kept(database, item, self._setup.lease):
                 done = self._done(database, archive, batch, item)
         audited = database.on_behalf(Behalf(academy_id, _caller(batch), batch.needs_consent))
         kept = self._keep(audited, batch, item, done)
-        if self._shop.metrics is not None:
-            self._shop.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
+        if self._setup.metrics is not None:
+            self._setup.metrics.piece(kept.done, kept.failed, time.perf_counter() - begin)
 
     def _done(
         self, database: Database, archive: Archive | None, batch: Batch, item: LeasedItem
     ) -> list[Done]:
-        analyser = self._shop.analyser()
+        analyser = self._setup.analyser()
         reader = Reader(
             analyser.limits,
-            self._shop.longest,
+            self._setup.longest,
             batch.assumed,
             lenient=batch.folder is not None,
             with_bodies=batch.lesson_id is not None,
@@ -230,7 +230,7 @@ class Worker:
         return Results(
             first_line=item.first_line,
             n_lines=n_lines(item),
-            lines=b"".join(self._shop.told(item.batch_id, each) for each in done),
+            lines=b"".join(self._setup.told(item.batch_id, each) for each in done),
             done=len(done) - failed,
             failed=failed,
         )
@@ -249,7 +249,7 @@ class Worker:
             if archive is None:
                 raise OutsideArchive("can't be read, as the worker has no archive")
             mark = Mark.read(item.body)
-            for each in listed(archive, batch.folder or "", mark, self._shop.longest, passed_over):
+            for each in listed(archive, batch.folder or "", mark, self._setup.longest, passed_over):
                 some.append(each)
                 if len(some) == _LISTED_AT_ONCE:
                     self._add_listed(database, item, some)
@@ -274,7 +274,7 @@ class Worker:
                 [each.item for each in some],
                 sum(each.inputs for each in some),
                 some[-1].mark.written(),
-                self._shop.lease,
+                self._setup.lease,
             )
 
     def _give_back(self, database: Database, item: LeasedItem) -> None:
@@ -289,7 +289,7 @@ class Worker:
             batch = webhooks.take_due(session)
         if batch is None:
             return False
-        told = tell(batch, self._shop.sender)
+        told = tell(batch, self._setup.sender)
         with database.writing() as session:
             webhooks.note(session, batch, told)
         return True

@@ -12,7 +12,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status, SwingAnalysis
 from service.languages import ENGLISH, Language
 from service.lessons import Comparison, Priority, Story, Verdict
-from service.lessons.coach.approval import Approval, Told
+from service.lessons.coach.approval import ApprovableContent, Approval
 from service.lessons.coach.edits import NO_EDITS, RecapEdits
 from service.lessons.coach.reviews import CoachView, as_told, coach_view
 from service.lessons.swings import finding_about
@@ -46,7 +46,7 @@ def told_of(
     comparisons: Sequence[Comparison],
     note: str | None,
     edits: int,
-) -> Told:
+) -> ApprovableContent:
     """What a recap of these tells, as far as an approval holds for it."""
     changes = {
         f"{change.fault}, {comparison.view}": change.verdict.value
@@ -54,7 +54,7 @@ def told_of(
         for change in comparison.faults
         if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
     }
-    return Told(
+    return ApprovableContent(
         findings={f.fault: _found(f) for f in settled if f.status is Status.PRESENT},
         keys=tuple(k.finding.fault if isinstance(k, Priority) else k.key.title for k in story.keys),
         keep=tuple(keep.fault for keep in story.keep),

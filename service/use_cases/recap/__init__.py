@@ -1,12 +1,12 @@
 """A lesson's recap: what its swings, and those of the lessons before, come to."""
 
-from service.use_cases.recap.building import Look, build_recap, recap_of, recap_page
+from service.use_cases.recap.building import Presentation, build_recap, recap_of, recap_page
 from service.use_cases.recap.settled import settled_findings
 from service.use_cases.recap.visits import MOST_SWINGS, Visit
 
 __all__ = [
     "MOST_SWINGS",
-    "Look",
+    "Presentation",
     "Visit",
     "build_recap",
     "recap_of",

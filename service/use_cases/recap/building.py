@@ -18,7 +18,7 @@ from service.lessons import (
     Verdict,
     build_story,
 )
-from service.lessons.coach.approval import standing
+from service.lessons.coach.approval import approval_status
 from service.lessons.telling.wording import Wording
 from service.records import KeptSwing, Provenance
 from service.report.branding import Branding
@@ -51,8 +51,8 @@ from service.use_cases.recap.visits import (
 
 
 @dataclass(frozen=True)
-class Look:
-    """How a recap is told and what its page looks like."""
+class Presentation:
+    """In which language a recap is told, and the branding of its page."""
 
     language: Language = ENGLISH
     branding: Branding = field(default_factory=Branding)
@@ -74,7 +74,7 @@ def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) 
     return recap_of(player.name, visits, said, wording, left_out)
 
 
-def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> str:
+def recap_page(session: Session, lesson_id: str, presentation: Presentation | None = None) -> str:
     """The recap as a page of HTML; only the clips that it draws are read.
 
     Raises
@@ -82,12 +82,12 @@ def recap_page(session: Session, lesson_id: str, look: Look | None = None) -> st
     RecordNotFound
         When there is no such lesson.
     """
-    look = look or Look()
+    presentation = presentation or Presentation()
     player, visits, left_out = visits_of(session, lesson_id)
-    said, wording = coached(session, lesson_id), Wording(look.language, player.height_cm)
+    said, wording = coached(session, lesson_id), Wording(presentation.language, player.height_cm)
     recap = recap_of(player.name, visits, said, wording, left_out)
     drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
-    return render_html(recap, clips_of(session, drawn), look.branding)
+    return render_html(recap, clips_of(session, drawn), presentation.branding)
 
 
 def recap_of(
@@ -117,7 +117,7 @@ def recap_of(
     wording = wording or Wording()
     visit = visits[-1]
     final = visit.final()
-    found = _looked_at(visits, said, wording)
+    found = _lesson_findings(visits, said, wording)
     sides, story, comparisons = found.sides, found.story, found.comparisons
     told = told_of(story, found.settled, comparisons, visit.lesson.coach_note, said.version)
     told = replace(told, findings={**told.findings, **_beside(found.sometimes, found.lost)})
@@ -147,7 +147,7 @@ def recap_of(
         now_and_then=found.sometimes,
         lost_sight_of=found.lost,
         told=told,
-        standing=standing(told, said.approval, story.not_found),
+        standing=approval_status(told, said.approval, story.not_found),
         coach_views=coach_views([s.analysis for s in final], found.settled, wording.language),
         own_pictures=own_pictures(story, final),
         wording=wording,
@@ -155,7 +155,7 @@ def recap_of(
 
 
 @dataclass(frozen=True)
-class _LookedAt:
+class _LessonFindings:
     """What the swings of the last visit say together, beside those of the visits before."""
 
     sides: Sides
@@ -167,14 +167,14 @@ class _LookedAt:
     lost: tuple[str, ...]
 
 
-def _looked_at(visits: Sequence[Visit], said: Coached, wording: Wording) -> _LookedAt:
+def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -> _LessonFindings:
     sides, final = sides_of(visits, wording), visits[-1].final()
     analyses = [s.analysis for s in final]
     settled = settled_findings(analyses)
     comparisons = tuple(compared(sides, view) for view in sides.views())
     gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
     progress = progress_over(visits)
-    return _LookedAt(
+    return _LessonFindings(
         sides,
         settled,
         build_story(settled, found_once(final), said.edits, wording, gained),

@@ -13,7 +13,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
 from service.analysis.judging.estimates import Estimate, with_estimates
 from service.analysis.judging.rules import judge
-from service.analysis.judging.shown import Filmed, not_shown
+from service.analysis.judging.shown import FilmingConditions, not_shown
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import Finding, FloatArray, Intent, Status, View
@@ -92,7 +92,7 @@ def test_an_estimate_moves_the_signal_with_the_value_and_keeps_what_was_measured
 def test_an_unsure_view_hides_what_only_one_view_shows():
     both, one = CATALOGUE["handle_rise"], DRIFT
     assert (len(both.views), len(one.views)) == (2, 1)
-    unsure = Filmed(View.FACE_ON, False, Intent.FULL_SPEED, ())
+    unsure = FilmingConditions(View.FACE_ON, False, Intent.FULL_SPEED, ())
     told_of_both, told_of_one = not_shown((both, one), unsure)
     assert told_of_both is None
     assert told_of_one is not None

@@ -13,7 +13,7 @@ from service.app import create_app
 from service.records import Database
 from service.settings import Settings
 from service.use_cases.batches.webhook import Sender
-from service.use_cases.batches.work import Worker, Workshop
+from service.use_cases.batches.work import Worker, WorkerSetup
 from tests.records.kept import RULES
 
 MAX_BODY = 1_000_000
@@ -56,7 +56,7 @@ def make_worker(database: Database, archive: Path) -> Callable[..., Worker]:
             "lease": 60.0,
             "longest": MAX_BODY,
         }
-        return Worker(Workshop(**{**parts, **changes}))
+        return Worker(WorkerSetup(**{**parts, **changes}))
 
     return make
 

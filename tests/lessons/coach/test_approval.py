@@ -7,14 +7,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from service.lessons.coach.approval import Approval, Told, standing
+from service.lessons.coach.approval import ApprovableContent, Approval, approval_status
 
 WHEN = datetime(2025, 5, 17, tzinfo=UTC)
-TOLD = Told({"long_backswing": "found, mild"}, ("long_backswing",), (), {}, "Turn.", 0)
+TOLD = ApprovableContent({"long_backswing": "found, mild"}, ("long_backswing",), (), {}, "Turn.", 0)
 
 
-def codes(now: Told, approval: Approval | None) -> list[str]:
-    return [reason.code for reason in standing(now, approval).why]
+def codes(now: ApprovableContent, approval: Approval | None) -> list[str]:
+    return [reason.code for reason in approval_status(now, approval).why]
 
 
 def test_what_nobody_approved_or_somebody_took_back_is_a_draft() -> None:
@@ -23,7 +23,7 @@ def test_what_nobody_approved_or_somebody_took_back_is_a_draft() -> None:
 
 
 def test_what_is_as_it_was_approved_is_no_draft() -> None:
-    told = standing(TOLD, Approval("Bo", WHEN, TOLD))
+    told = approval_status(TOLD, Approval("Bo", WHEN, TOLD))
     assert (told.draft, told.why) == (False, ())
 
 
@@ -49,7 +49,7 @@ def test_what_tells_something_else_by_now_is_a_draft_again_and_says_why(
 
 def test_a_changed_finding_is_told_as_it_was_and_as_it_is() -> None:
     now = replace(TOLD, findings={})
-    (reason,) = standing(now, Approval("Bo", WHEN, TOLD)).why
+    (reason,) = approval_status(now, Approval("Bo", WHEN, TOLD)).why
     assert reason.text == (
         "Backswing running long: found, mild when it was approved, not found now."
     )

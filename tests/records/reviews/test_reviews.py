@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import func, select
 
 from service.analysis.types import CoachVerdict, Grade, Status, View
-from service.lessons.coach.approval import Told
+from service.lessons.coach.approval import ApprovableContent
 from service.lessons.coach.edits import (
     KeyEdit,
     KeyWords,
@@ -257,16 +257,16 @@ def test_an_approval_is_withdrawn_and_given_again(database: Database, swing: Kep
     with database.writing() as session:
         with pytest.raises(RecordNotFound, match="approval"):
             recap_approvals.withdraw(session, lesson, "Bo")
-        recap_approvals.add(session, lesson, "Bo", Told(keys=(FAULT,)))
+        recap_approvals.add(session, lesson, "Bo", ApprovableContent(keys=(FAULT,)))
         recap_approvals.withdraw(session, lesson, "Cleo")
-        recap_approvals.add(session, lesson, "Bo", Told())
+        recap_approvals.add(session, lesson, "Bo", ApprovableContent())
     with database.reading() as session:
         said = recap_approvals.all_of(session, lesson)
         last = recap_approvals.find(session, lesson)
     assert [(a.reviewer, a.told) for a in said] == [
-        ("Bo", Told(keys=(FAULT,))),
+        ("Bo", ApprovableContent(keys=(FAULT,))),
         ("Cleo", None),
-        ("Bo", Told()),
+        ("Bo", ApprovableContent()),
     ]
     assert last == said[-1]
 
@@ -278,7 +278,7 @@ def test_what_coaches_said_goes_with_what_they_said_it_of(
     put(database, swing.id)
     with database.writing() as session:
         recap_edits.put(session, swing.meta.lesson_id, RecapEdits(), "Bo", UNTOLD)
-        recap_approvals.add(session, swing.meta.lesson_id, "Bo", Told())
+        recap_approvals.add(session, swing.meta.lesson_id, "Bo", ApprovableContent())
     with database.writing() as session:
         match whose:
             case "swing":

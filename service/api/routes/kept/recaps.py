@@ -18,7 +18,7 @@ from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
 from service.report.pictures.poses import PositionNotShown
 from service.use_cases.history import kept_clip, wording_for
-from service.use_cases.recap import Look, build_recap, recap_page
+from service.use_cases.recap import Presentation, build_recap, recap_page
 
 router = APIRouter(prefix="/v1")
 
@@ -67,7 +67,7 @@ def get_recap_page(
 ) -> HTMLResponse:
     """Give the same as one self-contained page to send to the player."""
     with records.reading() as session:
-        page = recap_page(session, lesson_id, Look(told_in, branding))
+        page = recap_page(session, lesson_id, Presentation(told_in, branding))
     return HTMLResponse(page, headers=of_language(told_in))
 
 

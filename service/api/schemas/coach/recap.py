@@ -14,7 +14,7 @@ from service.api.schemas.analysis import ReasonAnswer
 from service.api.schemas.coach.edits import ShapeAnswer
 from service.api.schemas.coach.fields import REVIEWER_FIX, Answer, Body, Reviewer, read
 from service.api.schemas.names import FaultName
-from service.lessons.coach.approval import Standing
+from service.lessons.coach.approval import ApprovalStatus
 from service.report.recap import Recap
 
 _FINGERPRINT: Final[str] = r"^[0-9a-f]{32}$"
@@ -89,7 +89,7 @@ class OwnKeyAnswer(Answer):
     picture: str | None = Field(description="Path of the picture; null where there is none.")
 
 
-def to_standing(standing: Standing) -> StandingAnswer:
+def to_standing(standing: ApprovalStatus) -> StandingAnswer:
     """Whether a recap is a draft, as an answer."""
     last = standing.approval
     return StandingAnswer(
