@@ -49,7 +49,7 @@ from training.models.position_network import Examples, chances, fit_taught
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 1400
 """Golfers of each make by their own clocks, and as many by other ones."""
-ROUNDS: Final[int] = 36
+ROUNDS: Final[int] = 32
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
 _OTHER_CLOCKS: Final[int] = 1_000_000
