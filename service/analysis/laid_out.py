@@ -89,8 +89,8 @@ def _find_all(
     ]
     tracks = follow_all(
         [
-            (body, each.times, each.confidence)
-            for body, (each, _) in zip(bodies, recordings, strict=True)
+            (body, each.times, clean.confidence)
+            for body, clean, (each, _) in zip(bodies, conditioned, recordings, strict=True)
         ]
     )
     each_found = zip(recordings, conditioned, bodies, tracks, strict=True)
@@ -132,17 +132,17 @@ def _find(
     swings = find_downswings(tracks)
     if not swings and conditioned.wrists is not None:
         body = _upright(conditioned.points, scale)
-        tracks = follow(body, recording.times, recording.confidence)
+        tracks = follow(body, recording.times, conditioned.confidence)
         swings = find_downswings(tracks)
     if not swings:
         return no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
-    body = without_lost_wrists(body, tracks, recording.confidence)
+    body = without_lost_wrists(body, tracks, conditioned.confidence)
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     canonical = to_canonical(body, orientation)
-    observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
+    observed, error = conditioned.observed, pose_error(conditioned, scale)
     if orientation.handedness.value is Handedness.LEFT:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
