@@ -165,7 +165,7 @@ def _steadied(
     """Both wrists of each clip smoothed anew, shape (n_frames, 2 wrists, 2); ``None`` where they
     are in no frame unsure."""
     sure = confidence.take(WRISTS, axis=1)
-    doubtful = ((sure < SURE_FROM) & (sure >= CONFIDENCE_FLOOR)).any(axis=1)
+    doubtful = np.logical_or.reduce((sure < SURE_FROM) & (sure >= CONFIDENCE_FLOOR), axis=1)
     unsure = [bool(doubtful[span].any()) for span in line.spans]
     if not any(unsure):
         return [None] * len(line.spans)
