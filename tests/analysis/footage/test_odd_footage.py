@@ -371,3 +371,26 @@ def test_frames_in_which_somebody_else_is_followed_are_left_out(plain):
         plain[View.FACE_ON].positions[3].time, abs=0.05
     )
     assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()
+
+
+def stuck(recording, first, *points):
+    """The clip with some points shown from a frame on where they are in it."""
+    places = recording.points.copy()
+    places[first:, points] = places[first, points]
+    return dataclasses.replace(recording, points=places)
+
+
+def test_a_knee_that_stays_in_its_very_place_is_not_called_still():
+    _, recording = clip(View.DOWN_THE_LINE, amounts=FaultAmounts(trail_knee_drive=1.0), fps=60.0)
+    result = analyse(stuck(recording, 0, Point.TRAIL_KNEE, Point.TRAIL_ANKLE))
+    assert finding(analyse(recording), "trail_knee_drive").status is Status.PRESENT
+    assert finding(result, "trail_knee_drive").status is Status.NOT_ASSESSABLE
+    assert "trail knee" in told(result, "joints_missing").text
+
+
+def test_a_wrist_that_stays_behind_after_impact_is_not_called_cupped(plain):
+    recording = filmed(View.FACE_ON)
+    impact = round(plain[View.FACE_ON].positions[6].frame)
+    result = analyse(stuck(recording, impact + 1, Point.LEAD_WRIST))
+    assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
+    assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
