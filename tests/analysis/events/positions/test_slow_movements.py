@@ -93,17 +93,18 @@ def coming_to_rest(
     *,
     hips_go: float = 0.0,
     picture_goes: float = 0.0,
+    winds: float = 0.0,
 ) -> Found | None:
     """The finish of hands whose way to where they rest shrinks with a power of time.
 
     The hips may go on over the lead foot, and the picture along with the ball, so many body heights
-    from impact to the end.
+    from impact to the end. The last quarter turn of the way may wind round a circle of a radius.
     """
     clock = np.arange(0.0, seconds, FRAME)
     left = np.clip(1.0 - (clock - IMPACT) / way_through, 0.0, 1.0) ** power
     on = np.clip((clock - IMPACT) / (seconds - IMPACT), 0.0, 1.0)[:, None] * np.array([1.0, 0.0])
     points = np.full((len(clock), N_POINTS, 2), np.nan)
-    hands = HIGH + left[:, None] * (LOW - HIGH)
+    hands = HIGH + left[:, None] * (LOW - HIGH) if not winds else _wound(left, winds)
     points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
     points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = hips_go * on[:, None]
     points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]] = (0.0, -0.45)
@@ -112,6 +113,28 @@ def coming_to_rest(
     swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
     scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
     return find_finish(scene, Found(IMPACT, 0.01), Found(IMPACT + 0.1, 0.01))
+
+
+def _wound(left: np.ndarray, radius: float) -> np.ndarray:
+    """Places with so much left of a way as long as that from low to high, whose end winds."""
+    along = left * float(np.hypot(*(HIGH - LOW)))
+    turn = np.minimum(along / radius, np.pi / 2)
+    straight = along - radius * turn
+    aside, back = radius * (1.0 - np.cos(turn)), radius * np.sin(turn)
+    return HIGH - np.column_stack([back, aside + straight])
+
+
+@pytest.mark.parametrize("power", [2.0, 3.0])
+@pytest.mark.parametrize("radius", [0.035, 0.05])
+@pytest.mark.parametrize("way_through", [0.6, 0.9])
+def test_hands_that_wind_round_the_body_stop_where_they_rest(
+    power: float, radius: float, way_through: float
+):
+    way = float(np.hypot(*(HIGH - LOW)))
+    stopped = IMPACT + way_through * (1.0 - (0.01 / way) ** (1.0 / power))
+    found = coming_to_rest(power, way_through, winds=radius)
+    assert found is not None
+    assert found.time == pytest.approx(stopped, abs=0.025)
 
 
 @pytest.mark.parametrize("power", [2.0, 3.0, 5.0])
