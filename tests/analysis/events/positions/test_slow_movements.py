@@ -9,7 +9,7 @@ import pytest
 
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.positions.finish import find_finish
-from service.analysis.events.positions.levels import crossing
+from service.analysis.events.positions.levels import arm_parallel, crossing
 from service.analysis.events.positions.network import Network
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip
@@ -57,6 +57,22 @@ def test_a_crossing_next_to_frames_that_are_missing_is_told_by_what_is_seen():
     seen = crossing(scene, height, None, None, rising=True)
     assert seen.time == pytest.approx(whole.time)
     assert seen.uncertainty == pytest.approx(whole.uncertainty)
+
+
+@pytest.mark.parametrize(
+    ("unsure", "error"), [(0.006, 1.05 * 0.01), (0.018, 1.05 * 0.03), (np.nan, 0.017)]
+)  # of a shoulder; of the wrist 4/3 of it
+def test_how_sure_a_level_arm_is_hangs_on_how_sure_its_ends_are(unsure: float, error: float):
+    clock, pace = np.arange(0.0, 1.0, FRAME), 0.3
+    scene = scene_of(clock)
+    scene.points = np.zeros((len(clock), N_POINTS, 2))
+    scene.points[:, Point.LEAD_WRIST, 1] = pace * (clock - 0.5 + HALF_FRAME)
+    scene.noise = np.full(N_POINTS, 0.5)
+    scene.noise[[Point.LEAD_SHOULDER, Point.LEAD_WRIST]] = unsure, unsure * 4 / 3
+    found = arm_parallel(scene, 3, None, None)
+    assert found is not None
+    assert found.time == pytest.approx(0.5 - HALF_FRAME)
+    assert found.uncertainty == pytest.approx(np.hypot(0.1 * FRAME + 0.004, error / pace))
 
 
 class SameChances:
