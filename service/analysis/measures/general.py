@@ -103,7 +103,7 @@ TEMPO_RATIO: Final = Measure(
 )
 
 
-def _general() -> tuple[Measure, ...]:
+def _times() -> tuple[Measure, ...]:
     backswing = Measure(
         "backswing_time",
         "Backswing time",
@@ -129,6 +129,24 @@ def _general() -> tuple[Measure, ...]:
         Reduce.MEAN,
         lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
     )
+    return backswing, downswing
+
+
+def _of_trunk_and_head() -> tuple[Measure, ...]:
+    leans = [
+        _at(
+            position,
+            "trunk_lean",
+            "Trunk lean",
+            "degrees",
+            "Down the line the bend of the spine toward the ball; face-on its lean away from "
+            "the target.",
+            BOTH_VIEWS,
+            (*SHOULDERS, *HIPS),
+            trunk_lean,
+        )
+        for position in (1.0, 4.0, 7.0)
+    ]
     turns = [
         _at(
             position,
@@ -147,6 +165,23 @@ def _general() -> tuple[Measure, ...]:
             ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
         )
     ]
+    heads = [
+        _at(
+            position,
+            "head_turn",
+            "Head turn",
+            "degrees",
+            "Turn of the face toward the target.",
+            _FACE_ON,
+            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
+            head_turn,
+        )
+        for position in (4.0, 7.0, 9.0)
+    ]
+    return (*leans, *turns, *heads)
+
+
+def _of_arms_and_club() -> tuple[Measure, ...]:
     elbows = [
         _at(
             position,
@@ -178,46 +213,17 @@ def _general() -> tuple[Measure, ...]:
         )
         for position in (4.0, 5.0, 6.0, 7.0, 8.0)
     ]
-    leans = [
-        _at(
-            position,
-            "trunk_lean",
-            "Trunk lean",
-            "degrees",
-            "Down the line the bend of the spine toward the ball; face-on its lean away from "
-            "the target.",
-            BOTH_VIEWS,
-            (*SHOULDERS, *HIPS),
-            trunk_lean,
-        )
-        for position in (1.0, 4.0, 7.0)
-    ]
-    heads = [
-        _at(
-            position,
-            "head_turn",
-            "Head turn",
-            "degrees",
-            "Turn of the face toward the target.",
-            _FACE_ON,
-            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
-            head_turn,
-        )
-        for position in (4.0, 7.0, 9.0)
-    ]
-    arms = [
-        _at(
-            4.0,
-            "lead_arm_elevation",
-            "Elevation of the lead arm",
-            "degrees",
-            "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
-            "overrates it down the line.",
-            BOTH_VIEWS,
-            (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-            lead_arm_elevation,
-        )
-    ]
+    elevation = _at(
+        4.0,
+        "lead_arm_elevation",
+        "Elevation of the lead arm",
+        "degrees",
+        "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
+        "overrates it down the line.",
+        BOTH_VIEWS,
+        (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+        lead_arm_elevation,
+    )
     shafts = [
         _at(
             position,
@@ -231,8 +237,8 @@ def _general() -> tuple[Measure, ...]:
         )
         for position in (4.0, 4.5, 5.0)
     ]
-    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *arms, *shafts)
+    return (*elbows, *wrists, elevation, *shafts)
 
 
-GENERAL: Final[tuple[Measure, ...]] = _general()
+GENERAL: Final[tuple[Measure, ...]] = (*_times(), *_of_trunk_and_head(), *_of_arms_and_club())
 """Measures that belong to no fault."""
