@@ -170,7 +170,7 @@ class Recap:
             (comparison.view, change)
             for comparison in self.comparisons
             for change in comparison.faults
-            if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
+            if change.tells
         )
 
     @property
