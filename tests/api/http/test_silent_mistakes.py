@@ -201,7 +201,7 @@ def test_a_handedness_that_contradicts_the_players_record_is_remarked(
     swing = keeper.post(swings, content=body_of(SWING), headers=JSON).json()
     again = keeper.post(f"/v1/swings/{swing['swing']['id']}/reanalyse").json()
     for answer in (swing, again):
-        told = "handedness_contradicts_record" in codes(answer["analysis"]["analysis"])
+        told = "handedness_contradicts_record" in codes(answer["analysis"])
         assert told == (kept is Handedness.LEFT)
 
 
