@@ -156,7 +156,7 @@ def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
     body = {"keypoints": FRAMES, "layout": "coco_17", "timestamps": times}
     (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
     assert error["pointer"] == "/timestamps/1"
-    assert "so are" in error["problem"]
+    assert "neither are" in error["problem"]
 
 
 @pytest.mark.parametrize(
