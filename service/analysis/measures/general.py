@@ -153,16 +153,17 @@ def _of_trunk_and_head() -> tuple[Measure, ...]:
             name,
             title,
             "degrees",
-            "From how narrow the line looks against address; coarse below 30 degrees.",
+            f"How far the line of the {ends} has turned about the vertical since address, told "
+            "from how narrow it looks; coarse below 30 degrees.",
             _FACE_ON,
             pair,
             signal,
             (1.0,),
         )
         for position in (4.0, 7.0, 9.0)
-        for name, title, pair, signal in (
-            ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
-            ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
+        for name, title, ends, pair, signal in (
+            ("chest_turn", "Chest turn", "shoulders", SHOULDERS, chest_turn),
+            ("pelvis_turn", "Pelvis turn", "hips", HIPS, pelvis_turn),
         )
     ]
     heads = [
@@ -188,7 +189,7 @@ def _of_arms_and_club() -> tuple[Measure, ...]:
             f"{side}_elbow_flexion",
             f"{side.capitalize()} elbow flexion",
             "degrees",
-            "0 is a straight arm, as it looks in the picture.",
+            "Bend of the elbow as it looks in the picture; 0 is a straight arm.",
             BOTH_VIEWS,
             arm,
             signal,
@@ -206,7 +207,7 @@ def _of_arms_and_club() -> tuple[Measure, ...]:
             "lead_arm_to_shaft",
             "Lead-arm-to-shaft angle",
             "degrees",
-            "180 when lead forearm and shaft are in one line, as it looks in the picture.",
+            "Between lead forearm and shaft as it looks in the picture; 180 is one line.",
             BOTH_VIEWS,
             _WRIST,
             wrist_angle,
@@ -218,8 +219,8 @@ def _of_arms_and_club() -> tuple[Measure, ...]:
         "lead_arm_elevation",
         "Elevation of the lead arm",
         "degrees",
-        "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
-        "overrates it down the line.",
+        "How far the lead arm points above the horizontal; 0 is parallel to the ground. A "
+        "camera that stands close overrates it down the line.",
         BOTH_VIEWS,
         (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
         lead_arm_elevation,

@@ -317,28 +317,33 @@ def to_answer(
     analysis: SwingAnalysis, client_reference: str | None, made_by: str = service.__version__
 ) -> SwingAnswer:
     """The answer about one analysed clip; ``made_by`` is the version that analysed it."""
-    return SwingAnswer.model_validate(
-        {
-            "service_version": made_by,
-            "model": analysis.model or BY_RULES,
-            "client_reference": client_reference,
-            "swing_found": analysis.swing_found,
-            "reason": analysis.reason,
-            "intent": analysis.intent,
-            "club": analysis.club,
-            "view": analysis.view,
-            "handedness": analysis.handedness,
-            "quality": analysis.quality,
-            "familiarity": analysis.familiarity,
-            "stopped_at": analysis.stopped_at,
-            "swings": analysis.swings,
-            "positions": analysis.positions,
-            "measures": analysis.measures,
-            "findings": analysis.findings,
-            "times_s": all_rounded(analysis.times, TIME_DIGITS),
-            "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
-        }
-    )
+    return SwingAnswer.model_validate(fields_of_answer(analysis, client_reference, made_by))
+
+
+def fields_of_answer(
+    analysis: SwingAnalysis, client_reference: str | None, made_by: str
+) -> dict[str, Any]:
+    """What the fields of a :class:`SwingAnswer` are made from."""
+    return {
+        "service_version": made_by,
+        "model": analysis.model or BY_RULES,
+        "client_reference": client_reference,
+        "swing_found": analysis.swing_found,
+        "reason": analysis.reason,
+        "intent": analysis.intent,
+        "club": analysis.club,
+        "view": analysis.view,
+        "handedness": analysis.handedness,
+        "quality": analysis.quality,
+        "familiarity": analysis.familiarity,
+        "stopped_at": analysis.stopped_at,
+        "swings": analysis.swings,
+        "positions": analysis.positions,
+        "measures": analysis.measures,
+        "findings": analysis.findings,
+        "times_s": all_rounded(analysis.times, TIME_DIGITS),
+        "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
+    }
 
 
 def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
