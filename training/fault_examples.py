@@ -24,6 +24,7 @@ from training.simulator.golfer import Golfer
 from training.simulator.swing.amounts import FaultAmounts
 
 _AMOUNTS: Final = (1.2, 1.5, 1.0, 1.8, 2.2)
+"""Amounts of a fault (:class:`FaultAmounts`) in the order in which they are tried."""
 _GOLFERS: Final = (
     Golfer(stature=1.78, club=Club.MID_IRON),
     Golfer(stature=1.70, club=Club.SHORT_IRON),
@@ -87,7 +88,9 @@ def _standing(request: Request) -> Request:
 def _with_bad_points(request: Request) -> Request:
     """Points that are none: a text, a confidence above 1, a point of one number."""
     standing = _standing(request)
-    keypoints = [list(frame) for frame in standing["keypoints"]]  # type: ignore[attr-defined]
+    frames = standing["keypoints"]
+    assert isinstance(frames, list)
+    keypoints = [list(frame) for frame in frames]
     keypoints[3][0], keypoints[4][1], keypoints[5][2] = ["640", 210], [612, 480, 1.7], [650]
     return standing | {
         "client_reference": "invented example: bad points",

@@ -70,6 +70,11 @@ class Status(StrEnum):
     UNCERTAIN = "uncertain"
     NOT_ASSESSABLE = "not_assessable"
 
+    @property
+    def is_decided(self) -> bool:
+        """Whether it says that the fault is there, or that it is not."""
+        return self in (Status.PRESENT, Status.ABSENT)
+
 
 class Grade(StrEnum):
     """How strongly a present fault shows."""

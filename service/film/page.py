@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE, CAUTIONS
+from service.analysis.judging.calibration import SUREST
 from service.analysis.pose.points import Point
 from service.analysis.types import Evidence, Finding, Source, Status, SwingAnalysis
 from service.film.container import Film
@@ -21,7 +22,7 @@ from service.lessons.telling.wording import PLACES, Wording
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.recap import GRADES
-from service.report.table import SUREST, advice, first_to_work_on, seen_absent, swing_table
+from service.report.table import advice, first_to_work_on, seen_absent, swing_table
 from service.report.unjudged import unjudged
 
 _SHARPNESS: Final[float] = 2.0

@@ -61,6 +61,10 @@ class Limits:
     max_frames: int
 
 
+ANY_LENGTH: Final = Limits(min_frames=1, max_frames=100_000)
+"""For clips of our own and those that were taken once: their length is not for us to refuse."""
+
+
 @collector_at_rest()
 def read_clip(body: bytes, limits: Limits) -> tuple[SwingRecording, str | None]:
     """Read a request given as JSON text: its recording and the caller's reference.

@@ -26,7 +26,8 @@ MAX_NAME: Final[int] = 64
 MIN_PLAYBACK_SPEED: Final[float] = 0.01
 MAX_PLAYBACK_SPEED: Final[float] = 10.0
 
-_NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
+NO_NUL: Final[str] = r"^[^\x00]*$"
+"""Pattern of texts that are kept: PostgreSQL has no NUL in them."""
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
@@ -86,6 +87,7 @@ class Coordinates(StrEnum):
     NORMALISED = "normalised"
 
 
+# The type checker knows only enumerations that are written out.
 Format = StrEnum("Format", {name.upper(): name for name in FORMATS})  # type: ignore[misc]
 Format.__doc__ = "Formats of pose libraries that are read as they come."
 
@@ -187,7 +189,7 @@ class SwingRequest(BaseModel):
         default=None, description="What the player was asked to do, where it is to be looked at."
     )
     client_reference: (
-        Annotated[str, StringConstraints(max_length=MAX_REFERENCE, pattern=_NO_NUL)] | None
+        Annotated[str, StringConstraints(max_length=MAX_REFERENCE, pattern=NO_NUL)] | None
     ) = Field(default=None, description="Anything of yours; comes back in the answer unchanged.")
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 from itertools import groupby
-from typing import Final
 
 from service.analysis.faults import CATALOGUE, MEASURES, FaultDefinition
 from service.analysis.measures.definition import Measure
@@ -168,7 +167,7 @@ def _telling(points: Sequence[FaultPoint]) -> list[FaultPoint]:
     found from another view before is not new.
     """
     kept: list[FaultPoint] = []
-    for point in (p for p in points if p.settled.status in _TOLD):
+    for point in (p for p in points if p.settled.status.is_decided):
         found = [k for k in kept if k.settled.status is Status.PRESENT]
         lost = found and point.settled.status is Status.ABSENT
         if not lost or _share_a_view(point, found[-1]):
@@ -191,6 +190,3 @@ def _trend(telling: Sequence[FaultPoint]) -> tuple[Trend | None, datetime | None
     if seen_before:
         return Trend.RELAPSE, since
     return (Trend.NEW if len(last) == 1 else Trend.PERSISTING), since
-
-
-_TOLD: Final = (Status.PRESENT, Status.ABSENT)

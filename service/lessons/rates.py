@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from math import sqrt
 from typing import Final
 
-from service.analysis.faults import CATALOGUE
+from service.analysis.faults import CATALOGUE, title_of
 from service.analysis.types import Status
 from service.lessons.not_judged import NOT_TOLD
 
@@ -38,7 +38,7 @@ class FaultRate:
     @property
     def title(self) -> str:
         """The fault in words; its name where the catalogue no longer has it."""
-        return CATALOGUE[self.fault].title if self.fault in CATALOGUE else self.fault
+        return title_of(self.fault)
 
     @property
     def not_assessable(self) -> int:

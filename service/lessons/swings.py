@@ -112,7 +112,7 @@ def pool_findings(swings: Sequence[SwingAnalysis], fault: str) -> PooledFinding:
         if any(s.view and s.view.value is view for s, _ in judged)
     }
     whole = replace(_pool_one_view([f for _, f in judged]), views=frozenset(by_view))
-    told = {view: pooled for view, pooled in by_view.items() if pooled.status in _TOLD}
+    told = {view: pooled for view, pooled in by_view.items() if pooled.status.is_decided}
     statuses = {pooled.status for pooled in told.values()}
     if len(statuses) > 1:
         return replace(whole, status=Status.UNCERTAIN, reason=_one_side_only(told))
@@ -230,7 +230,6 @@ def _speed_measures() -> Iterable[str]:
                 yield from (c.measure.name for c in criteria)
 
 
-_TOLD: Final = (Status.PRESENT, Status.ABSENT)
 _COACH_DIVIDED: Final = Reason(
     "coach_divided", "Your coach saw it in as many of these swings as not."
 )

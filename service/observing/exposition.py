@@ -37,7 +37,7 @@ def text(metrics: Metrics, now: Iterable[Metric]) -> bytes:
     if folder := os.environ.get(SHARED_FOLDER):
         registry = CollectorRegistry()
         _forget_the_dead(Path(folder))
-        MultiProcessCollector(registry, folder)  # type: ignore[no-untyped-call]
+        MultiProcessCollector(registry, folder)  # type: ignore[no-untyped-call]  # has no types
     at_once = CollectorRegistry()
     at_once.register(_Now(lambda: now))
     return generate_latest(registry) + generate_latest(at_once)
@@ -118,6 +118,6 @@ def _forget_the_dead(folder: Path) -> None:
         try:
             os.kill(pid, 0)
         except ProcessLookupError:
-            mark_process_dead(pid, str(folder))  # type: ignore[no-untyped-call]
+            mark_process_dead(pid, str(folder))  # type: ignore[no-untyped-call]  # has no types
         except PermissionError:
             continue

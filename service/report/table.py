@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from service.analysis.faults import CATALOGUE
+from service.analysis.judging.calibration import SUREST
 from service.analysis.types import (
     Evidence,
     Finding,
@@ -31,8 +32,6 @@ from service.report.unjudged import unjudged
 WIDTH: Final[int] = 100
 _NONE = "-"
 _GAP = "  "
-SUREST: Final[float] = 0.99
-"""No confidence is written as if nothing could be otherwise."""
 _SOURCES: Final[dict[Source, str]] = {
     Source.OBSERVED: sayable("observed"),
     Source.INFERRED: sayable("inferred"),

@@ -7,21 +7,18 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Final
 
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import feature_vector
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import SwingRecording, View
 from service.intake.errors import InvalidRequest, MalformedJson
-from service.intake.recording import Limits, read_clip
+from service.intake.recording import ANY_LENGTH, read_clip
 from service.observing.drift import Drift, DriftedFeature
 from service.records import Behalf, Database, RecordNotFound
 from service.records.access import academies
 from service.records.keeping import swings
 from service.records.keeping.swings import CameIn
-
-_ANY_LENGTH: Final = Limits(min_frames=1, max_frames=100_000)
 
 
 @dataclass
@@ -91,7 +88,7 @@ def kept_since(database: Database, moment: datetime, most: int) -> Iterator[Seen
         try:
             with seen.reading() as session:
                 body = swings.requests_of(session, [each.id])[each.id]
-            recording, _ = read_clip(body, _ANY_LENGTH)
+            recording, _ = read_clip(body, ANY_LENGTH)
         except RecordNotFound:  # deleted meanwhile
             continue
         except (InvalidRequest, MalformedJson):  # of a version that took what this one does not

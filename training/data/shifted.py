@@ -36,6 +36,7 @@ _SEGMENTS: Final[tuple[str, ...]] = (
     "upper_spine",
 )
 _LESS: Final[float] = 0.8
+"""Factor by which amounts are lessened until a body can show them."""
 _P2, _P3, _P4, _P5, _P6, _P7, _P8, _P9, _P10 = range(1, 10)
 # Faults put in otherwise than usual, by channel and position, for an amount of 1.
 _OTHER_WAYS: Final[dict[str, dict[Channel, dict[int, float]]]] = {

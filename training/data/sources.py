@@ -34,6 +34,7 @@ from training.simulator.keyed import random_keyed_swing, random_player
 _PHONE: Final[float] = 0.35
 """Share of clips with the footage of a phone."""
 _GOOD_RATE: Final[float] = 60.0
+"""Frames a second from which a clip is of the best grade."""
 
 
 class FilmedSwing(TrueSwing, Movement, Protocol):

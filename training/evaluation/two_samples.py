@@ -35,12 +35,15 @@ from training.simulator import film, random_camera
 from training.simulator.filming.estimating.estimator import LIKE_AN_ANNOTATOR
 
 _CLIPS: Final = "golf_clips.ndjson"
-_RATE: Final = 30.0
-_SWINGS: Final = 300
-_FOLDS: Final = 5
-_REPEATS: Final = 3
+_RATE: Final[float] = 30.0
+"""Frames a second of the simulated clips."""
+_SWINGS: Final[int] = 300
+_FOLDS: Final[int] = 5
+_REPEATS: Final[int] = 3
 _AT: Final = (3, 4, 5, 6, 7, 8)
-_NAMED: Final = 10
+"""Numbers of the positions that are compared."""
+_NAMED: Final[int] = 10
+"""Features that are named as telling most."""
 
 Labels = NDArray[np.intp]
 

@@ -11,11 +11,15 @@ from service.analysis.judging.calibration import SUREST, LogisticCalibration
 from service.analysis.types import BoolArray, FloatArray
 
 _SLOPES: Final[tuple[float, float]] = (0.3, 3.0)
+"""The least and the greatest slope that is looked for."""
 _PRIOR: Final[float] = 20.0
 """Clips' worth of doubt that a slope is other than 1."""
 _SURE: Final[float] = 0.95
+"""Confidence from which clips count toward the highest that is supported."""
 _LEAST_SURE: Final[float] = 0.80
+"""The highest confidence that is allowed where clips support no more; judgement."""
 _UNBOUND: Final[float] = 0.9999
+"""As good as no highest confidence, while the slope is fitted."""
 
 
 def calibrate(scores: FloatArray, present: BoolArray) -> LogisticCalibration:

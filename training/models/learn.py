@@ -16,7 +16,7 @@ from service.analysis.faults import CATALOGUE, FaultDefinition
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.estimates import USUAL, Range
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
-from service.analysis.judging.weighing import criteria_score
+from service.analysis.judging.weighing import criterion_score
 from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset
@@ -114,7 +114,7 @@ def scores_of(
     worst = np.full(len(data), np.inf)
     for criterion in definition.criteria[view]:
         value, spread = data.value_of(criterion.measure)
-        worst = np.fmin(worst, criteria_score(criterion, value, spread))
+        worst = np.fmin(worst, criterion_score(criterion, value, spread))
     scores = np.where(seen & np.isfinite(worst), worst, np.nan)
     return scores, data.margin[:, data.fault_index(definition.name)]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -16,12 +17,18 @@ from training.simulator.golfer import Golfer
 from training.simulator.swing.curves import curve
 from training.simulator.swing.motion import to_anatomical
 
-_STRIDE_SECONDS = 1.08
-_STEP = 0.39
-_FOOT_LIFT = 0.06
-_ARM_REACH = 0.95
-_LEG_REACH = 0.985
-_BLEND = 60.0
+# Common gait and proportions, from memory; what they look like was checked on stick figures.
+_STRIDE_SECONDS: Final[float] = 1.08
+"""From one heel strike of a foot to its next."""
+_STEP: Final[float] = 0.39
+"""How far a foot goes ahead of the hips, lengths of the leg."""
+_FOOT_LIFT: Final[float] = 0.06
+"""Half of how high an ankle is lifted, metres."""
+_ARM_REACH: Final[float] = 0.95
+_LEG_REACH: Final[float] = 0.985
+"""How far arm and leg are stretched, lengths of each."""
+_BLEND: Final[float] = 60.0
+"""How sharply the lower of two heights is taken, per metre."""
 
 
 @dataclass(frozen=True)

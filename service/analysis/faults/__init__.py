@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from service.analysis.faults import arms_lift_at_top as arms_lift
 from service.analysis.faults import (
+    arms_lift_at_top,
     chest_stall,
     elbows_separate,
     handle_rise,
@@ -16,6 +16,7 @@ from service.analysis.faults import (
     hurried_transition,
     lead_wrist_cup,
     long_backswing,
+    shaft_steep_at_top,
     trail_heel_kick,
     trail_knee_drive,
     trail_shoulder_drop,
@@ -23,7 +24,6 @@ from service.analysis.faults import (
     upper_body_drift,
     wrists_open_early,
 )
-from service.analysis.faults import shaft_steep_at_top as shaft_steep
 from service.analysis.faults.definition import (
     CAUTIONS,
     Criterion,
@@ -37,8 +37,8 @@ CATALOGUE: Final[Mapping[str, FaultDefinition]] = MappingProxyType(
     {
         module.DEFINITION.name: module.DEFINITION
         for module in (
-            arms_lift,
-            shaft_steep,
+            arms_lift_at_top,
+            shaft_steep_at_top,
             trail_heel_kick,
             elbows_separate,
             lead_wrist_cup,
@@ -74,4 +74,21 @@ MEASURES: Final[tuple[Measure, ...]] = tuple(
 )
 """Every measure the service takes, those of the faults first."""
 
-__all__ = ["CATALOGUE", "CAUTIONS", "MEASURES", "Criterion", "Direction", "FaultDefinition"]
+__all__ = [
+    "CATALOGUE",
+    "CAUTIONS",
+    "MEASURES",
+    "Criterion",
+    "Direction",
+    "FaultDefinition",
+    "title_of",
+]
+
+
+def title_of(fault: str) -> str:
+    """A fault's title; its name where the catalogue no longer has it, as in older records.
+
+    >>> title_of("handle_rise"), title_of("one_that_was")
+    ('Handle rising at impact', 'one_that_was')
+    """
+    return CATALOGUE[fault].title if fault in CATALOGUE else fault

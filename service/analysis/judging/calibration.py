@@ -11,8 +11,8 @@ from scipy.special import expit, logit
 
 from service.analysis.types import FloatArray
 
-_SUREST: Final[float] = 1e-6
-"""Scores are taken to be no surer than this before their odds are taken."""
+_LEAST_SCORE: Final[float] = 1e-6
+"""Scores are kept this far from 0 and 1, where they have no odds."""
 SUREST: Final[float] = 0.99
 """No finding is told surer than this: nobody has measured more."""
 
@@ -61,7 +61,7 @@ def chances_by(calibrations: Sequence[LogisticCalibration], scores: FloatArray) 
     """
     numbers = [(each.slope, each.surest_absent, each.surest_present) for each in calibrations]
     slopes, absent, present = np.array(numbers).reshape(-1, 3).T
-    odds = slopes * logit(np.minimum(np.maximum(scores, _SUREST), 1.0 - _SUREST))
+    odds = slopes * logit(np.minimum(np.maximum(scores, _LEAST_SCORE), 1.0 - _LEAST_SCORE))
     return np.asarray(np.minimum(np.maximum(expit(odds), 1.0 - absent), present))
 
 

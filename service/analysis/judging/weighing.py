@@ -163,7 +163,7 @@ def _most(criteria: Criteria, excess: FloatArray) -> FloatArray:
     return np.maximum(_VAGUE * criteria.marked, told)
 
 
-def criteria_score(
+def criterion_score(
     criterion: Criterion, value: FloatArray | float, uncertainty: FloatArray | float
 ) -> FloatArray:
     """Chance that a value lies beyond its threshold, its own error and the grey zone both normal.

@@ -36,7 +36,7 @@ def take_all(
     """Take some measures of each of the swings or say why they can't be taken, by name.
 
     Signals that several measures share are worked out once, for all swings, and all numbers are
-    told together.
+    taken together.
 
     Parameters
     ----------
@@ -46,21 +46,23 @@ def take_all(
         plan_for(tuple(measures), Shown(swing.view, how_found(own), missing.tobytes()))
         for own, missing in zip(positions, swing.missing, strict=True)
     ]
-    told = _told(_taken_of_any(tuple(measures), frozenset(plans)), swing)
-    return [plan.obstacles | told.values(plan, k) for k, plan in enumerate(plans)]
+    numbers = _take_together(_readings_for(tuple(measures), frozenset(plans)), swing)
+    return [plan.obstacles | numbers.of(plan, k) for k, plan in enumerate(plans)]
 
 
 @dataclass(frozen=True, eq=False)
-class _Look:
-    """One signal and what is read of it.
+class _Reading:
+    """One signal and which of its values measures take.
 
     Attributes
     ----------
-    measures : those that read it, first those that read one place
-    places : where on the grid they do
-    grid : the same as an index
-    single : of each of the first, which of these places it reads
-    windows : of each of the others, which
+    measures : those that read it, first those that read a single place of the grid
+    places : the places of the grid that any of them reads
+    grid : array of shape (n_places,)
+        The same as an index.
+    single : array of shape (n_single,)
+        For each measure of a single place, the index of that place among ``places``.
+    windows : for each of the other measures, its window as a slice of ``places``
     """
 
     signal: Signal
@@ -72,19 +74,23 @@ class _Look:
 
 
 @dataclass(frozen=True, eq=False)
-class _Looks:
-    """All that is looked at.
+class _Readings:
+    """All signals to be read, and how the numbers read become values.
 
     Attributes
     ----------
-    each : the looks
-    measures : all measures in the order of the looks, with the number of the look
-    angles, largest, larger : boolean arrays of shape (n_measures,)
-        Which are angles, which the largest value of a window, and which noise makes larger.
+    each : the readings
+    measures : every measure with the index of its reading, in the order of the readings
+    angles : boolean array of shape (n_measures,)
+        Whether the measure is an angle, which wraps at 180 degrees.
+    largest : boolean array of shape (n_measures,)
+        Whether it is the largest value of its window.
+    larger : boolean array of shape (n_measures,)
+        Whether noise makes it larger.
     doubts : array of shape (n_measures, 1)
     """
 
-    each: tuple[_Look, ...]
+    each: tuple[_Reading, ...]
     measures: tuple[tuple[Measure, int], ...]
     angles: BoolArray
     largest: BoolArray
@@ -93,17 +99,17 @@ class _Looks:
 
 
 @lru_cache(maxsize=256)
-def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Looks:
-    """What to look at for the measures that can be taken of any of some swings."""
+def _readings_for(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Readings:
+    """The readings for those measures that can be taken of at least one swing."""
     sharing = dict[Signal, list[Measure]]()
     for measure in measures:
         if any(measure.name in plan.taken for plan in plans):
             sharing.setdefault(measure.signal, []).append(measure)
-    looks = tuple(_look(signal, own) for signal, own in sharing.items())
-    kinds = [measure for look in looks for measure in look.measures]
-    return _Looks(
-        looks,
-        tuple((measure, k) for k, look in enumerate(looks) for measure in look.measures),
+    readings = tuple(_reading(signal, own) for signal, own in sharing.items())
+    kinds = [measure for reading in readings for measure in reading.measures]
+    return _Readings(
+        readings,
+        tuple((measure, k) for k, reading in enumerate(readings) for measure in reading.measures),
         np.array([measure.unit == "degrees" for measure in kinds], dtype=bool),
         np.array([measure.reduce is Reduce.MAX for measure in kinds], dtype=bool),
         np.array([m.reduce is Reduce.MAX or m.unsigned for m in kinds], dtype=bool),
@@ -111,12 +117,12 @@ def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Loo
     )
 
 
-def _look(signal: Signal, measures: Sequence[Measure]) -> _Look:
+def _reading(signal: Signal, measures: Sequence[Measure]) -> _Reading:
     places = tuple(sorted(set().union(*(measure.places for measure in measures))))
     single = [measure for measure in measures if _length(measure) == 1]
     others = [measure for measure in measures if _length(measure) > 1]
     firsts = [places.index(measure.window.start) for measure in others]
-    return _Look(
+    return _Reading(
         signal,
         (*single, *others),
         places,
@@ -132,9 +138,12 @@ def _length(measure: Measure) -> int:
 
 
 @dataclass(frozen=True)
-class _Told:
-    """Measures taken of some swings, each a row: numbers, spreads and whether these are known, of
-    shape (n_swings, n_measures), and the best signals of shape (n_looks, n_swings, n_grid)."""
+class _Numbers:
+    """What was read of some swings.
+
+    ``numbers``, ``spreads`` and ``known`` (whether there is a number) have the shape
+    (n_swings, n_measures); ``signals``, without drawn errors, (n_readings, n_swings, n_grid).
+    """
 
     measures: tuple[tuple[Measure, int], ...]
     numbers: list[list[float]]
@@ -142,36 +151,38 @@ class _Told:
     known: list[list[bool]]
     signals: FloatArray
 
-    def values(self, plan: Plan, swing: int) -> dict[str, MeasuredValue | Reason]:
-        """Those that can be taken of one of the swings, by name."""
+    def of(self, plan: Plan, swing: int) -> dict[str, MeasuredValue | Reason]:
+        """The measures that can be taken of one of the swings, by name."""
         rows = (rows[swing] for rows in (self.known, self.numbers, self.spreads))
         return {
-            m.name: MeasuredValue(number, spread, self.signals[look, swing])
+            m.name: MeasuredValue(number, spread, self.signals[reading, swing])
             if is_known
             else _unclear(m)
-            for (m, look), is_known, number, spread in zip(self.measures, *rows, strict=True)
+            for (m, reading), is_known, number, spread in zip(self.measures, *rows, strict=True)
             if m.name in plan.taken
         }
 
 
-def _told(looks: _Looks, swing: NormalizedSwing) -> _Told:
-    """All that is looked at, of all swings at once."""
+def _take_together(readings: _Readings, swing: NormalizedSwing) -> _Numbers:
+    """Take all readings of all swings at once."""
     n_samples = len(swing.times) // len(swing)
-    signals = np.full((len(looks.each), len(swing), len(GRID)), np.nan)
-    numbers = np.empty((len(looks.measures), len(swing), n_samples))
+    signals = np.full((len(readings.each), len(swing), len(GRID)), np.nan)
+    numbers = np.empty((len(readings.measures), len(swing), n_samples))
     row = 0
-    for look, best in zip(looks.each, signals, strict=True):
+    for reading, best in zip(readings.each, signals, strict=True):
         # All rows of a place lie together, as they do in the samples.
-        along = look.signal(swing.at(look.places)).T.reshape(-1, len(swing), n_samples)
-        best[:, look.grid] = along[..., 0].T
-        if look.single.size:
-            numbers[row : row + look.single.size] = along[look.single]
-            row += look.single.size
-        for window, measure in zip(look.windows, look.measures[look.single.size :], strict=True):
+        along = reading.signal(swing.at(reading.places)).T.reshape(-1, len(swing), n_samples)
+        best[:, reading.grid] = along[..., 0].T
+        if reading.single.size:
+            numbers[row : row + reading.single.size] = along[reading.single]
+            row += reading.single.size
+        for window, measure in zip(
+            reading.windows, reading.measures[reading.single.size :], strict=True
+        ):
             numbers[row] = _reduced(along[window], measure.reduce)
             row += 1
-    known, better, spread = (each.T.tolist() for each in _values(looks, numbers))
-    return _Told(looks.measures, better, spread, known, signals)
+    known, better, spread = (each.T.tolist() for each in _values(readings, numbers))
+    return _Numbers(readings.measures, better, spread, known, signals)
 
 
 def _reduced(window: FloatArray, how: Reduce) -> FloatArray:
@@ -197,17 +208,17 @@ _REDUCERS: Final[dict[Reduce, Callable[[FloatArray], FloatArray]]] = {
 }
 
 
-def _values(looks: _Looks, together: FloatArray) -> tuple[BoolArray, FloatArray, FloatArray]:
+def _values(readings: _Readings, together: FloatArray) -> tuple[BoolArray, FloatArray, FloatArray]:
     """Whether a measure is known, its number and its spread, each of shape (n_measures, n_swings),
     from one number a sample."""
     known = ~np.isnan(np.add.reduce(together, axis=-1))
     value, apart = together[..., 0].copy(), together[..., 1:] - together[..., :1]
-    apart[looks.angles] = (apart[looks.angles] + 180.0) % 360.0 - 180.0
+    apart[readings.angles] = (apart[readings.angles] + 180.0) % 360.0 - 180.0
     spread = np.sqrt(np.add.reduce(apart * apart, axis=-1) / apart.shape[-1])
-    spread[looks.largest] = _spread(apart[looks.largest])
-    own = looks.larger
+    spread[readings.largest] = _spread(apart[readings.largest])
+    own = readings.larger
     value[own] = _less_noise(value[own], apart[own], spread[own])
-    spread *= looks.doubts.reshape(-1, 1)
+    spread *= readings.doubts.reshape(-1, 1)
     return known, value, spread
 
 

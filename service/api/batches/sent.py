@@ -60,7 +60,7 @@ class _Unpacked(io.RawIOBase):
         """It is."""
         return True
 
-    def readinto(self, buffer: bytearray | memoryview) -> int:  # type: ignore[override]
+    def readinto(self, buffer: bytearray | memoryview) -> int:  # type: ignore[override]  # asked for these only
         """Fill a part of the buffer."""
         while not self._rest:
             part = next(self._parts, None)

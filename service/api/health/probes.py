@@ -11,7 +11,7 @@ from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.types import SwingAnalysis
 from service.api.health.readiness import Broken, Probe, Remembered, catalogue_probe
 from service.demo import clip_body
-from service.intake.recording import Limits, to_recording
+from service.intake.recording import ANY_LENGTH, to_recording
 from service.intake.request import read_request
 from service.records.connection.readiness import DatabaseProbe
 from service.settings import Settings
@@ -46,7 +46,7 @@ class AnalysisProbe:
         return f"{len(_KNOWN_SWINGS)} known swings were found"
 
     def _analysis(self, name: str) -> SwingAnalysis:
-        return self.analyser.analyse(to_recording(read_request(clip_body(name)), _ANY_LENGTH))
+        return self.analyser.analyse(to_recording(read_request(clip_body(name)), ANY_LENGTH))
 
 
 @dataclass(frozen=True)
@@ -76,6 +76,3 @@ def describe(analyser: Analyser) -> str:
         return told
     off = ", ".join(f"{m} seen {v.value} ({why})" for (m, v), why in model.switched_off.items())
     return f"{told}; switched off: {off}"
-
-
-_ANY_LENGTH: Final = Limits(min_frames=1, max_frames=100_000)

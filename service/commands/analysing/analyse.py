@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from service.commands.analysing import films
 from service.commands.complaint import CannotBeDone
 from service.film import is_film
+from service.intake.many.files import GZIP_MAGIC
 from service.languages import CODES, Language, language
 from service.settings import Settings
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from service.commands import Parsers
     from service.intake.errors import InvalidRequest
 
-_GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
 _OF_FILMS: Final = ("out", "club", "playback_speed", "recap", "player")
 
 
@@ -85,7 +85,7 @@ def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Lang
 def _read(file: str) -> bytes:
     """The bytes of a file or of standard input, decompressed when they are gzip."""
     data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
-    return gzip.decompress(data) if data.startswith(_GZIP_MAGIC) else data
+    return gzip.decompress(data) if data.startswith(GZIP_MAGIC) else data
 
 
 def _listed(error: InvalidRequest) -> str:

@@ -14,7 +14,8 @@ from service.intake.errors import TooLarge
 from service.intake.many.errors import GZIP_FAULTS, Unreadable, unreadable
 from service.languages import sayable
 
-_GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
+GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
+"""How a gzip file begins (RFC 1952, section 2.3.1)."""
 _PACKED: Final[str] = ".gz"
 
 FILMS: Final[frozenset[str]] = frozenset(
@@ -91,7 +92,7 @@ def unpacked(file: BufferedReader, name: str) -> Bytes:
     gzip.BadGzipFile
         When the name says gzip and the file is none.
     """
-    if file.peek(len(_GZIP_MAGIC)).startswith(_GZIP_MAGIC):
+    if file.peek(len(GZIP_MAGIC)).startswith(GZIP_MAGIC):
         return gzip.GzipFile(fileobj=file)
     if name.lower().endswith(_PACKED):
         raise gzip.BadGzipFile

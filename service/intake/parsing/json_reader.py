@@ -30,7 +30,7 @@ MOST_COMMAS: Final[int] = 4_000_000
 
 _MOST_TOLD = 1000
 _GZIP: Final[bytes] = b"\x1f\x8b"
-"""How it begins (RFC 1952, section 2.3.1)."""
+"""How gzip begins (RFC 1952, section 2.3.1)."""
 _UTF_16: Final[str] = "it is UTF-16: write it as UTF-8"
 _NO_JSON: Final[Mapping[bytes, str]] = {
     codecs.BOM_UTF16_LE: _UTF_16,

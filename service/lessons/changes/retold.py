@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
-from service.analysis.faults import CATALOGUE
+from service.analysis.faults import CATALOGUE, title_of
 
 MOST_EXAMPLES: Final[int] = 3
 NOT_SAID: Final[str] = "not_said"
@@ -26,7 +26,7 @@ class Change:
     @property
     def title(self) -> str:
         """The fault in words; its name where the catalogue no longer has it."""
-        return CATALOGUE[self.fault].title if self.fault in CATALOGUE else self.fault
+        return title_of(self.fault)
 
 
 class Changes:

@@ -179,7 +179,7 @@ def _counts(pairs: Sequence[Pair]) -> Counts:
     for pair in pairs:
         if pair.coach is CoachVerdict.UNSURE:
             coach_unsure += pair.count
-        elif pair.service not in _DECIDED:
+        elif pair.service is None or not pair.service.is_decided:
             service_unsure += pair.count
         else:
             row = int(pair.service is Status.ABSENT)
@@ -237,7 +237,6 @@ def _graded(table: FloatArray) -> GradeTable:
 
 
 _TINY: Final[float] = 1e-12
-_DECIDED: Final = (Status.PRESENT, Status.ABSENT)
 _ABSENT: Final[str] = "absent"
 _NAMES: Final[tuple[str, ...]] = (_ABSENT, *(grade.value for grade in Grade))
 _NO_PAIRS: Final = Reason("no_pairs", "There is no pair in which service and coach both decided.")

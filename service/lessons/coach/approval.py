@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from typing import Final
 
-from service.analysis.faults import CATALOGUE
+from service.analysis.faults import title_of
 from service.analysis.types import Reason
 
 
@@ -93,7 +93,7 @@ def _differences(was: Told, now: Told) -> Iterator[Reason]:
     for name in dict.fromkeys((*was.findings, *now.findings)):
         before, after = (told.findings.get(name, _NOT_FOUND) for told in (was, now))
         if before != after:
-            title = CATALOGUE[name].title if name in CATALOGUE else name
+            title = title_of(name)
             text = f"{title}: {before} when it was approved, {after} now."
             yield Reason("findings_changed", text)
     if was.edits != now.edits:
@@ -107,7 +107,7 @@ def _differences(was: Told, now: Told) -> Iterator[Reason]:
 
 
 def _key_not_found(fault: str) -> Reason:
-    title = CATALOGUE[fault].title if fault in CATALOGUE else fault
+    title = title_of(fault)
     return Reason("key_not_found", f"{title}: the coach's key is left out, as it is not found now.")
 
 

@@ -259,6 +259,7 @@ def _reworded(priority: Priority, edit: KeyEdit) -> Priority:
     if edit.words.check is not None:
         check = replace(check, text=edit.words.check)
     reworded = tuple(_told(edit.words))
+    # Every name is a field of texts, which the type checker can't see.
     return replace(priority, **words, check=check, reworded=reworded)  # type: ignore[arg-type]
 
 

@@ -29,7 +29,7 @@ from typing import Any, Final
 import psycopg
 from sqlalchemy import make_url
 
-from service.records.connection.impatience import ImpatientConnection
+from service.records.connection.impatience import ImpatientConnection, quick_limits
 from service.records.errors import RecordsUnavailable
 
 WINDOW: Final[float] = 60.0
@@ -38,10 +38,7 @@ WINDOW: Final[float] = 60.0
 _WAIT_MS: Final[int] = 200
 """How long counting may take, in milliseconds, before a request goes uncounted."""
 
-_POSTGRES: Final[dict[str, Any]] = {
-    "connect_timeout": 2,  # seconds; the least that the driver's library takes
-    "options": f"-c statement_timeout={_WAIT_MS} -c lock_timeout={_WAIT_MS}",
-}
+_POSTGRES: Final = quick_limits(_WAIT_MS)
 
 _TABLE: Final[str] = (
     "CREATE TABLE IF NOT EXISTS allowance (who TEXT PRIMARY KEY, arrival REAL NOT NULL)"

@@ -64,6 +64,20 @@ def _in_time(gen: PQGen[Any], seconds: float) -> PQGen[Any]:
         return done.value
 
 
+def quick_limits(milliseconds: int) -> dict[str, Any]:
+    """What a connection is opened with that must be answered at once, or is of no use.
+
+    Parameters
+    ----------
+    milliseconds
+        How long a statement, and each lock that it waits for, may take.
+    """
+    return {
+        "connect_timeout": 2,  # seconds; the least that the driver's library takes
+        "options": f"-c statement_timeout={milliseconds} -c lock_timeout={milliseconds}",
+    }
+
+
 def give_up_after(engine: Engine, seconds: float) -> None:
     """Have an engine open connections of :class:`ImpatientConnection`."""
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, create_engine, event, exc, make_url, text
 from sqlalchemy.pool import NullPool
 
-from service.records.connection.impatience import give_up_after
+from service.records.connection.impatience import give_up_after, quick_limits
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
 from service.records.connection.sqlite_files import SameFile, refuse_what_is_no_database
 from service.records.errors import ForeignDatabase, RecordsUnavailable
@@ -26,10 +26,7 @@ _UNBOUND: Final = text("SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE roln
 _BY_QUERIES_ALONE: Final[str] = (
     "; row-level security does not bind its role, so that queries alone keep academies apart"
 )
-_POSTGRES: Final[dict[str, Any]] = {
-    "connect_timeout": 2,  # seconds; the least that the driver's library takes
-    "options": f"-c statement_timeout={_WAIT_MS} -c lock_timeout={_WAIT_MS}",
-}
+_POSTGRES: Final = quick_limits(_WAIT_MS)
 
 
 class DatabaseProbe:

@@ -178,7 +178,7 @@ def pairs(session: Session) -> list[Pair]:
         .where(_counts())
         .group_by(*said)
     )
-    # Those withdrawn, which have no verdict, are left out.
+    # The type checker can't see that reviews without a verdict, those withdrawn, are left out.
     return [Pair(*row) for row in session.execute(query)]  # type: ignore[arg-type]
 
 
@@ -198,6 +198,7 @@ def labels(session: Session) -> list[Label]:
         .where(_counts(), PlayerRow.training_consent)
         .order_by(ReviewRow.swing_id, ReviewRow.fault)
     )
+    # As above.
     return [Label(*row) for row in session.execute(query)]  # type: ignore[arg-type]
 
 

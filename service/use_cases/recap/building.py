@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
 
 from sqlalchemy.orm import Session
 
@@ -36,7 +35,6 @@ from service.use_cases.recap.charts import (
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
 from service.use_cases.recap.settled import (
-    TOLD,
     found_once,
     now_and_then,
     settled_findings,
@@ -58,9 +56,6 @@ class Look:
 
     language: Language = ENGLISH
     branding: Branding = field(default_factory=Branding)
-
-
-_PLAIN: Final = (*TOLD, Status.NOT_ASSESSABLE)
 
 
 def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) -> Recap:
@@ -134,7 +129,7 @@ def recap_of(
         swings={s.id: s.analysis for s in visit.swings},
         roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
-        judged=sum(finding.status in TOLD for finding in found.settled),
+        judged=sum(finding.status.is_decided for finding in found.settled),
         compared=sides.words if comparisons else None,
         sides=sides.headings,
         comparisons=comparisons,
@@ -144,7 +139,7 @@ def recap_of(
         charts=charts_of(found.progress, story, comparisons),
         film_next=film_next(visit, found.settled, wording),
         cautions=_cautions(story, wording),
-        uncertain=tuple(f for f in found.settled if f.status not in _PLAIN),
+        uncertain=tuple(f for f in found.settled if f.status is Status.UNCERTAIN),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         made_by=_made_by(visit.swings, wording),
         returned=turned_in(found.progress, visit, Trend.RELAPSE),

@@ -19,7 +19,6 @@ from service.lessons import (
 )
 from service.report.recap import Charted
 from service.use_cases.history import in_parts
-from service.use_cases.recap.settled import TOLD
 from service.use_cases.recap.visits import Visit, changed
 
 _MOST_CHARTS: Final[int] = 4
@@ -57,7 +56,7 @@ def turned_in(progress: Progress, visit: Visit, trend: Trend) -> tuple[str, ...]
 
 def lost_sight_of(progress: Progress, settled: Sequence[Finding]) -> tuple[str, ...]:
     """Faults that were there when they could last be told, of which the last swings don't tell."""
-    untold = {f.fault for f in settled if f.status not in TOLD}
+    untold = {f.fault for f in settled if not f.status.is_decided}
     there = (f.fault for f in progress.faults if f.trend in _THERE and not f.last_told)
     return tuple(fault for fault in there if fault in untold)
 
@@ -92,4 +91,4 @@ def _moment_of(visit: Visit) -> datetime:
 
 def _decided(fault: FaultProgress, measure: MeasureProgress) -> int:
     """In how many lessons the fault was told from the view of a measure."""
-    return sum(point.status_from(measure.view) in TOLD for point in fault.points)
+    return sum(point.status_from(measure.view).is_decided for point in fault.points)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status, SwingAnalysis
@@ -15,8 +14,6 @@ from service.lessons import (
 )
 from service.lessons.coach.reviews import as_told, last_word, sureness
 from service.records import KeptSwing
-
-TOLD: Final = (Status.PRESENT, Status.ABSENT)
 
 
 def settled_findings(swings: Sequence[SwingAnalysis]) -> list[Finding]:

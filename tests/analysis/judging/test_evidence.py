@@ -58,7 +58,7 @@ def test_on_every_make_of_golfer(source, learned):
 
 @pytest.mark.reference
 @pytest.mark.parametrize("name", GOLF)
-def test_on_real_swings(name):
+def test_no_verdict_on_a_real_swing_goes_against_its_evidence(name):
     from service.intake.recording import Limits, to_recording
     from service.intake.request import SwingRequest
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
-from service.analysis.judging.weighing import criteria_of, criteria_score, weigh
+from service.analysis.judging.weighing import criteria_of, criterion_score, weigh
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import View
 
@@ -132,7 +132,7 @@ def test_the_tempo_is_a_ratio():
 def test_of_a_ratio_twice_and_half_the_threshold_are_as_far_off(definition, view, ways, error):
     (criterion,) = definition.criteria[view]
     either = [
-        float(criteria_score(criterion, at(criterion, way), error * at(criterion, way)))
+        float(criterion_score(criterion, at(criterion, way), error * at(criterion, way)))
         for way in (-ways, ways)
     ]
     assert sum(either) == pytest.approx(1.0)
@@ -143,7 +143,7 @@ def test_at_the_threshold_a_ratio_is_weighed_as_any_other_measure(definition, vi
     for criterion in definition.criteria[view]:
         nearby = criterion.threshold + 1e-4 * criterion.grey
         step = criterion.excess(nearby) / np.hypot(0.5 * criterion.grey, criterion.grey)
-        told = criteria_score(criterion, nearby, 0.5 * criterion.grey)
+        told = criterion_score(criterion, nearby, 0.5 * criterion.grey)
         assert told - 0.5 == pytest.approx(step / np.sqrt(2.0 * np.pi), rel=1e-3)
 
 
@@ -151,4 +151,4 @@ def test_at_the_threshold_a_ratio_is_weighed_as_any_other_measure(definition, vi
 @given(value=st.floats(-5.0, 1e-3))
 def test_what_is_no_ratio_of_times_lies_beyond_all_the_same(definition, view, value):
     (criterion,) = definition.criteria[view]
-    assert 0.5 < float(criteria_score(criterion, value, 0.1)) <= 1.0
+    assert 0.5 < float(criterion_score(criterion, value, 0.1)) <= 1.0

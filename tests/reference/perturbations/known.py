@@ -90,9 +90,7 @@ def report(golfers: int, *, clips: bool = False, only: str = "") -> Iterator[str
             total += len(amiss)
             new += [f"    {clip.name}: {fault}" for fault in amiss if fault not in was]
         found = sum(said.swing_found for said in after)
-        decided = sum(
-            f.status in (Status.PRESENT, Status.ABSENT) for said in after for f in said.findings
-        )
+        decided = sum(f.status.is_decided for said in after for f in said.findings)
         yield f"{name:36s}{found:12d}{decided:9d}{total:7d}{len(new):16d}"
         if clips:
             yield from new

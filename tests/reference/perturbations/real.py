@@ -38,7 +38,6 @@ from tests.reference.perturbations import PERTURBATIONS, Film, Perturbation
 _SEED: Final = 5
 _GRACE: Final = 1.0
 """Frames of the film as it was by which a position may miss its window."""
-_DECIDED: Final = (Status.PRESENT, Status.ABSENT)
 
 
 @dataclass(frozen=True)
@@ -80,8 +79,8 @@ def changed(clips: Sequence[Seen], by: Perturbation, analyser: Analyser) -> list
 
 def flips(before: SwingAnalysis, after: SwingAnalysis) -> list[str]:
     """Faults whose verdict turned from present to absent or back."""
-    first = {f.fault: f.status for f in before.findings if f.status in _DECIDED}
-    then = {f.fault: f.status for f in after.findings if f.status in _DECIDED}
+    first = {f.fault: f.status for f in before.findings if f.status.is_decided}
+    then = {f.fault: f.status for f in after.findings if f.status.is_decided}
     return [fault for fault in first if fault in then and first[fault] is not then[fault]]
 
 
@@ -127,7 +126,7 @@ def _golf_line(clips: Sequence[Seen], after: Sequence[Changed], by: Perturbation
             hand.append(same is not by.mirrored)
             turned += len(flips(c.said, a))
             new += len(raised(c.said, a))
-            kept += sum(f.status in _DECIDED for f in a.findings)
+            kept += sum(f.status.is_decided for f in a.findings)
     told = " ".join(f"{found[name]:4d}" for name in GOLF)
     return (
         f"{told}{right[:, 0].sum():6.0f}{right[:, 1].sum():5.0f}{_percent(view)}{_percent(hand)}"

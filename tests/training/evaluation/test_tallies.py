@@ -8,9 +8,10 @@ from scipy.stats import norm
 from sklearn.metrics import roc_auc_score
 
 from service.analysis.types import Status, View
+from training.data.dataset import FAULT_NAMES
 from training.data.truth import marked
 from training.evaluation.sources.rows import Row, Value, Verdict
-from training.evaluation.sources.tallies import FAULT_NAMES, tally, tally_verdicts
+from training.evaluation.sources.tallies import tally, tally_verdicts
 
 ROW = Row(
     view=View.FACE_ON,

@@ -16,9 +16,9 @@ from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import clips_of
-from training.models.fit_positions import MAKES, learnt_without, lessons, model_of
+from training.models.fit_positions import MAKES, learnt_without, model_of, training_set
 from training.models.network_to_onnx import to_onnx
-from training.models.position_network import chances, first_weights, fit_taught
+from training.models.position_network import chances, first_weights, fit_distilled
 
 ROWS = np.arange(8)
 """Of sixteen examples, those that are learnt from."""
@@ -34,20 +34,20 @@ def _compiled_without_much_ado():
 
 
 @pytest.fixture(scope="module")
-def taught():
-    return lessons(1, seed=3, quiet=True)
+def training():
+    return training_set(1, seed=3, quiet=True)
 
 
-def test_every_make_teaches_by_its_own_clock_and_by_others(taught):
-    assert set(taught.make) == set(MAKES)
-    assert taught.own.any()
-    assert not taught.own.all()
-    assert np.isfinite(taught.examples.signals).all()
+def test_every_make_is_learnt_from_by_its_own_clock_and_by_others(training):
+    assert set(training.make) == set(MAKES)
+    assert training.own.any()
+    assert not training.own.all()
+    assert np.isfinite(training.examples.signals).all()
 
 
-def test_the_model_tells_what_the_network_tells_it_was_made_from(taught):
+def test_the_model_tells_what_the_network_tells_it_was_made_from(training):
     weights = {name: np.asarray(value) for name, value in first_weights(2).items()}
-    some = taught.examples.rows(slice(0, 3))
+    some = training.examples.rows(slice(0, 3))
     session = open_session(model_of(weights, UNTOLD))
     signals = some.signals.astype(np.float32)
     (told,) = session.run(None, {"signals": signals, "about": some.about})
@@ -56,13 +56,13 @@ def test_the_model_tells_what_the_network_tells_it_was_made_from(taught):
 
 
 @pytest.fixture(scope="module")
-def some(taught):
-    return taught.examples.rows(slice(0, 16))
+def some(training):
+    return training.examples.rows(slice(0, 16))
 
 
 @pytest.fixture(scope="module")
 def fitted(some):
-    return fit_taught(some, rounds=20, rows=ROWS)
+    return fit_distilled(some, rounds=20, rows=ROWS)
 
 
 def test_fitting_brings_the_chances_to_where_positions_are(some, fitted):
@@ -79,7 +79,7 @@ def test_fitting_brings_the_chances_to_where_positions_are(some, fitted):
 def test_rows_left_out_teach_nothing(some, fitted):
     others_blank = some.signals.copy()
     others_blank[len(ROWS) :] = 0.0
-    again = fit_taught(replace(some, signals=others_blank), rounds=20, rows=ROWS)
+    again = fit_distilled(replace(some, signals=others_blank), rounds=20, rows=ROWS)
     assert all(np.array_equal(again[name], fitted[name]) for name in fitted)
 
 

@@ -4,9 +4,9 @@ import pytest
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.types import Handedness, Intent, View
+from training.data.dataset import FAULT_NAMES
 from training.data.draws import FAULTS
 from training.data.truth import truth_of
-from training.evaluation.sources.tallies import FAULT_NAMES
 from training.simulator import FaultAmounts
 from training.simulator.keyed import keyed_swing, random_keyed_swing, random_player
 from training.simulator.keyed.player import RANGES, usual_player

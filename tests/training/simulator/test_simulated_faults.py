@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point
 from service.analysis.types import Club
 from tests.training.simulator import measures_3d as m3
@@ -49,6 +50,10 @@ def swings(amounts):
         )
         for seed in range(25)
     ]
+
+
+def test_every_fault_of_the_catalogue_can_be_simulated():
+    assert set(CATALOGUE) == {field.name for field in fields(FaultAmounts)}
 
 
 def test_every_fault_has_an_effect_to_be_tested():

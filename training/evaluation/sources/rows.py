@@ -52,7 +52,7 @@ class Verdict:
     @property
     def decided(self) -> bool:
         """Whether it says present or absent."""
-        return self.status in (Status.PRESENT, Status.ABSENT)
+        return self.status.is_decided
 
     @property
     def wrong(self) -> bool:

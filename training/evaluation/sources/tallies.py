@@ -11,6 +11,7 @@ from scipy.stats import median_abs_deviation, rankdata
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import FloatArray, Status
+from training.data.dataset import FAULT_NAMES
 from training.evaluation.sources.rows import Row, Value, Verdict
 
 _WITHIN_SECONDS: Final[float] = 0.033
@@ -19,7 +20,6 @@ _WITHIN_SHARE: Final[float] = 0.02
 """Of a position in a rehearsal, of the swing's length."""
 _SURE: Final[float] = 0.95
 _UNCERTAINTIES: Final[float] = 2.0
-FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 GREY: Final[dict[str, float]] = {
     c.measure.name: c.grey for d in CATALOGUE.values() for cs in d.criteria.values() for c in cs
 }

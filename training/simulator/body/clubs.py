@@ -16,7 +16,8 @@ HAND_FROM_BUTT: Final[float] = 0.07
 HANDS_APART: Final[float] = 0.075
 """Distance between the two hands along the grip, metres; common practice."""
 
-_USUAL_STATURE = 1.77
+USUAL_STATURE: Final[float] = 1.77
+"""Metres; the height of the player whom the lengths below are for."""
 
 
 @dataclass(frozen=True)
@@ -58,5 +59,5 @@ SETUPS: Final[dict[Club, Setup]] = {
 
 def club_length(club: Club, stature: float) -> float:
     """Length in metres of a club fitted to a player; short players play shorter clubs."""
-    fitted: float = SETUPS[club].length * (stature / _USUAL_STATURE) ** 0.7
+    fitted: float = SETUPS[club].length * (stature / USUAL_STATURE) ** 0.7
     return min(fitted, LONGEST_CLUB)

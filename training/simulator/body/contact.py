@@ -13,11 +13,14 @@ from training.simulator.body.rotations import clock_of
 from training.simulator.golfer import Golfer
 from training.simulator.swing.keys import Channel
 
-_CLUBHEAD_HEIGHT = 0.02
-_ADDRESS_REACH = 1.02
-_IMPACT_REACH = 1.07
-_STEEPEST_SHAFT = 0.97
-_ROUNDS = 6
+_CLUBHEAD_HEIGHT: Final[float] = 0.02
+"""Height of the clubhead's middle above the ground, metres; common practice."""
+_ADDRESS_REACH: Final[float] = 1.02
+_IMPACT_REACH: Final[float] = 1.07
+"""From the shoulder, as it is before it follows the hand, to the wrist, arm lengths; judgement."""
+_STEEPEST_SHAFT: Final[float] = 0.97
+"""Height of the hands above the ball at impact, lengths of club below them, at most; judgement."""
+_ROUNDS: Final[int] = 6
 P1: Final[int] = 0
 P7: Final[int] = 6
 

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray
-from training.simulator.body.clubs import HAND_FROM_BUTT, HANDS_APART
+from training.simulator.body.clubs import HAND_FROM_BUTT, HANDS_APART, USUAL_STATURE
 from training.simulator.body.limbs import length_at, middle_joint, pull_within
 from training.simulator.body.rotations import about_x, about_y, about_z, clock_direction, unit
 from training.simulator.golfer import Golfer
 from training.simulator.swing.keys import Channel
 
-_STRAIGHTEST_ARM = 0.999
-_SOFTNESS = 0.0025
-_BALL_OF_FOOT = 0.72
-_HEEL_BEHIND_ANKLE = 0.22
-_BLEND = 150.0
-_BLADE_GLIDE = 0.055
-_GLIDE_FROM = 0.985
-_GLIDE_SOFTNESS = 0.02
+# All judgement, by eye on stick figures; proportions of the foot are common ones.
+_STRAIGHTEST_ARM: Final[float] = 0.999
+_SOFTNESS: Final[float] = 0.0025
+"""How far an arm stretches, and over how much of it that sets in, arm lengths."""
+_BALL_OF_FOOT: Final[float] = 0.72
+_HEEL_BEHIND_ANKLE: Final[float] = 0.22
+"""From the heel forward to the ball of the foot and to the ankle, lengths of the foot."""
+_BLEND: Final[float] = 150.0
+"""How sharply the lower of two heights is taken, per metre."""
+_BLADE_GLIDE: Final[float] = 0.055
+"""How far a shoulder blade follows a hand, statures, at most."""
+_GLIDE_FROM: Final[float] = 0.985
+_GLIDE_SOFTNESS: Final[float] = 0.02
+"""From where on it does, and over how much of the way that sets in, arm lengths."""
 
 
 @dataclass(frozen=True)
@@ -227,7 +234,7 @@ def hold_of(c: FloatArray, golfer: Golfer, trunk: Trunk) -> Hold:
     )
     lead_wrist = trunk.lead_shoulder + (c[Channel.ARM_REACH] * body.arm)[:, None] * arm
     lead_grip = body.hand * hand_direction(arm, shaft)
-    on_shaft = HANDS_APART * (body.stature / 1.77) * shaft
+    on_shaft = HANDS_APART * (body.stature / USUAL_STATURE) * shaft
     toward = unit(lead_wrist + lead_grip + on_shaft - trunk.trail_shoulder)
     trail_grip = body.hand * hand_direction(toward, shaft)
     to_trail = lead_grip + on_shaft - trail_grip

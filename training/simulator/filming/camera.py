@@ -10,9 +10,13 @@ import numpy as np
 from service.analysis.types import FloatArray, View
 from training.simulator.body.rotations import about_x, about_y, about_z
 
-_AIM_HEIGHT: Final = 1.0
-_AIM_OUT: Final = 0.25
-_HAND_LINE: Final = 0.40
+# Metres; common practice.
+_AIM_HEIGHT: Final[float] = 1.0
+"""Height that a camera is aimed at."""
+_AIM_OUT: Final[float] = 0.25
+"""How far before the ankles a face-on camera is aimed."""
+_HAND_LINE: Final[float] = 0.40
+"""How far before the ankles the line of the hands is, on which one down the line stands."""
 PORTRAIT: Final = (1080, 1920)
 LANDSCAPE: Final = (1920, 1080)
 

@@ -17,9 +17,12 @@ HANDS_APART: Final[float] = 0.042
 _MOST_GLIDE: Final[float] = 0.035
 """How far a shoulder follows a hand that is far away, statures; from memory."""
 _STRAIGHTEST: Final[float] = 0.998
+"""How far an arm stretches, arm lengths; judgement."""
 _SOFT: Final[float] = 0.004
+"""Over how much that sets in, statures; judgement."""
 _GLIDE_FROM: Final[float] = 0.965
 _GLIDE_SOFT: Final[float] = 0.012
+"""From where on a shoulder follows, and over how much that sets in, arm lengths; judgement."""
 _ROUNDS: Final[int] = 4
 
 

@@ -12,8 +12,12 @@ from training.simulator.keyed.vectors import soft_excess, turned
 
 _BALL_OF_FOOT: Final[float] = 0.72
 _HEEL_BEHIND: Final[float] = 0.25
+"""From the heel forward to the ball of the foot and to the ankle, lengths of the foot; from
+memory."""
 _STRAIGHTEST: Final[float] = 0.997
+"""How far a leg stretches, lengths of the leg; judgement."""
 _SOFT: Final[float] = 0.003
+"""Over how much that sets in, statures; judgement."""
 
 
 def feet_of(feet: FloatArray, player: Player) -> tuple[FloatArray, FloatArray]:

@@ -27,7 +27,8 @@ _ARMS: Final = ("anchor", "arm", "elbows")
 _CLUB: Final = ("club",)
 _LEAST_APART: Final[float] = 0.004
 """Seconds between two knots, at least."""
-_WAGGLE: Final = 0.32
+_WAGGLE: Final[float] = 0.32
+"""Seconds that a waggle takes to go away, and as many to come back; judgement."""
 
 
 @dataclass(frozen=True)

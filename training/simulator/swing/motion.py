@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 
@@ -19,7 +20,8 @@ from training.simulator.swing.positions import position_times
 from training.simulator.swing.tempo import Tempo, usual_tempo
 from training.simulator.swing.timeline import Timeline
 
-_PRACTICE_SLOWER = 1.25
+_PRACTICE_SLOWER: Final[float] = 1.25
+"""How many times longer a practice swing takes; judgement."""
 
 
 @dataclass(frozen=True)

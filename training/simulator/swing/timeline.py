@@ -17,13 +17,18 @@ _BACK: Final = (0.0, 0.40, 0.65, 1.0)
 _DOWN: Final = (0.60, 0.82, 1.0)
 _THROUGH: Final = (0.105, 0.25, 1.0)
 
-_WAGGLE_SECONDS: Final = 0.35
-_WAGGLE_SET: Final = -22.0
-_WAGGLE_CLOCK: Final = -4.0
-_PRESS_SECONDS: Final = 0.25
-_PRESS_CLOCK: Final = 2.5
-_RETURN_SECONDS: Final = 1.4
-_REST_SECONDS: Final = 0.8
+# All judgement.
+_WAGGLE_SECONDS: Final[float] = 0.35
+_PRESS_SECONDS: Final[float] = 0.25
+"""To go away, and as long to come back."""
+_WAGGLE_SET: Final[float] = -22.0
+_WAGGLE_CLOCK: Final[float] = -4.0
+_PRESS_CLOCK: Final[float] = 2.5
+"""Degrees by which wrists and arms move meanwhile."""
+_RETURN_SECONDS: Final[float] = 1.4
+"""From the finish back to address."""
+_REST_SECONDS: Final[float] = 0.8
+"""Rest at address before the next swing."""
 
 # The body unwinds from the ground up: how much sooner (in downswings) than the arms
 # each group of channels turns back at the top; the wrists set on for a little.

@@ -46,8 +46,8 @@ _in_use: ContextVar[Path | None] = ContextVar("network in use", default=None)
 
 
 @dataclass(frozen=True)
-class Told:
-    """When P1 to P10 are and how widely their chances are spread, seconds, each of shape (10,)."""
+class PositionEstimates:
+    """Times of P1 to P10 and how widely their chances are spread, seconds, each of shape (10,)."""
 
     times: FloatArray
     spread: FloatArray
@@ -64,14 +64,10 @@ class Network:
     session: Any
     scales: Mapping[View, FloatArray]
 
-    def place(self, strip: Strip, view: View, frame: float) -> Told:
-        """What :meth:`place_all` tells of one strip."""
-        return self.place_all((strip,), (view,), np.array([frame]))[0]
-
     def place_all(
         self, strips: Sequence[Strip], views: Sequence[View], frames: FloatArray
-    ) -> list[Told]:
-        """Times of P1 to P10 and one standard deviation of each, seconds.
+    ) -> list[PositionEstimates]:
+        """Times of P1 to P10 and one standard deviation of each, strip by strip.
 
         Parameters
         ----------
@@ -89,7 +85,7 @@ class Network:
         parts[..., 0], parts[..., 1], parts[..., 2] = spread, slowness(times), frames[:, None]
         parts *= np.array([self.scales[view] for view in views])
         sure = np.sqrt(np.add.reduce(parts * parts, axis=-1))
-        return [Told(*each) for each in zip(times, sure, strict=True)]
+        return [PositionEstimates(*each) for each in zip(times, sure, strict=True)]
 
 
 def slowness(times: FloatArray) -> FloatArray:
@@ -106,7 +102,7 @@ def slowness(times: FloatArray) -> FloatArray:
     return np.maximum((times[:, 9:] - times[:, :1]) / _AT_FULL_SPEED, 1.0)
 
 
-def read_off(chances: NDArray[np.float32], strip: Strip) -> Told:
+def read_off(chances: NDArray[np.float32], strip: Strip) -> PositionEstimates:
     """Where most of the chance lies within the error that is allowed.
 
     Parameters
@@ -114,7 +110,7 @@ def read_off(chances: NDArray[np.float32], strip: Strip) -> Told:
     chances : array of shape (10, N_MOMENTS)
     """
     times, spread = _read_off(chances[None], (strip,))
-    return Told(times[0], spread[0])
+    return PositionEstimates(times[0], spread[0])
 
 
 def _read_off(

@@ -42,7 +42,12 @@ from service.analysis.events.landmark_paths import Tracks
 from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
 from service.analysis.events.positions.impact import find_impact
 from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
-from service.analysis.events.positions.network import ALLOWED, ALLOWED_SHARE, Told, network
+from service.analysis.events.positions.network import (
+    ALLOWED,
+    ALLOWED_SHARE,
+    PositionEstimates,
+    network,
+)
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.events.positions.second_look import (
     at_odds,
@@ -50,7 +55,7 @@ from service.analysis.events.positions.second_look import (
     where_told,
 )
 from service.analysis.events.positions.strip import strips_of
-from service.analysis.events.positions.strip_clock import Hung
+from service.analysis.events.positions.strip_clock import StripInput
 from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
 from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
@@ -213,10 +218,10 @@ def _refined(
 
 def _read(
     scenes: Sequence[Scene], found: Sequence[dict[int, Found | None]]
-) -> dict[int, tuple[Told, float]]:
+) -> dict[int, tuple[PositionEstimates, float]]:
     """What the network tells of each swing that can be laid on a strip, by number, and the length
     of the swing by thresholds."""
-    laid = strips_of([_hung(*each) for each in zip(scenes, found, strict=True)])
+    laid = strips_of([_strip_input(*each) for each in zip(scenes, found, strict=True)])
     strips = {k: strip for k, strip in enumerate(laid) if strip is not None}
     if not strips:
         return {}
@@ -225,13 +230,13 @@ def _read(
     return {k: (each, strip.length) for (k, strip), each in zip(strips.items(), told, strict=True)}
 
 
-def _hung(scene: Scene, found: Mapping[int, Found | None]) -> Hung:
+def _strip_input(scene: Scene, found: Mapping[int, Found | None]) -> StripInput:
     times = {k: moment.time for k, moment in found.items() if moment is not None}
-    return Hung(scene.points, scene.tracks, scene.view, scene.noise, times)
+    return StripInput(scene.points, scene.tracks, scene.view, scene.noise, times)
 
 
 def _moved(
-    found: Mapping[int, Found | None], told: Told, length: float, scene: Scene
+    found: Mapping[int, Found | None], told: PositionEstimates, length: float, scene: Scene
 ) -> dict[int, Found | None]:
     """The moments of one swing of that length, moved to where the network places them."""
     better = dict(found)

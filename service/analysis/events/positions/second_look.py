@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.detection import LEAST_FALL, Downswing
-from service.analysis.events.positions.network import Told
+from service.analysis.events.positions.network import PositionEstimates
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.types import FloatArray
 
@@ -33,7 +33,7 @@ _THROUGH: Final[float] = 3.0
 """The longest way from impact to the finish, likewise."""
 
 
-def at_odds(found: Mapping[int, Found | None], told: Told) -> bool:
+def at_odds(found: Mapping[int, Found | None], told: PositionEstimates) -> bool:
     """Whether thresholds and network can't mean the same swing, by their tops and impacts."""
     top, impact = found[4], found[7]
     if top is None or impact is None:
@@ -44,7 +44,7 @@ def at_odds(found: Mapping[int, Found | None], told: Told) -> bool:
     return apart > _TWO_SWINGS * longer
 
 
-def where_told(scene: Scene, told: Told) -> Scene | None:
+def where_told(scene: Scene, told: PositionEstimates) -> Scene | None:
     """The same scene with the downswing that the network tells of; ``None`` where the hands don't
     fall there."""
     top, impact = float(told.times[3]), float(told.times[6])
@@ -65,7 +65,9 @@ def where_told(scene: Scene, told: Told) -> Scene | None:
     return replace(scene, swing=Downswing(start, high, low, end, peak))
 
 
-def both_readings(found: Mapping[int, Found | None], told: Told) -> dict[int, Found | None]:
+def both_readings(
+    found: Mapping[int, Found | None], told: PositionEstimates
+) -> dict[int, Found | None]:
     """What thresholds found, where network and thresholds don't come together.
 
     Top and impact stay, as unsure as the two are apart; of the others those that both place alike.

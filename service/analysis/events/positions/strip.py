@@ -20,13 +20,13 @@ from service.analysis.events.positions.strip_clock import (
     COUNTS,
     EACH,
     THROUGH_TO_DOWN,
+    Anchors,
     Between,
-    Hooks,
-    Hung,
     Single,
+    StripInput,
+    anchors_of,
     between_frames,
     clocks_of,
-    hooks_of,
     sample,
     steps_of,
 )
@@ -151,23 +151,25 @@ def strip_of(
     times: Mapping[int, float],
 ) -> Strip | None:
     """Lay one swing on a strip, as :func:`strips_of` does it."""
-    return strips_of((Hung(points, tracks, view, noise, times),))[0]
+    return strips_of((StripInput(points, tracks, view, noise, times),))[0]
 
 
-def strips_of(swings: Sequence[Hung]) -> list[Strip | None]:
+def strips_of(swings: Sequence[StripInput]) -> list[Strip | None]:
     """Lay each of some swings on a strip; ``None`` where too few of its positions were found."""
-    fixed = [hooks_of(each) for each in swings]
+    anchors = [anchors_of(each) for each in swings]
     strips = dict[int, Strip]()
-    rows = [k for k, own in enumerate(fixed) if own is not None]
+    rows = [k for k, own in enumerate(anchors) if own is not None]
     for k in range(0, len(rows), _AT_ONCE):
         some = rows[k : k + _AT_ONCE]
-        told = _strips([swings[row] for row in some], [own for row in some if (own := fixed[row])])
-        strips.update(zip(some, told, strict=True))
+        made = _strips(
+            [swings[row] for row in some], [own for row in some if (own := anchors[row])]
+        )
+        strips.update(zip(some, made, strict=True))
     return [strips.get(k) for k in range(len(swings))]
 
 
-def _strips(swings: Sequence[Hung], fixed: Sequence[Hooks]) -> Iterator[Strip]:
-    clocks = clocks_of(fixed)
+def _strips(swings: Sequence[StripInput], anchors: Sequence[Anchors]) -> Iterator[Strip]:
+    clocks = clocks_of(anchors)
     sampled = clocks[:, ::EACH]
     line = Timeline.of([swing.tracks.times for swing in swings])
     paths = _paths(swings)
@@ -187,9 +189,9 @@ def _strips(swings: Sequence[Hung], fixed: Sequence[Hooks]) -> Iterator[Strip]:
         np.log(steps_of(sampled) / _USUAL_STEP)[..., None],
         now.inside[..., None],
     ]
-    told = np.concatenate(signals, axis=2, dtype=np.float32)
-    about = _about(swings, fixed, frames[:, _CLUBHEAD] > 0)
-    for own, signals_of, about_it, clock in zip(fixed, told, about, clocks, strict=True):
+    joined = np.concatenate(signals, axis=2, dtype=np.float32)
+    about = _about(swings, anchors, frames[:, _CLUBHEAD] > 0)
+    for own, signals_of, about_it, clock in zip(anchors, joined, about, clocks, strict=True):
         yield Strip(signals_of, about_it, clock, own[3] - own[0])
 
 
@@ -198,7 +200,7 @@ def _mean(values: Single) -> Single:
     return np.asarray(np.add.reduce(values, axis=1, keepdims=True) / values.shape[1])
 
 
-def _paths(swings: Sequence[Hung]) -> Single:
+def _paths(swings: Sequence[StripInput]) -> Single:
     """Paths of points, hands and hips, one swing after the other, shape (n_frames, n_paths, 2)."""
     paths = np.empty((sum(len(each.points) for each in swings), _N_PATHS, 2), dtype=np.float32)
     at = 0
@@ -295,7 +297,9 @@ def _speeds(paths: Single, before: Between, after: Between) -> Single:
     return _fine(np.hypot(way[..., 0], way[..., 1]) / (2.0 * _STEADY), _SLOW)
 
 
-def _about(swings: Sequence[Hung], fixed: Sequence[Hooks], club: BoolArray) -> NDArray[np.float32]:
+def _about(
+    swings: Sequence[StripInput], anchors: Sequence[Anchors], club: BoolArray
+) -> NDArray[np.float32]:
     """What holds for all of each swing, shape (n_swings, N_ABOUT).
 
     Parameters
@@ -312,7 +316,7 @@ def _about(swings: Sequence[Hung], fixed: Sequence[Hooks], club: BoolArray) -> N
             (top - start) / (BACK_TO_DOWN * (impact - top)),
             (finish - impact) / (THROUGH_TO_DOWN * (impact - top)),
         )
-        for each, (start, top, impact, finish) in zip(swings, fixed, strict=True)
+        for each, (start, top, impact, finish) in zip(swings, anchors, strict=True)
     ]
     told = np.empty((len(swings), N_ABOUT))
     told[:, : len(_POINTS)] = 0.5 * np.log(error / _USUAL_ERROR)

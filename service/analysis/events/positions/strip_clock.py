@@ -1,4 +1,4 @@
-"""Where the samples of a strip lie: hung on four positions, with even steps of time between."""
+"""When the samples of a strip are: anchored at four positions, with even steps of time between."""
 
 from __future__ import annotations
 
@@ -35,15 +35,14 @@ _PARTS: Final[NDArray[np.intp]] = np.repeat(np.arange(len(COUNTS)), COUNTS)
 _NUMBERS: Final = np.concatenate([np.arange(count) for count in COUNTS])
 """The part that each moment is of, and its number in it."""
 Single = NDArray[np.float32]
-Hooks = tuple[float, float, float, float]
+Anchors = tuple[float, float, float, float]
 """Seconds of P1, P4, P7 and P10."""
 
 
-class Hung(NamedTuple):
-    """A swing to lay on a strip: what of :class:`~.scene.Scene` is seen of it, and where its
-    positions are.
+class StripInput(NamedTuple):
+    """A swing to lay on a strip.
 
-    ``times`` are seconds of the positions that thresholds have found, by number; others as in
+    ``times`` are seconds, by number, of the positions that thresholds have found; the rest is as in
     :class:`~.scene.Scene`.
     """
 
@@ -54,9 +53,11 @@ class Hung(NamedTuple):
     times: Mapping[int, float]
 
 
-def hooks_of(swing: Hung) -> Hooks | None:
-    """The moments that a strip is hung on, by usual lengths where they were not found; ``None``
-    where it can't be."""
+def anchors_of(swing: StripInput) -> Anchors | None:
+    """The moments at which a strip is anchored, by usual lengths where they were not found.
+
+    ``None`` where too few were found, or some lie too close together.
+    """
     times = swing.times
     if len(swing.tracks.times) < 2 or 4 not in times or not (1 in times or 7 in times):
         return None
@@ -64,11 +65,11 @@ def hooks_of(swing: Hung) -> Hooks | None:
     down = times[7] - top if 7 in times else (top - times[1]) / BACK_TO_DOWN
     start = times.get(1, top - BACK_TO_DOWN * down)
     impact = top + down
-    hung = start, top, impact, times.get(10, impact + THROUGH_TO_DOWN * down)
-    return hung if min(b - a for a, b in pairwise(hung)) > _LEAST_PART else None
+    anchors = start, top, impact, times.get(10, impact + THROUGH_TO_DOWN * down)
+    return anchors if min(b - a for a, b in pairwise(anchors)) > _LEAST_PART else None
 
 
-def clocks_of(fixed: Sequence[Hooks]) -> FloatArray:
+def clocks_of(anchors: Sequence[Anchors]) -> FloatArray:
     """Seconds of every moment, shape (n_swings, N_MOMENTS)."""
     edges = np.array(
         [
@@ -77,7 +78,7 @@ def clocks_of(fixed: Sequence[Hooks]) -> FloatArray:
                 *(start, top, impact, finish),
                 finish + _AFTER * (finish - impact),
             )
-            for start, top, impact, finish in fixed
+            for start, top, impact, finish in anchors
         ]
     )
     steps = (edges[:, 1:] - edges[:, :-1]) / COUNTS
@@ -107,7 +108,7 @@ class Between(NamedTuple):
 
 
 def between_frames(line: Timeline, times: Sequence[FloatArray]) -> list[Between]:
-    """Where some times lie, each an array of shape (n_swings, N_SAMPLES)."""
+    """Where some times lie between frames, each an array of shape (n_swings, N_SAMPLES)."""
     at = np.concatenate(times, axis=1)
     frames = np.empty(at.shape, dtype=np.intp)
     for span, own, told in zip(line.spans, at, frames, strict=True):

@@ -17,6 +17,7 @@ from service.intake.errors import InvalidRequest
 from service.intake.many.assumed import Assumed
 from service.intake.many.files import films_among
 from service.intake.parsing.json_reader import read_model
+from service.intake.request import NO_NUL
 from service.records import BatchState, Page, Role
 from service.records.batches.entities import Batch, CallbackState
 from service.use_cases.batches.webhook import SECRET_PREFIX, key_of
@@ -24,7 +25,6 @@ from service.use_cases.batches.webhook import SECRET_PREFIX, key_of
 MAX_PATH: Final[int] = 1000
 _MAX_URL: Final[int] = 2000
 _KEY_BYTES: Final = range(24, 65)
-_NO_NUL: Final[str] = r"^[^\x00]*$"
 _OF_HTTP: Final[str] = "^[Hh][Tt][Tt][Pp][Ss]?://."
 _64: Final[str] = "[A-Za-z0-9+/]"
 _SECRET: Final[str] = (
@@ -66,7 +66,7 @@ class FolderBatch(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    folder: Annotated[str, Field(max_length=MAX_PATH, pattern=_NO_NUL)] = Field(
+    folder: Annotated[str, Field(max_length=MAX_PATH, pattern=NO_NUL)] = Field(
         description="Path of a folder below the academy's archive, with slashes; empty is all of "
         "it. Read are files that end with .json (one swing each, or what a pose library wrote), "
         ".ndjson or .jsonl (one a line), these with .gz, and .parquet (one a row). A clip in one "

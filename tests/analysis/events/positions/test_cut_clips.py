@@ -7,10 +7,9 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE, MEASURES
-from service.analysis.types import Source, Status, View
+from service.analysis.types import Source, View
 from tests.swings import clip, cut, random_clip
 
-DECIDED = (Status.PRESENT, Status.ABSENT)
 FRAME = 0.034
 
 
@@ -42,7 +41,7 @@ def check_nothing_hangs_on_what_is_cut_off(result, times, last):
     codes = {result.positions[n - 1].reason.code for n in cut_off}
     assert codes <= {"clip_starts_late", "clip_stops_early"}
     for finding in result.findings:
-        if finding.status in DECIDED:
+        if finding.status.is_decided:
             assert not needed(result, finding.fault) & cut_off
 
 
@@ -144,4 +143,4 @@ def test_a_piece_of_the_way_down_alone_is_no_swing():
     motion, recording = clip(View.FACE_ON)
     times = motion.position_times
     result = analyse(cut(recording, times[3] + 0.05, times[6] - 0.05))
-    assert not any(f.status in DECIDED for f in result.findings)
+    assert not any(f.status.is_decided for f in result.findings)

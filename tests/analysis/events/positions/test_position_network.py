@@ -8,7 +8,13 @@ from scipy.stats import norm
 
 from service.analysis.analyse import analyse
 from service.analysis.events.positions import find_positions
-from service.analysis.events.positions.network import ALLOWED, LABEL, Told, network, read_off
+from service.analysis.events.positions.network import (
+    ALLOWED,
+    LABEL,
+    PositionEstimates,
+    network,
+    read_off,
+)
 from service.analysis.events.positions.scene import Found
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip, strip_of
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
@@ -87,7 +93,7 @@ def test_the_network_reads_the_strip_of_a_swing(view, club):
     assert strip is not None
     assert strip.signals.shape == (N_SAMPLES, N_SIGNALS)
     assert np.isfinite(strip.signals).all()
-    placed = network().place(strip, view, told.tracks.frame)
+    (placed,) = network().place_all((strip,), (view,), np.array([told.tracks.frame]))
     assert (np.diff(placed.times) > 0.0).all()
     assert (placed.spread > 0.0).all()
 
@@ -143,7 +149,7 @@ def test_a_level_arm_that_is_seen_has_a_say_beside_the_network_by_how_sure_it_is
 
     class Late:
         def place_all(self, strips, views, frames):
-            return [Told(np.array([p.time for p in rough]) + 0.04, spread)]
+            return [PositionEstimates(np.array([p.time for p in rough]) + 0.04, spread)]
 
     monkeypatch.setattr("service.analysis.events.positions.placement.network", Late)
     late = [
@@ -170,7 +176,7 @@ def test_a_start_before_which_no_rest_is_seen_is_the_networks_where_it_surely_is
             times = np.array([p.time for p in rough])
             spread = np.full(10, 0.01)
             times[0], spread[0] = start, unsure * start
-            return [Told(times, spread)]
+            return [PositionEstimates(times, spread)]
 
     placement = "service.analysis.events.positions.placement"
     monkeypatch.setattr(f"{placement}.network", Sure)

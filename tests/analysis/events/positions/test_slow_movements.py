@@ -86,13 +86,14 @@ class SameChances:
 
 def test_a_swing_played_three_times_as_slow_is_placed_three_times_as_unsurely():
     seconds = np.tile([0.0, 0.01, 0.0], (10, 1))
-    told = Network(SameChances(), dict.fromkeys(View, seconds))
+    same = Network(SameChances(), dict.fromkeys(View, seconds))
 
     def uncertainty(length: float) -> np.ndarray:
         clock = np.linspace(0.0, length * (N_MOMENTS - 1) / (N_MOMENTS - 100), N_MOMENTS)
         nothing = np.zeros((N_SAMPLES, N_SIGNALS), dtype=np.float32)
         strip = Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, length)
-        return told.place(strip, View.FACE_ON, FRAME).spread
+        (placed,) = same.place_all((strip,), (View.FACE_ON,), np.array([FRAME]))
+        return placed.spread
 
     assert uncertainty(1.2) == pytest.approx(0.01)
     assert uncertainty(2.0) == pytest.approx(0.01, rel=0.01)

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from service.analysis.events.positions.network import Told
+from service.analysis.events.positions.network import PositionEstimates
 from service.analysis.events.positions.placement import _as_positions, _moved
 from service.analysis.events.positions.scene import Found
 from service.analysis.pose.points import Point
@@ -47,7 +47,7 @@ def test_a_network_that_would_put_a_position_beyond_the_top_or_impact_is_not_bel
         found[k] = Found(time, 0.01, inferred=k == 8)  # P8 without a club, or none may be moved
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[number - 1] = told
-    moved = _moved(found, Told(times, np.full(10, 0.01)), 2.0, SCENE)
+    moved = _moved(found, PositionEstimates(times, np.full(10, 0.01)), 2.0, SCENE)
     wanted = 0.5 * (0.9 + kept) if number == 3 else kept  # both say where P3 is
     assert moved[number].time == pytest.approx(wanted)
 
@@ -64,7 +64,7 @@ def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
         found[k] = Found(time, by_threshold)
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[8] = 1.72
-    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, SCENE)
+    moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, SCENE)
     assert moved[9].time == pytest.approx(1.7 + 0.02 * share)
 
 
@@ -101,7 +101,7 @@ def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_d
     for off, scene, share in ((0.03, FACE_ON, 0.5), (0.03, SCENE, 1.0), (0.08, FACE_ON, 1.0)):
         times = placed.copy()
         times[number - 1] += off
-        moved = _moved(found, Told(times, np.full(10, 0.02)), 2.0, scene)
+        moved = _moved(found, PositionEstimates(times, np.full(10, 0.02)), 2.0, scene)
         assert moved[number].time == pytest.approx(placed[number - 1] + share * off)
 
 
@@ -116,8 +116,8 @@ def test_hands_that_leave_the_top_tell_where_a_pause_ends_when_the_network_is_un
         found[k] = Found(time, 0.01)
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[3] = 1.0
-    moved = _moved(found, Told(times, np.full(10, by_network)), 2.0, FACE_ON)
+    moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, FACE_ON)
     assert moved[4].time == pytest.approx(1.1 - 0.1 * share)
     spread = np.full(10, 0.09)
-    far = _moved(found, Told(times - 0.35 * (times == 1.0), spread), 2.0, FACE_ON)
+    far = _moved(found, PositionEstimates(times - 0.35 * (times == 1.0), spread), 2.0, FACE_ON)
     assert far[4].time == pytest.approx(0.65)  # too far apart for one pause
