@@ -79,8 +79,8 @@ def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_
         found[k] = Found(time, by_threshold, inferred=k in {6, 8})
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[[5, 7]] += 0.04
-    told = Told(times, np.full(10, 0.02))
-    moved = _moved(found, told, 2.0, FACE_ON)
+    estimates = PositionEstimates(times, np.full(10, 0.02))
+    moved = _moved(found, estimates, 2.0, FACE_ON)
     assert moved[8].time == pytest.approx(1.57 + 0.04 * share)
     assert moved[8].inferred
     assert moved[6].time == pytest.approx(1.44)  # of P6 the network alone tells
