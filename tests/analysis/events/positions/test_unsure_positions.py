@@ -84,10 +84,10 @@ def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_
     assert moved[8].time == pytest.approx(1.57 + 0.04 * share)
     assert moved[8].inferred
     assert moved[6].time == pytest.approx(1.44)  # of P6 the network alone tells
-    assert _moved(found, told, 2.0, SCENE)[8].time == pytest.approx(1.61)
+    assert _moved(found, estimates, 2.0, SCENE)[8].time == pytest.approx(1.61)
 
     found[8] = Found(1.57, by_threshold)  # the shaft itself shows it
-    assert _moved(found, told, 2.0, FACE_ON)[8].time == 1.57
+    assert _moved(found, estimates, 2.0, FACE_ON)[8].time == 1.57
 
 
 @pytest.mark.parametrize("number", [1, 10])
