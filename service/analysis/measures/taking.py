@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import isnan
@@ -81,7 +81,7 @@ class _Looks:
     measures : all measures in the order of the looks, with the number of the look
     angles, largest, larger : boolean arrays of shape (n_measures,)
         Which are angles, which the largest value of a window, and which noise makes larger.
-    doubts : array of shape (n_measures, 1)
+    doubts, left_out, blunted : arrays of shape (n_measures, 1)
     """
 
     each: tuple[_Look, ...]
@@ -90,6 +90,8 @@ class _Looks:
     largest: BoolArray
     larger: BoolArray
     doubts: FloatArray
+    left_out: FloatArray
+    blunted: FloatArray
 
 
 @lru_cache(maxsize=256)
@@ -107,8 +109,14 @@ def _taken_of_any(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Loo
         np.array([measure.unit == "degrees" for measure in kinds], dtype=bool),
         np.array([measure.reduce is Reduce.MAX for measure in kinds], dtype=bool),
         np.array([m.reduce is Reduce.MAX or m.unsigned for m in kinds], dtype=bool),
-        np.array([[measure.doubt] for measure in kinds]),
+        _column(measure.doubt for measure in kinds),
+        _column(measure.left_out for measure in kinds),
+        _column(measure.blunted for measure in kinds),
     )
+
+
+def _column(numbers: Iterable[float]) -> FloatArray:
+    return np.array(list(numbers)).reshape(-1, 1)
 
 
 def _look(signal: Signal, measures: Sequence[Measure]) -> _Look:
@@ -207,8 +215,9 @@ def _values(looks: _Looks, together: FloatArray) -> tuple[BoolArray, FloatArray,
     spread[looks.largest] = _spread(apart[looks.largest])
     own = looks.larger
     value[own] = _less_noise(value[own], apart[own], spread[own])
-    spread *= looks.doubts.reshape(-1, 1)
-    return known, value, spread
+    spread *= looks.doubts
+    besides = np.hypot(looks.left_out, looks.blunted * np.maximum(value, 0.0))
+    return known, value, np.hypot(spread, besides)
 
 
 def _less_noise(
