@@ -29,6 +29,7 @@ from service.api.schemas.names import (
     PositionName,
     ReasonCode,
     RemarkCode,
+    UnitName,
 )
 from service.api.schemas.values import (
     COORDINATE_DIGITS,
@@ -153,7 +154,7 @@ class MeasureAnswer(Answer):
 
     name: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     at: str = Field(description="`P4`, or `P5-P7` for a window.")
     value: Number | None = Field(description="Null exactly when `reason` is given.")
     uncertainty: Number | None = Field(description="One standard deviation, in `unit`.")
@@ -186,7 +187,7 @@ class EvidenceAnswer(Answer):
 
     measure: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     value: Number
     uncertainty: Number = Field(description="One standard deviation, in `unit`.")
     threshold: Number
@@ -227,7 +228,7 @@ class FindingAnswer(Answer):
         description="Calibrated chance that the fault is present; never 0 or 1."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
-    severity_unit: str | None
+    severity_unit: UnitName | None
     grade: Grade | None = Field(description="Of a fault that is present.")
     shows_most: MomentAnswer | None
     span: Annotated[SpanAnswer | None, BeforeValidator(_ends)] = Field(

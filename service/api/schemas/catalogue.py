@@ -15,7 +15,7 @@ from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose.layouts import ALIASES, LAYOUTS, Layout
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View
-from service.api.schemas.names import FaultName, MeasureName
+from service.api.schemas.names import FaultName, MeasureName, UnitName
 
 
 class WindowAnswer(BaseModel):
@@ -31,7 +31,7 @@ class CriterionAnswer(BaseModel):
     measure: MeasureName
     title: str
     description: str
-    unit: str
+    unit: UnitName
     at: str = Field(description="The window in words: `P4`, or `P5-P7`.")
     window: WindowAnswer
     against: list[float] = Field(
@@ -75,7 +75,7 @@ class MeasureKindAnswer(BaseModel):
     name: MeasureName
     title: str
     description: str
-    unit: str
+    unit: UnitName
     at: str = Field(description="The window in words: `P4`, or `P5-P7`.")
     views: list[View] = Field(description="In which it can be told.")
 
