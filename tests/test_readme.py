@@ -162,7 +162,7 @@ def test_what_is_shown_works_when_pasted_block_by_block(reader: tuple[Path, dict
     }
     golden = _gist(EXAMPLE.read_text(encoding="utf-8"))
     assert _gist(answer) == golden
-    kept = json.loads((folder / "swing.json").read_text())["analysis"]["analysis"]
+    kept = json.loads((folder / "swing.json").read_text())["analysis"]
     assert _gist(json.dumps(kept)) == golden
     first, second = map(json.loads, (folder / "results.ndjson").read_text().splitlines())
     assert (first["status"], second["status"]) == (200, 422)

@@ -28,6 +28,7 @@ from training.evaluation.card import METRICS, MODELS, write_card
 from training.evaluation.left_out import figures, judge_left_out
 from training.models.export import export
 from training.models.learn import learn
+from training.models.left_out import learnt_without
 
 SEED: Final[int] = 1
 DATA: Final[Path] = Path(__file__).parents[1] / "out" / "training"
@@ -93,7 +94,7 @@ def _rounded(value: Any) -> Any:
 def _split(path: Path, golfers: Mapping[str, int], seed: int, jobs: int, reuse: bool) -> Dataset:
     if reuse and path.exists():
         return load(path)
-    made = build(seed, "train", golfers, jobs)
+    made = build(seed, "train", golfers, learnt_without, jobs)
     save(made, path)
     return made
 

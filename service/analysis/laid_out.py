@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
+import numpy as np
+
 from service.analysis.events.detection import (
     Downswing,
     choose,
@@ -23,6 +25,7 @@ from service.analysis.events.orientation import Orientation, orient, to_canonica
 from service.analysis.footage import inspect_clip
 from service.analysis.pose.conditioning import WRISTS, Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
+from service.analysis.pose.held import left_behind
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.pose.stature import body_heights
@@ -89,8 +92,8 @@ def _find_all(
     ]
     tracks = follow_all(
         [
-            (body, each.times, each.confidence)
-            for body, (each, _) in zip(bodies, recordings, strict=True)
+            (body, each.times, clean.confidence)
+            for body, clean, (each, _) in zip(bodies, conditioned, recordings, strict=True)
         ]
     )
     each_found = zip(recordings, conditioned, bodies, tracks, strict=True)
@@ -132,17 +135,20 @@ def _find(
     swings = find_downswings(tracks)
     if not swings and conditioned.wrists is not None:
         body = _upright(conditioned.points, scale)
-        tracks = follow(body, recording.times, recording.confidence)
+        tracks = follow(body, recording.times, conditioned.confidence)
         swings = find_downswings(tracks)
     if not swings:
         return no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
-    body = without_lost_wrists(body, tracks, recording.confidence)
+    body = without_lost_wrists(body, tracks, conditioned.confidence)
+    observed, lost = conditioned.observed, left_behind(recording.points, scale)
+    if lost is not None:
+        body[lost], observed = np.nan, observed & ~lost
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     canonical = to_canonical(body, orientation)
-    observed, error = conditioned.observed, pose_error(conditioned, scale, recording.confidence)
+    error = pose_error(conditioned, scale)
     if orientation.handedness.value is Handedness.LEFT:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:

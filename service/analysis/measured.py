@@ -213,6 +213,7 @@ def _filmed(laid: LaidOut, swing: PlacedSwing) -> Filmed:
         laid.orientation,
         laid.recording.intent,
         laid.recording.points,
+        laid.recording.times,
     )
 
 

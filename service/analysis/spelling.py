@@ -47,6 +47,8 @@ _ALSO_CALLED: Final[Mapping[str, str]] = {
 }
 """What others call the fields of a request and their values, as :func:`plain_name` spells it."""
 
+_NUMBER_FIRST: Final = re.compile(r"^(\d)(?:er)?(eisen|holz)$")
+
 
 def plain_name(name: str) -> str:
     """A name without what is easily mistyped: capitals, hyphens, spaces and underscores.
@@ -62,8 +64,10 @@ def also_called(name: str, known: Iterable[str]) -> str | None:
 
     >>> also_called("Pitching Wedge", ["driver", "wedge"])
     'wedge'
+    >>> also_called("7er Eisen", ["mid_iron"]), also_called("5-Holz", ["fairway_wood"])
+    ('mid_iron', 'fairway_wood')
     """
-    plain = plain_name(name)
+    plain = _NUMBER_FIRST.sub(r"\2\1", plain_name(name))
     return next((each for each in known if plain in _ALSO_CALLED.get(each, "").split()), None)
 
 

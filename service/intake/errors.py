@@ -102,7 +102,8 @@ class Alike:
             elif fix not in once:
                 once.add(fix)
                 others = self._count[fix] - 1
-                complaints.add(pointer, f"{problem}; so are {others:,} others", fix)
+                too = "neither" if problem.startswith("is not") else "so"
+                complaints.add(pointer, f"{problem}; {too} are {others:,} others", fix)
 
 
 @contextmanager

@@ -17,7 +17,6 @@ from babel.messages.pofile import read_po
 
 import service
 from service.analysis.faults import CATALOGUE, CAUTIONS, MEASURES
-from service.analysis.faults.definition import COMMON_PRACTICE
 from service.analysis.pose.points import Point
 from service.api.schemas.names import REASONS, REMARKS
 from service.lessons.telling.texts import TEXTS
@@ -92,9 +91,14 @@ def _of_faults() -> Iterator[Text]:
             yield Text(f"{name}.gone[{view}]", sign)
     for number, caution in enumerate(CAUTIONS):
         yield Text(f"cautions[{number}]", caution)
-    yield Text("reference", COMMON_PRACTICE)
+    for name, definition in CATALOGUE.items():
+        for criterion in (c for criteria in definition.criteria.values() for c in criteria):
+            yield Text(f"{name} {criterion.measure.name}.reference", criterion.reference)
+            if criterion.note is not None:
+                yield Text(f"{name} {criterion.measure.name}.note", criterion.note)
     for measure in MEASURES:
         yield Text(f"measure {measure.name}.title", measure.title)
+        yield Text(f"measure {measure.name}.description", measure.description)
         yield Text(f"measure {measure.name}.unit", measure.unit)
 
 

@@ -263,10 +263,10 @@ def test_of_a_fault_whose_change_is_told_it_is_not_said_that_nothing_can_be_told
 
 def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
     news = dict(recap.news)
-    assert news["Better, and held at full speed"] == "arms lifting at the top"
+    assert news["Got better, and held at full speed"] == "arms lifting at the top"
     assert (
         "trail heel kicking up and out"
-        in news["Better in the slow rehearsal, but not at full speed"]
+        in news["Got better in the slow rehearsal, but not at full speed"]
     )
 
     def told(*verdicts: Verdict) -> str:
@@ -284,6 +284,6 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
         recap_told = replace(recap, comparisons=torn, transfers=(), gone=(), lost_sight_of=())
         return " ".join(kind for kind, _ in recap_told.news)
 
-    assert told(Verdict.BETTER, Verdict.BETTER) == "Better"
-    assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Worse"
+    assert told(Verdict.BETTER, Verdict.BETTER) == "Got better"
+    assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Got worse"
     assert told(Verdict.BETTER, Verdict.WORSE) == ""

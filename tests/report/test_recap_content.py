@@ -38,6 +38,7 @@ from service.use_cases.recap import recap_of, settled_findings
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
+    clocked,
     judged_by,
     measured,
     no_swing,
@@ -75,6 +76,23 @@ def test_what_neither_side_has_is_neither_drawn_nor_charted_as_changed() -> None
     (change,) = (f for f in comparison.faults if f.fault == name)
     assert change.verdict is Verdict.WORSE
     assert recap.changes == recap.pictures == recap.charts == ()
+
+
+def test_what_changed_is_pictured_in_swings_of_which_it_was_told() -> None:
+    name = "upper_body_drift"
+    measure = DEFINITIONS[name].criteria[View.FACE_ON][0].measure.name
+
+    def filmed(finding: Finding, drift: float) -> SwingAnalysis:
+        at = clocked([0.1 * n for n in range(1, 11)], 60.0)
+        found = swing(findings=[finding], measures=[measured(measure, drift, 0.3)])
+        return replace(found, positions=at.positions, coordinate=at.coordinate, times=at.times)
+
+    found, gone = filmed(present(name), 9.0), filmed(absent(name), 1.0)
+    vague = [filmed(unseen(name, "too_uncertain"), drift) for drift in (9.2, 1.2)]
+    before = ((Role.BEFORE, found), (Role.BEFORE, vague[0]))
+    swings = (*before, (Role.AFTER, gone), (Role.AFTER, vague[1]))
+    (pictured,) = recap_of("Ada", [visit(*swings)]).pictures
+    assert (pictured.before, pictured.after) == ("2025-05-20 0", "2025-05-20 2")
 
 
 def test_a_first_lesson_without_roles_compares_nothing_but_still_tells_the_keys() -> None:
@@ -216,7 +234,7 @@ def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone()
     text = Page(render_html(replace(recap, strip=None), {})).text
     assert "Seen from one side only: found face on, not found down the line." in text
     assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
-    assert "Perhaps there at full speed: trail heel kicking up and out." in text
+    assert "Possibly there at full speed: trail heel kicking up and out." in text
     assert "No fault was found" not in text
     assert "gone" not in text.lower().replace("it is gone", "")
 

@@ -175,10 +175,10 @@ def test_what_is_called_better_is_so_by_its_measures(seed: int) -> None:
             if definition.title.lower() not in titles.lower():
                 continue
             verdicts = {c.verdict.value for _, c in recap.changes if c.fault == name}
-            if kind.startswith("Better"):
+            if kind.startswith("Got better"):
                 assert verdicts <= {"better", "no_detectable_change"}
                 assert "better" in verdicts
-            if kind == "Worse":
+            if kind == "Got worse":
                 assert "better" not in verdicts
 
 
@@ -186,7 +186,7 @@ def test_the_lessons_have_something_to_tell() -> None:
     recaps = [lesson(number)[0] for number in SIMULATED]
     assert sum(bool(r.story.priorities) for r in recaps) >= 6
     assert sum(bool(r.news) for r in recaps) >= 2
-    assert any(kind.startswith("Better") for r in recaps for kind, _ in r.news)
+    assert any(kind.startswith("Got better") for r in recaps for kind, _ in r.news)
     assert all(r.story.keep for r in recaps)
 
 

@@ -15,6 +15,7 @@ from training.data.dataset import Dataset, build
 from training.models.export import Learned, export
 from training.models.fit import Trial, pairs
 from training.models.learn import learn
+from training.models.left_out import learnt_without
 
 ESTIMATED = (("trail_knee_travel", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
 GOLFERS = {"joint angles": 20, "shifted": 20}
@@ -23,7 +24,7 @@ FEW = 50
 
 @cache
 def data() -> Dataset:
-    return made_once("small data", lambda: build(5, "train", GOLFERS, quiet=True))
+    return made_once("small data", lambda: build(5, "train", GOLFERS, learnt_without, quiet=True))
 
 
 @cache

@@ -3,12 +3,17 @@
 Every golfer is drawn from a generator seeded by (seed, split, source, number) and filmed by cameras
 of their own, so that no golfer and no camera is in two splits, and a data set does not depend on
 how many processes made it.
+
+Positions are placed by a network that was not taught the golfer's make: the one that is served
+places players of makes that it was taught better than any others, and what is learnt from those is
+too sure of all that hangs on times. Of golfers built on key positions two tempos in three are
+within 0.15 by the one and within 0.39 by the other.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -20,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from tqdm import tqdm
 
+from service.analysis.events.positions.network import using_network
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.features import JUDGED, feature_vector
 from service.analysis.judging.rules import judge_all
@@ -138,12 +144,23 @@ _WHOLE: Final[tuple[str, ...]] = ("sources", "missed")
 
 
 def build(
-    seed: int, split: str, golfers: Mapping[str, int], jobs: int = 1, *, quiet: bool = False
+    seed: int,
+    split: str,
+    golfers: Mapping[str, int],
+    placed_by: Callable[[str], Path],
+    jobs: int = 1,
+    *,
+    quiet: bool = False,
 ) -> Dataset:
-    """Make a split from so many golfers of each source; about four clips a golfer."""
+    """Make a split from so many golfers of each source; about four clips a golfer.
+
+    Parameters
+    ----------
+    placed_by : the network that places the positions of a source's golfers, by its name
+    """
     names = tuple(golfers)
     work = [(source, number) for source in names for number in range(golfers[source])]
-    make = partial(_rows_of_golfer, seed, split, names)
+    make = partial(_rows_of_golfer, seed, split, names, placed_by)
     bar = partial(tqdm, total=len(work), desc=f"{split} golfers", disable=quiet)
     if jobs == 1:
         return _stack(list(chain.from_iterable(bar(map(make, work)))), names)
@@ -170,11 +187,16 @@ _Row = dict[str, object]
 
 
 def _rows_of_golfer(
-    seed: int, split: str, names: tuple[str, ...], work: tuple[str, int]
+    seed: int,
+    split: str,
+    names: tuple[str, ...],
+    placed_by: Callable[[str], Path],
+    work: tuple[str, int],
 ) -> list[_Row | None]:
     source, number = work
     clips = clips_of(source, split, seed, number)
-    return [_row(clip, names.index(source), number) for clip in clips]
+    with using_network(placed_by(source)):
+        return [_row(clip, names.index(source), number) for clip in clips]
 
 
 def _row(clip: Clip, source: int, golfer: int) -> _Row | None:

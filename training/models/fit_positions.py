@@ -12,13 +12,15 @@ import argparse
 import json
 import os
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any, Final, NamedTuple
 
+import jax
 import numpy as np
 from scipy.optimize import minimize
 from tqdm import tqdm
@@ -42,12 +44,12 @@ from training.data.augmented.spoilt import spoilt
 from training.data.sources import Clip, FilmedSwing, clips_of
 from training.models.left_out import learnt_without
 from training.models.network_to_onnx import to_onnx
-from training.models.position_network import Examples, chances, fit
+from training.models.position_network import Examples, chances, fit_distilled
 
 SEED: Final[int] = 5
 GOLFERS: Final[int] = 1400
 """Golfers of each make by their own clocks, and as many by other ones."""
-ROUNDS: Final[int] = 36
+ROUNDS: Final[int] = 32
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
 """Makes of golfers that the network is learnt from."""
 _OTHER_CLOCKS: Final[int] = 1_000_000
@@ -272,15 +274,27 @@ def examples_of(swings: Sequence[LabelledSwing]) -> Examples:
 def learn(
     data: TrainingSet, rounds: int = ROUNDS, *, quiet: bool = False
 ) -> tuple[dict[str, FloatArray], dict[str, dict[str, FloatArray]]]:
-    """Weights from every make, and by make those learnt from the others."""
-    bar = partial(tqdm, desc="positions network", disable=quiet)
+    """Weights from every make, and by make those learnt from the others; as many networks at once
+    as there are accelerators."""
     makes = data.make
-    others = {
-        make: dict(fit(data.examples, rounds, progress=bar, rows=np.flatnonzero(makes != make)))
-        for make in sorted(set(makes))
-        if (makes != make).any()
-    }
-    return dict(fit(data.examples, rounds, progress=bar)), others
+    left_out = [make for make in sorted(set(makes)) if (makes != make).any()]
+    rows = [np.flatnonzero(makes != make) for make in left_out]
+    free: SimpleQueue[jax.Device] = SimpleQueue()
+    for device in jax.local_devices():
+        free.put(device)
+
+    def one(some: np.ndarray[Any, Any]) -> dict[str, FloatArray]:
+        device = free.get()
+        try:
+            with jax.default_device(device):
+                return dict(fit_distilled(data.examples, rounds, progress, some))
+        finally:
+            free.put(device)
+
+    progress = partial(tqdm, desc="positions network", disable=quiet)
+    with ThreadPoolExecutor(len(jax.local_devices())) as pool:
+        every, *others = pool.map(one, [np.arange(len(makes)), *rows])
+    return every, dict(zip(left_out, others, strict=True))
 
 
 def predicted(

@@ -7,13 +7,18 @@ each moment; the steps (Adam with decoupled weight decay, one cycle of the learn
 those of I. Loshchilov and F. Hutter, 2019, arXiv:1711.05101. Convolutions instead step by as much
 in every direction that their slopes agree on (Muon, by K. Jordan and others, as in J. Liu and
 others, 2025, arXiv:2502.16982; numbers from memory), which learns more from as many examples.
+
+What is served is distilled from teachers of its own kind: the mean of some networks that started
+from other weights is nearer to the truth than each of them, and their chances tell more of a
+position than its one true moment (G. Hinton, O. Vinyals and J. Dean, Distilling the knowledge in a
+neural network, 2015, arXiv:1503.02531).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import partial
 from typing import Any, Final
 
 import jax
@@ -43,6 +48,10 @@ _WARM: Final[float] = 0.15
 """Share of the steps in which the learning rate rises."""
 _DROPPED: Final[float] = 0.1
 """Share of the stem's channels left out at each step, that no one signal is relied on."""
+_TEACHERS: Final[int] = 2
+"""Networks that the one which is kept is distilled from."""
+_SOFT: Final[float] = 0.7
+"""Weight of their chances in what it is fitted to; the rest is the truth's."""
 _STEPS_AT_ONCE: Final[int] = 50
 _NEWTON_SCHULZ: Final[tuple[float, float, float]] = (3.4445, -4.7750, 2.0315)
 _BY_ADAM: Final[tuple[str, ...]] = ("about", "told")
@@ -66,11 +75,9 @@ class Examples:
     truth: np.ndarray[Any, Any]
     allowed: np.ndarray[Any, Any]
 
-    @cached_property
-    def on_device(self) -> tuple[Any, ...]:
+    def parts(self) -> tuple[Any, ...]:
         """All of them where the network is fitted."""
-        parts = (self.signals, self.about, self.clock, self.truth, self.allowed)
-        return tuple(jnp.asarray(each) for each in parts)
+        return tuple(jnp.asarray(getattr(self, name)) for name in self.__dataclass_fields__)
 
     def rows(self, chosen: Any) -> Examples:
         """Some of them."""
@@ -146,7 +153,7 @@ def _unfolded(x: Any, times: int = 2) -> Any:
 
 
 def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
-    signals, about, clock, truth, allowed = some
+    signals, about, clock, truth, allowed, *soft_targets = some
     told = jax.nn.log_softmax(logits(weights, signals.astype(jnp.float32), about, dropped), axis=1)
     there = jnp.isfinite(truth)
     off = clock[:, :, None] - jnp.where(there, truth, 0.0)[:, None]
@@ -154,7 +161,10 @@ def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
     wanted *= jnp.asarray(jnp.gradient(clock, axis=1))[:, :, None]
     total = wanted.sum(axis=1)
     there &= total > 1e-6
-    surprise = -(wanted * told).sum(axis=1) / jnp.maximum(total, 1e-9)
+    wanted /= jnp.maximum(total, 1e-9)[:, None]
+    for soft in soft_targets:
+        wanted = (1.0 - _SOFT) * wanted + _SOFT * soft.astype(jnp.float32)
+    surprise = -(wanted * told).sum(axis=1)
     return jnp.where(there, surprise, 0.0).sum() / there.sum()
 
 
@@ -201,12 +211,30 @@ def _levelled(way: Any) -> Any:
     return x.reshape(way.shape) * max(1.0, go / come) ** 0.5
 
 
+def fit_distilled(
+    data: Examples,
+    rounds: int,
+    progress: Callable[[Any], Any] = lambda steps: steps,
+    rows: np.ndarray[Any, Any] | None = None,
+) -> Mapping[str, FloatArray]:
+    """Weights fitted as :func:`fit` does, to the truth and to the mean chances of teachers that
+    were fitted to the same examples."""
+    kept = np.arange(len(data.truth)) if rows is None else rows
+    mean = np.zeros((len(data.truth), N_MOMENTS, N_POSITIONS), np.float16)
+    for seed in range(1, _TEACHERS + 1):
+        teacher = fit(data, rounds, seed, progress, kept)
+        for some, told in _batches_of_chances(teacher, data, kept):
+            mean[some] += (told / _TEACHERS).astype(np.float16)
+    return fit(data, rounds, _TEACHERS + 1, progress, kept, mean)
+
+
 def fit(
     data: Examples,
     rounds: int,
     seed: int = 1,
     progress: Callable[[Any], Any] = lambda steps: steps,
     rows: np.ndarray[Any, Any] | None = None,
+    soft_targets: np.ndarray[Any, Any] | None = None,
 ) -> Mapping[str, FloatArray]:
     """Weights fitted to examples, each seen ``rounds`` times.
 
@@ -214,6 +242,8 @@ def fit(
     ----------
     rows : array of shape (n,), optional
         Which of the examples, if not all. Fits to parts of the same ones are compiled once.
+    soft_targets : array of shape (n_examples, N_MOMENTS, 10), optional
+        Chances that teachers tell, in half precision.
     """
     rng = np.random.default_rng(seed)
     kept = np.arange(len(data.truth)) if rows is None else rows
@@ -226,11 +256,13 @@ def fit(
     weights = first_weights(seed)
     zeros = jax.tree.map(jnp.zeros_like, weights)
     state = (weights, zeros, jax.tree.map(jnp.zeros_like, weights), jnp.zeros((), jnp.float32))
-    on_device = data.on_device
+    parts = data.parts()
+    if soft_targets is not None:
+        parts += (jnp.asarray(soft_targets),)
     for k in progress(range(0, total, _STEPS_AT_ONCE)):
         part = slice(k, k + _STEPS_AT_ONCE)
         key = jax.random.key(int(rng.integers(2**31)))
-        state, _ = _steps(state, on_device, chosen[part], rates[part], key)
+        state, _ = _steps(state, parts, chosen[part], rates[part], key)
     return {name: np.asarray(value) for name, value in state[0].items()}
 
 
@@ -242,14 +274,20 @@ def _cycle(total: int) -> np.ndarray[Any, Any]:
 
 
 def chances(weights: Mapping[str, FloatArray], data: Examples) -> FloatArray:
-    """Chances of every sample, shape (n, 10, N_MOMENTS)."""
-    on_device = {name: jnp.asarray(value) for name, value in weights.items()}
-    told = [
-        np.asarray(_told(on_device, data.signals[k : k + _BATCH], data.about[k : k + _BATCH]))
-        for k in range(0, len(data.truth), _BATCH)
-    ]
+    """Chances of every moment, shape (n, 10, N_MOMENTS)."""
+    told = [each for _, each in _batches_of_chances(weights, data, np.arange(len(data.truth)))]
     empty = np.zeros((0, N_MOMENTS, N_POSITIONS))
     return np.moveaxis(np.concatenate([empty, *told]), 1, 2)
+
+
+def _batches_of_chances(
+    weights: Mapping[str, FloatArray], data: Examples, rows: np.ndarray[Any, Any]
+) -> Iterator[tuple[np.ndarray[Any, Any], FloatArray]]:
+    """Some of the rows after the other, and the chances of their moments, (n, N_MOMENTS, 10)."""
+    on_device = {name: jnp.asarray(value) for name, value in weights.items()}
+    for k in range(0, len(rows), _BATCH):
+        some = rows[k : k + _BATCH]
+        yield some, np.asarray(_told(on_device, data.signals[some], data.about[some]))
 
 
 @jax.jit

@@ -88,6 +88,13 @@ _MORE_IF_UNSURE: Final[float] = 0.4
 """The same where wrists are never surely seen together up to the low point, so that it can't be
 told whether they are apart. With a wrist unsure in one of four ways 562 of 562 real swings stay and
 51 of 69 other actions that would be taken."""
+_LAID_ON: Final[float] = 0.04
+"""Body heights between the wrists, and between the elbows, below which one arm was laid on the
+other, as estimators do with one that they lost behind the body: what such frames say of hands on
+one handle is left out. With the trail arm laid on the other about the top 24 of 446 other clips in
+which the hands fall are taken for golf as it is and 7 so; of 145 real swings as many stay. The
+table below was fitted without it: anew no weight differs by more than 0.05, nor does any count of
+one source fitted on the other."""
 _NEAR_TOP: Final[float] = 0.05
 """Share of the fall within which hands are still at the top, where they may dwell."""
 _NO_SLOWER, _SLOWEST = 1.0, 8.0
@@ -222,10 +229,10 @@ def contributions(values: FloatArray) -> FloatArray:
     return np.where(np.isnan(away), 0.0, _WEIGHT * away)
 
 
-def speaks_against(tracks: Tracks, fall: Fall, most: int = 2) -> tuple[Trait, ...]:
-    """The traits that speak most against golf, the strongest first."""
+def speaks_against(tracks: Tracks, fall: Fall) -> tuple[Trait, ...]:
+    """The two traits that speak most against golf, the stronger first; fewer where no two do."""
     told = contributions(traits(tracks, fall))
-    return tuple(TRAITS[k] for k in np.argsort(told)[:most] if told[k] < 0)
+    return tuple(TRAITS[k] for k in np.argsort(told)[:2] if told[k] < 0)
 
 
 def traits(tracks: Tracks, fall: Fall) -> FloatArray:
@@ -241,13 +248,14 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
     sideways, down = abs(_mean(arms[:, 0])), -_mean(arms[:, 1])
     across = tracks.hands[top : fall.end + 1, 0] - tracks.hips[top : fall.end + 1, 0]
     lead, trail = tracks.ankles[:, 0], tracks.ankles[:, 1]
+    hands, wrists, elbows = _of_two_arms(tracks)
     nan = float("nan")
     return np.array(
         [
-            _mean(np.minimum(tracks.hands_apart[before], _WIDEST)),
-            _quarter(np.minimum(tracks.wrists_apart[before], _WIDEST)),
-            _mean(np.minimum(tracks.hands_apart[after], _WIDEST)) if fall.rises else nan,
-            _middle(np.minimum(tracks.elbows_apart[before], _WIDEST)),
+            _mean(hands[before]),
+            _quarter(wrists[before]),
+            _mean(hands[after]) if fall.rises else nan,
+            _middle(elbows[before]),
             _middle(np.minimum(tracks.forearm[before], _WIDEST)),
             float(not back_seen),
             float(not fall.rises),
@@ -269,6 +277,14 @@ def traits(tracks: Tracks, fall: Fall) -> FloatArray:
             _lasts(tracks, fall),
         ]
     )
+
+
+def _of_two_arms(tracks: Tracks) -> FloatArray:
+    """How far hands, wrists and elbows are apart, at most :data:`_WIDEST`, shape (3, n_frames); NaN
+    where one arm was laid on the other."""
+    laid = (tracks.wrists_apart < _LAID_ON) & (tracks.elbows_apart < _LAID_ON)
+    apart = np.array([tracks.hands_apart, tracks.wrists_apart, tracks.elbows_apart])
+    return np.where(laid, np.nan, np.minimum(apart, _WIDEST))
 
 
 def _lasts(tracks: Tracks, fall: Fall) -> float:

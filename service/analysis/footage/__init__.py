@@ -51,6 +51,7 @@ class Filmed:
         Canonical; where a point was measured.
     sent : array of shape (n_frames, n_points, 2)
         As they came, in their own unit.
+    times : array of shape (n_frames,)
     """
 
     points: FloatArray
@@ -60,6 +61,7 @@ class Filmed:
     orientation: Orientation
     intent: Intent
     sent: FloatArray
+    times: FloatArray
 
     @cached_property
     def frames(self) -> slice:
@@ -130,7 +132,7 @@ class _Look:
     in_order: list[bool]
     thighs_cross: bool
     squeeze: float | None
-    slowed: str | None
+    uneven: str | None
     origin: Origin | None
 
 
@@ -157,7 +159,9 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
         limbs.in_order.tolist(),
         limbs.thighs_cross.tolist(),
         squeeze(longer, [each.past_impact for each in swings]),
-        clock.slowed_parts([(each.positions, each.intent, each.sent) for each in swings]),
+        clock.uneven_frames(
+            [(each.positions, each.intent, each.sent, each.times) for each in swings]
+        ),
         origins([(each.sent, each.stances) for each in swings]),
     )
     return (_Look(*each) for each in zip(*told, strict=True))
@@ -171,7 +175,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
     remarks = (
         clock.plays_slow(positions, swing.intent),
         clock.plays_fast(positions),
-        clock.plays_unevenly(positions, swing.intent, look.slowed),
+        clock.plays_unevenly(positions, swing.intent, look.uneven),
         camera.squeezed(look.squeeze),
         camera.goes_along(look.origin),
         camera.other_view(orientation),

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from service.analysis.faults.hurried_transition import DEFINITION as HURRIED
-from service.analysis.footage.filled_in import filled_in
+from service.analysis.footage.uneven import Clip, Frames, frame_by_frame
 from service.analysis.types import (
-    BoolArray,
     FloatArray,
     Intent,
     Level,
@@ -42,6 +41,11 @@ _FILLED_IN: Final[float] = 0.35
 was slowed: a half or more are at half its speed."""
 _FEWEST: Final[int] = 2
 """Frames of backswing and downswing from which such shares tell anything."""
+_SHORTEST_BACKSWING: Final[float] = 0.4
+"""Seconds from P1 to P4 that nobody is quick enough for: of 109 real swings whose start is seen the
+shortest is 0.5 s."""
+_LACKING: Final[float] = 0.05
+"""Share of the frames of backswing or downswing that may be lacking; the tempo is as far off."""
 _SHORTEST_DOWNSWING: Final[float] = 0.15
 """Seconds from P4 to P7 that nobody is quick enough for: of the same 59 the fastest took 0.19 s."""
 _USUAL_DOWNSWING: Final[float] = 0.27
@@ -72,11 +76,11 @@ def plays_slow(positions: tuple[Position, ...], intent: Intent) -> Remark | None
 
 
 def plays_unevenly(
-    positions: tuple[Position, ...], intent: Intent, slowed: str | None
+    positions: tuple[Position, ...], intent: Intent, frames: str | None
 ) -> Remark | None:
     """Backswing and downswing that don't go by one clock, though neither is out of all bounds.
 
-    ``slowed`` is what :func:`slowed_parts` tells of the swing.
+    ``frames`` is what :func:`uneven_frames` tells of the swing.
     """
     took = _took(positions, intent)
     if took is None:
@@ -88,17 +92,16 @@ def plays_unevenly(
             f"A backswing of {back:.2f} s and a downswing of {down:.2f} s hardly go together at "
             "full speed"
         )
-    elif slowed:
-        seen = (
-            f"Many frames of the {slowed} show the one before again or were put between two others"
-        )
+    elif frames:
+        seen = frames
     else:
         return None
     return Remark(
         "plays_unevenly",
         Level.WARNING,
-        f"{seen}: a part of the film may play slow, so that the tempo can't be judged.",
-        "Send the whole swing at one speed, or intent: rehearsal if the player did swing slowly.",
+        f"{seen}: a part of the film may play slow or fast, so that the tempo can't be judged.",
+        "Send the whole swing at one speed, with all its frames or their true times; or intent: "
+        "rehearsal if the player did swing slowly.",
     )
 
 
@@ -112,20 +115,20 @@ def _took(positions: tuple[Position, ...], intent: Intent) -> tuple[float, float
     return (top - start, impact - top) if within else None
 
 
-def slowed_parts(
-    swings: Sequence[tuple[tuple[Position, ...], Intent, FloatArray]],
+def uneven_frames(
+    swings: Sequence[tuple[tuple[Position, ...], Intent, FloatArray, FloatArray]],
 ) -> list[str | None]:
-    """The part of each swing into which frames were filled to slow it, or more of them.
+    """What frames of each swing tell of a part of it that plays slow or fast.
 
     Parameters
     ----------
-    swings : of each its positions, its intent and its points as they were sent, shape
-        (n_frames, n_points, 2)
+    swings : of each its positions, its intent, its points as they were sent, shape
+        (n_frames, n_points, 2), and the times of its frames
     """
     told: list[str | None] = [None] * len(swings)
     turns = {
         k: [int(positions[at].frame or 0.0) for at in (0, 3, 6)]
-        for k, (positions, intent, _) in enumerate(swings)
+        for k, (positions, intent, *_) in enumerate(swings)
         if _took(positions, intent) is not None
     }
     long_enough = {
@@ -133,17 +136,53 @@ def slowed_parts(
         for k, (start, top, impact) in turns.items()
         if min(top - start, impact - top) >= _FEWEST
     }
-    filled = filled_in([(swings[k][2], at[0], at[2]) for k, at in long_enough.items()])
-    for (k, (start, top, _)), own in zip(long_enough.items(), filled, strict=True):
-        told[k] = _more_filled(own[: top - start], own[top - start :])
+    looks = frame_by_frame([Clip(*swings[k][2:], at[0], at[2]) for k, at in long_enough.items()])
+    for (k, (start, top, impact)), own in zip(long_enough.items(), looks, strict=True):
+        times = swings[k][3]
+        parts = {
+            "backswing": (slice(0, top - start), times[top] - times[start], _SHORTEST_BACKSWING),
+            "downswing": (
+                slice(top - start, None),
+                times[impact] - times[top],
+                _SHORTEST_DOWNSWING,
+            ),
+        }
+        told[k] = _slowed(own, parts) or _lacks(own, parts)
     return told
 
 
-def _more_filled(backswing: BoolArray, downswing: BoolArray) -> str | None:
-    back, down = (np.count_nonzero(part) / len(part) for part in (backswing, downswing))
-    if abs(back - down) <= _FILLED_IN:
+_Parts = Mapping[str, tuple[slice, float, float]]
+"""Of backswing and downswing the frames, the seconds they take and those they take at least."""
+
+
+def _slowed(frames: Frames, parts: _Parts) -> str | None:
+    """The part into which frames were filled to slow it, or more of them.
+
+    Not one that would be quicker without them than anybody is.
+    """
+    shares = {
+        part: np.count_nonzero(own := frames.filled_in[at]) / len(own)
+        for part, (at, *_) in parts.items()
+    }
+    part = max(shares, key=lambda part: shares[part])
+    _, took, shortest = parts[part]
+    few = shares[part] - min(shares.values()) <= _FILLED_IN
+    if few or took * (1.0 - shares[part]) < shortest:
         return None
-    return "backswing" if back > down else "downswing"
+    return f"Many frames of the {part} show the one before again or were put between two others"
+
+
+def _lacks(frames: Frames, parts: _Parts) -> str | None:
+    """The part in which frames are lacking, or more of them."""
+    lacking = {part: frames.lacking[at] for part, (at, *_) in parts.items()}
+    part = max(lacking, key=lambda part: float(lacking[part].sum() / len(lacking[part])))
+    own = lacking[part]
+    if own.sum() <= _LACKING * (len(own) + own.sum()):
+        return None
+    return (
+        f"In the {part} the arms go {1.0 + own.max():.0f} times as far from one frame to the next "
+        "as before and after, as where frames are lacking"
+    )
 
 
 def plays_fast(positions: tuple[Position, ...]) -> Remark | None:

@@ -103,7 +103,7 @@ TEMPO_RATIO: Final = Measure(
 )
 
 
-def _general() -> tuple[Measure, ...]:
+def _times() -> tuple[Measure, ...]:
     backswing = Measure(
         "backswing_time",
         "Backswing time",
@@ -129,31 +129,67 @@ def _general() -> tuple[Measure, ...]:
         Reduce.MEAN,
         lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
     )
+    return backswing, downswing
+
+
+def _of_trunk_and_head() -> tuple[Measure, ...]:
+    leans = [
+        _at(
+            position,
+            "trunk_lean",
+            "Trunk lean",
+            "degrees",
+            "Down the line the bend of the spine toward the ball; face-on its lean away from "
+            "the target.",
+            BOTH_VIEWS,
+            (*SHOULDERS, *HIPS),
+            trunk_lean,
+        )
+        for position in (1.0, 4.0, 7.0)
+    ]
     turns = [
         _at(
             position,
             name,
             title,
             "degrees",
-            "From how narrow the line looks against address; coarse below 30 degrees.",
+            f"How far the line of the {ends} has turned about the vertical since address, told "
+            "from how narrow it looks; coarse below 30 degrees.",
             _FACE_ON,
             pair,
             signal,
             (1.0,),
         )
         for position in (4.0, 7.0, 9.0)
-        for name, title, pair, signal in (
-            ("chest_turn", "Chest turn", SHOULDERS, chest_turn),
-            ("pelvis_turn", "Pelvis turn", HIPS, pelvis_turn),
+        for name, title, ends, pair, signal in (
+            ("chest_turn", "Chest turn", "shoulders", SHOULDERS, chest_turn),
+            ("pelvis_turn", "Pelvis turn", "hips", HIPS, pelvis_turn),
         )
     ]
+    heads = [
+        _at(
+            position,
+            "head_turn",
+            "Head turn",
+            "degrees",
+            "Turn of the face toward the target.",
+            _FACE_ON,
+            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
+            head_turn,
+        )
+        for position in (4.0, 7.0, 9.0)
+    ]
+    return (*leans, *turns, *heads)
+
+
+def _of_arms_and_club() -> tuple[Measure, ...]:
     elbows = [
         _at(
             position,
             f"{side}_elbow_flexion",
             f"{side.capitalize()} elbow flexion",
             "degrees",
-            "0 is a straight arm, as it looks in the picture.",
+            "Bend of the elbow as it looks in the picture; 0 is a straight arm.",
             BOTH_VIEWS,
             arm,
             signal,
@@ -171,53 +207,24 @@ def _general() -> tuple[Measure, ...]:
             "lead_arm_to_shaft",
             "Lead-arm-to-shaft angle",
             "degrees",
-            "180 when lead forearm and shaft are in one line, as it looks in the picture.",
+            "Between lead forearm and shaft as it looks in the picture; 180 is one line.",
             BOTH_VIEWS,
             _WRIST,
             wrist_angle,
         )
         for position in (4.0, 5.0, 6.0, 7.0, 8.0)
     ]
-    leans = [
-        _at(
-            position,
-            "trunk_lean",
-            "Trunk lean",
-            "degrees",
-            "Down the line the bend of the spine toward the ball; face-on its lean away from "
-            "the target.",
-            BOTH_VIEWS,
-            (*SHOULDERS, *HIPS),
-            trunk_lean,
-        )
-        for position in (1.0, 4.0, 7.0)
-    ]
-    heads = [
-        _at(
-            position,
-            "head_turn",
-            "Head turn",
-            "degrees",
-            "Turn of the face toward the target.",
-            _FACE_ON,
-            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
-            head_turn,
-        )
-        for position in (4.0, 7.0, 9.0)
-    ]
-    arms = [
-        _at(
-            4.0,
-            "lead_arm_elevation",
-            "Elevation of the lead arm",
-            "degrees",
-            "Above the horizontal; 0 is parallel to the ground. A camera that stands close "
-            "overrates it down the line.",
-            BOTH_VIEWS,
-            (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-            lead_arm_elevation,
-        )
-    ]
+    elevation = _at(
+        4.0,
+        "lead_arm_elevation",
+        "Elevation of the lead arm",
+        "degrees",
+        "How far the lead arm points above the horizontal; 0 is parallel to the ground. A "
+        "camera that stands close overrates it down the line.",
+        BOTH_VIEWS,
+        (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+        lead_arm_elevation,
+    )
     shafts = [
         _at(
             position,
@@ -231,8 +238,8 @@ def _general() -> tuple[Measure, ...]:
         )
         for position in (4.0, 4.5, 5.0)
     ]
-    return (backswing, downswing, *leans, *turns, *heads, *elbows, *wrists, *arms, *shafts)
+    return (*elbows, *wrists, elevation, *shafts)
 
 
-GENERAL: Final[tuple[Measure, ...]] = _general()
+GENERAL: Final[tuple[Measure, ...]] = (*_times(), *_of_trunk_and_head(), *_of_arms_and_club())
 """Measures that belong to no fault."""

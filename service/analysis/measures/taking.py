@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import isnan
@@ -87,7 +87,7 @@ class _Readings:
         Whether it is the largest value of its window.
     larger : boolean array of shape (n_measures,)
         Whether noise makes it larger.
-    doubts : array of shape (n_measures, 1)
+    doubts, left_out, blunted : arrays of shape (n_measures, 1)
     """
 
     each: tuple[_Reading, ...]
@@ -96,6 +96,8 @@ class _Readings:
     largest: BoolArray
     larger: BoolArray
     doubts: FloatArray
+    left_out: FloatArray
+    blunted: FloatArray
 
 
 @lru_cache(maxsize=256)
@@ -113,8 +115,14 @@ def _readings_for(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Rea
         np.array([measure.unit == "degrees" for measure in kinds], dtype=bool),
         np.array([measure.reduce is Reduce.MAX for measure in kinds], dtype=bool),
         np.array([m.reduce is Reduce.MAX or m.unsigned for m in kinds], dtype=bool),
-        np.array([[measure.doubt] for measure in kinds]),
+        _column(measure.doubt for measure in kinds),
+        _column(measure.left_out for measure in kinds),
+        _column(measure.blunted for measure in kinds),
     )
+
+
+def _column(numbers: Iterable[float]) -> FloatArray:
+    return np.array(list(numbers)).reshape(-1, 1)
 
 
 def _reading(signal: Signal, measures: Sequence[Measure]) -> _Reading:
@@ -218,8 +226,9 @@ def _values(readings: _Readings, together: FloatArray) -> tuple[BoolArray, Float
     spread[readings.largest] = _spread(apart[readings.largest])
     own = readings.larger
     value[own] = _less_noise(value[own], apart[own], spread[own])
-    spread *= readings.doubts.reshape(-1, 1)
-    return known, value, spread
+    spread *= readings.doubts
+    besides = np.hypot(readings.left_out, readings.blunted * np.maximum(value, 0.0))
+    return known, value, np.hypot(spread, besides)
 
 
 def _less_noise(

@@ -50,6 +50,8 @@ class Conditioned:
     observed : array of shape (n_frames, n_points)
         Whether the point was measured in this frame: confident enough, no outlier, and
         not merely filled.
+    confidence : array of shape (n_frames, n_points)
+        As it came, but where sides were exchanged back it went with its point.
     noise : array of shape (n_points,)
         One standard deviation of the raw error on one axis, in the input's unit, from
         what the filter took away. Right for white noise; the slow part of an
@@ -68,6 +70,7 @@ class Conditioned:
 
     points: FloatArray
     observed: BoolArray
+    confidence: FloatArray
     noise: FloatArray
     swaps_repaired: int
     outliers_removed: int
@@ -128,18 +131,20 @@ def _condition(
     line = Timeline.of([times for _, _, times, _ in clips])
     scales = np.array([scale for *_, scale in clips])
     paths = _paths([clip[0] for clip in clips], [clip[1] for clip in clips], line)
-    swaps = repair_swaps(paths, line, scales)
+    confidence = np.concatenate([clip[1] for clip in clips])
+    swaps = repair_swaps(paths, confidence.T, line, scales)
     shown = np.flatnonzero((~np.isnan(paths[0])).any(axis=1))
     paths = paths[:, shown]
     spikes = find_spikes(paths, line, scales)
     np.copyto(paths, np.nan, where=spikes)
     observed = ~np.isnan(paths[0])
     smoothed, noise = smooth_all(paths, observed, line, shown)
-    steadied = _steadied(paths, smoothed, line, shown, [clip[1] for clip in clips])
+    steadied = _steadied(paths, smoothed, line, shown, confidence)
     return [
         Conditioned(
             points=_points(smoothed[..., span], shown),
             observed=_of_all(observed[:, span].T, shown, np.False_),
+            confidence=confidence[span],
             noise=_of_all(noise[k], shown, np.nan),
             swaps_repaired=swaps[k],
             outliers_removed=int(np.count_nonzero(spikes[:, span])),
@@ -155,16 +160,17 @@ def _steadied(
     smoothed: FloatArray,
     line: Timeline,
     shown: NDArray[np.intp],
-    confidence: Sequence[FloatArray],
+    confidence: FloatArray,
 ) -> list[FloatArray | None]:
     """Both wrists of each clip smoothed anew, shape (n_frames, 2 wrists, 2); ``None`` where they
     are in no frame unsure."""
-    sure = [own.take(WRISTS, axis=1) for own in confidence]
-    unsure = [bool(((own < SURE_FROM) & (own >= CONFIDENCE_FLOOR)).any()) for own in sure]
+    sure = confidence.take(WRISTS, axis=1)
+    doubtful = np.logical_or.reduce((sure < SURE_FROM) & (sure >= CONFIDENCE_FLOOR), axis=1)
+    unsure = [bool(doubtful[span].any()) for span in line.spans]
     if not any(unsure):
-        return [None] * len(confidence)
+        return [None] * len(line.spans)
     there = np.isin(WRISTS, shown)
-    weight = unsureness(np.concatenate(sure).T[there]) ** -_LASTS
+    weight = unsureness(sure.T[there]) ** -_LASTS
     at = np.flatnonzero(np.isin(shown, WRISTS))
     anew = np.full((2, len(WRISTS), paths.shape[2]), np.nan)
     anew[:, there] = smooth_unsure(paths[:, at], smoothed[:, at], line, shown[at], weight)

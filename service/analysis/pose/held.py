@@ -1,7 +1,8 @@
-"""Hands that an estimator lost and goes on showing where it saw them last.
+"""Joints that a source lost and goes on showing where it saw them last.
 
 A hand that is at rest, at the top of the backswing say, sets off slowly. One that does not move at
 all, while the other doesn't either, and is elsewhere in the next frame has gone the way meanwhile.
+Nor does a joint stay in its very place while the one that it is held to goes far.
 """
 
 from __future__ import annotations
@@ -30,6 +31,20 @@ _STANDS_OUT: Final[float] = 1.2
 """How many times as far as in the frame after it."""
 _SAME: Final[float] = 1e-6
 """Body heights; a place that is told again."""
+_LEFT_BEHIND: Final[tuple[tuple[str, str, float], ...]] = (
+    ("LEAD_WRIST", "TRAIL_WRIST", 0.15),
+    ("TRAIL_WRIST", "LEAD_WRIST", 0.15),
+    ("LEAD_ELBOW", "LEAD_WRIST", 0.2),
+    ("TRAIL_ELBOW", "TRAIL_WRIST", 0.2),
+    ("LEAD_KNEE", "LEAD_HIP", 0.04),
+    ("TRAIL_KNEE", "TRAIL_HIP", 0.04),
+)
+"""Joints, what each is held to, and the body heights that this goes while the joint stays, from
+which it was lost. Of real swings annotated frame by frame it goes by 0.05 at most while a wrist
+stays, 0.19 an elbow, 0.02 a knee; in what an estimator saw none stays. Where annotators filled in
+what is hidden it is up to 0.45, 0.47 and 0.16."""
+_LOST: Final = [Point[joint] for joint, *_ in _LEFT_BEHIND]
+_HELD_TO: Final = [Point[other] for _, other, _ in _LEFT_BEHIND]
 
 
 def held(clips: Sequence[tuple[FloatArray, float]]) -> list[BoolArray | None]:
@@ -69,3 +84,32 @@ def _held(points: FloatArray, scale: float, step: FloatArray) -> BoolArray | Non
             still = distance(rest, rest[:1]).max(axis=0) <= _SAME * scale
             told[first + 1 : end + 1, [p for p, s in zip(_HANDS, still, strict=True) if s]] = True
     return told
+
+
+def left_behind(points: FloatArray, scale: float) -> BoolArray | None:
+    """Which joints stay in their very place while what they are held to goes far, after the frame
+    in which they were last seen.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        As they were sent, NaN where missing.
+    scale : float
+        The player's height in their unit.
+
+    Returns
+    -------
+    array of shape (n_frames, n_points), or None where no joint does
+    """
+    joints, others = points.take(_LOST, axis=1), points.take(_HELD_TO, axis=1)
+    stays = distance(joints[1:], joints[:-1]) <= _SAME * scale
+    if not stays.any():
+        return None
+    told = np.zeros(points.shape[:2], dtype=bool)
+    for joint, (*_, far) in enumerate(_LEFT_BEHIND):
+        turns = np.flatnonzero(np.diff(stays[:, joint], prepend=False, append=False))
+        for first, end in turns.reshape(-1, 2).tolist():
+            own = others[first : end + 1, joint]
+            if np.fmax.reduce(distance(own, own[:1])) > far * scale:
+                told[first + 1 : end + 1, _LOST[joint]] = True
+    return told if told.any() else None

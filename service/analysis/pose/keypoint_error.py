@@ -74,7 +74,7 @@ _COMPUTED: Final[float] = 0.75
 no estimator's, but the motion's own joints lie off too (a judgement)."""
 
 
-def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -> FloatArray:
+def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
     """One standard deviation of each conditioned point on one axis, in body heights.
 
     The jitter and the steady or slowly drifting error of a source of keypoints, which no filter
@@ -84,9 +84,8 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
     Parameters
     ----------
     scale : float
-        Body height in the unit of ``conditioned.points``.
-    confidence : array of shape (n_frames, n_points)
-        As it came; all 1 where the source tells none.
+        Body height in the unit of ``conditioned.points``. Its confidence is all 1 where the source
+        tells none.
 
     Returns
     -------
@@ -95,10 +94,10 @@ def pose_error(conditioned: Conditioned, scale: float, confidence: FloatArray) -
         is always seen.
     """
     jitter = np.where(np.isnan(conditioned.noise), 0.0, conditioned.noise) / scale
-    if ((confidence == 1.0) | ~conditioned.observed).all():
+    if ((conditioned.confidence == 1.0) | ~conditioned.observed).all():
         doubt: FloatArray | float = _untold(conditioned.noise / scale)
     else:
-        doubt = _doubt(confidence, conditioned.observed)
+        doubt = _doubt(conditioned.confidence, conditioned.observed)
     return np.hypot(jitter, _STEADY_ERROR * doubt)
 
 

@@ -67,14 +67,18 @@ _TRUNK_AND_ARMS: Final = slice(0, _ENDS[-2])
 """Where the joints above the legs do."""
 
 
-def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[int]:
+def repair_swaps(
+    paths: FloatArray, confidence: FloatArray, line: Timeline, scales: FloatArray
+) -> list[int]:
     """Exchange sides back wherever a limb was swapped for a short while, and legs, or shoulders,
-    arms and hips together, for any.
+    arms and hips together, for any. How sure a point is goes with it.
 
     Parameters
     ----------
     paths : array of shape (2, n_points, n_frames)
         Of clips end to end, NaN where missing; repaired in place.
+    confidence : array of shape (n_points, n_frames)
+        Of the same, repaired in place.
     scales : array of shape (n_clips,)
         Body heights in the unit of ``paths``.
 
@@ -89,16 +93,17 @@ def repair_swaps(paths: FloatArray, line: Timeline, scales: FloatArray) -> list[
     for chain, clip in _may_be_swapped(apart, steps, line):
         span = line.spans[clip]
         for frames in _swapped_runs(apart[:, _PARTS[chain], span], line.times[span]):
-            _exchange(paths[..., span], _CHAINS[chain], frames)
+            _exchange(paths[..., span], confidence[:, span], _CHAINS[chain], frames)
             counts[clip] += 1
     for clip in _may_stay_swapped(steps, line):
         span = line.spans[clip]
-        counts[clip] += _repair_lasting(paths[..., span], line.times[span], scales[clip])
+        own = paths[..., span], confidence[:, span]
+        counts[clip] += _repair_lasting(*own, line.times[span], scales[clip])
     for clip in _may_trade_feet(paths, line):
         span = line.spans[clip]
         traded = _traded_feet(paths[..., span], line.times[span], scales[clip])
         if traded.any():
-            _exchange(paths[..., span], _LEGS, np.flatnonzero(traded))
+            _exchange(paths[..., span], confidence[:, span], _LEGS, np.flatnonzero(traded))
             counts[clip] += _stretches(traded)
     return counts
 
@@ -151,7 +156,9 @@ def _may_trade_feet(paths: FloatArray, line: Timeline) -> list[int]:
     return sorted(set(clip[1:][turned].tolist()))
 
 
-def _repair_lasting(paths: FloatArray, times: FloatArray, scale: float) -> int:
+def _repair_lasting(
+    paths: FloatArray, confidence: FloatArray, times: FloatArray, scale: float
+) -> int:
     """Exchange the sides of shoulders, arms and hips back from where they leap to the opposite at
     once to where they leap back, or to the end of the clip; how many stretches.
 
@@ -162,6 +169,8 @@ def _repair_lasting(paths: FloatArray, times: FloatArray, scale: float) -> int:
     ----------
     paths : array of shape (2, n_points, n_frames)
         Of one clip, changed in place.
+    confidence : array of shape (n_points, n_frames)
+        Likewise.
     """
     apart = (
         paths.take(_LEFT[_TRUNK_AND_ARMS], axis=1) - paths.take(_RIGHT[_TRUNK_AND_ARMS], axis=1)
@@ -186,19 +195,21 @@ def _repair_lasting(paths: FloatArray, times: FloatArray, scale: float) -> int:
     for chain in (_FACE, *_CHAINS[:-1]):
         own = paths.take(chain[0], axis=1) - paths.take(chain[1], axis=1)
         if np.nansum(own[..., turns] * own[..., np.array(turns) - 1]) < 0.0:
-            _exchange(paths, chain, np.flatnonzero(swapped))
+            _exchange(paths, confidence, chain, np.flatnonzero(swapped))
     return _stretches(swapped)
 
 
 def _exchange(
     paths: FloatArray,
+    confidence: FloatArray,
     sides: tuple[NDArray[np.intp], NDArray[np.intp]],
     frames: NDArray[np.intp],
 ) -> None:
     left, right = (side[:, None] for side in sides)
-    kept = paths[:, left, frames].copy()
-    paths[:, left, frames] = paths[:, right, frames]
-    paths[:, right, frames] = kept
+    for of_points in (paths, confidence):
+        kept = of_points[..., left, frames].copy()
+        of_points[..., left, frames] = of_points[..., right, frames]
+        of_points[..., right, frames] = kept
 
 
 def _stretches(mask: BoolArray) -> int:

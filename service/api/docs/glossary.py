@@ -94,7 +94,6 @@ GLOSSARY: Final[Mapping[str, str]] = {
     "service": "What this is.",
     "service_only": "The service alone says that it is there.",
     "service_version": "Version of the service that analysed it.",
-    "severity_unit": "Unit of `severity`.",
     "shows": "Name of the example, as in `/v1/examples`.",
     "source": "Where it is published.",
     "start": "Its first position coordinate, from 1 to 10.",
@@ -120,7 +119,6 @@ GLOSSARY: Final[Mapping[str, str]] = {
     "RecapAnswer.title": "What the lesson was about.",
     "tries": "How often it was tried.",
     "uncertain": "Swings in which it was too close to say.",
-    "unit": "Unit of the numbers beside it.",
     "unseen_causes": "Causes that no clip from this side can show, in words.",
     "url": "The address that is told.",
     "value": "The number, in the unit told with it.",
@@ -142,6 +140,7 @@ MODELS: Final[Mapping[str, str]] = {
     "ProblemType": "Path of the page that explains this kind of problem.",
     "ReasonCode": "Why something could not be told.",
     "RemarkCode": "What is said of how a clip was read or filmed.",
+    "UnitName": "Unit of the numbers beside it; the same name in every language.",
 }
 """What is said of models that are lists of names."""
 

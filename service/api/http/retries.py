@@ -17,6 +17,8 @@ from pydantic import BaseModel
 from sqlalchemy.orm import Session
 
 from service.api.http.dependencies import CurrentSettings, Records
+from service.api.http.languages import of_language
+from service.languages import Language
 from service.records import Database, KeyTaken
 from service.records.keeping import retries
 from service.records.keeping.retries import Attempt, FirstAnswer
@@ -47,7 +49,7 @@ class Retries:
     Attributes
     ----------
     place
-        Method, path and query.
+        Method, path and query, and the language of the answer where it has one.
     key
         ``None`` where none was sent; then every request is done.
     """
@@ -60,6 +62,10 @@ class Retries:
     def line(self, number: int) -> Retries:
         """One line of a request, which is a request of its own."""
         return self if self.key is None else replace(self, key=f"{self.key} line {number}")
+
+    def told_in(self, language: Language) -> Retries:
+        """The request as one for an answer in a language: in another it is another request."""
+        return replace(self, place=f"{self.place} {language.code}")
 
     def once(
         self,
@@ -117,9 +123,11 @@ def first_answer(
     return FirstAnswer(kind, record_id, location, f'"{version}"', body)
 
 
-def created(first: FirstAnswer) -> Response:
-    """The answer, as it was given first."""
+def created(first: FirstAnswer, told_in: Language | None = None) -> Response:
+    """The answer, as it was given first; with its language where it has texts of the service."""
     headers = {"Location": first.location, "ETag": first.etag}
+    if told_in is not None:
+        headers |= of_language(told_in)
     return Response(first.body, 201, headers, "application/json")
 
 

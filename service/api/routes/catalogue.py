@@ -12,6 +12,7 @@ from service.api.schemas.catalogue import (
     CatalogueAnswer,
     FaultAnswer,
     LayoutsAnswer,
+    to_catalogue,
     to_fault_answer,
     to_layouts_answer,
 )
@@ -21,16 +22,16 @@ from service.api.schemas.told import told
 router = APIRouter(prefix="/v1", tags=["catalogue"])
 
 
-@router.get("/faults", summary="Every fault the service knows")
+@router.get("/faults", summary="Every fault and every measure the service knows")
 def list_faults(told_in: AskedLanguage, response: Response) -> CatalogueAnswer:
-    """List the catalogue: what each fault is, what decides it, and which points it needs.
+    """List the catalogue: what each fault is, what decides it, and which points it needs; and what
+    each measure of an answer is.
 
     In another language titles, descriptions, causes, checkpoints and cautions are translated; by
     the names, which stay, the titles of every other answer can be told in it too.
     """
     response.headers.update(of_language(told_in))
-    answers = [to_fault_answer(fault) for fault in faults.CATALOGUE.values()]
-    return told(CatalogueAnswer(faults=answers), told_in)
+    return told(to_catalogue(), told_in)
 
 
 @router.get("/faults/{name}", summary="One fault")

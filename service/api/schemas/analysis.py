@@ -29,6 +29,7 @@ from service.api.schemas.names import (
     PositionName,
     ReasonCode,
     RemarkCode,
+    UnitName,
 )
 from service.api.schemas.values import (
     COORDINATE_DIGITS,
@@ -153,7 +154,7 @@ class MeasureAnswer(Answer):
 
     name: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     at: str = Field(description="`P4`, or `P5-P7` for a window.")
     value: Number | None = Field(description="Null exactly when `reason` is given.")
     uncertainty: Number | None = Field(description="One standard deviation, in `unit`.")
@@ -186,7 +187,7 @@ class EvidenceAnswer(Answer):
 
     measure: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     value: Number
     uncertainty: Number = Field(description="One standard deviation, in `unit`.")
     threshold: Number
@@ -227,7 +228,7 @@ class FindingAnswer(Answer):
         description="Calibrated chance that the fault is present; never 0 or 1."
     )
     severity: Number | None = Field(description="How far it goes, in `severity_unit`.")
-    severity_unit: str | None
+    severity_unit: UnitName | None
     grade: Grade | None = Field(description="Of a fault that is present.")
     shows_most: MomentAnswer | None
     span: Annotated[SpanAnswer | None, BeforeValidator(_ends)] = Field(
@@ -317,28 +318,33 @@ def to_answer(
     analysis: SwingAnalysis, client_reference: str | None, made_by: str = service.__version__
 ) -> SwingAnswer:
     """The answer about one analysed clip; ``made_by`` is the version that analysed it."""
-    return SwingAnswer.model_validate(
-        {
-            "service_version": made_by,
-            "model": analysis.model or BY_RULES,
-            "client_reference": client_reference,
-            "swing_found": analysis.swing_found,
-            "reason": analysis.reason,
-            "intent": analysis.intent,
-            "club": analysis.club,
-            "view": analysis.view,
-            "handedness": analysis.handedness,
-            "quality": analysis.quality,
-            "familiarity": analysis.familiarity,
-            "stopped_at": analysis.stopped_at,
-            "swings": analysis.swings,
-            "positions": analysis.positions,
-            "measures": analysis.measures,
-            "findings": analysis.findings,
-            "times_s": all_rounded(analysis.times, TIME_DIGITS),
-            "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
-        }
-    )
+    return SwingAnswer.model_validate(fields_of_answer(analysis, client_reference, made_by))
+
+
+def fields_of_answer(
+    analysis: SwingAnalysis, client_reference: str | None, made_by: str
+) -> dict[str, Any]:
+    """What the fields of a :class:`SwingAnswer` are made from."""
+    return {
+        "service_version": made_by,
+        "model": analysis.model or BY_RULES,
+        "client_reference": client_reference,
+        "swing_found": analysis.swing_found,
+        "reason": analysis.reason,
+        "intent": analysis.intent,
+        "club": analysis.club,
+        "view": analysis.view,
+        "handedness": analysis.handedness,
+        "quality": analysis.quality,
+        "familiarity": analysis.familiarity,
+        "stopped_at": analysis.stopped_at,
+        "swings": analysis.swings,
+        "positions": analysis.positions,
+        "measures": analysis.measures,
+        "findings": analysis.findings,
+        "times_s": all_rounded(analysis.times, TIME_DIGITS),
+        "position_coordinate": _coordinates(analysis.coordinate, len(analysis.times)),
+    }
 
 
 def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from pydantic import BaseModel, Field
 
-from service.analysis.faults import Criterion, Direction, FaultDefinition
-from service.analysis.measures.definition import Reduce
+from service.analysis.faults import (
+    CATALOGUE,
+    MEASURES,
+    Criterion,
+    Direction,
+    FaultDefinition,
+)
+from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose.layouts import ALIASES, LAYOUTS, Layout
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View
-from service.api.schemas.names import FaultName, MeasureName
+from service.api.schemas.names import FaultName, MeasureName, UnitName
 
 
 class WindowAnswer(BaseModel):
@@ -25,7 +31,7 @@ class CriterionAnswer(BaseModel):
     measure: MeasureName
     title: str
     description: str
-    unit: str
+    unit: UnitName
     at: str = Field(description="The window in words: `P4`, or `P5-P7`.")
     window: WindowAnswer
     against: list[float] = Field(
@@ -63,10 +69,24 @@ class FaultAnswer(BaseModel):
     cautions: list[str]
 
 
+class MeasureKindAnswer(BaseModel):
+    """What is measured, and where in the swing."""
+
+    name: MeasureName
+    title: str
+    description: str
+    unit: UnitName
+    at: str = Field(description="The window in words: `P4`, or `P5-P7`.")
+    views: list[View] = Field(description="In which it can be told.")
+
+
 class CatalogueAnswer(BaseModel):
-    """Every fault the service knows."""
+    """Every fault that the service knows, and every measure that it takes."""
 
     faults: list[FaultAnswer]
+    measures: list[MeasureKindAnswer] = Field(
+        description="Those of the criteria, and those that belong to no fault."
+    )
 
 
 class LayoutAnswer(BaseModel):
@@ -86,6 +106,14 @@ class LayoutsAnswer(BaseModel):
     aliases: dict[str, str] = Field(
         description="Other spellings of a point name. Capitals, hyphens, spaces and underscores "
         "don't matter."
+    )
+
+
+def to_catalogue() -> CatalogueAnswer:
+    """Every fault and every measure."""
+    return CatalogueAnswer(
+        faults=[to_fault_answer(fault) for fault in CATALOGUE.values()],
+        measures=[_to_measure_kind(measure) for measure in MEASURES],
     )
 
 
@@ -137,6 +165,17 @@ def _to_criterion_answer(criterion: Criterion) -> CriterionAnswer:
         marked=criterion.marked,
         reference=criterion.reference,
         note=criterion.note,
+    )
+
+
+def _to_measure_kind(measure: Measure) -> MeasureKindAnswer:
+    return MeasureKindAnswer(
+        name=measure.name,
+        title=measure.title,
+        description=measure.description,
+        unit=measure.unit,
+        at=measure.at,
+        views=list(measure.views),
     )
 
 

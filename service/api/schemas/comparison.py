@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.analysis.types import Status, View
 from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
-from service.api.schemas.names import FaultName, MeasureName
+from service.api.schemas.names import FaultName, MeasureName, UnitName
 from service.api.schemas.values import Confidence, Coordinate, Frame, Number, Seconds
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
@@ -39,7 +39,7 @@ class MeasureChangeAnswer(_Answer):
 
     name: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     at: str
     verdict: Verdict
     fault: FaultName | None = Field(description="The fault the measure speaks for, if any.")
@@ -128,7 +128,7 @@ class MeasureProgressAnswer(_Answer):
 
     name: MeasureName
     title: str
-    unit: str
+    unit: UnitName
     view: View
     points: list[MeasurePointAnswer]
 

@@ -121,6 +121,7 @@ def named(name: str, values: Iterable[str]) -> WithJsonSchema:
 FAULT_NAMES: Final = named("FaultName", CATALOGUE)
 FaultName = Annotated[str, FAULT_NAMES]
 MeasureName = Annotated[str, named("MeasureName", (m.name for m in MEASURES))]
+UnitName = Annotated[str, named("UnitName", dict.fromkeys(m.unit for m in MEASURES))]
 PositionName = Annotated[str, named("PositionName", (f"P{n}" for n in range(1, 11)))]
 ReasonCode = Annotated[str, named("ReasonCode", REASONS)]
 RemarkCode = Annotated[str, named("RemarkCode", REMARKS)]

@@ -7,7 +7,7 @@ from typing import Any, Final, TypeVar
 from pydantic import BaseModel
 
 from service.analysis.types import Reason
-from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
+from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer, ReviewAnswer
 from service.api.schemas.coach.recap import OwnKeyAnswer
 from service.api.schemas.recap import RecapAnswer
 from service.languages import ENGLISH, Language
@@ -15,10 +15,12 @@ from service.lessons.telling.wording import Wording
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
-_TEXTS: Final = frozenset({"title", "description", "causes", "checkpoint", "cautions", "reference"})
+_TEXTS: Final = frozenset(
+    {"title", "description", "causes", "checkpoint", "cautions", "reference", "note"}
+)
 """Fields that hold sentences or titles of the service; what it does not know stays as it is."""
-_IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer)
-"""Whose title is what the coach wrote."""
+_IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer, ReviewAnswer)
+"""Whose title or note is what the coach wrote."""
 
 
 def told(answer: Answer, language: Language) -> Answer:

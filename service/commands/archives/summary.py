@@ -53,13 +53,16 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
         summary = summarise(options.results, options.by)
         told_in = language(options.language or settings.language)
-        print(rates_table(summary, told_in), end="")
+        written: list[Path] = []
         if options.html:
             name = options.results.resolve().name
             options.html.write_text(rates_page(summary, name, told_in), encoding="utf-8")
-            print(options.html)
+            written.append(options.html)
+        if options.csv:
+            written += write_spreadsheets(options.results, options.csv)
+        # Printed last, as whoever reads may stop: `summary ... | head`.
+        print(rates_table(summary, told_in), end="")
         if summary.refused and not options.csv:
             print("What could not be read, and why, is written as a table by --csv FOLDER.")
-        if options.csv:
-            for path in write_spreadsheets(options.results, options.csv):
-                print(path)
+        for path in written:
+            print(path)

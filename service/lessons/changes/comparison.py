@@ -86,6 +86,11 @@ class FaultChange:
         """Whether any swing of either side shows the fault."""
         return bool(self.before.present or self.after.present)
 
+    @property
+    def tells(self) -> bool:
+        """Whether it is worth telling a player: found on either side, and comparable."""
+        return self.was_found and self.verdict is not Verdict.NOT_COMPARABLE
+
 
 @dataclass(frozen=True)
 class Comparison:

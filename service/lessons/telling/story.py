@@ -192,7 +192,9 @@ class _Case:
         effect, eased = self.wording.say(TEXTS[name].effect), self._eased(name)
         if not eased:
             return effect
-        told = self.wording.say("May ease with it: {faults}.", faults=self._titles(eased))
+        told = self.wording.say(
+            "This may get better with it: {faults}.", faults=self._titles(eased)
+        )
         return f"{effect} {told}"
 
     def _behind(self, name: str) -> str:
@@ -206,7 +208,7 @@ class _Case:
             )
             causes.insert(0, partly)
         if not causes:
-            return self.wording.say("What usually brings it was not found here: ask your coach.")
+            return self.wording.say("What usually leads to it was not found here: ask your coach.")
         return " ".join(causes[:_MOST_CAUSES])
 
     def _eased(self, name: str) -> list[str]:
@@ -217,16 +219,16 @@ class _Case:
         language = self.wording.language
         if name not in self.roots:
             return language.say(
-                "It shows more strongly than what tends to bring it ({faults}) would explain.",
+                "It shows more strongly than what tends to lead to it ({faults}) would explain.",
                 faults=self._titles(self.brought_by(name)),
             )
         eased = self._eased(name)
         if eased:
             why = language.say(
-                "It comes before what it tends to bring: {faults}.", faults=self._titles(eased)
+                "It comes before what it tends to lead to: {faults}.", faults=self._titles(eased)
             )
         else:
-            why = language.say("Nothing else that was found tends to bring it.")
+            why = language.say("Nothing else that was found tends to lead to it.")
         unseen = self._titles(self._unseen_causes(name))
         if not unseen:
             return why

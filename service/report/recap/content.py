@@ -34,17 +34,17 @@ from service.lessons.telling.wording import Wording
 
 T = TypeVar("T")
 
-_HELD: Final[str] = sayable("Better, and held at full speed")
+_HELD: Final[str] = sayable("Got better, and held at full speed")
 
-_BETTER: Final[str] = sayable("Better")
+_BETTER: Final[str] = sayable("Got better")
 
-_WORSE: Final[str] = sayable("Worse")
+_WORSE: Final[str] = sayable("Got worse")
 
 _BACK: Final[str] = sayable("Was gone and is back")
 
 _GONE: Final[str] = sayable("Gone since last time")
 
-_LOST: Final[str] = sayable("Better in the slow rehearsal, but not at full speed")
+_LOST: Final[str] = sayable("Got better in the slow rehearsal, but not at full speed")
 
 _SAME: Final[str] = sayable("Still there, no clear change")
 
@@ -170,7 +170,7 @@ class Recap:
             (comparison.view, change)
             for comparison in self.comparisons
             for change in comparison.faults
-            if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
+            if change.tells
         )
 
     @property
@@ -241,7 +241,7 @@ class Recap:
             return say("Your coach has chosen nothing to work on from this lesson.")
         if self.uncertain:
             return say(
-                "Nothing is sure enough to work on. Perhaps there at full speed: {faults}.",
+                "Nothing is sure enough to work on. Possibly there at full speed: {faults}.",
                 faults=self.wording.titles([finding.title for finding in self.uncertain]),
             )
         if self.latest:

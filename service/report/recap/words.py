@@ -120,7 +120,7 @@ def filters(wording: Wording) -> dict[str, Any]:
         "club": lambda club: say(_CLUBS[club]),
         "tells": tells_something,
         "too_vague": lambda measures: _too_vague(measures, wording),
-        "between": _between,
+        "between": lambda at: _between(at, language),
     }
 
 
@@ -150,13 +150,17 @@ def tells_something(measurement: Measurement) -> bool:
     return (measurement.uncertainty or 0.0) <= _WIDEST.get(measurement.name, widest)
 
 
-def _between(at: str) -> str:
+def _between(at: str, language: Language) -> str:
     """Where a measure is taken.
 
-    >>> _between("P3-P4")
-    'P3 – P4'
+    >>> from service.languages import ENGLISH
+    >>> _between("P7.5-P8", ENGLISH)
+    'P7.5 – P8'
     """
-    return " – ".join(at.split("-"))
+    numbers = (end.removeprefix("P") for end in at.split("-"))
+    return " – ".join(
+        f"P{language.number(float(number), len(number.partition('.')[2]))}" for number in numbers
+    )
 
 
 def _too_vague(measures: Sequence[Measurement], wording: Wording) -> str:
@@ -164,7 +168,7 @@ def _too_vague(measures: Sequence[Measurement], wording: Wording) -> str:
     places: dict[str, list[str]] = {}
     for measure in measures:
         if measure.value is not None and not tells_something(measure):
-            places.setdefault(measure.title, []).append(_between(measure.at))
+            places.setdefault(measure.title, []).append(_between(measure.at, wording.language))
     say = wording.language.in_sentence
     titles = [f"{say(title)} ({', '.join(at)})" for title, at in places.items()]
     return wording.language.listed(titles)

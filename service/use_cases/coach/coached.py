@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status, SwingAnalysis
 from service.languages import ENGLISH, Language
-from service.lessons import Comparison, Priority, Story, Verdict
+from service.lessons import Comparison, Priority, Story
 from service.lessons.coach.approval import ApprovableContent, Approval
 from service.lessons.coach.edits import NO_EDITS, RecapEdits
 from service.lessons.coach.reviews import CoachView, as_told, coach_view
@@ -52,7 +52,7 @@ def told_of(
         f"{change.fault}, {comparison.view}": change.verdict.value
         for comparison in comparisons
         for change in comparison.faults
-        if change.was_found and change.verdict is not Verdict.NOT_COMPARABLE
+        if change.tells
     }
     return ApprovableContent(
         findings={f.fault: _found(f) for f in settled if f.status is Status.PRESENT},

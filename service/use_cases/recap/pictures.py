@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.types import View
-from service.lessons import (
-    Comparison,
-    Story,
-)
+from service.analysis.types import Status, View
+from service.lessons import Comparison, Story
+from service.lessons.coach.reviews import as_told
+from service.lessons.swings import finding_about
 from service.records import KeptSwing
 from service.report.pictures.poses import PositionNotShown, frame_of
 from service.report.recap import Pictured
@@ -40,7 +39,7 @@ def pictures_of(
     ]
     pictures: dict[str, Pictured] = {}
     for fault, views, position in wanted:
-        pictured = _pictured(fault, views, position, sides, final)
+        pictured = _pictured(fault, views, position, comparisons, sides, final)
         if pictured is not None:
             pictures.setdefault(fault, pictured)
     return tuple(pictures.values())[:_MOST_PICTURES]
@@ -75,24 +74,61 @@ def _pictured(
     fault: str,
     views: Sequence[View],
     position: float,
+    comparisons: Sequence[Comparison],
     sides: Sides,
     final: Sequence[KeptSwing],
 ) -> Pictured | None:
     for view in views:
-        after = _showing(sides.after or final, view, position)
+        told = _told(fault, view, comparisons)
+        after = _showing(sides.after or final, view, position, fault, told.after)
         if after is not None:
-            before = _showing(sides.before, view, position)
+            before = _showing(sides.before, view, position, fault, told.before)
             return Pictured(fault, CATALOGUE[fault].title, view, position, before, after)
     return None
 
 
-def _showing(swings: Sequence[KeptSwing], view: View, position: float) -> str | None:
-    """The id of the last of the swings seen from a view that shows a position."""
-    for swing in reversed(swings):
-        try:
-            if view_of(swing) is view:
-                frame_of(swing.analysis, position)
-                return swing.id
-        except PositionNotShown:
-            continue
-    return None
+class _Sides(NamedTuple):
+    """What is said of a fault on the two sides."""
+
+    before: Status
+    after: Status
+
+
+def _told(fault: str, view: View, comparisons: Sequence[Comparison]) -> _Sides:
+    """What the comparison says of a fault; without one, it is there."""
+    seen = (c for comparison in comparisons if comparison.view is view for c in comparison.faults)
+    change = next((c for c in seen if c.fault == fault), None)
+    if change is None:
+        return _Sides(Status.PRESENT, Status.PRESENT)
+    return _Sides(change.before.status, change.after.status)
+
+
+def _showing(
+    swings: Sequence[KeptSwing],
+    view: View,
+    position: float,
+    fault: str | None = None,
+    told: Status = Status.PRESENT,
+) -> str | None:
+    """The id of the last of the swings seen from a view that shows a position.
+
+    Rather the last of those in which what is ``told`` of the fault was found: another would show
+    the opposite of what stands beside it.
+    """
+    shown = [s for s in reversed(swings) if view_of(s) is view and _shows(s, position)]
+    alike = (s for s in shown if fault is not None and _status(s, fault) is told)
+    chosen = next(alike, shown[0] if shown else None)
+    return None if chosen is None else chosen.id
+
+
+def _shows(swing: KeptSwing, position: float) -> bool:
+    try:
+        frame_of(swing.analysis, position)
+    except PositionNotShown:
+        return False
+    return True
+
+
+def _status(swing: KeptSwing, fault: str) -> Status | None:
+    finding = finding_about(swing.analysis, fault)
+    return None if finding is None else as_told(finding).status

@@ -71,3 +71,24 @@ def test_wrists_of_which_one_is_never_surely_seen_say_less_for_golf(view):
         unsure = seen.confidence.copy()
         unsure[:, WRISTS] = np.minimum(unsure[:, WRISTS], SURE - 0.01)
         assert LIKELY_GOLF < odds(dataclasses.replace(seen, confidence=unsure)) < odds(seen) + 1e-9
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_an_arm_laid_on_the_other_says_nothing_for_hands_on_one_handle(view):
+    for seed in range(4):
+        _, seen = random_clip(seed, view, fps=60.0)
+        laid = lay_out(seen)
+        assert isinstance(laid, LaidOut)
+        swing = laid.downswing
+        assert swing.low is not None
+        fall = Fall(swing.start, swing.top, swing.low, swing.end, rises=True)
+        about_the_top = np.zeros(len(seen.times), dtype=bool)
+        about_the_top[(swing.start + swing.top) // 2 : swing.top + 3] = True
+        far = np.full(len(seen.times), 0.25)
+        apart, on_one_another, near = (
+            dataclasses.replace(laid.tracks, hands_apart=by, wrists_apart=by, elbows_apart=by)
+            for by in (far, np.where(about_the_top, 0.02, far), np.where(about_the_top, 0.06, far))
+        )
+        told = log_odds(on_one_another, fall)
+        assert told == pytest.approx(log_odds(apart, fall))
+        assert told < log_odds(near, fall) - 0.5

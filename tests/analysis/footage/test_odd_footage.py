@@ -7,9 +7,10 @@ import pytest
 
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
+from service.analysis.footage.clock import uneven_frames
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
-from service.analysis.types import Intent, Status, View
+from service.analysis.types import Intent, Position, Source, Status, View
 from tests.swings import CLUB, clip, cut, finding, paced, without
 from training.simulator import FaultAmounts
 
@@ -242,6 +243,41 @@ def test_a_backswing_into_which_frames_were_filled_hides_no_haste(view, shown):
     assert finding(result, "hurried_transition").reason.code == "times_off"
 
 
+@pytest.mark.parametrize(("fps", "told"), [(22.0, True), (30.0, False)])
+def test_frames_of_a_part_that_nobody_could_swing_faster_were_not_filled_in(fps, told):
+    times = np.arange(40) / fps
+    # Hands that gather speed: three of seven frames of the downswing lie in the middle of others.
+    steps = np.ones(39) + 0.4 * (np.arange(39) % 2)
+    steps[20:27] = [0.5, 0.5, 0.5, 0.5, 1.5, 3.5, 6.5]
+    at = np.concatenate([[0.0], np.cumsum(steps)])
+    points = np.zeros((40, len(Point), 2)) + at[:, None, None]
+    positions = [Position(k, Source.NOT_FOUND) for k in range(1, 11)]
+    for number, frame in ((1, 0), (4, 20), (7, 27)):
+        positions[number - 1] = Position(number, Source.OBSERVED, times[frame], float(frame))
+    seen = (tuple(positions), Intent.FULL_SPEED, points, times)
+    assert (uneven_frames([seen]) != [None]) is told
+
+
+@pytest.mark.parametrize("fps", [30.0, 60.0])
+@pytest.mark.parametrize("view", list(View))
+def test_a_backswing_that_lacks_frames_is_not_called_hurried(view, fps):
+    motion, recording = clip(view, fps=fps)
+    start, _, level, *_ = motion.position_times
+    lost = abs(recording.times - 0.3 * start - 0.7 * level) < 0.08
+    assert np.count_nonzero(lost) >= 4
+    left = dataclasses.replace(
+        recording,
+        points=recording.points[~lost],
+        confidence=recording.confidence[~lost],
+        times=recording.times[~lost],
+    )
+    assert "plays_unevenly" not in codes(analyse(left))
+    untold = dataclasses.replace(left, times=recording.times[: len(left.times)])
+    result = analyse(untold)
+    assert "plays_unevenly" in codes(result)
+    assert finding(result, "hurried_transition").reason.code == "times_off"
+
+
 @pytest.mark.parametrize("view", list(View))
 def test_hands_that_an_estimator_holds_where_it_lost_them_do_not_move_the_top(plain, view):
     recording = filmed(view)
@@ -335,3 +371,26 @@ def test_frames_in_which_somebody_else_is_followed_are_left_out(plain):
         plain[View.FACE_ON].positions[3].time, abs=0.05
     )
     assert {f.fault for f in result.findings if f.status is Status.PRESENT} == set()
+
+
+def stuck(recording, first, *points):
+    """The clip with some points shown from a frame on where they are in it."""
+    places = recording.points.copy()
+    places[first:, points] = places[first, points]
+    return dataclasses.replace(recording, points=places)
+
+
+def test_a_knee_that_stays_in_its_very_place_is_not_called_still():
+    _, recording = clip(View.DOWN_THE_LINE, amounts=FaultAmounts(trail_knee_drive=1.0), fps=60.0)
+    result = analyse(stuck(recording, 0, Point.TRAIL_KNEE, Point.TRAIL_ANKLE))
+    assert finding(analyse(recording), "trail_knee_drive").status is Status.PRESENT
+    assert finding(result, "trail_knee_drive").status is Status.NOT_ASSESSABLE
+    assert "trail knee" in told(result, "joints_missing").text
+
+
+def test_a_wrist_that_stays_behind_after_impact_is_not_called_cupped(plain):
+    recording = filmed(View.FACE_ON)
+    impact = round(plain[View.FACE_ON].positions[6].frame)
+    result = analyse(stuck(recording, impact + 1, Point.LEAD_WRIST))
+    assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
+    assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE

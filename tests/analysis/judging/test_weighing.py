@@ -67,10 +67,17 @@ def tells_of(definition: FaultDefinition, view: View, ways: float, errors: float
 
 
 @pytest.mark.parametrize(("definition", "view"), ALONE)
-@given(ways=st.floats(2.0, 10.0))
-def test_a_vague_measure_alone_tells_of_no_fault_however_far_off_it_lies(definition, view, ways):
+@given(ways=st.floats(2.0, 3.6))
+def test_a_vague_measure_alone_tells_of_no_fault_that_is_not_far_beyond(definition, view, ways):
     assert tells_of(definition, view, ways, 0.89)
     assert not tells_of(definition, view, ways, 0.91)
+
+
+@pytest.mark.parametrize(("definition", "view"), ALONE)
+@given(ways=st.floats(4.0, 10.0))
+def test_four_uncertainties_beyond_its_threshold_a_vague_measure_tells(definition, view, ways):
+    assert tells_of(definition, view, ways, 0.249 * ways)
+    assert not tells_of(definition, view, ways, 0.251 * ways)
 
 
 @pytest.mark.parametrize(("definition", "view"), TOGETHER)

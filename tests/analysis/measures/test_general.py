@@ -59,7 +59,8 @@ def moving(start, end, first, last):
 def value(measure, swing):
     taken = take(measure, swing, ALL_FOUND)
     assert isinstance(taken, MeasuredValue), taken
-    assert taken.uncertainty == pytest.approx(0.0, abs=1e-12)
+    besides = np.hypot(measure.left_out, measure.blunted * max(taken.value, 0.0))
+    assert taken.uncertainty == pytest.approx(besides, abs=1e-12)
     return taken.value
 
 
@@ -162,6 +163,14 @@ def test_hands_higher_at_impact_than_at_address_measure_the_rise():
     path = moving((0.0, 0.4), (0.02, 0.44), 5.0, 7.0)
     swing = posed(lead_wrist=path, trail_wrist=path, lead_ankle=(0.1, 0.0))
     assert value(HAND_HEIGHT, swing) == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize("rise", [0.0, 2.0, 8.0])
+def test_the_higher_a_heel_comes_the_less_sure_is_its_height(rise):
+    path = moving((0.0, 0.0), (0.0, 0.01 * rise), 5.0, 7.0)
+    taken = take(HEEL_HEIGHT, posed(trail_heel=path), ALL_FOUND)
+    assert isinstance(taken, MeasuredValue)
+    assert taken.uncertainty == pytest.approx(HEEL_HEIGHT.blunted * rise)
 
 
 @pytest.mark.parametrize("lost", ["lead_wrist", "trail_wrist"])

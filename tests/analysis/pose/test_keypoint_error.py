@@ -26,7 +26,7 @@ def error(confidence=1.0, jitter=0.0, scale=1.0):
     points = scale * (still + HEIGHT * jitter * rng.standard_normal(still.shape))
     told = np.broadcast_to(np.asarray(confidence, dtype=float), still.shape[:2])
     conditioned = condition(points, told, TIMES, scale=scale * HEIGHT)
-    return pose_error(conditioned, scale * HEIGHT, told)
+    return pose_error(conditioned, scale * HEIGHT)
 
 
 def told(sure=0.99, **others):

@@ -131,7 +131,7 @@ def test_what_a_coach_rejects_is_no_key_any_more_and_survives_a_new_analysis(
         assert "Your coach's view" in fold + after
         assert view["text"] in after
         keeper.post(f"{swing}/reanalyse")
-    newest = keeper.get(f"{swing}/analysis").json()["analysis"]["findings"]
+    newest = keeper.get(f"{swing}/analysis").json()["findings"]
     (found,) = [f for f in newest if f["fault"] == DRIFT]
     assert (found["status"], found["review"]["verdict"]) == ("present", "reject")
     assert found["review"]["analysis"] == 1
@@ -159,7 +159,7 @@ def test_what_a_coach_rejects_of_the_swings_after_is_neither_news_nor_compared(
 def test_what_a_coach_confirms_is_told_as_the_coach_s_own_without_a_confidence(
     keeper: TestClient, lesson: str, swing: str
 ) -> None:
-    findings = keeper.get(f"{swing}/analysis").json()["analysis"]["findings"]
+    findings = keeper.get(f"{swing}/analysis").json()["findings"]
     unseen = next(f["fault"] for f in findings if f["status"] == "not_assessable")
     keeper.put(review(swing, unseen), json=word("confirm", grade="marked"))
     told = keeper.get(f"{lesson}/recap").json()
@@ -197,7 +197,7 @@ def test_reviews_show_in_the_agreement_of_service_and_coaches(
     nothing = keeper.get("/v1/model/agreement").json()
     assert (nothing["reviews"], nothing["overall"]["kappa"], nothing["by_fault"]) == (0, None, [])
     assert nothing["overall"]["reason"]["code"] == "no_pairs"
-    findings = keeper.get(f"{swing}/analysis").json()["analysis"]["findings"]
+    findings = keeper.get(f"{swing}/analysis").json()["findings"]
     statuses = {f["fault"]: f["status"] for f in findings}
     absent = [fault for fault, status in statuses.items() if status == "absent"]
     unseen = next(fault for fault, status in statuses.items() if status == "not_assessable")

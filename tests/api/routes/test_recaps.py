@@ -45,7 +45,9 @@ def test_the_recap_tells_the_key_what_held_and_the_pictures(
     assert told["cautions"]
     held = {t["transfer"]["fault"]: t["transfer"]["outcome"] for t in told["rehearsal"]}
     assert held["upper_body_drift"] == "lost_at_full_speed"
-    lost = "Better in the slow rehearsal, but not at full speed: upper body drifting off the ball."
+    lost = (
+        "Got better in the slow rehearsal, but not at full speed: upper body drifting off the ball."
+    )
     assert lost in told["news"]
     assert told["without_keys"] is None
     assert 0 < told["judged"] < 16

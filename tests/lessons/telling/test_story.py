@@ -230,7 +230,7 @@ def test_what_a_key_brings_may_ease_with_it() -> None:
         for eased in ((), ("handle_rise", "trail_heel_kick"))
     )
     assert alone.priorities[0].effect == TEXTS["shaft_steep_at_top"].effect
-    told = "May ease with it: trail heel kicking up and out and handle rising at impact."
+    told = "This may get better with it: trail heel kicking up and out and handle rising at impact."
     assert bringing.priorities[0].effect == f"{TEXTS['shaft_steep_at_top'].effect} {told}"
 
 
@@ -240,7 +240,7 @@ def test_no_cause_is_told_that_was_seen_to_be_absent() -> None:
     assert "drifted off the ball" not in alone.behind
     assert "drifted off the ball" in unseen_too.behind
     without_any = build_story(others_absent(present("handle_rise"))).priorities[0]
-    assert without_any.behind == "What usually brings it was not found here: ask your coach."
+    assert without_any.behind == "What usually leads to it was not found here: ask your coach."
 
 
 def test_a_key_that_others_bring_names_them_as_part_of_its_cause() -> None:

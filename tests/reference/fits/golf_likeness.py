@@ -245,7 +245,7 @@ def _tracks(seen: SwingRecording) -> Tracks | None:
     if not np.isfinite(scale) or scale <= 0:
         return None
     clean = condition(seen.points, seen.confidence, seen.times, scale=scale)
-    return follow(clean.points * np.array([1.0, -1.0]) / scale, seen.times, seen.confidence)
+    return follow(clean.points * np.array([1.0, -1.0]) / scale, seen.times, clean.confidence)
 
 
 Likely = dict[tuple[str, str], float]

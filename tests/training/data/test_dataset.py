@@ -14,6 +14,7 @@ from training.data.draws import FAULTS, random_amounts, random_footage
 from training.data.shifted import random_other_golfer
 from training.data.sources import SOURCES
 from training.data.truth import truth_of
+from training.models.left_out import learnt_without
 from training.simulator import FaultAmounts, Golfer, random_golfer, swing_motion
 
 FEW = {"joint angles": 2, "shifted": 1}
@@ -24,16 +25,27 @@ def _clips(seed: int, number: int) -> list:
 
 
 def test_the_same_seed_gives_the_same_data_whatever_the_number_of_processes():
-    one, two = build(9, "train", FEW, quiet=True), build(9, "train", FEW, jobs=2, quiet=True)
+    one, two = (build(9, "train", FEW, learnt_without, jobs, quiet=True) for jobs in (1, 2))
     np.testing.assert_array_equal(one.features, two.features)
     assert one.version() == two.version()
 
 
 def test_another_seed_or_split_gives_other_data():
     made = [
-        build(s, name, FEW, quiet=True) for s, name in ((9, "test"), (10, "test"), (9, "train"))
+        build(s, name, FEW, learnt_without, quiet=True)
+        for s, name in ((9, "test"), (10, "test"), (9, "train"))
     ]
     assert len({d.version() for d in made}) == 3
+
+
+def test_positions_are_placed_by_the_network_that_a_source_asks_for():
+    (own, other) = (
+        build(9, "train", FEW, placed_by, quiet=True)
+        for placed_by in (learnt_without, lambda source: learnt_without("keyed"))
+    )
+    for source in range(len(own.sources)):
+        placed = [made.positions[made.source == source] for made in (own, other)]
+        assert not np.array_equal(*placed, equal_nan=True)
 
 
 def test_a_data_set_survives_being_written(tmp_path):

@@ -1,6 +1,7 @@
 """The network that places positions is learnt from several makes of golfers."""
 
 import json
+from dataclasses import replace
 from functools import partial
 
 import jax
@@ -17,8 +18,10 @@ from training.data.augmented.spoilt import spoilt
 from training.data.sources import clips_of
 from training.models.fit_positions import MAKES, learnt_without, model_of, training_set
 from training.models.network_to_onnx import to_onnx
-from training.models.position_network import chances, first_weights, fit
+from training.models.position_network import chances, first_weights, fit_distilled
 
+ROWS = np.arange(8)
+"""Of sixteen examples, those that are learnt from."""
 UNTOLD = {view.value: [[1.0, 0.03, 0.5]] * 10 for view in View}
 
 
@@ -52,15 +55,32 @@ def test_the_model_tells_what_the_network_tells_it_was_made_from(training):
     assert json.loads(session.get_modelmeta().custom_metadata_map[SPREAD]) == UNTOLD
 
 
-def test_fitting_brings_the_chances_to_where_positions_are(training):
-    some = training.examples.rows(slice(0, 16))
+@pytest.fixture(scope="module")
+def some(training):
+    return training.examples.rows(slice(0, 16))
+
+
+@pytest.fixture(scope="module")
+def fitted(some):
+    return fit_distilled(some, rounds=20, rows=ROWS)
+
+
+def test_fitting_brings_the_chances_to_where_positions_are(some, fitted):
+    kept = some.rows(ROWS)
 
     def chance_near(weights):
-        off = some.clock[:, None] - some.truth[:, :, None]
-        return float((chances(weights, some) * (np.abs(off) <= 0.1)).sum(axis=2).mean())
+        off = kept.clock[:, None] - kept.truth[:, :, None]
+        return float((chances(weights, kept) * (np.abs(off) <= 0.1)).sum(axis=2).mean())
 
     before = chance_near({k: np.asarray(v) for k, v in first_weights(1).items()})
-    assert chance_near(fit(some, rounds=20)) > 1.5 * before
+    assert chance_near(fitted) > 1.5 * before
+
+
+def test_rows_left_out_teach_nothing(some, fitted):
+    others_blank = some.signals.copy()
+    others_blank[len(ROWS) :] = 0.0
+    again = fit_distilled(replace(some, signals=others_blank), rounds=20, rows=ROWS)
+    assert all(np.array_equal(again[name], fitted[name]) for name in fitted)
 
 
 @pytest.mark.parametrize("make", MAKES)

@@ -1,4 +1,5 @@
-"""Networks that place positions, each learnt without one make of golfers; for judging alone.
+"""Networks that place positions, each learnt without one make of golfers: to judge that make by,
+and to measure its clips by for the estimators to learn from.
 
 ``python -m training.models.fit_positions`` writes them beside the one that is served.
 """

@@ -48,8 +48,8 @@ _MOST_LOOKS: Final[int] = 4
 """Halves of the holding by which the place is looked for later, at most."""
 _TURNING: Final[float] = 0.1
 """Times of holding to either side of a turn over which their mean place is where they turn."""
-_ON_THE_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.07, View.DOWN_THE_LINE: 0.1}
-"""Body heights from there at which the hands are still on their way: farther off it bends round the
+_ON_THE_WAY: Final[Mapping[View, float]] = {View.FACE_ON: 0.09, View.DOWN_THE_LINE: 0.1}
+"""Body heights from there at which the hands are still on their way: farther off it winds round the
 body and slows down by no one power of time; judgement, checked on golfers of all makes."""
 _STANDS: Final[float] = 0.05
 """Body heights within which the lead ankle stays from impact to the end where the picture stands
@@ -97,7 +97,7 @@ def find_finish(scene: Scene, impact: Found | None, arm: Found | None) -> Found 
     begin, end = (int(k) for k in clock.searchsorted(about))
     begin = min(begin, len(clock) - 1)
     home = begin, min(max(end, begin + 1), len(clock) - 1)
-    reached = _arrival(clock, path, rest, home, _ON_THE_WAY[scene.view])
+    reached = _arrival(clock, path, rest, home, scene.view)
     if isnan(reached.time):
         return Found(float(clock[rest]), hypot(scene.frame, _NO_WAY), shown=stop.shown)
     unseen = _UNSEEN_WAY[scene.view] * (reached.time - impact.time)
@@ -204,18 +204,23 @@ def _way_through(scene: Scene, impact: float, hold: float) -> FloatArray:
 
 
 def _arrival(
-    clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int], on_the_way: float
+    clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int], view: View
 ) -> Onset:
-    """When a path comes within :data:`IN_PLACE` of its mean place in some frames, from so far away:
-    when it leaves that, with the clock turned back."""
+    """When a path comes within :data:`IN_PLACE` of its mean place in some frames: when it leaves
+    that, with the clock turned back.
+
+    Face on its last way bends, as hands wind round the body; down the line that is lost along the
+    line of sight.
+    """
     begin, end = home
     away = distance(path[: rest + 1], mean_place(path, begin, end))
-    on_its_way = np.flatnonzero(away > on_the_way)
+    on_its_way = np.flatnonzero(away > _ON_THE_WAY[view])
     if not on_its_way.size:
         return Onset(float("nan"), float("nan"))
     last = len(clock) - 1
     until = -float(clock[on_its_way[-1]])
-    left = leaving_time(-clock[::-1], path[::-1], last - end, last - begin, until)
+    bends = view is View.FACE_ON
+    left = leaving_time(-clock[::-1], path[::-1], last - end, last - begin, until, bends=bends)
     return Onset(-left.time, left.spread)
 
 

@@ -21,6 +21,9 @@ from service.analysis.types import FloatArray
 IN_PLACE: Final[float] = 0.01
 """Body heights from its place within which a hand or the club is still there: some 2 cm, which is
 what P1 and P10 are defined by; judgement."""
+_SURROUNDINGS: Final[float] = 0.02
+"""Body heights from its place up to which a way that bends farther off is taken for straight;
+judgement."""
 _JOINT_LEVEL: Final[float] = 0.02
 """Share of the way points together are on at which they have left their places; judgement."""
 _LAST: Final[int] = 3
@@ -79,6 +82,8 @@ def leaving_time(
     rest: int,
     until: float,
     level: float = IN_PLACE,
+    *,
+    bends: bool = False,
 ) -> Onset:
     """When a path has left its place by so much.
 
@@ -93,16 +98,40 @@ def leaving_time(
         A time well on its way, up to which it is looked; NaN gives NaN.
     level : float
         Body heights.
+    bends : bool
+        Whether the way bends farther off: it is then how far the path is from its place, and near
+        that how far it is in the direction in which it leaves. In the direction in which it is
+        last seen what it goes at first across that would be lost.
     """
     if not isfinite(until):
         return _UNTOLD
     part = slice(begin, int(clock.searchsorted(until)) + 1)
     way = path[part] - mean_place(path, begin, rest)
+    if bends:
+        return onset(clock[part], _gone_round(way), level)
     there = _last_seen(way)
-    if there is None:
-        return _UNTOLD
-    gone = way @ (there / max(hypot(*there), 1e-9))
-    return onset(clock[part], gone, level)
+    return _UNTOLD if there is None else onset(clock[part], _along(way, there), level)
+
+
+def _along(way: FloatArray, there: FloatArray) -> FloatArray:
+    """How far some places, shape (n_frames, 2), are in the direction of another."""
+    return np.asarray(way @ (there / max(hypot(*there), 1e-9)))
+
+
+def _gone_round(way: FloatArray) -> FloatArray:
+    """How far a way that bends, shape (n_frames, 2), has gone: how far off it is, and in its
+    surroundings, where jitter alone is off, how far in the direction in which it leaves them.
+
+    >>> way = np.array([[0.0, 0.001], [0.01, 0.0], [0.02, 0.0], [0.03, 0.0], [0.03, 0.04]])
+    >>> _gone_round(way).round(3).tolist()
+    [0.0, 0.01, 0.02, 0.03, 0.05]
+    """
+    far = np.hypot(way[:, 0], way[:, 1])
+    about = np.flatnonzero(far < _SURROUNDINGS)
+    first = int(about[-1]) + 1 if about.size else 0
+    gone = far.copy()
+    gone[:first] = _along(way[:first], mean_place(way, max(first - 1, 0), first + 1))
+    return gone
 
 
 def _last_seen(path: FloatArray) -> FloatArray | None:

@@ -77,14 +77,15 @@ unsure the network may be for its word to count. P7's was set on annotated clips
 lie anywhere: the hands are lowest near the ball whatever the footage. The rest is judgement, hardly
 ever reached."""
 _BOTH_SAY: Final[Mapping[View, Mapping[int, float]]] = {
-    View.FACE_ON: {1: 2.0, 3: 4.0, 9: 4.0, 10: 1.5},
+    View.FACE_ON: {1: 2.0, 3: 4.0, 8: 4.0, 9: 4.0, 10: 1.5},
     View.DOWN_THE_LINE: {3: 4.0, 9: 4.0},
 }
 """Positions that thresholds see as well as the network does: of these both have a say, each by how
 sure it is. A level arm is level when it is, whatever the rest of the swing says, and hands leave
 and reach their place when they do; down the line they do so along the line of sight. The network
 knows only how swings usually go on: of golfers whose trail arm is level soon after the shaft it
-places P9 some 30 ms late, and of captured ones P1 some 40 ms off.
+places P9 some 30 ms late, and of captured ones P1 some 40 ms off. Where no club is seen the hands
+tell P8 by how far they are on their way to P9, face on as well as the network does.
 
 The numbers are uncertainties of both together from which one of the two has misread the clip; then
 the network's word counts, which sees the rest of the swing and takes no waggle for the takeaway
@@ -97,7 +98,7 @@ and motion capture, whose tops the network tells better where it is sure."""
 _HANDS_LEAVE: Final[float] = 4.0
 """Uncertainties of both together from which the hands have not left the top but sunk or waved;
 judgement."""
-_MORE_SAY: Final[Mapping[int, float]] = {4: 2.0, 9: 0.5}
+_MORE_SAY: Final[Mapping[int, float]] = {4: 2.0, 8: 2.0, 9: 0.5}
 """Share of its uncertainty by which a threshold is weighed where the network is known to err on
 golfers unlike those it learnt from. Set while looking at the golfer of another make, of whom a
 tenth more are placed rightly; on makes left out it is even."""
@@ -255,7 +256,7 @@ def _moved(
         if _crosses(number, time, found):
             continue
         told_by = Found(time, spread, moment.inferred, moment.shown)
-        if number in both and not moment.inferred:
+        if number in both and moment.inferred is (number in _BY_CLUB):
             told_by = _between(told_by, moment, both[number], _MORE_SAY.get(number, 1.0))
         elif number == 4 and spread > _PAUSED * allowed:
             told_by = _between(told_by, moment, _HANDS_LEAVE, _MORE_SAY[number])

@@ -125,6 +125,8 @@ def to_problem(error: Exception, instance: str) -> Problem:
 
 def _meant(path: str) -> str:
     """Which path was most likely meant; empty where there is no telling."""
+    if "//" in path:
+        return " Write one slash in place of two."
     if path.endswith("/"):
         return " Leave out the slash at the end."
     if path.endswith("/analyse"):

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 
 from service.api.http.dependencies import Records
+from service.api.http.languages import AskedLanguage, of_language
 from service.api.schemas.coach.agreement import AgreementAnswer, to_agreement
+from service.api.schemas.told import told
 from service.lessons.coach.agreement import agreement_of
 from service.records.reviews import findings
 
@@ -13,7 +15,7 @@ router = APIRouter(prefix="/v1/model", tags=["coaches"])
 
 
 @router.get("/agreement", summary="How far service and coaches agree")
-def get_agreement(records: Records) -> AgreementAnswer:
+def get_agreement(records: Records, told_in: AskedLanguage, response: Response) -> AgreementAnswer:
     """Count what service and coaches say of the same fault in the same swing, with Cohen's kappa.
 
     The newest analysis of each swing counts. Where one of the two did not decide, the pair stands
@@ -21,4 +23,5 @@ def get_agreement(records: Records) -> AgreementAnswer:
     """
     with records.reading() as session:
         pairs = findings.pairs(session)
-    return to_agreement(agreement_of(pairs))
+    response.headers.update(of_language(told_in))
+    return told(to_agreement(agreement_of(pairs)), told_in)

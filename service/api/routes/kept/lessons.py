@@ -15,6 +15,7 @@ from service.api.http.dependencies import (
     ServedAnalyser,
     Turn,
 )
+from service.api.http.languages import AcceptedLanguage
 from service.api.http.retries import Also, MayBeRetry, created, first_answer
 from service.api.schemas.many.batch import LineAnswer, to_lines
 from service.api.schemas.records.records import (
@@ -27,8 +28,11 @@ from service.api.schemas.records.requests import (
     LessonChangesBody,
     RecordId,
     SwingFactsQuery,
+    ToldSwingFactsQuery,
     changes_of,
 )
+from service.api.schemas.told import told
+from service.languages import language
 from service.records import KeptSwing
 from service.records.keeping import lessons
 from service.records.keeping.retries import FirstAnswer
@@ -81,7 +85,8 @@ def delete_lesson(lesson_id: RecordId, expected: ExpectedVersions, records: Reco
 def create_swing(
     lesson_id: RecordId,
     body: ClipBody,
-    facts: SwingFactsQuery,
+    facts: ToldSwingFactsQuery,
+    accepted: AcceptedLanguage,
     records: Records,
     analyser: ServedAnalyser,
     turn: Turn,
@@ -91,6 +96,12 @@ def create_swing(
 
     The keypoints are kept as they were sent, so that the swing can be analysed again.
     """
+    told_in = language(facts.lang) if facts.lang else accepted
+
+    def answer(swing: KeptSwing) -> FirstAnswer:
+        body = told(to_analysed_swing(swing), told_in)
+        return first_answer("swing", swing.id, f"/v1/swings/{swing.id}", swing.meta.version, body)
+
     with turn:
         text = body.text()
         wanted = KeepSwing(lesson_id, text, facts.role, facts.recorded_at)
@@ -98,12 +109,7 @@ def create_swing(
         def keep(also: Also[KeptSwing]) -> KeptSwing:
             return keep_swing(records, analyser, wanted, also)
 
-        return created(retries.once(text, keep, _first_answer))
-
-
-def _first_answer(swing: KeptSwing) -> FirstAnswer:
-    location = f"/v1/swings/{swing.id}"
-    return first_answer("swing", swing.id, location, swing.meta.version, to_analysed_swing(swing))
+        return created(retries.told_in(told_in).once(text, keep, answer), told_in)
 
 
 @router.post(

@@ -139,16 +139,17 @@ def reanalyse_swing(
     analyser: ServedAnalyser,
     turn: Turn,
     retries: MayBeRetry,
+    told_in: AskedLanguage,
 ) -> Response:
     """Analyse a kept swing with the present version; what was found before stays beside it."""
 
     def keep(also: Also[KeptSwing]) -> KeptSwing:
         return analyse_again(records, analyser, swing_id, also)
 
+    def answer(swing: KeptSwing) -> FirstAnswer:
+        location = f"/v1/swings/{swing.id}/analyses/{swing.kept.number}"
+        body = told(to_analysed_swing(swing), told_in)
+        return first_answer("swing", swing.id, location, swing.meta.version, body)
+
     with turn:
-        return created(retries.once(b"", keep, _first_answer))
-
-
-def _first_answer(swing: KeptSwing) -> FirstAnswer:
-    location = f"/v1/swings/{swing.id}/analyses/{swing.kept.number}"
-    return first_answer("swing", swing.id, location, swing.meta.version, to_analysed_swing(swing))
+        return created(retries.told_in(told_in).once(b"", keep, answer), told_in)

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.types import Club, Handedness, Intent, View
 from service.api.http.cursors import PageQuery
-from service.api.schemas.analysis import SwingAnswer, to_answer
+from service.api.schemas.analysis import BY_RULES, SwingAnswer, fields_of_answer
 from service.api.schemas.values import Number
 from service.records import AnalysisEntry, ConsentBy, KeptSwing, Page, Role
 
@@ -77,20 +77,23 @@ class KeptSwingAnswer(_Answer):
     version: int = Field(description="Counts changes and analyses; the ETag holds it too.")
 
 
-class AnalysisEntryAnswer(BaseModel):
-    """When and by what a swing was analysed."""
+class AnalysisOfSwing(BaseModel):
+    """Which analysis of which swing it is."""
 
     swing_id: str
     number: int = Field(description="Counts the analyses of the swing from 1.")
     created: datetime
+
+
+class AnalysisEntryAnswer(AnalysisOfSwing):
+    """When and by what a swing was analysed."""
+
     service_version: str
-    model_version: str | None = Field(description="Null where rules alone judged.")
+    model_version: str = Field(description="`rules` where rules judged what was measured.")
 
 
-class KeptAnalysisAnswer(AnalysisEntryAnswer):
-    """One analysis of a kept swing, with what made it."""
-
-    analysis: SwingAnswer
+class KeptAnalysisAnswer(SwingAnswer, AnalysisOfSwing):
+    """One analysis of a kept swing: the answer to an analysis, and which one it is."""
 
 
 class AnalysedSwingAnswer(BaseModel):
@@ -119,15 +122,15 @@ def to_analyses_page(
     page: Page[AnalysisEntry], query: PageQuery, list_name: str
 ) -> PageAnswer[AnalysisEntryAnswer]:
     """A page of analyses."""
-    items = [AnalysisEntryAnswer(**_entry(entry)) for entry in page.items]
+    items = [_to_entry(entry) for entry in page.items]
     return PageAnswer(items=items, next_cursor=query.next_cursor(list_name, page))
 
 
 def to_kept_analysis(swing: KeptSwing) -> KeptAnalysisAnswer:
     """The analysis of a kept swing."""
     made_by = swing.kept.made_by.service
-    answer = to_answer(swing.analysis, swing.meta.client_reference, made_by)
-    return KeptAnalysisAnswer(**_entry(swing.kept), analysis=answer)
+    found = fields_of_answer(swing.analysis, swing.meta.client_reference, made_by)
+    return KeptAnalysisAnswer.model_validate({**_which(swing.kept), **found})
 
 
 def to_analysed_swing(swing: KeptSwing) -> AnalysedSwingAnswer:
@@ -136,11 +139,13 @@ def to_analysed_swing(swing: KeptSwing) -> AnalysedSwingAnswer:
     return AnalysedSwingAnswer(swing=meta, analysis=to_kept_analysis(swing))
 
 
-def _entry(entry: AnalysisEntry) -> dict[str, Any]:
-    return {
-        "swing_id": entry.swing_id,
-        "number": entry.number,
-        "created": entry.created,
-        "service_version": entry.made_by.service,
-        "model_version": entry.made_by.model,
-    }
+def _to_entry(entry: AnalysisEntry) -> AnalysisEntryAnswer:
+    return AnalysisEntryAnswer(
+        **_which(entry),
+        service_version=entry.made_by.service,
+        model_version=entry.made_by.model or BY_RULES.version,
+    )
+
+
+def _which(entry: AnalysisEntry) -> dict[str, Any]:
+    return {"swing_id": entry.swing_id, "number": entry.number, "created": entry.created}

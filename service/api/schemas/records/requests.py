@@ -26,6 +26,7 @@ from service.analysis.spelling import did_you_mean
 from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
+from service.api.http.languages import LanguageCode
 from service.api.schemas.names import FAULT_NAMES
 from service.intake.parsing.json_reader import read_model
 from service.records import Consent, ConsentBy, Role, SwingFilter
@@ -233,6 +234,12 @@ class SwingFacts(BaseModel):
     )
 
 
+class ToldSwingFacts(SwingFacts):
+    """The same, and in which language the answer is told."""
+
+    lang: LanguageCode | None = None
+
+
 Uuid = Annotated[str, StringConstraints(pattern=_ID)]
 
 
@@ -339,6 +346,7 @@ PageOf = Annotated[PageQuery, Query()]
 PlayersPageOf = Annotated[PlayerQuery, Query()]
 SwingsPageOf = Annotated[SwingQuery, Query()]
 SwingFactsQuery = Annotated[SwingFacts, Query()]
+ToldSwingFactsQuery = Annotated[ToldSwingFacts, Query()]
 
 
 def changes_of(body: PlayerChanges | LessonChanges | SwingChanges) -> dict[str, object]:

@@ -76,6 +76,16 @@ def test_a_path_leaves_its_place_whatever_its_direction():
     assert told.time == pytest.approx(np.sqrt(IN_PLACE / 3.0), abs=0.01)
 
 
+@pytest.mark.parametrize("bends", [False, True])
+def test_a_way_that_bends_is_told_in_the_direction_in_which_it_leaves(bends):
+    turn = 3.0 * np.clip(CLOCK, 0.0, None) ** 2 / 0.04  # round a circle of that radius
+    path = 0.04 * np.column_stack([1.0 - np.cos(turn), np.sin(turn)])
+    still = int(np.searchsorted(CLOCK, -0.01))
+    told = leaving_time(CLOCK, path, 0, still, 0.17, bends=bends).time
+    late = told - np.sqrt(IN_PLACE / 3.0)
+    assert abs(late) < 0.01 if bends else late > 0.015
+
+
 def test_many_points_tell_what_one_hides_in_its_jitter():
     rng = np.random.default_rng(1)
     way = np.clip(CLOCK, 0.0, None) ** 2

@@ -9,7 +9,7 @@ import pytest
 
 from service.analysis.events.landmark_paths import follow
 from service.analysis.events.positions.finish import find_finish
-from service.analysis.events.positions.levels import crossing
+from service.analysis.events.positions.levels import arm_parallel, crossing
 from service.analysis.events.positions.network import Network
 from service.analysis.events.positions.scene import Found, Scene
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip
@@ -59,6 +59,22 @@ def test_a_crossing_next_to_frames_that_are_missing_is_told_by_what_is_seen():
     assert seen.uncertainty == pytest.approx(whole.uncertainty)
 
 
+@pytest.mark.parametrize(
+    ("unsure", "error"), [(0.006, 1.05 * 0.01), (0.018, 1.05 * 0.03), (np.nan, 0.017)]
+)  # of a shoulder; of the wrist 4/3 of it
+def test_how_sure_a_level_arm_is_hangs_on_how_sure_its_ends_are(unsure: float, error: float):
+    clock, pace = np.arange(0.0, 1.0, FRAME), 0.3
+    scene = scene_of(clock)
+    scene.points = np.zeros((len(clock), N_POINTS, 2))
+    scene.points[:, Point.LEAD_WRIST, 1] = pace * (clock - 0.5 + HALF_FRAME)
+    scene.noise = np.full(N_POINTS, 0.5)
+    scene.noise[[Point.LEAD_SHOULDER, Point.LEAD_WRIST]] = unsure, unsure * 4 / 3
+    found = arm_parallel(scene, 3, None, None)
+    assert found is not None
+    assert found.time == pytest.approx(0.5 - HALF_FRAME)
+    assert found.uncertainty == pytest.approx(np.hypot(0.1 * FRAME + 0.004, error / pace))
+
+
 class SameChances:
     """In the place of a network: the chance of each position lies at one moment of the strip."""
 
@@ -94,17 +110,18 @@ def coming_to_rest(
     *,
     hips_go: float = 0.0,
     picture_goes: float = 0.0,
+    winds: float = 0.0,
 ) -> Found | None:
     """The finish of hands whose way to where they rest shrinks with a power of time.
 
     The hips may go on over the lead foot, and the picture along with the ball, so many body heights
-    from impact to the end.
+    from impact to the end. The last quarter turn of the way may wind round a circle of a radius.
     """
     clock = np.arange(0.0, seconds, FRAME)
     left = np.clip(1.0 - (clock - IMPACT) / way_through, 0.0, 1.0) ** power
     on = np.clip((clock - IMPACT) / (seconds - IMPACT), 0.0, 1.0)[:, None] * np.array([1.0, 0.0])
     points = np.full((len(clock), N_POINTS, 2), np.nan)
-    hands = HIGH + left[:, None] * (LOW - HIGH)
+    hands = HIGH + left[:, None] * (LOW - HIGH) if not winds else _wound(left, winds)
     points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
     points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = hips_go * on[:, None]
     points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]] = (0.0, -0.45)
@@ -113,6 +130,28 @@ def coming_to_rest(
     swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
     scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
     return find_finish(scene, Found(IMPACT, 0.01), Found(IMPACT + 0.1, 0.01))
+
+
+def _wound(left: np.ndarray, radius: float) -> np.ndarray:
+    """Places with so much left of a way as long as that from low to high, whose end winds."""
+    along = left * float(np.hypot(*(HIGH - LOW)))
+    turn = np.minimum(along / radius, np.pi / 2)
+    straight = along - radius * turn
+    aside, back = radius * (1.0 - np.cos(turn)), radius * np.sin(turn)
+    return HIGH - np.column_stack([back, aside + straight])
+
+
+@pytest.mark.parametrize("power", [2.0, 3.0])
+@pytest.mark.parametrize("radius", [0.035, 0.05])
+@pytest.mark.parametrize("way_through", [0.6, 0.9])
+def test_hands_that_wind_round_the_body_stop_where_they_rest(
+    power: float, radius: float, way_through: float
+):
+    way = float(np.hypot(*(HIGH - LOW)))
+    stopped = IMPACT + way_through * (1.0 - (0.01 / way) ** (1.0 / power))
+    found = coming_to_rest(power, way_through, winds=radius)
+    assert found is not None
+    assert found.time == pytest.approx(stopped, abs=0.025)
 
 
 @pytest.mark.parametrize("power", [2.0, 3.0, 5.0])

@@ -68,6 +68,28 @@ def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
     assert moved[9].time == pytest.approx(1.7 + 0.02 * share)
 
 
+@pytest.mark.parametrize(
+    ("by_threshold", "share"), [(0.02, 4 / 5), (0.04, 16 / 17)]
+)  # weighed as twice as unsure
+def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_impact(
+    by_threshold: float, share: float
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57), (9, 1.65)):
+        found[k] = Found(time, by_threshold, inferred=k in {6, 8})
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[[5, 7]] += 0.04
+    estimates = PositionEstimates(times, np.full(10, 0.02))
+    moved = _moved(found, estimates, 2.0, FACE_ON)
+    assert moved[8].time == pytest.approx(1.57 + 0.04 * share)
+    assert moved[8].inferred
+    assert moved[6].time == pytest.approx(1.44)  # of P6 the network alone tells
+    assert _moved(found, estimates, 2.0, SCENE)[8].time == pytest.approx(1.61)
+
+    found[8] = Found(1.57, by_threshold)  # the shaft itself shows it
+    assert _moved(found, estimates, 2.0, FACE_ON)[8].time == 1.57
+
+
 @pytest.mark.parametrize("number", [1, 10])
 def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_down_the_line(
     number,

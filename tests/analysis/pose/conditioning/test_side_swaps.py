@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from service.analysis.pose.conditioning import condition
+from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import N_POINTS
 from service.analysis.types import FloatArray
 from tests.analysis.pose.conditioning.made import (
@@ -136,3 +138,22 @@ def test_sides_that_turn_fast_are_not_swapped(fps: float, speed: float) -> None:
     reach = 0.12 * np.stack([np.cos(speed * times), np.sin(speed * times)], axis=1)
     points[:, ARMS[0]], points[:, ARMS[1]] = reach[:, None], -reach[:, None]
     assert clean(points, times).swaps_repaired == 0
+
+
+@pytest.mark.parametrize(
+    ("limb", "first", "last"), [(ARMS, 60, 63), (LEGS, 40, 80), (UPPER, 50, 120)]
+)
+def test_how_sure_a_point_is_goes_back_with_it(
+    limb: list[list[int]], first: int, last: int
+) -> None:
+    times = clock(60.0, 2.0)
+    points = standing(times)
+    sure = np.full(points.shape[:2], 0.98)
+    sure[:, limb[0]] = 0.5
+    told = exchanged(sure[..., None], limb, first, last)[..., 0]
+    sent = told.copy()
+    result = condition(exchanged(points, limb, first, last), told, times, scale=1.0)
+    assert result.swaps_repaired == 1
+    np.testing.assert_array_equal(result.confidence, sure)
+    np.testing.assert_array_equal(told, sent)
+    assert pose_error(result, 1.0)[limb[0]].min() > pose_error(result, 1.0)[limb[1]].max()
