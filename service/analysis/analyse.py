@@ -10,7 +10,7 @@ from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swings
-from service.analysis.shots import chosen_shots
+from service.analysis.shots import the_shots
 from service.analysis.stray_club import without_stray_club
 from service.analysis.types import Finding, Remark, StoppedAt, SwingAnalysis, SwingRecording
 
@@ -51,11 +51,11 @@ def analyse_many(
 def _analyse(
     films: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
-    shots = chosen_shots(films)
+    shots = the_shots(films)
     recordings = [without_stray_club(shot.recording) for shot in shots]
     analyses = _analyse_shots(recordings, classifier)
     for shot, analysis in zip(shots, analyses, strict=True):
-        yield shot.in_film_time(analysis)
+        yield shot.told_of_film(analysis)
 
 
 def _analyse_shots(

@@ -48,7 +48,7 @@ class Shot:
     film: SwingRecording
     first_frame: int = 0
 
-    def in_film_time(self, analysis: SwingAnalysis) -> SwingAnalysis:
+    def told_of_film(self, analysis: SwingAnalysis) -> SwingAnalysis:
         """What was told of the shot, by the frames and the clock of the film."""
         if len(self.recording.times) == len(self.film.times):
             return analysis
@@ -74,7 +74,7 @@ class Shot:
         )
 
 
-def chosen_shots(films: Sequence[SwingRecording]) -> list[Shot]:
+def the_shots(films: Sequence[SwingRecording]) -> list[Shot]:
     """The shot of each film that holds the swing to analyse; the longest where none holds one."""
     some = [film.points[:: 1 + len(film.times) // _ENOUGH_FRAMES] for film in films]
     seen = [
@@ -89,11 +89,11 @@ def chosen_shots(films: Sequence[SwingRecording]) -> list[Shot]:
     kept = [_without(films[k], own.strayed) for (k, _), own in zip(seen, found, strict=True)]
     lost = held([(film.points, scale) for film, (_, scale) in zip(kept, seen, strict=True)])
     for (k, _), film, own, hands in zip(seen, kept, found, lost, strict=True):
-        shots[k] = _chosen_shot(_without_held(film, hands), films[k], own.shots)
+        shots[k] = _the_shot(_without_held(film, hands), films[k], own.shots)
     return shots
 
 
-def _chosen_shot(whole: SwingRecording, film: SwingRecording, parts: list[slice]) -> Shot:
+def _the_shot(whole: SwingRecording, film: SwingRecording, parts: list[slice]) -> Shot:
     """The shot of a film that is cut into some; ``whole`` is the film without what is lost."""
     if len(parts) == 1:
         return Shot(whole, film)

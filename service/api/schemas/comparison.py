@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, Field
 
 from service.analysis.types import Status, View
 from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
 from service.api.schemas.names import FaultName, MeasureName, UnitName
-from service.api.schemas.values import Confidence, Coordinate, Frame, Number, Seconds
+from service.api.schemas.values import Answer, Confidence, Coordinate, Frame, Number, Seconds
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings
 
@@ -22,11 +22,7 @@ def _day(value: object) -> object:
 Day = Annotated[date, BeforeValidator(_day)]
 
 
-class _Answer(BaseModel):
-    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
-
-
-class EstimateAnswer(_Answer):
+class EstimateAnswer(Answer):
     """A value over one or several swings."""
 
     value: Number
@@ -34,7 +30,7 @@ class EstimateAnswer(_Answer):
     count: int = Field(description="Swings it rests on.")
 
 
-class MeasureChangeAnswer(_Answer):
+class MeasureChangeAnswer(Answer):
     """One measure before and after."""
 
     name: MeasureName
@@ -50,7 +46,7 @@ class MeasureChangeAnswer(_Answer):
     reason: ReasonAnswer | None
 
 
-class SettledAnswer(_Answer):
+class SettledAnswer(Answer):
     """What several swings together say about one fault."""
 
     status: Status
@@ -64,7 +60,7 @@ class SettledAnswer(_Answer):
     reason: ReasonAnswer | None
 
 
-class FaultChangeAnswer(_Answer):
+class FaultChangeAnswer(Answer):
     """One fault before and after."""
 
     fault: FaultName
@@ -75,7 +71,7 @@ class FaultChangeAnswer(_Answer):
     reason: ReasonAnswer | None
 
 
-class TransferAnswer(_Answer):
+class TransferAnswer(Answer):
     """Whether what changed in the rehearsal holds at full speed."""
 
     fault: FaultName
@@ -115,7 +111,7 @@ class ComparisonAnswer(BaseModel):
     )
 
 
-class MeasurePointAnswer(_Answer):
+class MeasurePointAnswer(Answer):
     """A measure in one lesson."""
 
     date: Day
@@ -123,7 +119,7 @@ class MeasurePointAnswer(_Answer):
     part: Part | None = Field(description="Before or after the lesson's work; null when not split.")
 
 
-class MeasureProgressAnswer(_Answer):
+class MeasureProgressAnswer(Answer):
     """A measure over the lessons, oldest first."""
 
     name: MeasureName
@@ -133,7 +129,7 @@ class MeasureProgressAnswer(_Answer):
     points: list[MeasurePointAnswer]
 
 
-class FaultPointAnswer(_Answer):
+class FaultPointAnswer(Answer):
     """A fault in one lesson."""
 
     date: Day
@@ -141,7 +137,7 @@ class FaultPointAnswer(_Answer):
     part: Part | None = Field(description="Before or after the lesson's work; null when not split.")
 
 
-class FaultProgressAnswer(_Answer):
+class FaultProgressAnswer(Answer):
     """A fault over the lessons, oldest first."""
 
     fault: FaultName
@@ -158,7 +154,7 @@ class FaultProgressAnswer(_Answer):
     points: list[FaultPointAnswer]
 
 
-class ProgressAnswer(_Answer):
+class ProgressAnswer(Answer):
     """Everything followed over a player's lessons, full-speed swings only."""
 
     faults: list[FaultProgressAnswer]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
 from service.analysis.types import Club, Intent, View
 from service.api.schemas.analysis import FindingAnswer, ReasonAnswer, RemarkAnswer, StoppedAtAnswer
@@ -22,15 +22,11 @@ from service.api.schemas.comparison import (
     TransferAnswer,
 )
 from service.api.schemas.names import FaultName
-from service.api.schemas.values import Coordinate
+from service.api.schemas.values import Answer, Coordinate
 from service.report.recap import Pictured, Recap
 
 
-class _Answer(BaseModel):
-    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
-
-
-class RecapSwingAnswer(_Answer):
+class RecapSwingAnswer(Answer):
     """One swing of the lesson."""
 
     id: str
@@ -44,21 +40,21 @@ class RecapSwingAnswer(_Answer):
     )
 
 
-class CompensationAnswer(_Answer):
+class CompensationAnswer(Answer):
     """A fault that others tend to bring."""
 
     finding: FindingAnswer
     brought_by: list[str]
 
 
-class ChapterAnswer(_Answer):
+class ChapterAnswer(Answer):
     """A cause, and under it the compensations that it explains."""
 
     cause: FindingAnswer
     compensations: list[CompensationAnswer]
 
 
-class VideoCheckAnswer(_Answer):
+class VideoCheckAnswer(Answer):
     """How to see on video whether it is gone."""
 
     views: list[View]
@@ -68,7 +64,7 @@ class VideoCheckAnswer(_Answer):
     numbers: str = Field(description="The same in values against thresholds; may be empty.")
 
 
-class PriorityAnswer(_Answer):
+class PriorityAnswer(Answer):
     """What to work on, and why it comes first."""
 
     finding: FindingAnswer
@@ -84,14 +80,14 @@ class PriorityAnswer(_Answer):
     reworded: list[str] = Field(description="Fields that the coach put in other words.")
 
 
-class KeepAnswer(_Answer):
+class KeepAnswer(Answer):
     """What the player does well."""
 
     fault: FaultName = Field(description="The fault that is clearly absent.")
     text: str
 
 
-class UnseenAnswer(_Answer):
+class UnseenAnswer(Answer):
     """What could not be judged."""
 
     fault: FaultName
@@ -99,7 +95,7 @@ class UnseenAnswer(_Answer):
     reason: ReasonAnswer
 
 
-class StoryAnswer(_Answer):
+class StoryAnswer(Answer):
     """What the findings mean together."""
 
     chapters: list[ChapterAnswer]
@@ -109,7 +105,7 @@ class StoryAnswer(_Answer):
     hidden: list[FaultName] = Field(description="Found, but by the coach not to be keys.")
 
 
-class ViewComparisonAnswer(_Answer):
+class ViewComparisonAnswer(Answer):
     """What changed, seen from one view."""
 
     view: View
@@ -134,7 +130,7 @@ class PictureAnswer(BaseModel):
     after: str
 
 
-class ChartAnswer(_Answer):
+class ChartAnswer(Answer):
     """A fault over the lessons, with the measure it is judged by first."""
 
     fault: FaultProgressAnswer

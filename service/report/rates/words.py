@@ -9,6 +9,7 @@ from typing import Final
 from service.languages import ENGLISH, Language, sayable
 from service.lessons.not_judged import film_instead, why
 from service.lessons.rates import FaultRate, Group, Summary
+from service.report.clubs import CLUB_NAMES
 
 _REASONS: Final[int] = 6
 FEW: Final[int] = 10
@@ -29,15 +30,7 @@ _WORDS: Final[dict[str, str]] = {
     "left": sayable("left-handed"),
     "face_on": sayable("face on"),
     "down_the_line": sayable("down the line"),
-    "driver": sayable("driver"),
-    "fairway_wood": sayable("fairway wood"),
-    "hybrid": sayable("hybrid"),
-    "long_iron": sayable("long iron"),
-    "mid_iron": sayable("mid iron"),
-    "short_iron": sayable("short iron"),
-    "wedge": sayable("wedge"),
-    "wood": sayable("wood"),
-    "iron": sayable("iron"),
+    **{club.value: name for club, name in CLUB_NAMES.items()},
 }
 BY: Final[dict[str, str]] = {
     "view": sayable("view"),

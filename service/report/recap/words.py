@@ -10,7 +10,6 @@ from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
-    Club,
     Grade,
     Intent,
     Measurement,
@@ -25,6 +24,7 @@ from service.lessons import (
     against_asked,
 )
 from service.lessons.telling.wording import Wording
+from service.report.clubs import CLUB_NAMES
 from service.report.progress import draw_progress, in_words
 
 _CLEAR: Final[float] = 0.85
@@ -86,18 +86,6 @@ _ROLES: Final[dict[str, str]] = {
     "other": sayable("other"),
 }
 
-_CLUBS: Final[dict[Club, str]] = {
-    Club.DRIVER: sayable("driver"),
-    Club.FAIRWAY_WOOD: sayable("fairway wood"),
-    Club.HYBRID: sayable("hybrid"),
-    Club.LONG_IRON: sayable("long iron"),
-    Club.MID_IRON: sayable("mid iron"),
-    Club.SHORT_IRON: sayable("short iron"),
-    Club.WEDGE: sayable("wedge"),
-    Club.WOOD: sayable("wood"),
-    Club.IRON: sayable("iron"),
-}
-
 
 def filters(wording: Wording) -> dict[str, Any]:
     """What the template calls to say things to this player."""
@@ -117,7 +105,7 @@ def filters(wording: Wording) -> dict[str, Any]:
         "grade": lambda grade: say(GRADES[grade]),
         "intent": lambda intent: say(_INTENTS[intent]),
         "role": lambda role: say(_ROLES[role]),
-        "club": lambda club: say(_CLUBS[club]),
+        "club": lambda club: say(CLUB_NAMES[club]),
         "tells": tells_something,
         "too_vague": lambda measures: _too_vague(measures, wording),
         "between": lambda at: _between(at, language),

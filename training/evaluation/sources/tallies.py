@@ -23,7 +23,7 @@ _UNCERTAINTIES: Final[float] = 2.0
 GREY: Final[dict[str, float]] = {
     c.measure.name: c.grey for d in CATALOGUE.values() for cs in d.criteria.values() for c in cs
 }
-"""Smallest half-width of the grey zone that a measure is held against."""
+"""Half-width of the grey zone of each measure; of its last criterion where several go by it."""
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,8 @@ from pydantic import Field
 
 from service.analysis.types import Grade, View
 from service.api.schemas.analysis import ReasonAnswer
-from service.api.schemas.coach.fields import Answer
 from service.api.schemas.names import FaultName
-from service.api.schemas.values import Number, Share
+from service.api.schemas.values import Answer, Number, Share
 from service.lessons.coach.agreement import Agreement, Counts
 
 

@@ -22,7 +22,6 @@ from service.api.schemas.coach.fields import (
     MOST_LABEL,
     MOST_WORDS,
     REVIEWER_FIX,
-    Answer,
     Body,
     Reviewer,
     Words,
@@ -30,6 +29,7 @@ from service.api.schemas.coach.fields import (
 )
 from service.api.schemas.names import FAULT_NAMES
 from service.api.schemas.records.requests import MAX_NAME, WHOLE, Name, known_fault
+from service.api.schemas.values import Answer
 from service.lessons.coach.edits import (
     MOST_SHAPES,
     MOST_SHOWN,

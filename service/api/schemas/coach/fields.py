@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, StringConstraints
 from service.api.schemas.names import FAULT_NAMES
 from service.api.schemas.records.requests import Name
 from service.intake.parsing.json_reader import read_model
+from service.intake.request import NO_NUL
 
 MOST_WORDS: Final[int] = 1000
 MOST_LABEL: Final[int] = 40
@@ -21,9 +22,7 @@ Reviewer = Name
 """Name or id of a coach."""
 Words = Annotated[
     str,
-    StringConstraints(
-        strip_whitespace=True, min_length=1, max_length=MOST_WORDS, pattern=r"^[^\x00]*$"
-    ),
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=MOST_WORDS, pattern=NO_NUL),
 ]
 FaultPath = Annotated[str, Path(description="Name of a fault in `/v1/faults`."), FAULT_NAMES]
 WhoWithdraws = Annotated[Reviewer, Query(description="Name or id of whoever takes it back.")]
@@ -33,12 +32,6 @@ class Body(BaseModel):
     """What is sent; a field that is not known is refused."""
 
     model_config = ConfigDict(extra="forbid")
-
-
-class Answer(BaseModel):
-    """What is answered, made from the attributes of an object."""
-
-    model_config = ConfigDict(from_attributes=True, populate_by_name=True)
 
 
 Sent = TypeVar("Sent", bound=Body)

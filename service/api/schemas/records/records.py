@@ -5,29 +5,25 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any, Generic, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
 from service.analysis.types import Club, Handedness, Intent, View
 from service.api.http.cursors import PageQuery
 from service.api.schemas.analysis import BY_RULES, SwingAnswer, fields_of_answer
-from service.api.schemas.values import Number
+from service.api.schemas.values import Answer, Number
 from service.records import AnalysisEntry, ConsentBy, KeptSwing, Page, Role
 
-Answer = TypeVar("Answer", bound=BaseModel)
+Item = TypeVar("Item", bound=BaseModel)
 
 
-class _Answer(BaseModel):
-    model_config = ConfigDict(from_attributes=True)
-
-
-class ConsentAnswer(_Answer):
+class ConsentAnswer(Answer):
     """That somebody agreed that the player's data are kept."""
 
     given_on: date
     by: ConsentBy
 
 
-class PlayerAnswer(_Answer):
+class PlayerAnswer(Answer):
     """A player."""
 
     id: str
@@ -44,7 +40,7 @@ class PlayerAnswer(_Answer):
     height_cm: Number | None = Field(description="Height of the body in centimetres.")
 
 
-class LessonAnswer(_Answer):
+class LessonAnswer(Answer):
     """A lesson."""
 
     id: str
@@ -56,7 +52,7 @@ class LessonAnswer(_Answer):
     version: int = Field(description="Counts the changes; the ETag holds it too.")
 
 
-class KeptSwingAnswer(_Answer):
+class KeptSwingAnswer(Answer):
     """A swing that is kept; what was found is under its `/analysis`."""
 
     id: str
@@ -103,16 +99,16 @@ class AnalysedSwingAnswer(BaseModel):
     analysis: KeptAnalysisAnswer
 
 
-class PageAnswer(BaseModel, Generic[Answer]):
+class PageAnswer(BaseModel, Generic[Item]):
     """Part of a list, in the order in which its entries were made."""
 
-    items: list[Answer]
+    items: list[Item]
     next_cursor: str | None = Field(description="Send it as `cursor` to go on; null at the end.")
 
 
 def to_page(
-    page: Page[object], query: PageQuery, list_name: str, answer: type[Answer]
-) -> PageAnswer[Answer]:
+    page: Page[object], query: PageQuery, list_name: str, answer: type[Item]
+) -> PageAnswer[Item]:
     """A page whose entries have the attributes of the answer."""
     items = [answer.model_validate(item) for item in page.items]
     return PageAnswer(items=items, next_cursor=query.next_cursor(list_name, page))

@@ -29,6 +29,7 @@ from service.api.http.dependencies import SmallBody
 from service.api.http.languages import LanguageCode
 from service.api.schemas.names import FAULT_NAMES
 from service.intake.parsing.json_reader import read_model
+from service.intake.request import NO_NUL
 from service.records import Consent, ConsentBy, Role, SwingFilter
 
 MAX_NAME: Final[int] = 200
@@ -38,7 +39,6 @@ _CONSENT: Final[str] = (
     "Whether the player lets the keypoints of swings that a coach reviewed be learned from, "
     "without name, notes and dates."
 )
-_NO_NUL: Final[str] = r"^[^\x00]*$"  # PostgreSQL has none in its texts
 _DAY: Final[str] = r"^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$"
 _TIME: Final[str] = "^(19|20|21)[0-9]{2}-"
 _EARLIEST: Final = datetime(1900, 1, 1, tzinfo=UTC)
@@ -96,9 +96,9 @@ def known_fault(name: str) -> str:
 
 Name = Annotated[
     str,
-    StringConstraints(strip_whitespace=True, min_length=1, max_length=MAX_NAME, pattern=_NO_NUL),
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=MAX_NAME, pattern=NO_NUL),
 ]
-LongText = Annotated[str, StringConstraints(max_length=MAX_TEXT, pattern=_NO_NUL)]
+LongText = Annotated[str, StringConstraints(max_length=MAX_TEXT, pattern=NO_NUL)]
 Day = Annotated[
     date,
     BeforeValidator(_written_day),
