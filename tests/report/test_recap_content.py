@@ -143,8 +143,8 @@ def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> N
 @pytest.mark.parametrize(
     ("findings", "told"),
     [
-        ((absent, present), "Found now but not before, perhaps by chance"),
-        ((present, absent), "Found before but not now, perhaps by chance"),
+        ((absent, present), "Found now but not before, no clear change"),
+        ((present, absent), "Found before but not now, no clear change"),
     ],
 )
 def test_what_was_found_on_one_side_without_a_clear_change_is_told_as_such(

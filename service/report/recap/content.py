@@ -48,9 +48,9 @@ _LOST: Final[str] = sayable("Got better in the slow rehearsal, but not at full s
 
 _SAME: Final[str] = sayable("Still there, no clear change")
 
-_NEW_BY_CHANCE: Final[str] = sayable("Found now but not before, perhaps by chance")
+_ONLY_NOW: Final[str] = sayable("Found now but not before, no clear change")
 
-_GONE_BY_CHANCE: Final[str] = sayable("Found before but not now, perhaps by chance")
+_ONLY_BEFORE: Final[str] = sayable("Found before but not now, no clear change")
 
 _NOW_AND_THEN: Final[str] = sayable("In some swings, not in most")
 
@@ -207,8 +207,8 @@ class Recap:
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
             (_SAME, [f for f in same if f in found - new], ()),
-            (_NEW_BY_CHANCE, [f for f in same if f in new], ()),
-            (_GONE_BY_CHANCE, [f for f in same if f in lapsed], ()),
+            (_ONLY_NOW, [f for f in same if f in new], ()),
+            (_ONLY_BEFORE, [f for f in same if f in lapsed], ()),
         ]
         said = {fault for _, faults, _ in told for fault in faults}
         say = self.wording.say
