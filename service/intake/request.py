@@ -57,7 +57,7 @@ _KEYPOINTS = {
     "anyOf": [
         {"type": "array", "items": {"type": ["array", "null"], "items": _POINT}},
         {**_AS_IT_CAME, "type": "array", "items": {}},
-        {**_AS_IT_CAME, "type": "object"},
+        {**_AS_IT_CAME, "type": "object", "additionalProperties": True},
     ]
 }
 _LAYOUT = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -138,6 +138,24 @@ def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> N
     recap = recap_of("Ada", [visit((Role.BEFORE, same), (Role.AFTER, same))])
     told = "Still there, no clear change"
     assert recap.news == ((told, "trail heel kicking up and out"),)
+
+
+@pytest.mark.parametrize(
+    ("findings", "told"),
+    [
+        ((absent, present), "Found now but not before, no clear change"),
+        ((present, absent), "Found before but not now, no clear change"),
+    ],
+)
+def test_what_was_found_on_one_side_without_a_clear_change_is_told_as_such(
+    findings: Sequence[Callable[[str], Finding]], told: str
+) -> None:
+    name = "upper_body_drift"
+    measure = DEFINITIONS[name].criteria[View.FACE_ON][0].measure.name
+    vague = [measured(measure, 5.0, 3.0)]
+    before, after = (swing(findings=[find(name)], measures=vague) for find in findings)
+    recap = recap_of("Ada", [visit((Role.BEFORE, before), (Role.AFTER, after))])
+    assert recap.news == ((told, "upper body drifting off the ball"),)
 
 
 @pytest.mark.parametrize("view", View)

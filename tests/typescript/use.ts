@@ -19,9 +19,18 @@ const full: Request = {
   club: "wedge",
   client_reference: "lesson 12, swing 3",
 };
+const asItCame: Request = {
+  fps: 60,
+  format: "coco_annotations",
+  keypoints: { images: [], annotations: [] },
+};
 const fault: components["schemas"]["FaultName"] = "trail_heel_kick";
 type Answer = operations["analyzeSwing"]["responses"][200]["content"]["application/json"];
 export function told(answer: Answer): string[] {
   return answer.findings.filter((f) => f.fault === fault).map((f) => f.title);
 }
-export const requests: Request[] = [minimal, full];
+type Kept = operations["createSwing"]["responses"][201]["content"]["application/json"];
+export function toldOfKept(kept: Kept): string[] {
+  return told(kept.analysis);
+}
+export const requests: Request[] = [minimal, full, asItCame];

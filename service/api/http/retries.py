@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 
 from service.api.http.dependencies import CurrentSettings, Records
 from service.api.http.languages import of_language
-from service.languages import Language
+from service.languages import ENGLISH, Language
 from service.records import Database, KeyTaken
 from service.records.keeping import retries
 from service.records.keeping.retries import Attempt, FirstAnswer
@@ -64,7 +64,12 @@ class Retries:
         return self if self.key is None else replace(self, key=f"{self.key} line {number}")
 
     def told_in(self, language: Language) -> Retries:
-        """The request as one for an answer in a language: in another it is another request."""
+        """The request as one for an answer in a language: in another it is another request.
+
+        In English it is what it was before answers had a language, for retries over an upgrade.
+        """
+        if language is ENGLISH:
+            return self
         return replace(self, place=f"{self.place} {language.code}")
 
     def once(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Final, TypeVar
@@ -47,6 +47,10 @@ _GONE: Final[str] = sayable("Gone since last time")
 _LOST: Final[str] = sayable("Got better in the slow rehearsal, but not at full speed")
 
 _SAME: Final[str] = sayable("Still there, no clear change")
+
+_ONLY_NOW: Final[str] = sayable("Found now but not before, no clear change")
+
+_ONLY_BEFORE: Final[str] = sayable("Found before but not now, no clear change")
 
 _NOW_AND_THEN: Final[str] = sayable("In some swings, not in most")
 
@@ -182,13 +186,18 @@ class Recap:
         outcomes: dict[str, set[Outcome]] = {}
         for _, transfer in self.transfers:
             outcomes.setdefault(transfer.fault, set()).add(transfer.outcome)
-        found = {c.fault for _, c in self.changes if c.after.status is Status.PRESENT}
+        before = self._with(lambda c: c.before.status)
+        after = self._with(lambda c: c.after.status)
+        found = after[Status.PRESENT]
         held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
         lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
+        same = [f for f in same if f not in (*lost, *back)]
+        new = found & before[Status.ABSENT] - before[Status.PRESENT]
+        lapsed = before[Status.PRESENT] & after[Status.ABSENT] - found - self.now_and_then.keys()
         gone = [f for f in self.gone if f not in verdicts and f not in self.now_and_then]
         told: list[tuple[str, list[str], Collection[str]]] = [
             (_HELD, held, found),
@@ -197,7 +206,9 @@ class Recap:
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
-            (_SAME, [f for f in same if f in found and f not in (*lost, *back)], ()),
+            (_SAME, [f for f in same if f in found - new], ()),
+            (_ONLY_NOW, [f for f in same if f in new], ()),
+            (_ONLY_BEFORE, [f for f in same if f in lapsed], ()),
         ]
         said = {fault for _, faults, _ in told for fault in faults}
         say = self.wording.say
@@ -208,6 +219,12 @@ class Recap:
         if out_of_sight:
             news.append((say(_LOST_SIGHT_OF), self._named(out_of_sight, ())))
         return tuple(news)
+
+    def _with(self, side: Callable[[FaultChange], Status]) -> dict[Status, set[str]]:
+        """The faults that a side was found to have, not to have and so on, from any view."""
+        return {
+            status: {c.fault for _, c in self.changes if side(c) is status} for status in Status
+        }
 
     def _counted(self) -> str:
         language = self.wording.language

@@ -32,6 +32,13 @@ def test_allow_names_every_method_of_the_path(
     assert answer.status_code == 405, filled
     allowed = {m.lower() for m in answer.headers["allow"].split(", ")}
     assert allowed == taken | ({"head"} if "get" in taken else set())
+    assert answer.json()["detail"].startswith(f"It takes {answer.headers['allow']}.")
+
+
+def test_who_asks_for_the_swings_below_a_lesson_is_told_where_they_are(client: TestClient) -> None:
+    answer = client.get(f"/v1/lessons/{AN_ID}/swings")
+    assert answer.status_code == 405
+    assert answer.json()["detail"].endswith(f" GET /v1/swings?lesson_id={AN_ID} lists them.")
 
 
 def test_a_head_is_that_of_the_get(keeper: TestClient) -> None:

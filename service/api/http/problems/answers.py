@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -18,6 +19,8 @@ from service.records.errors import ForeignDatabase, RecordsUnavailable
 
 MEDIA_TYPE: Final[str] = "application/problem+json"
 _METHODS: Final[tuple[str, ...]] = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+
+_SWINGS: Final = re.compile(r"/v1/lessons/([0-9a-f-]+)/swings")
 
 _log = logging.getLogger(__name__)
 
@@ -41,5 +44,13 @@ async def answer_with_problem(request: Request, error: Exception) -> Response:
     if isinstance(error, RecordsUnavailable | ForeignDatabase):
         headers = COME_AGAIN
     if problem.status == METHOD_NOT_ALLOWED.status:
-        headers = {"Allow": ", ".join(allowed_methods(request.app.routes, request.scope))}
+        allowed = ", ".join(allowed_methods(request.app.routes, request.scope))
+        headers = {"Allow": allowed}
+        problem.detail = f"It takes {allowed}.{_listed_elsewhere(request)}"
     return Response(problem.body(), problem.status, headers, MEDIA_TYPE)
+
+
+def _listed_elsewhere(request: Request) -> str:
+    """Where the swings of a lesson are listed, for who asks for them below the lesson."""
+    found = _SWINGS.fullmatch(request.url.path)
+    return f" GET /v1/swings?lesson_id={found[1]} lists them." if found else ""
