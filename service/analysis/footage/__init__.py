@@ -1,5 +1,218 @@
 """A report on the footage: what it allows to be judged and what to film differently."""
 
-from service.analysis.footage.report import SwingFootage, inspect_clip, inspect_swings
+from __future__ import annotations
 
-__all__ = ["SwingFootage", "inspect_clip", "inspect_swings"]
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from service.analysis.events.orientation import Orientation
+from service.analysis.events.proportions import squeeze
+from service.analysis.footage import body, camera, clock
+from service.analysis.footage.body import Limbs
+from service.analysis.footage.cut_out import Origin, origins
+from service.analysis.footage.growth import growth
+from service.analysis.footage.places import Instant, Legs, Stance
+from service.analysis.footage.smoothed import places_smoothed
+from service.analysis.pose.conditioning import Conditioned
+from service.analysis.types import (
+    BoolArray,
+    FloatArray,
+    FootageQuality,
+    Intent,
+    Position,
+)
+
+
+def inspect_clip(conditioned: Conditioned, names: tuple[str, ...]) -> FootageQuality:
+    """Report on a clip in which no swing was found.
+
+    Parameters
+    ----------
+    names : point names in the order of the point axis
+    """
+    return FootageQuality(
+        frame_rate=conditioned.frame_rate,
+        joints_seen=_by_name(_shares_seen(conditioned.observed), names),
+    )
+
+
+@dataclass(frozen=True)
+class Filmed:
+    """A swing whose footage is reported on.
+
+    Attributes
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+        Canonical, body heights.
+    observed : boolean array of shape (n_frames, n_points)
+        Canonical; where a point was measured.
+    sent : array of shape (n_frames, n_points, 2)
+        As they came, in their own unit.
+    times : array of shape (n_frames,)
+    """
+
+    points: FloatArray
+    observed: BoolArray
+    conditioned: Conditioned
+    positions: tuple[Position, ...]
+    orientation: Orientation
+    intent: Intent
+    sent: FloatArray
+    times: FloatArray
+
+    @cached_property
+    def frames(self) -> slice:
+        """From the first position told to the last; to the clip's end on a side where the swing
+        reaches farther and it can't be told how far."""
+        found = [p.frame for p in self.positions if p.frame is not None]
+        first = 0 if self.positions[0].in_doubt else int(found[0])
+        n_frames = len(self.points)
+        held = self.positions[-1].in_doubt
+        return slice(first, n_frames if held else min(int(np.ceil(found[-1])) + 1, n_frames))
+
+    @property
+    def from_address(self) -> bool:
+        """Whether P1 is told."""
+        return self.positions[0].time is not None
+
+    @property
+    def past_impact(self) -> bool:
+        """Whether a position after P7 is told."""
+        return any(p.frame is not None for p in self.positions[7:])
+
+    @cached_property
+    def impact(self) -> int | None:
+        """The frame of P7 among those."""
+        return self._frame_of(7)
+
+    @cached_property
+    def moments(self) -> tuple[int, int, int]:
+        """The frames of P3, P4 and P7 among those; the first for one that is not told."""
+        level, top, impact = (self._frame_of(number) or 0 for number in (3, 4, 7))
+        return level, top, impact
+
+    @property
+    def stances(self) -> list[int]:
+        """The first frame and those of P3, P4, P6 and P7, as far as they are told."""
+        told = (self.positions[number - 1].frame for number in (3, 4, 6, 7))
+        return [self.frames.start, *(round(frame) for frame in told if frame is not None)]
+
+    def _frame_of(self, number: int) -> int | None:
+        at = self.positions[number - 1].frame
+        return None if at is None else round(at) - self.frames.start
+
+
+def inspect_swings(swings: Sequence[Filmed], names: tuple[str, ...]) -> list[FootageQuality]:
+    """Report on the footage of each of some swings.
+
+    Parameters
+    ----------
+    names : point names in the order of the point axis
+    """
+    if not swings:
+        return []
+    looks = _looks(swings)
+    return [_report(*each, names) for each in zip(swings, looks, strict=True)]
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What is reckoned for all swings at once, of one of them; ways of the ankles by the end of
+    the swing, by P3, P4 and impact."""
+
+    stance: Stance
+    by_end: list[list[float]]
+    by_level: list[list[float]]
+    by_top: list[list[float]]
+    by_impact: list[list[float]]
+    grown: float
+    in_order: list[bool]
+    thighs_cross: bool
+    squeeze: float | None
+    uneven: str | None
+    origin: Origin | None
+
+
+def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
+    shown = [each.points[each.frames] for each in swings]
+    # A finish that is held turns the shoulders to the camera, but may be held for ever; so widths
+    # are taken for as long again as the swing lasts.
+    longer = [
+        each.points[each.frames.start : 2 * each.frames.stop - each.frames.start] for each in swings
+    ]
+    legs = Legs.of(shown, [each.moments for each in swings])
+    until = [
+        len(own) if each.impact is None else each.impact
+        for each, own in zip(swings, shown, strict=True)
+    ]
+    limbs = Limbs.of(shown, until, [each.from_address for each in swings])
+    told = (
+        legs.stances(),
+        legs.gone(Instant.LAST).tolist(),
+        legs.gone(Instant.LEVEL).tolist(),
+        legs.gone(Instant.TOP).tolist(),
+        legs.gone(Instant.IMPACT).tolist(),
+        growth(legs).tolist(),
+        limbs.in_order.tolist(),
+        limbs.thighs_cross.tolist(),
+        squeeze(longer, [each.past_impact for each in swings]),
+        clock.uneven_frames(
+            [(each.positions, each.intent, each.sent, each.times) for each in swings]
+        ),
+        origins([(each.sent, each.stances) for each in swings]),
+    )
+    return (_Look(*each) for each in zip(*told, strict=True))
+
+
+def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQuality:
+    positions, orientation, conditioned = swing.positions, swing.orientation, swing.conditioned
+    shares = _shares_seen(swing.observed[swing.frames])
+    seen = _by_name(shares, names)
+    grown = look.grown if swing.from_address else 0.0
+    remarks = (
+        clock.plays_slow(positions, swing.intent),
+        clock.plays_fast(positions),
+        clock.plays_unevenly(positions, swing.intent, look.uneven),
+        camera.squeezed(look.squeeze),
+        camera.goes_along(look.origin),
+        camera.other_view(orientation),
+        camera.other_hand(orientation),
+        places_smoothed(swing.sent, conditioned.frame_rate),
+        clock.low_rate(conditioned.frame_rate, positions),
+        clock.clip_starts(positions),
+        clock.clip_stops(positions),
+        body.feet(shares),
+        body.club(shares),
+        camera.off_line(look.stance, orientation),
+        camera.off_level(look.stance, orientation),
+        None if swing.impact is None else camera.moves(_ways(look), look.origin, grown),
+        body.out_of_order(look.in_order),
+        body.sits(look.stance),
+        body.legs_exchanged(
+            thighs_cross=look.thighs_cross,
+            ankles=look.by_end,
+            to_finish=any(each.time is not None for each in positions[8:]),
+        ),
+        body.missing_joints(shares),
+        body.lost_joints(seen),
+        body.many_repairs(conditioned),
+    )
+    return FootageQuality(conditioned.frame_rate, seen, tuple(r for r in remarks if r))
+
+
+def _ways(look: _Look) -> camera.Ways:
+    return camera.Ways((look.by_level, look.by_top), look.by_impact)
+
+
+def _shares_seen(observed: BoolArray) -> list[float]:
+    """Share of the frames in which each point was measured."""
+    shares: list[float] = (np.add.reduce(observed) / len(observed)).tolist()
+    return shares
+
+
+def _by_name(shares: list[float], names: tuple[str, ...]) -> dict[str, float]:
+    """The shares by the points' names; points never seen left out."""
+    return {name: round(share, 3) for name, share in zip(names, shares, strict=True) if share > 0}
