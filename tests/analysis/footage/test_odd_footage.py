@@ -394,3 +394,15 @@ def test_a_wrist_that_stays_behind_after_impact_is_not_called_cupped(plain):
     result = analyse(stuck(recording, impact + 1, Point.LEAD_WRIST))
     assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
     assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
+
+
+def test_a_wrist_that_is_somebody_elses_is_not_called_cupped(plain):
+    recording = filmed(View.FACE_ON)
+    first, last = (round(plain[View.FACE_ON].positions[k].frame) for k in (4, 8))
+    points = recording.points.copy()
+    beside = points[0].mean(axis=0) + body_height(points) * np.array([0.3, 0.0])
+    points[first:last, Point.LEAD_WRIST] = beside
+    points[first:last, Point.LEAD_WRIST, 0] += np.arange(last - first) % 3
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
+    assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
