@@ -406,3 +406,18 @@ def test_a_wrist_that_is_somebody_elses_is_not_called_cupped(plain):
     result = analyse(dataclasses.replace(recording, points=points))
     assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
     assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_arms_put_between_two_places_over_the_top_do_not_hide_that_they_lift(view):
+    _, recording = clip(view, amounts=FaultAmounts(arms_lift_at_top=1.0), fps=60.0)
+    seen = analyse(recording)
+    first, last = (round(seen.positions[k].frame) for k in (2, 4))
+    share = np.linspace(0.0, 1.0, last - first + 1)[:, None, None]
+    points = recording.points.copy()
+    arms = [p for p in Point if any(n in p.name for n in ("ELBOW", "WRIST", "HAND"))]
+    ends = points[[first, last]][:, arms]
+    points[first : last + 1, arms] = ends[0] + share * (ends[1] - ends[0])
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert finding(seen, "arms_lift_at_top").status is Status.PRESENT
+    assert finding(result, "arms_lift_at_top").status is Status.NOT_ASSESSABLE
