@@ -46,6 +46,11 @@ _MOSTLY: Final[float] = 0.95
 """Share of the frames of a film that runs back in which its two ways agree so."""
 _GOES: Final[float] = 0.3
 """Body heights that a wrist goes from its place meanwhile; who stands still looks alike anyway."""
+_ASIDE: Final[float] = 0.25
+"""Share of the extent of all that is seen by which the corner where a source puts joints that it
+did not see lies away from it."""
+_FEWEST_ASIDE: Final[int] = 2
+"""Points told at that very corner, at least."""
 _WRISTS: Final = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 
 
@@ -88,6 +93,7 @@ class Shot:
 
 def the_shots(films: Sequence[SwingRecording]) -> list[Shot]:
     """The shot of each film that holds the swing to analyse; the longest where none holds one."""
+    films = [_without_corner(film) for film in films]
     some = [film.points[:: 1 + len(film.times) // _ENOUGH_FRAMES] for film in films]
     seen = [
         (k, scale) for k, scale in enumerate(body_heights(some)) if isfinite(scale) and scale > 0.0
@@ -139,6 +145,25 @@ def _runs_back(points: FloatArray, scale: float) -> bool:
     wrists = half.take(_WRISTS, axis=1)
     goes = bool((distance(wrists, wrists[:1]) > _GOES * scale).any())
     return goes and int(np.count_nonzero(alike)) >= _MOSTLY * len(half)
+
+
+def _without_corner(film: SwingRecording) -> SwingRecording:
+    """The film without points that were not seen and are told at 0, 0 or another corner."""
+    every = film.points.reshape(-1, 2)
+    corner = np.fmin.reduce(every)
+    at_corner = (every == corner).all(axis=1)
+    if np.count_nonzero(at_corner) < _FEWEST_ASIDE:
+        return film
+    rest = every[~at_corner & ~np.isnan(every[:, 0])]
+    extent = (np.fmax.reduce(rest) - np.fmin.reduce(rest)).max() if rest.size else 0.0
+    if not extent or distance(rest, corner[None]).min() < _ASIDE * extent:
+        return film
+    lost = at_corner.reshape(film.confidence.shape)
+    return replace(
+        film,
+        points=np.where(lost[..., None], np.nan, film.points),
+        confidence=np.where(lost, 0.0, film.confidence),
+    )
 
 
 def _without(film: SwingRecording, strayed: list[slice]) -> SwingRecording:
