@@ -421,3 +421,16 @@ def test_arms_put_between_two_places_over_the_top_do_not_hide_that_they_lift(vie
     result = analyse(dataclasses.replace(recording, points=points))
     assert finding(seen, "arms_lift_at_top").status is Status.PRESENT
     assert finding(result, "arms_lift_at_top").status is Status.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize(
+    ("joint", "code"), [("SHOULDER", "joints_out_of_order"), ("KNEE", "legs_exchanged")]
+)
+@pytest.mark.parametrize("view", list(View))
+def test_a_pair_of_joints_exchanged_by_itself_is_told(plain, view, joint, code):
+    recording = filmed(view)
+    pair = [Point[f"LEAD_{joint}"], Point[f"TRAIL_{joint}"]]
+    points = recording.points.copy()
+    points[:, pair] = points[:, pair[::-1]]
+    assert code in codes(analyse(dataclasses.replace(recording, points=points)))
+    assert code not in codes(plain[view])
