@@ -58,7 +58,7 @@ def _anothers_hand(first: int, last: int, beside: float) -> Change:
         hand, points = _of_side(said, "LEAD", _HAND), seen.points.copy()
         trembling = rng.normal(0.0, 0.004, points[when, hand].shape)
         off = np.array([beside, 0.0]) + trembling
-        points[when, hand] = np.nanmean(points[0], axis=0) + height(seen) * off
+        points[when, hand] = np.nanmedian(points, axis=(0, 1)) + height(seen) * off
         return replace(seen, points=points)
 
     return change
@@ -108,7 +108,7 @@ def _in_a_mirror(number: int) -> Change:
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
         late = slice(place(seen, said, number), None)
-        middle = np.nanmean(seen.points[0], axis=0)
+        middle = np.nanmedian(seen.points, axis=(0, 1))
         image = middle + (swap_sides(seen.points) - middle) * np.array([-0.8, 0.8])
         points = seen.points.copy()
         points[late] = image[late] + height(seen) * np.array([0.7, -0.05])
