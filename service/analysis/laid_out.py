@@ -25,7 +25,7 @@ from service.analysis.events.orientation import Orientation, orient, to_canonica
 from service.analysis.footage import inspect_clip
 from service.analysis.pose.conditioning import WRISTS, Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
-from service.analysis.pose.held import left_behind
+from service.analysis.pose.held import left_behind, put_between
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.pose.stature import body_heights
@@ -141,9 +141,10 @@ def _find(
         return no_swing(recording, why_none(tracks), inspect_clip(conditioned, ANATOMICAL))
     chosen = choose(swings, recording.intent)
     body = without_lost_wrists(body, tracks, conditioned.confidence)
-    observed, lost = conditioned.observed, left_behind(recording.points, scale)
-    if lost is not None:
-        body[lost], observed = np.nan, observed & ~lost
+    observed = conditioned.observed
+    for lost in (left_behind(recording.points, scale), put_between(recording.points, scale)):
+        if lost is not None:
+            body[lost], observed = np.nan, observed & ~lost
     struck = chosen.end if chosen.low is None else chosen.low
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)

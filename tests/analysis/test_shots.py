@@ -185,3 +185,31 @@ def test_frames_in_which_somebody_else_is_followed_now_and_then_are_left_out(vie
     result = analyse(dataclasses.replace(recording, points=points))
     assert "player_left" in codes(result)
     assert result.swing_found
+
+
+@pytest.mark.parametrize("first", ["forward", "back"])
+@pytest.mark.parametrize("view", list(View))
+def test_of_a_film_that_runs_back_the_way_forward_is_analysed(view, first):
+    _, seen = player(1, view, Handedness.RIGHT)
+    back = dataclasses.replace(seen, points=seen.points[::-1], confidence=seen.confidence[::-1])
+    alone = analyse(seen)
+    result = analyse(joined(seen, back) if first == "forward" else joined(back, seen))
+    offset = 0.0 if first == "forward" else len(seen.times) * FRAME
+    assert told_times(result) == pytest.approx(told_times(alone) + offset, nan_ok=True)
+    assert [f.status for f in result.findings] == [f.status for f in alone.findings]
+    told = next(remark for remark in result.quality.remarks if remark.code == "film_cut")
+    assert "runs back" in told.text
+
+
+@pytest.mark.parametrize("corner", [0.0, -1.0])
+@pytest.mark.parametrize("view", list(View))
+def test_joints_that_are_told_at_a_corner_where_they_were_not_seen_are_as_if_left_out(view, corner):
+    _, seen = player(1, view, Handedness.RIGHT)
+    lost = np.random.default_rng(1).random(seen.confidence.shape) < 0.05
+    aside, left_out = (
+        analyse(dataclasses.replace(seen, points=np.where(lost[..., None], place, seen.points)))
+        for place in (corner, np.nan)
+    )
+    assert aside.swing_found
+    assert told_times(aside) == pytest.approx(told_times(left_out), nan_ok=True)
+    assert [f.status for f in aside.findings] == [f.status for f in left_out.findings]

@@ -131,6 +131,7 @@ class _Look:
     grown: float
     in_order: list[bool]
     thighs_cross: bool
+    shoulders_cross: bool
     squeeze: float | None
     uneven: str | None
     origin: Origin | None
@@ -158,6 +159,7 @@ def _looks(swings: Sequence[Filmed]) -> Iterator[_Look]:
         growth(legs).tolist(),
         limbs.in_order.tolist(),
         limbs.thighs_cross.tolist(),
+        limbs.shoulders_cross.tolist(),
         squeeze(longer, [each.past_impact for each in swings]),
         clock.uneven_frames(
             [(each.positions, each.intent, each.sent, each.times) for each in swings]
@@ -189,7 +191,7 @@ def _report(swing: Filmed, look: _Look, names: tuple[str, ...]) -> FootageQualit
         camera.off_line(look.stance, orientation),
         camera.off_level(look.stance, orientation),
         None if swing.impact is None else camera.moves(_ways(look), look.origin, grown),
-        body.out_of_order(look.in_order),
+        body.out_of_order(look.in_order, shoulders_cross=look.shoulders_cross),
         body.sits(look.stance),
         body.legs_exchanged(
             thighs_cross=look.thighs_cross,

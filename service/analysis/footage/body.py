@@ -28,6 +28,13 @@ _CROSSED: Final[float] = 1.03
 the legs are exchanged. Of 144 real swings up to impact none reaches 1.005; with their legs
 exchanged all of those filmed face-on do, from 1.04 on, and two in three down the line, where hips
 lie behind one another."""
+_BOTH_CROSSED: Final[float] = 1.0
+"""The same of hips and knees, and of knees and ankles, together: of those 144 swings none reaches
+it, with the knees alone exchanged four in five filmed down the line do."""
+_SHOULDERS_CROSSED: Final[float] = 1.03
+"""The product of such ratios of shoulders and elbows and of shoulders and hips, both above 1, from
+which the shoulders alone are exchanged. Of those 144 swings one is told so, whose arm is lost; with
+the shoulders exchanged nine in ten are."""
 _LEAD_FOOT_UP: Final[float] = 0.025
 """Body heights that the lead ankle rises more than the trail one from address to the finish, in
 which a player stands on the lead foot and on the toes of the other, from which the legs are
@@ -139,12 +146,13 @@ class Limbs:
     ----------
     in_order : boolean array of shape (n_swings, n_limbs)
         Whether the middle joint of each may be one between its ends.
-    thighs_cross : boolean array of shape (n_swings,)
-        Whether thighs cross all the way to impact.
+    thighs_cross, shoulders_cross : boolean arrays of shape (n_swings,)
+        Whether thighs, or upper arms and both sides of the trunk, cross all the way to impact.
     """
 
     in_order: BoolArray
     thighs_cross: BoolArray
+    shoulders_cross: BoolArray
 
     @classmethod
     def of(
@@ -160,13 +168,41 @@ class Limbs:
         whole, longer = _distance(near, far), np.maximum(upper, _distance(middle, far))
         seen = ~np.isnan(whole + longer)
         ends, apart = (_total(each, seen, first) for each in (whole, longer))
-        own, other = upper[_LEGS], _distance(near[:, _LEGS], middle[:, _LEGS][:, ::-1])
         lasts = np.repeat(np.add(first, until), [len(swing) for swing in swings])
-        told = ~np.isnan(own + other) & (np.arange(len(joints)) <= lasts)
-        thighs, crossed = (_total(each, told, first).sum(axis=1) for each in (own, other))
+        early = np.arange(len(joints)) <= lasts
+        hips, knees, ankles = (part[:, _LEGS] for part in (near, middle, far))
+        shoulders, elbows = near[:, _ARMS], middle[:, _ARMS]
+        (
+            (thighs, to_other_knee),
+            (shanks, to_other_ankle),
+            (arms, to_other_elbow),
+            (trunk, across),
+        ) = (
+            _crossed(*ends, early, first)
+            for ends in ((hips, knees), (knees, ankles), (shoulders, elbows), (shoulders, hips))
+        )
+        both = (thighs > _BOTH_CROSSED * to_other_knee) & (shanks > _BOTH_CROSSED * to_other_ankle)
         least = np.full(ends.shape, _OUT_OF_ORDER)
         least[np.logical_not(from_address), _ARMS] = _ARMS_OUT_OF_ORDER
-        return cls(ends >= least * apart, thighs > _CROSSED * crossed)
+        return cls(
+            ends >= least * apart,
+            (thighs > _CROSSED * to_other_knee) | both,
+            (arms > to_other_elbow)
+            & (trunk > across)
+            & (arms * trunk > _SHOULDERS_CROSSED * to_other_elbow * across),
+        )
+
+
+def _crossed(
+    one: FloatArray, other: FloatArray, early: BoolArray, first: list[int]
+) -> tuple[FloatArray, FloatArray]:
+    """How far joints of both sides are from those of their own side and from those of the other,
+    summed over the early frames of each swing, shape (n_swings,); the joints have shape
+    (2, 2 sides, n_frames)."""
+    own, across = _distance(one, other), _distance(one, other[:, ::-1])
+    told = ~np.isnan(own + across) & early
+    total, crossing = (_total(each, told, first).sum(axis=1) for each in (own, across))
+    return total, crossing
 
 
 def _distance(one: FloatArray, other: FloatArray) -> FloatArray:
@@ -203,16 +239,25 @@ def legs_exchanged(
     )
 
 
-def out_of_order(in_order: list[bool]) -> Remark | None:
-    """Limbs whose middle joint is no joint between its ends."""
-    if all(in_order):
-        return None
+def out_of_order(in_order: list[bool], *, shoulders_cross: bool) -> Remark | None:
+    """Limbs whose middle joint is no joint between its ends, and shoulders on the other's side."""
     limbs = " and ".join(limb for limb, right in zip(_LIMBS, in_order, strict=True) if not right)
+    if limbs:
+        seen = (
+            f"Two joints seem exchanged in the {limbs}: its ends are nearer one another than to "
+            "the joint between them"
+        )
+    elif shoulders_cross:
+        seen = (
+            "Left and right seem exchanged in the shoulders alone: upper arms and trunk cross all "
+            "the way to impact"
+        )
+    else:
+        return None
     return Remark(
         "joints_out_of_order",
         Level.WARNING,
-        f"Two joints seem exchanged in the {limbs}: its ends are nearer one another than to the "
-        "joint between them, so faults can't be judged.",
+        f"{seen}, so faults can't be judged.",
         "Check the order of the points that are sent (layout).",
     )
 

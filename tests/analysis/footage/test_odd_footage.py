@@ -394,3 +394,43 @@ def test_a_wrist_that_stays_behind_after_impact_is_not_called_cupped(plain):
     result = analyse(stuck(recording, impact + 1, Point.LEAD_WRIST))
     assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
     assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
+
+
+def test_a_wrist_that_is_somebody_elses_is_not_called_cupped(plain):
+    recording = filmed(View.FACE_ON)
+    first, last = (round(plain[View.FACE_ON].positions[k].frame) for k in (4, 8))
+    points = recording.points.copy()
+    beside = points[0].mean(axis=0) + body_height(points) * np.array([0.3, 0.0])
+    points[first:last, Point.LEAD_WRIST] = beside
+    points[first:last, Point.LEAD_WRIST, 0] += np.arange(last - first) % 3
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert finding(plain[View.FACE_ON], "lead_wrist_cup").status is Status.ABSENT
+    assert finding(result, "lead_wrist_cup").status is Status.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize("view", list(View))
+def test_arms_put_between_two_places_over_the_top_do_not_hide_that_they_lift(view):
+    _, recording = clip(view, amounts=FaultAmounts(arms_lift_at_top=1.0), fps=60.0)
+    seen = analyse(recording)
+    first, last = (round(seen.positions[k].frame) for k in (2, 4))
+    share = np.linspace(0.0, 1.0, last - first + 1)[:, None, None]
+    points = recording.points.copy()
+    arms = [p for p in Point if any(n in p.name for n in ("ELBOW", "WRIST", "HAND"))]
+    ends = points[[first, last]][:, arms]
+    points[first : last + 1, arms] = ends[0] + share * (ends[1] - ends[0])
+    result = analyse(dataclasses.replace(recording, points=points))
+    assert finding(seen, "arms_lift_at_top").status is Status.PRESENT
+    assert finding(result, "arms_lift_at_top").status is Status.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize(
+    ("joint", "code"), [("SHOULDER", "joints_out_of_order"), ("KNEE", "legs_exchanged")]
+)
+@pytest.mark.parametrize("view", list(View))
+def test_a_pair_of_joints_exchanged_by_itself_is_told(plain, view, joint, code):
+    recording = filmed(view)
+    pair = [Point[f"LEAD_{joint}"], Point[f"TRAIL_{joint}"]]
+    points = recording.points.copy()
+    points[:, pair] = points[:, pair[::-1]]
+    assert code in codes(analyse(dataclasses.replace(recording, points=points)))
+    assert code not in codes(plain[view])

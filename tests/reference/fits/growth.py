@@ -29,7 +29,7 @@ _FARTHEST: Final = np.array([0.07, 0.07, 0.2])
 """Body heights, and growth, beyond which it is the camera that moves in a real clip."""
 
 
-def signs_of(clip: SwingRecording, factor: float = 1.0) -> FloatArray | None:
+def signs_of(clip: SwingRecording, factor: float) -> FloatArray | None:
     """The signs of a clip whose picture grows by a factor from address to impact."""
     swing = measure_swing(clip)
     if not isinstance(swing, MeasuredSwing):

@@ -9,11 +9,29 @@ from typing import Final
 
 from tests.reference.perturbations.change import Film, Perturbation
 from tests.reference.perturbations.handed_on import HANDED_ON
+from tests.reference.perturbations.lost import LOST
 from tests.reference.perturbations.odd import ODD
 from tests.reference.perturbations.sent import SENT
 from tests.reference.perturbations.strayed import STRAYED
 from tests.reference.perturbations.usual import USUAL
 
-PERTURBATIONS: Final[Mapping[str, Perturbation]] = {**USUAL, **ODD, **SENT, **STRAYED, **HANDED_ON}
+PERTURBATIONS: Final[Mapping[str, Perturbation]] = {
+    **USUAL,
+    **ODD,
+    **SENT,
+    **STRAYED,
+    **HANDED_ON,
+    **LOST,
+}
 
-__all__ = ["HANDED_ON", "ODD", "PERTURBATIONS", "SENT", "STRAYED", "USUAL", "Film", "Perturbation"]
+__all__ = [
+    "HANDED_ON",
+    "LOST",
+    "ODD",
+    "PERTURBATIONS",
+    "SENT",
+    "STRAYED",
+    "USUAL",
+    "Film",
+    "Perturbation",
+]

@@ -6,7 +6,7 @@ import pytest
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference import clips
-from tests.reference.perturbations import HANDED_ON, ODD, PERTURBATIONS, SENT
+from tests.reference.perturbations import HANDED_ON, LOST, ODD, PERTURBATIONS, SENT
 from tests.reference.perturbations.real import changed, flips, seen
 
 pytestmark = [
@@ -34,6 +34,9 @@ TOLD = {
     "each frame cut out": "cut_out_coordinates",
     "each place half of the one before": "places_smoothed",
     "selfie, hand told": "handedness_contradicts_motion",
+    "four bursts of four frames lacking": "plays_unevenly",
+    "runs forward and back": "film_cut",
+    "trail leg stuck": "joints_missing",
 }
 """Odd footage and the remark that it gets."""
 
@@ -70,7 +73,7 @@ def test_odd_films_are_answered_together_as_each_alone(golf, analyser):
     clip = golf[0]
     films = [
         by.film(clip.recording, clip.said, np.random.default_rng(1))
-        for by in [*ODD.values(), *SENT.values(), *HANDED_ON.values()]
+        for by in [*ODD.values(), *SENT.values(), *HANDED_ON.values(), *LOST.values()]
     ]
     together = analyser.analyse_many([film.recording for film in films])
     for film, said in zip(films, together, strict=True):
@@ -92,7 +95,7 @@ def test_a_mirrored_player_plays_the_other_hand_and_gets_the_same_verdicts(golf,
     assert [before for before, _ in verdicts] == [after for _, after in verdicts]
 
 
-def test_every_change_changes_something_but_leaves_the_joints_in_order(golf, analyser):
+def test_every_change_changes_something_but_leaves_the_joints_in_order(golf):
     clip = golf[0]
     rng = np.random.default_rng(1)
     for name, by in PERTURBATIONS.items():
