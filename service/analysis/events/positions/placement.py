@@ -20,8 +20,9 @@ learnt on golfers of several makes places all of them anew from all that is seen
 (:mod:`service.analysis.events.positions.network`), which tells most where what defines them is
 hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
 the line of sight. Without a club P2, P6 and P8 are marked as inferred, in short swings told by the
-network alone, and so are P3, P5 and P9 where the wrist is lost and the hands tell. Of a club its head is enough: where no grip is sent the
-lead wrist holds it, and P2 is told too where the head is out of the picture just then.
+network alone, and so are P3, P5 and P9 where the wrist is lost and the hands tell. Of a club its
+head is enough: where no grip is sent the lead wrist holds it, and P2 is told too where the head is
+out of the picture just then.
 
 What lies outside the clip is not told: a top is seen where the hands come up to it or rest there, a
 start where the network puts it within the clip, a finish where the clip goes on after it.
