@@ -54,7 +54,8 @@ def test_a_mirrored_picture_gets_the_same_findings_as_a_left_handers(view, amoun
     assert same(plain, other)
     assert {plain.handedness.value, other.handedness.value} == set(Handedness)
     for a, b in zip(plain.findings, other.findings, strict=True):
-        assert a.score == pytest.approx(b.score, abs=1e-6)
+        # The network reads in single precision: positions differ by 1e-7 s.
+        assert a.score == pytest.approx(b.score, abs=1e-5)
 
 
 @pytest.mark.parametrize(("view", "amounts"), CASES)

@@ -8,8 +8,9 @@ played slow too, whose times tell nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isnan
+from math import isnan, log
 from typing import Final
 
 import numpy as np
@@ -60,10 +61,17 @@ that no fit has seen have the fewest of either kind (ten-fold, by clip: of 145 r
 below and one within 0.6 above, of 460 other clips in which the hands fall four lie above;
 ``python -m tests.reference.fits.golf_likeness`` prints it)."""
 
+_IF_SLOW: Final[float] = 2.0
+"""By how much they are less for a fall that lasts e times as long as the shortest of the clip,
+where it is asked which of two falls that share a high is the swing: hands are lowered from a finish
+some five times as slowly as they came down in a swing, and about as slowly as in a slow rehearsal;
+judgement."""
+
 NO_DOWNSWING: Final = Reason(
     "no_downswing",
     "The hands never fall together from a height to the hips and rise again, as they do in "
-    "a golf swing. If the clip was cut, send it from before the takeaway to the finish.",
+    "a golf swing. If the clip was cut, send it from before the takeaway to the finish; a chip in "
+    "which they rise by less than a tenth of body height is too short to be told.",
 )
 
 
@@ -86,22 +94,53 @@ class Downswing:
 def find_downswings(tracks: Tracks) -> tuple[Downswing, ...]:
     """Every fall of the hands in the clip that looks like a golf swing, in time order.
 
-    The hands also come down from the finish of a swing, and to address before it: of two falls
-    that share a high the likelier golf is the swing. The faster need not be: after a slow
-    rehearsal the hands are lowered faster than they came down in it.
+    The hands also come down from the finish of a swing, and to address before it: two falls that
+    share a high are not both swings. Of all falls those are taken that are likeliest golf together,
+    so that hands which are lowered between a practice swing and the real one do not take the place
+    of both. The faster need not be the swing: after a slow rehearsal the hands are lowered faster
+    than they came down in it.
     """
-    found: list[tuple[Downswing, float]] = []
-    for fall in falls(tracks):
-        likely = log_odds(tracks, fall)
-        if likely < LIKELY_GOLF:
-            continue
-        swing = _downswing(tracks, fall)
-        if found and found[-1][0].end == swing.top:
-            if found[-1][1] >= likely:
-                continue
-            found.pop()
-        found.append((swing, likely))
-    return tuple(swing for swing, _ in found)
+    golf = [(fall, log_odds(tracks, fall)) for fall in falls(tracks)]
+    some = [each for each in golf if each[1] >= LIKELY_GOLF]
+    if len(some) > 1:
+        some = _less_likely_if_slow(tracks, some)
+    return tuple(_downswing(tracks, fall) for fall in _likeliest(some))
+
+
+def _less_likely_if_slow(
+    tracks: Tracks, golf: Sequence[tuple[Fall, float]]
+) -> list[tuple[Fall, float]]:
+    """The falls with log odds that are the less, the slower one is against the fastest of them; of
+    those that share a high with no other nothing hangs on how much less."""
+    lasts = [
+        float(tracks.times[fall.low] - tracks.times[fall_begins(tracks.height, fall.top, fall.low)])
+        for fall, _ in golf
+    ]
+    return [
+        (fall, max(odds - _IF_SLOW * log(seconds / min(lasts)), LIKELY_GOLF))
+        for (fall, odds), seconds in zip(golf, lasts, strict=True)
+    ]
+
+
+def _likeliest(golf: Sequence[tuple[Fall, float]]) -> list[Fall]:
+    """The falls, in time order, no two of which share a high, whose log odds come to most.
+
+    >>> falls = first, lowered, second = [Fall(k, k + 1, k + 2, k + 3, True) for k in (0, 2, 4)]
+    >>> _likeliest([(first, 4.5), (lowered, 5.2), (second, 4.8)]) == [first, second]
+    True
+    >>> _likeliest([(first, 0.6), (lowered, 5.2), (second, 1.2)]) == [lowered]
+    True
+    """
+    before: tuple[float, list[Fall]] = (0.0, [])
+    best = before
+    last: Fall | None = None
+    for fall, odds in golf:
+        shares = last is not None and last.end == fall.top
+        total, others = before if shares else best
+        before = best
+        best = max(best, (total + odds, [*others, fall]), key=lambda each: each[0])
+        last = fall
+    return best[1]
 
 
 def falls(tracks: Tracks) -> list[Fall]:

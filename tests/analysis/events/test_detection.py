@@ -70,6 +70,35 @@ def test_hands_lowered_after_a_slow_rehearsal_are_not_the_rehearsal(view):
 
 
 @pytest.mark.parametrize("view", list(View))
+@pytest.mark.parametrize("swings", [1, 2])
+def test_hands_lowered_before_between_and_after_swings_are_no_swing_though_they_look_more_like_one(
+    view, swings, monkeypatch
+):
+    swing, recording = clip(view, fps=60)
+    poses, seconds = recording.points, 1.4
+    top = int(swing.position_times[3] * 60)
+    on = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, int(60 * seconds)))[:, None, None]
+    lowered = (1.0 - on) * poses[-1] + on * poses[0]
+    points = np.concatenate([*([lowered, poses] * swings), lowered, poses[:top]])
+    every = dataclasses.replace(
+        recording,
+        points=points,
+        confidence=np.ones(points.shape[:2]),
+        times=np.arange(len(points)) / 60.0,
+    )
+
+    def like_golf(tracks, fall):
+        return 6.0 if tracks.times[fall.low] - tracks.times[fall.top] > 0.7 else 5.0
+
+    monkeypatch.setattr("service.analysis.events.detection.log_odds", like_golf)
+    result = analyse(every)
+    last = seconds + swing.position_times[6] + (swings - 1) * (seconds + len(poses) / 60)
+    assert len(result.swings) == swings
+    assert result.handedness.value is swing.handedness
+    assert abs(result.positions[6].time - last) < 0.06
+
+
+@pytest.mark.parametrize("view", list(View))
 def test_hands_that_sink_a_little_at_the_top_are_still_in_one_swing(view):
     swing, recording = clip(view, pause_at_top=0.6)
     points = recording.points.copy()

@@ -19,9 +19,10 @@ which a usual camera's share is taken off. A few thresholds look for every posit
 learnt on golfers of several makes places all of them anew from all that is seen of the swing
 (:mod:`service.analysis.events.positions.network`), which tells most where what defines them is
 hidden: the first and last centimetres, the turn, the shaft without a club, the ball's place along
-the line of sight. Without a club P2, P6 and P8 are marked as inferred, and so are P3, P5 and P9
-where the wrist is lost and the hands tell. Of a club its head is enough: where no grip is sent the
-lead wrist holds it, and P2 is told too where the head is out of the picture just then.
+the line of sight. Without a club P2, P6 and P8 are marked as inferred, in short swings told by the
+network alone, and so are P3, P5 and P9 where the wrist is lost and the hands tell. Of a club its
+head is enough: where no grip is sent the lead wrist holds it, and P2 is told too where the head is
+out of the picture just then.
 
 What lies outside the clip is not told: a top is seen where the hands come up to it or rest there, a
 start where the network puts it within the clip, a finish where the clip goes on after it.
@@ -71,6 +72,8 @@ _TOO_UNSURE: Final = Reason(
 )
 _BY_CLUB: Final[frozenset[int]] = frozenset({2, 6, 8})
 """Positions that the shaft itself shows where it is seen."""
+_ABOUT: Final[Mapping[int, tuple[int, int]]] = {2: (1, 4), 6: (4, 7), 8: (7, 10)}
+"""Positions between which they lie in swings of any length."""
 _FARTHEST: Final[Mapping[int, float]] = {**dict.fromkeys(range(1, 11), 0.5), 7: 0.04}
 """How far from where thresholds place it a position may be moved, in lengths of the swing, and how
 unsure the network may be for its word to count. P7's was set on annotated clips whose hidden arms
@@ -245,6 +248,8 @@ def _moved(
     allowed = max(ALLOWED, ALLOWED_SHARE * length)
     for number, moment in found.items():
         if moment is None:
+            if number in _BY_CLUB and scene.clubhead is None:
+                better[number] = _told_alone(number, times, spreads, found)
             continue
         if number == 1 and times[0] < clock[0]:
             better[number] = _begun_before(moment, times[0], float(clock[0]))
@@ -264,6 +269,18 @@ def _moved(
         if told_by.uncertainty <= farthest:  # else the network doesn't know its way
             better[number] = _held_near(told_by, moment, farthest, clock)
     return better
+
+
+def _told_alone(
+    number: int, times: Sequence[float], spreads: Sequence[float], found: Mapping[int, Found | None]
+) -> Found | None:
+    """A level shaft that is never seen, where arms that don't come level leave the hands no height
+    to tell it by; the network alone tells it, where the swing about it is found."""
+    first, last = (found[k] for k in _ABOUT[number])
+    time = times[number - 1]
+    if first is None or last is None or not first.time < time < last.time:
+        return None
+    return Found(time, spreads[number - 1], inferred=True)
 
 
 def _begun_before(start: Found, told: float, first: float) -> Found | None:

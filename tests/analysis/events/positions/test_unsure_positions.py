@@ -16,8 +16,9 @@ SCENE = SimpleNamespace(
     swing=SimpleNamespace(low=15),
     points=np.zeros((20, len(Point), 2)),
     view=View.DOWN_THE_LINE,
+    clubhead=None,
 )
-FACE_ON = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON)
+FACE_ON = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON, clubhead=None)
 
 
 @pytest.mark.parametrize(
@@ -88,6 +89,32 @@ def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_
 
     found[8] = Found(1.57, by_threshold)  # the shaft itself shows it
     assert _moved(found, estimates, 2.0, FACE_ON)[8].time == 1.57
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(2, 0.7), (2, 1.15), (2, 0.2), (6, 1.4), (6, 1.05), (8, 1.6), (8, 1.9)]
+)
+def test_a_shaft_that_is_not_seen_is_told_by_the_network_alone_where_arms_do_not_come_level(
+    number: int, told: float
+):
+    # As in a half swing: the hands' height tells it from how high they are at P3, P5 and P9.
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)):
+        found[k] = Found(time, 0.01)
+    times = np.array([(found[k] or Found(5.0, 0.0)).time for k in range(1, 11)])
+    times[number - 1] = told
+    by_network = Told(times, np.full(10, 0.03))
+    first, last = {2: (0.3, 1.1), 6: (1.1, 1.5), 8: (1.5, 1.8)}[number]
+    between = first < told < last
+    moved = _moved(found, by_network, 1.5, FACE_ON)
+    assert moved[number] == (Found(told, 0.03, inferred=True) if between else None)
+    assert [moved[k] for k in (2, 3, 5, 6, 8, 9) if k != number] == [None] * 5
+
+    club = np.zeros((20, 2))  # shows that the shaft never comes level
+    seen = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON, clubhead=club)
+    assert _moved(found, by_network, 1.5, seen)[number] is None
+    clipped = {**found, {2: 1, 6: 4, 8: 10}[number]: None}
+    assert _moved(clipped, by_network, 1.5, FACE_ON)[number] is None
 
 
 @pytest.mark.parametrize("number", [1, 10])
