@@ -154,8 +154,8 @@ def wrist_hinge(swing: NormalizedSwing) -> FloatArray:
     they lie across the line of sight: halfway down the shaft points away from the camera, looks
     short, and the angle as it looks is up to some 40 degrees too wide or too narrow. Close where
     the arm lies across the line of sight, as at P5 face-on; what both have along it is left out:
-    there the angle in space is 0 to 12 degrees wider in the middle, by make of golfer, and 9 on
-    motion capture.
+    there the angle in space is 2 to 15 degrees wider in the middle, by make of golfer, and 12 in
+    the one captured player whose club is known.
     """
     wrist = swing.point(Point.LEAD_WRIST)
     arm, club = swing.point(Point.LEAD_SHOULDER) - wrist, swing.point(Point.CLUBHEAD) - wrist
