@@ -103,7 +103,7 @@ def test_a_shaft_that_is_not_seen_is_told_by_the_network_alone_where_arms_do_not
         found[k] = Found(time, 0.01)
     times = np.array([(found[k] or Found(5.0, 0.0)).time for k in range(1, 11)])
     times[number - 1] = told
-    by_network = Told(times, np.full(10, 0.03))
+    by_network = PositionEstimates(times, np.full(10, 0.03))
     first, last = {2: (0.3, 1.1), 6: (1.1, 1.5), 8: (1.5, 1.8)}[number]
     between = first < told < last
     moved = _moved(found, by_network, 1.5, FACE_ON)
