@@ -94,8 +94,9 @@ def test_what_an_app_shows_of_a_swing_is_said_in_its_language(client: TestClient
         {e["reference"] for f in answer["findings"] for e in f["evidence"]}
         for answer in (english, german)
     )
-    assert there - here == {"common practice"}
-    assert here - there == {"gängige Praxis"}
+    assert "common practice" in there
+    assert "gängige Praxis" in here
+    assert not any("common practice" in reference for reference in here)
 
 
 def test_the_catalogue_is_told_in_german_under_the_same_names(client: TestClient) -> None:

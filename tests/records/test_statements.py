@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from threading import get_ident
 
 import pytest
 from sqlalchemy import Engine, event
@@ -20,11 +21,15 @@ FEW, MANY = 1, 4
 
 
 def statements(use: Callable[[], object]) -> int:
-    """Statements that a use sends, without the beginning and end of transactions."""
+    """Statements that a use sends, without the beginning and end of transactions.
+
+    Those of other threads are not counted: a server that another test started may still be at work.
+    """
     sent: list[str] = []
+    own = get_ident()
 
     def listen(_connection: object, _cursor: object, statement: str, *_: object) -> None:
-        if not statement.startswith(("BEGIN", "SELECT set_config(")):
+        if get_ident() == own and not statement.startswith(("BEGIN", "SELECT set_config(")):
             sent.append(statement)
 
     event.listen(Engine, "before_cursor_execute", listen)

@@ -13,14 +13,13 @@ import pytest
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, Judged, View
-from service.examples import EXAMPLES
 from service.lessons.telling.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
 from service.report.drawing.measured.measures import value_in_words
 from service.report.drawing.svg import LEAD, TRAIL
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.fault_shots import FaultNotShown
-from tests.records.kept import RULES
+from tests.records.kept import RULES, body_of
 from tests.report.pictures.drawn import (
     OF_TIME,
     SEEN,
@@ -34,6 +33,8 @@ from tests.report.pictures.drawn import (
     showing,
     text_of,
 )
+from tests.swings import clip as simulated
+from training.simulator import FaultAmounts
 
 WITHOUT_CLUB = {"trail_heel_kick", "trail_knee_drive", "hips_past_lead_foot", "hurried_transition"}
 """Their pictures show the legs or a foot alone, or times."""
@@ -82,8 +83,9 @@ def test_a_picture_of_the_heel_shows_the_heel() -> None:
 
 @pytest.mark.parametrize("view", list(View))
 def test_how_the_heel_went_fills_its_part_of_the_picture(view: View) -> None:
-    clip = RULES.analyse_body(EXAMPLES[f"trail_heel_kick-{view.value}"].request())
-    root = draw({"Before": clip, "After": clip}, "trail_heel_kick", view)
+    _, recording = simulated(view, amounts=FaultAmounts(trail_heel_kick=1.5))
+    kicked = RULES.analyse_body(body_of(recording, view=view))
+    root = draw({"Before": kicked, "After": kicked}, "trail_heel_kick", view)
     panels = root.findall(".//{*}g/{*}svg")
     assert len(panels) == 2
     for panel in panels:
