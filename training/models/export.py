@@ -85,6 +85,7 @@ def _entry(estimator: Estimator) -> dict[str, Any]:
         "center": round(estimator.center, _DIGITS),
         "weight": round(estimator.weight, _DIGITS),
         "width": round(estimator.width, _DIGITS),
+        "reach": [round(end, _DIGITS) for end in estimator.reach],
         "features": fingerprint(names),
         "columns": names,
         "low": _told(estimator.low),

@@ -29,7 +29,7 @@ from scipy.special import ndtr
 from sklearn.ensemble import HistGradientBoostingRegressor
 
 from service.analysis.faults import CATALOGUE
-from service.analysis.judging.estimates import pooled
+from service.analysis.judging.estimates import nearness, pooled
 from service.analysis.judging.features import FEATURE_NAMES, stretched_at
 from service.analysis.measures.definition import Measure
 from service.analysis.measures.general import TEMPO_RATIO
@@ -89,7 +89,8 @@ _TINY: Final[float] = 1e-9
 class Estimator:
     """The correction of one measure in one view and its spread; ``weight`` is its share in what is
     told, ``width`` the factor on the spread of that
-    (:func:`service.analysis.judging.estimates.pooled`)."""
+    (:func:`service.analysis.judging.estimates.pooled`); ``reach`` is the range of measured values
+    within which it has that share (:func:`service.analysis.judging.estimates.nearness`)."""
 
     measure: str
     view: View
@@ -101,6 +102,7 @@ class Estimator:
     correction: Any
     spread: Any
     widened: float
+    reach: tuple[float, float]
     weight: float = 1.0
     width: float = 1.0
 
@@ -115,6 +117,20 @@ class Estimator:
         spread = np.exp(self.spread.predict(known)) * self.widened
         grown = self.slope * (rows.value - self.center)
         return rows.value + grown + self.correction.predict(known), spread
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """What estimators say of rows that they were not fitted on: corrections, their standard
+    deviations, and how much of its share each has, arrays of shape (n,)."""
+
+    correction: FloatArray
+    spread: FloatArray
+    near: FloatArray
+
+    def only(self, chosen: BoolArray) -> _Tried:
+        """Of the rows for which a mask of shape (n,) is true."""
+        return _Tried(self.correction[chosen], self.spread[chosen], self.near[chosen])
 
 
 @dataclass(frozen=True)
@@ -210,7 +226,13 @@ def fit(measure: Measure, view: View, rows: Rows) -> Estimator:
         _trees(_TREES, known, target, weight),
         _trees(_SPREAD_TREES, known, size, weight),
         _widening(ratio, weight, rows.source),
+        _reach(rows.value),
     )
+
+
+def _reach(values: FloatArray) -> tuple[float, float]:
+    low, high = np.percentile(values, _KNOWN)
+    return float(low), float(high)
 
 
 def _widening(ratio: FloatArray, weight: FloatArray, source: NDArray[np.int64]) -> float:
@@ -271,14 +293,16 @@ def try_left_out(
     -------
     the trial, and the estimates and their standard deviations, each of shape (n,)
     """
-    correction, spread = np.empty(len(rows)), np.empty(len(rows))
+    tried = _Tried(*(np.empty(len(rows)) for _ in range(3)))
     for held in _left_out(rows.source):
-        told = fit(measure, view, rows.only(~held)).estimate(rows.only(held))
-        correction[held], spread[held] = told[0] - rows.value[held], told[1]
-    weight, scores = _supported(rows, correction, spread)
+        estimator, own = fit(measure, view, rows.only(~held)), rows.only(held)
+        value, tried.spread[held] = estimator.estimate(own)
+        tried.correction[held] = value - own.value
+        tried.near[held] = nearness(own.value, *estimator.reach)
+    weight, scores = _supported(rows, tried)
     estimated, measured = ({names[k]: by_source[k] for k in by_source} for by_source in scores)
-    width = _width(rows, correction, spread, weight)
-    value, spread = _told(rows, correction, spread, weight, width)
+    width = _width(rows, tried, weight)
+    value, spread = _told(rows, tried, weight, width)
     better = all(estimated[name] < measured[name] for name in measured)
     trial = Trial(
         measure.name,
@@ -296,7 +320,7 @@ def try_left_out(
 
 
 def _supported(
-    rows: Rows, correction: FloatArray, spread: FloatArray
+    rows: Rows, tried: _Tried
 ) -> tuple[float, tuple[dict[int, float], dict[int, float]]]:
     """The least of the weights that do best on each source, and the scores by source with it and
     without any estimate."""
@@ -304,8 +328,7 @@ def _supported(
     usual = (rows.truth >= low) & (rows.truth <= high)
     scores = {
         int(k): [
-            float(crps(*_told(some, correction[chosen], spread[chosen], w), some.truth).mean())
-            for w in _WEIGHTS
+            float(crps(*_told(some, tried.only(chosen), w), some.truth).mean()) for w in _WEIGHTS
         ]
         for k in np.unique(rows.source)
         if len(some := rows.only(chosen := (rows.source == k) & usual))
@@ -315,13 +338,13 @@ def _supported(
     return float(_WEIGHTS[least]), (with_it, {k: s[0] for k, s in scores.items()})
 
 
-def _width(rows: Rows, correction: FloatArray, spread: FloatArray, weight: float) -> float:
+def _width(rows: Rows, tried: _Tried, weight: float) -> float:
     """The least factor on the spread of what is told with which two hold what they should: what
     was measured and what is estimated are each wide enough already, so that their mixture is too
     wide. It is the least that will do for each source, and for clips that err as a real estimator
     does, which are too few in a source to be told apart in each."""
-    value, apart = _told(rows, correction, np.zeros(len(rows)), weight, 0.0)
-    _, whole = _told(rows, correction, spread, weight)
+    value, apart = _told(rows, tried, weight, 0.0)
+    _, whole = _told(rows, tried, weight)
     own = np.maximum(whole**2 - apart**2, _TINY)
     wanted = np.maximum((0.5 * (rows.truth - value)) ** 2 - apart**2, 0.0)
     factors = np.sqrt(wanted / own)
@@ -333,11 +356,13 @@ def _width(rows: Rows, correction: FloatArray, spread: FloatArray, weight: float
 
 
 def _told(
-    rows: Rows, correction: FloatArray, spread: FloatArray, weight: float, width: float = 1.0
+    rows: Rows, tried: _Tried, weight: float, width: float = 1.0
 ) -> tuple[FloatArray, FloatArray]:
     """Values and standard deviations as the service tells them: pooled with what was measured."""
     uncertainty = np.maximum(rows.uncertainty, _TINY)
-    correction, spread = pooled(uncertainty, correction, spread, weight, width)
+    correction, spread = pooled(
+        uncertainty, tried.correction, tried.spread, weight, width, tried.near
+    )
     return rows.value + correction, spread
 
 

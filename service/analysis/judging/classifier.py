@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from math import isnan
+from math import inf, isnan
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,7 @@ from service.analysis.judging.estimates import (
     UNFAMILIAR_WIDENING,
     Estimate,
     Range,
+    nearness,
     pooled,
     widened,
     with_estimates,
@@ -34,6 +35,7 @@ Watch = Callable[[View, NDArray[np.float32]], None]
 
 _PLACE_OF_FEATURE: Final[Mapping[str, int]] = {name: k for k, name in enumerate(FEATURE_NAMES)}
 _TOLD_FEATURES: Final[int] = 3
+_EVERYWHERE: Final[tuple[float, float]] = (-inf, inf)
 _UNFAMILIAR: Final = Remark(
     "unlike_training",
     Level.INFO,
@@ -52,7 +54,8 @@ class Estimator:
     it has seen. The correction grows with the measured value by ``slope`` about ``center``;
     as ``slope`` is above -1, what is estimated rises with what is measured. ``weight`` is its share
     in what is told, the rest being what was measured; ``width`` is the factor on the spread of
-    both.
+    both. ``reach`` is the range of measured values within which it has that share
+    (:func:`service.analysis.judging.estimates.nearness`).
     """
 
     session: onnxruntime.InferenceSession
@@ -63,6 +66,7 @@ class Estimator:
     center: float
     weight: float
     width: float
+    reach: tuple[float, float] = _EVERYWHERE
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -99,6 +103,7 @@ class _Together:
     centers: FloatArray
     weights: FloatArray
     widths: FloatArray
+    reaches: tuple[FloatArray, FloatArray]
 
     def estimates(
         self, features: NDArray[np.float32], values: FloatArray
@@ -134,6 +139,10 @@ def _together(estimators: tuple[Estimator, ...]) -> _Together:
         np.array([[each.center] for each in estimators]),
         np.array([[each.weight] for each in estimators]),
         np.array([[each.width] for each in estimators]),
+        (
+            np.array([[each.reach[0]] for each in estimators]),
+            np.array([[each.reach[1]] for each in estimators]),
+        ),
     )
 
 
@@ -239,7 +248,7 @@ class Classifier:
             values, uncertainties = np.array(measured).transpose(2, 0, 1)
             own = vectors if len(rows) == len(vectors) else vectors[rows]
             estimates = together.estimates(own, values)
-            shares = together.weights, together.widths
+            shares = together.weights, together.widths, nearness(values, *together.reaches)
             corrections, spreads = pooled(uncertainties, *estimates, *shares)
             for name, *of_each in zip(names, corrections.tolist(), spreads.tolist(), strict=True):
                 for row, correction, spread in zip(rows, *of_each, strict=True):
@@ -292,6 +301,7 @@ def _estimator(folder: Path, entry: dict[str, Any]) -> Estimator:
             center=entry["center"],
             weight=entry["weight"],
             width=entry["width"],
+            reach=tuple(entry.get("reach", _EVERYWHERE)),
         )
     except ModelError:
         raise

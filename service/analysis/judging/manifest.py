@@ -65,6 +65,13 @@ _WIDTH: Final[_Rule] = (
     lambda value: _is_number(value) and 0.0 < value <= 1.0,
 )
 
+_REACH: Final[_Rule] = (
+    "two numbers, the smaller first",
+    lambda value: _is_list_of(_is_number)(value) and len(value) == 2 and value[0] < value[1],
+)
+_MAY_LACK: Final = frozenset({"reach"})
+"""What manifests written before lack."""
+
 _WHOLE: Final[Mapping[str, _Rule]] = {
     "version": _TEXT,
     "trained": _TEXT,
@@ -103,6 +110,7 @@ _ENTRIES: Final[Mapping[str, Mapping[str, _Rule]]] = {
         "center": _NUMBER,
         "weight": _SHARE,
         "width": _WIDTH,
+        "reach": _REACH,
         "features": _TEXT,
         "columns": _NAMES,
         "low": _NUMBERS,
@@ -149,7 +157,8 @@ def _check(entry: Mapping[str, Any], rules: Mapping[str, _Rule], place: str) -> 
 def _problems(entry: Mapping[str, Any], rules: Mapping[str, _Rule]) -> Iterator[str]:
     for name, (words, fits) in rules.items():
         if name not in entry:
-            yield f"{name} is missing; it must be {words}"
+            if name not in _MAY_LACK:
+                yield f"{name} is missing; it must be {words}"
         elif not fits(entry[name]):
             yield f"{name} must be {words}"
     yield from (f"{name} is unknown" for name in entry.keys() - rules.keys())

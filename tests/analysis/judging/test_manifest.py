@@ -51,6 +51,10 @@ def _too_wide(manifest: dict[str, Any]) -> None:
     manifest["estimators"][0]["width"] = 1.5
 
 
+def _of_no_range(manifest: dict[str, Any]) -> None:
+    manifest["estimators"][1]["reach"] = [4.0, 4.0]
+
+
 def _more(manifest: dict[str, Any]) -> None:
     manifest["estimatrs"] = []
 
@@ -65,6 +69,7 @@ def _more(manifest: dict[str, Any]) -> None:
         (_of_other_length, "/ranges/0/columns, low and high must be as many"),
         (_no_number, "/estimators/2/high must be a list of numbers"),
         (_too_wide, "/estimators/0/width must be a number above 0 and up to 1"),
+        (_of_no_range, "/estimators/1/reach must be two numbers, the smaller first"),
         (_more, "/estimatrs is unknown"),
     ],
 )
@@ -75,6 +80,13 @@ def test_what_does_not_fit_is_told_with_its_place(
     change(manifest)
     with pytest.raises(ManifestError, match=told):
         read_manifest(json.dumps(manifest).encode())
+
+
+def test_a_manifest_written_before_estimators_told_their_reach_is_read():
+    manifest = _shipped()
+    for entry in manifest["estimators"]:
+        entry.pop("reach", None)
+    assert read_manifest(json.dumps(manifest).encode())["estimators"]
 
 
 @pytest.mark.parametrize("text", [b"", b"[]", b"\xff", b"[" * 100_000])

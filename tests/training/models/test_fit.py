@@ -173,6 +173,26 @@ def test_a_verdict_goes_by_the_estimate_that_is_printed_beside_it():
         assert (record.value, record.as_measured) == (told.evidence[0].value, measured)
 
 
+def test_far_from_the_values_that_an_estimator_was_learnt_from_what_was_measured_stands(two_models):
+    models = Classifier.load(two_models)
+    (name, view) = ESTIMATED[1]
+    _, recording = clip(view, amounts=FaultAmounts(upper_body_drift=1.5))
+    swing = measure_swing(recording)
+    plain = swing.values[name]
+    low, high = models.estimators[name, view].reach
+    known = rows_of(name, view).value
+    assert (low, high) == pytest.approx(np.percentile(known, [1.0, 99.0]), abs=1e-5)
+    inside, outside = (
+        replace(plain, value=value) for value in (0.5 * (low + high), high + 0.3 * (high - low))
+    )
+    told = [
+        models.estimate(replace(swing, values={**swing.values, name: each})).values[name]
+        for each in (inside, outside)
+    ]
+    assert told[0].value != inside.value
+    assert (told[1].value, told[1].uncertainty) == pytest.approx((outside.value, plain.uncertainty))
+
+
 def test_a_swing_unlike_the_training_clips_is_judged_as_measured_with_wider_error():
     _, recording = clip(View.FACE_ON, amounts=FaultAmounts(upper_body_drift=1.5))
     narrow = {v: replace(r, most=-1.0) for v, r in classifier().ranges.items()}
