@@ -27,6 +27,7 @@ from tqdm import tqdm
 
 from service.analysis.events.positions.network import using_network
 from service.analysis.faults import CATALOGUE
+from service.analysis.judging.estimates import widened
 from service.analysis.judging.features import JUDGED, feature_vector
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swing
@@ -51,8 +52,9 @@ class Dataset:
         As :data:`service.analysis.judging.features.FEATURE_NAMES`.
     value, uncertainty, truth : arrays of shape (n, n_measures)
         Of the measures :data:`service.analysis.judging.features.JUDGED`; NaN where missing.
-    assessable : boolean array of shape (n, n_faults)
-        Whether the service can judge the fault by what it measured.
+    shown : boolean array of shape (n, n_faults)
+        Whether the service would judge the fault if it had measured without error: the footage
+        shows it, be it too vaguely to judge.
     margin : array of shape (n, n_faults)
         Truth (:class:`training.data.truth.Truth`).
     positions, true_positions : arrays of shape (n, 10)
@@ -73,7 +75,7 @@ class Dataset:
     value: FloatArray
     uncertainty: FloatArray
     truth: FloatArray
-    assessable: BoolArray
+    shown: BoolArray
     margin: FloatArray
     positions: FloatArray
     true_positions: FloatArray
@@ -206,12 +208,13 @@ def _row(clip: Clip, source: int, golfer: int) -> _Row | None:
         return None
     truth = truth_of(clip.motion, clip.view)
     value, uncertainty = _measured(swing)
+    sure = widened(swing, 0.0)
     return {
         "features": feature_vector(swing),
         "value": value,
         "uncertainty": uncertainty,
         "truth": truth.values,
-        "assessable": [f.status is not Status.NOT_ASSESSABLE for f in judge_all((swing,))[0]],
+        "shown": [f.status is not Status.NOT_ASSESSABLE for f in judge_all((sure,))[0]],
         "margin": truth.margin,
         "positions": [np.nan if p.time is None else p.time for p in swing.positions],
         "true_positions": clip.motion.position_times - clip.start,

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from service.analysis.judging.calibration import SUREST
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
+from training.models.verdicts import WRONG_COSTS
 
 MODELS: Final[Path] = Path(__file__).parents[2] / "models"
 METRICS: Final[str] = "metrics.json"
@@ -103,11 +104,15 @@ Version {version["version"]}, trained {version["trained"]}, data {version["data"
 gradient-boosted trees that say how far the measure is off in this clip and how large the error is
 that remains. The rule then holds the estimate against the threshold of the catalogue; a
 calibration says how sure that makes, and never turns a verdict round. An estimator is served only
-where it came nearer to the truth than the measure itself on every make of golfer left out.
+where it came nearer to the truth than the measure itself on every make of golfer left out, and
+where the verdicts that go by it there are worth no less: faults told, less {WRONG_COSTS:g} for each
+wrong verdict. It fades where the measured value lies beyond those that it was made from.
 
 Positions are placed by a convolutional network of its own, which sees the whole swing;
 `python -m training.build --positions` learns it before all else, and with it the networks learnt
-without each make, by which the makes left out are judged here.
+without each make. By these the makes left out are judged here, and by these the clips are placed
+from which the estimators learn: each clip by the network that does not know its make, as none knows
+a player who is filmed.
 
 **What it was made from.** Simulated golfers only: no labelled swings of real players can openly be
 had. Golfers: {golfers}. Clips: {clips}. `joint angles` moves a body by curves of joint angles;
@@ -237,18 +242,34 @@ def _trials(metrics: dict[str, Any]) -> str:
             ),
             f"{t['weight']:.2f}",
             f"{t['width']:.2f}",
-            "yes" if t["served"] else "no",
+            *_choice(t),
         )
         for t in metrics["trials"]
     ]
+    heads = ("measure", "view", "clips", *names, "share", "width",
+             "faults told", "wrong verdicts", "served")  # fmt: skip
     return (
         "## What is served\n\nContinuous ranked probability score (lower is nearer to the truth) "
         "of what is told with the estimate / of what was measured, by the make left out. The share "
         "of the estimate in what is told is the least that any of them supports, at most one half. "
         "The uncertainty of both is told by that width, the least with which two hold 96.5 % on "
-        "each and with a real estimator's errors. Served where the score is lower on all.\n\n"
-        + _table(("measure", "view", "clips", *names, "share", "width", "served"), rows)
+        "each and with a real estimator's errors. Where the score is lower on all, the rule judges "
+        "the makes left out with the estimate / with what was measured: *faults told*, of those "
+        "truly there beyond the grey zone that the footage shows, and *wrong verdicts*. Served "
+        f"where faults told, less {WRONG_COSTS:g} for each wrong verdict, are no fewer with it. A "
+        "make that judges what is learned above had no part in this: estimators and choice were "
+        "made anew from the others.\n\n" + _table(heads, rows)
     )
+
+
+def _choice(trial: dict[str, Any]) -> tuple[str, str, str]:
+    """Faults told and wrong verdicts with the estimate and without, and what came of it."""
+    by_estimate, by_measure = (trial.get(k) for k in ("verdicts", "verdicts_measured"))
+    if by_estimate is None or by_measure is None:
+        return "-", "-", "yes" if trial["served"] else "no: not nearer on all"
+    told, wrong = (f"{by_estimate[k]} / {by_measure[k]}" for k in ("told", "wrong"))
+    chosen = "yes" if trial["served"] else "no: verdicts worth less"
+    return f"{told} of {by_estimate['there']}", wrong, chosen
 
 
 def _positions(metrics: dict[str, Any]) -> str:

@@ -9,7 +9,8 @@ rare their truth is, so that no estimate is drawn toward the swing that happens 
 simulated players, which would hide the faults of the others.
 
 Which measures are corrected is decided by sources left out: an estimator fitted on the others must
-come nearer to the truth (continuous ranked probability score) on every one of them.
+come nearer to the truth (continuous ranked probability score) on every one of them, and the
+verdicts that go by it must be worth no less (:mod:`training.models.learn`).
 
 References
 ----------
@@ -35,6 +36,7 @@ from service.analysis.measures.definition import Measure
 from service.analysis.measures.general import TEMPO_RATIO
 from service.analysis.types import BoolArray, FloatArray, View
 from training.data.rows import Rows
+from training.models.verdicts import Verdicts
 
 _TREES: Final = {
     "max_iter": 120,
@@ -140,7 +142,9 @@ class Trial:
     ``weight`` is its share in what is told, the least that any source left out supports, and
     ``width`` the factor on the spread of that with which two hold what they should. ``crps``
     and ``crps_measured`` have an entry a source left out; ``held`` and ``held_measured`` are the
-    shares of truths within two standard deviations.
+    shares of truths within two standard deviations. ``nearer`` says whether it came nearer to the
+    truth on every source left out; where it did, ``verdicts`` are those that go by it there, and
+    ``verdicts_measured`` those that go by the measure as it is. ``served`` is what was chosen.
     """
 
     measure: str
@@ -152,7 +156,10 @@ class Trial:
     held_measured: float
     weight: float
     width: float
-    served: bool
+    nearer: bool
+    verdicts: Verdicts | None = None
+    verdicts_measured: Verdicts | None = None
+    served: bool = False
 
 
 def pairs() -> Iterator[tuple[Measure, View]]:
@@ -303,7 +310,7 @@ def try_left_out(
     estimated, measured = ({names[k]: by_source[k] for k in by_source} for by_source in scores)
     width = _width(rows, tried, weight)
     value, spread = _told(rows, tried, weight, width)
-    better = all(estimated[name] < measured[name] for name in measured)
+    nearer = all(estimated[name] < measured[name] for name in measured)
     trial = Trial(
         measure.name,
         view.value,
@@ -314,7 +321,7 @@ def try_left_out(
         float((np.abs(rows.truth - rows.value) <= 2.0 * rows.uncertainty).mean()),
         weight,
         width,
-        better and len(measured) > 1 and len(rows) >= _LEAST_ROWS,
+        nearer and len(measured) > 1 and len(rows) >= _LEAST_ROWS,
     )
     return trial, value, spread
 

@@ -12,11 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from tqdm import tqdm
 
-from service.analysis.faults import CATALOGUE, FaultDefinition
+from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.estimates import USUAL, Range
 from service.analysis.judging.features import FEATURE_NAMES, JUDGED
-from service.analysis.judging.weighing import criterion_score
 from service.analysis.measures.definition import Measure
 from service.analysis.types import FloatArray, View
 from training.data.dataset import Dataset
@@ -24,6 +23,7 @@ from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
 from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
+from training.models.verdicts import scores_of, verdicts_by
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -33,7 +33,8 @@ _FAMILIAR: Final[float] = 99.0
 
 @dataclass(frozen=True)
 class _Outcome:
-    """How one estimator did, what it says of sources left out, and itself where it is served."""
+    """How one estimator did, what it says of sources left out, and itself where it came nearer to
+    the truth on all of them."""
 
     trial: Trial
     value: FloatArray
@@ -49,6 +50,9 @@ def learn(
     quiet: bool = False,
 ) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
+
+    Better is what comes nearer to the truth on every one of them and makes verdicts that are worth
+    no less (:func:`_chosen`).
 
     Parameters
     ----------
@@ -73,21 +77,53 @@ def learn(
             told = list(bar(pool.map(_learn_one, work)))
     estimated = data.copy_of_values()
     for (measure, _), (_, places), one in zip(wanted, rows, told, strict=True):
-        if one.estimator is not None:
+        if one.trial.nearer:
             estimated.put(measure, places, one.value, one.spread)
-    estimators = tuple(one.estimator for one in told if one.estimator is not None)
-    learned = Learned(estimators, _calibrations(estimated), _ranges(data))
-    return learned, [one.trial for one in told]
+    trials = [
+        _chosen(one.trial, data, estimated, measure, view)
+        for (measure, view), one in zip(wanted, told, strict=True)
+    ]
+    estimators = tuple(
+        one.estimator
+        for one, trial in zip(told, trials, strict=True)
+        if trial.served and one.estimator is not None
+    )
+    return Learned(estimators, _calibrations(estimated), _ranges(data)), trials
 
 
 def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Outcome:
     name, view, rows, sources = work
     measure = _MEASURES[name]  # by name, as a measure's signal can't be sent to another process
     trial, value, spread = try_left_out(measure, view, rows, sources)
-    if not trial.served:
+    if not trial.nearer:
         return _Outcome(trial, value, spread, None)
     estimator = replace(fit(measure, view, rows), weight=trial.weight, width=trial.width)
     return _Outcome(trial, value, spread, estimator)
+
+
+def _chosen(trial: Trial, data: Dataset, estimated: Dataset, measure: Measure, view: View) -> Trial:
+    """The trial with what is served: the estimator where verdicts by it are worth no less than
+    those by what was measured; else what was measured is put back among what is estimated.
+
+    Both go by what is estimated of other measures, as far as it has not been put back.
+    """
+    if not trial.nearer:
+        return trial
+    by_estimate = verdicts_by(estimated, measure, view)
+    plain = estimated.copy_of_values()
+    _put_back(plain, data, measure, view)
+    by_measure = verdicts_by(plain, measure, view)
+    served = by_estimate.worth >= by_measure.worth
+    if not served:
+        _put_back(estimated, data, measure, view)
+    return replace(trial, verdicts=by_estimate, verdicts_measured=by_measure, served=served)
+
+
+def _put_back(estimated: Dataset, data: Dataset, measure: Measure, view: View) -> None:
+    """Put what was measured in the place of what is estimated."""
+    places = np.flatnonzero(data.of_view(view))
+    value, spread = (each[places] for each in data.value_of(measure))
+    estimated.put(measure, places, value, spread)
 
 
 def _calibrations(estimated: Dataset) -> dict[tuple[str, View], LogisticCalibration]:
@@ -99,24 +135,6 @@ def _calibrations(estimated: Dataset) -> dict[tuple[str, View], LogisticCalibrat
             known = np.isfinite(scores) & np.isfinite(margin)
             calibrations[definition.name, view] = calibrate(scores[known], margin[known] > 0.0)
     return calibrations
-
-
-def scores_of(
-    data: Dataset, definition: FaultDefinition, view: View
-) -> tuple[FloatArray, FloatArray]:
-    """The rule's scores of the clips of a view, NaN where it can't be assessed, and the margins.
-
-    Returns
-    -------
-    two arrays of shape (n,), NaN for clips of the other view
-    """
-    seen = data.of_view(view) & data.assessable[:, data.fault_index(definition.name)]
-    worst = np.full(len(data), np.inf)
-    for criterion in definition.criteria[view]:
-        value, spread = data.value_of(criterion.measure)
-        worst = np.fmin(worst, criterion_score(criterion, value, spread))
-    scores = np.where(seen & np.isfinite(worst), worst, np.nan)
-    return scores, data.margin[:, data.fault_index(definition.name)]
 
 
 def _ranges(data: Dataset) -> dict[View, Range]:

@@ -142,7 +142,17 @@ def weigh(criteria: Criteria, measured: Sequence[Sequence[MeasuredValue | Reason
             for each in own
         ]
     )
-    values, uncertainties = numbers.reshape(len(measured), -1, 2).transpose(2, 0, 1)
+    return weigh_numbers(criteria, *numbers.reshape(len(measured), -1, 2).transpose(2, 0, 1))
+
+
+def weigh_numbers(criteria: Criteria, values: FloatArray, uncertainties: FloatArray) -> Weighed:
+    """The same of numbers.
+
+    Parameters
+    ----------
+    values, uncertainties : arrays of shape (n_swings, n_criteria)
+        NaN where nothing was measured.
+    """
     apart, larger = _held_against(values, criteria.thresholds, criteria.ratios)
     excess = criteria.sides * apart
     scores = _score(excess, uncertainties / larger, criteria.greys)
