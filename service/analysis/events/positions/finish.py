@@ -134,10 +134,34 @@ def _stop(
         holds = (high & _stays(x, y, held)).nonzero()[0]
         turns = (high & turns_count & _turns_back(x, y, 0.5 * held)).nonzero()[0]
         if turns.size and not (holds.size and holds[0] <= turns[0]):
-            return _Stop(first + int(turns[0]), (-_TURNING, _TURNING), shown)
+            turn = _farthest_on(clock, path, first + int(turns[0]), hold)
+            return _Stop(turn, (-_TURNING, _TURNING), shown)
         if holds.size and clock[-1] - clock[first + holds[0]] >= LEAST_HOLD:
             return _Stop(_settled(clock, path, first + int(holds[0]), hold), _AT_HOME, shown)
     return None
+
+
+def _farthest_on(clock: FloatArray, path: FloatArray, told: int, hold: float) -> int:
+    """The frame at which hands turn back: up to which they go on the way that they came.
+
+    That they turn back is told from where they are some time later, which is long before they do
+    where a recoil is quick and the swing slow.
+
+    Parameters
+    ----------
+    told : int
+        First frame from which it is told.
+
+    >>> clock = np.arange(7.0)
+    >>> path = np.array([[0.0, 0], [3, 0], [5, 0], [6, 0], [4, 0], [1, 0], [-1, 0]])
+    >>> _farthest_on(clock, path, 2, 6.0)
+    3
+    """
+    moments = clock[told] + hold * np.array([-_TURN, _TURN]) - _ROUNDING
+    before, after = clock.searchsorted(moments).tolist()
+    way = path[told : after + 1] - path[told]
+    on = way @ (path[told] - path[before])
+    return told if np.isnan(on).all() else told + int(np.nanargmax(on))
 
 
 def _going_on(

@@ -132,6 +132,29 @@ def coming_to_rest(
     return find_finish(scene, Found(IMPACT, 0.01), Found(IMPACT + 0.1, 0.01))
 
 
+@pytest.mark.parametrize("recoil", [0.4, 0.5, 0.6])
+@pytest.mark.parametrize("way_through", [1.8, 2.6])
+def test_hands_that_recoil_quickly_after_a_slow_swing_stop_where_they_turn(
+    way_through: float, recoil: float
+):
+    clock = np.arange(0.0, 5.0, FRAME)
+    turn = IMPACT + way_through
+    left = np.clip((turn - clock) / way_through, 0.0, 1.0) ** 2
+    gone_back = 0.15 * np.sin(0.5 * np.pi * np.clip((clock - turn) / recoil, 0.0, 1.0)) ** 2
+    points = np.full((len(clock), N_POINTS, 2), np.nan)
+    hands = HIGH + (left + gone_back)[:, None] * (LOW - HIGH)
+    points[:, [Point.LEAD_WRIST, Point.TRAIL_WRIST]] = hands[:, None]
+    points[:, [Point.LEAD_HIP, Point.TRAIL_HIP]] = 0.0
+    points[:, [Point.LEAD_ANKLE, Point.TRAIL_ANKLE]] = (0.0, -0.45)
+    swing = SimpleNamespace(start=0, top=0, low=0, end=len(clock) - 1)
+    noise = np.full(N_POINTS, 0.0085)
+    scene = Scene(points, follow(points, clock), swing, View.FACE_ON, noise)
+    found = find_finish(scene, Found(IMPACT, 0.01), Found(IMPACT + 0.5 * way_through, 0.01))
+    way = float(np.hypot(*(HIGH - LOW)))
+    assert found is not None
+    assert found.time == pytest.approx(turn - way_through * np.sqrt(0.01 / way), abs=0.08)
+
+
 def _wound(left: np.ndarray, radius: float) -> np.ndarray:
     """Places with so much left of a way as long as that from low to high, whose end winds."""
     along = left * float(np.hypot(*(HIGH - LOW)))

@@ -70,10 +70,28 @@ def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
 
 
 @pytest.mark.parametrize(
+    ("by_threshold", "by_network", "share"), [(0.01, 0.01, 4 / 5), (0.01, 0.03, 4 / 13)]
+)
+def test_face_on_a_level_arm_coming_down_is_told_by_network_and_threshold(
+    by_threshold: float, by_network: float, share: float
+):
+    # Of P5 the threshold is weighed as half as sure as it is.
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (4, 1.1), (5, 1.3), (7, 1.5)):
+        found[k] = Found(time, by_threshold)
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[4] = 1.32
+    estimates = PositionEstimates(times, np.full(10, by_network))
+    assert _moved(found, estimates, 2.0, FACE_ON)[5].time == pytest.approx(1.3 + 0.02 * share)
+    assert _moved(found, estimates, 2.0, SCENE)[5].time == pytest.approx(1.32)
+
+
+@pytest.mark.parametrize(
     ("by_threshold", "share"), [(0.02, 4 / 5), (0.04, 16 / 17)]
 )  # weighed as twice as unsure
-def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_impact(
-    by_threshold: float, share: float
+@pytest.mark.parametrize("scene", [FACE_ON, SCENE])
+def test_without_a_club_hands_have_a_say_where_the_shaft_is_level_after_impact(
+    scene: SimpleNamespace, by_threshold: float, share: float
 ):
     found = dict.fromkeys(range(1, 11))
     for k, time in ((1, 0.3), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57), (9, 1.65)):
@@ -81,14 +99,29 @@ def test_without_a_club_hands_have_a_say_face_on_where_the_shaft_is_level_after_
     times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
     times[[5, 7]] += 0.04
     estimates = PositionEstimates(times, np.full(10, 0.02))
-    moved = _moved(found, estimates, 2.0, FACE_ON)
+    moved = _moved(found, estimates, 2.0, scene)
     assert moved[8].time == pytest.approx(1.57 + 0.04 * share)
     assert moved[8].inferred
     assert moved[6].time == pytest.approx(1.44)  # of P6 the network alone tells
-    assert _moved(found, estimates, 2.0, SCENE)[8].time == pytest.approx(1.61)
 
-    found[8] = Found(1.57, by_threshold)  # the shaft itself shows it
-    assert _moved(found, estimates, 2.0, FACE_ON)[8].time == 1.57
+
+@pytest.mark.parametrize("number", [2, 6, 8])
+@pytest.mark.parametrize("scene", [FACE_ON, SCENE])
+@pytest.mark.parametrize(
+    ("by_shaft", "by_network", "share"), [(0.007, 0.02, 49 / 1649), (0.4, 0.02, 100 / 101)]
+)
+def test_a_shaft_that_is_seen_is_believed_unless_it_is_less_sure_than_the_network(
+    scene: SimpleNamespace, number: int, by_shaft: float, by_network: float, share: float
+):
+    found = dict.fromkeys(range(1, 11))
+    for k, time in ((1, 0.3), (2, 0.6), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57)):
+        found[k] = Found(time, by_shaft)
+    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times[number - 1] += 0.04
+    moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, scene)[number]
+    assert moved.time == pytest.approx(found[number].time + 0.04 * share)
+    assert moved.uncertainty == pytest.approx(share * by_network + (1.0 - share) * by_shaft)
+    assert not moved.inferred
 
 
 @pytest.mark.parametrize(
