@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.analysis.events.proportions import squeeze
 from service.analysis.footage import body, camera, clock
 from service.analysis.footage.body import Limbs
-from service.analysis.footage.cut_out import Origin, origins
 from service.analysis.footage.filmed import SwingFootage
-from service.analysis.footage.growth import growth
+from service.analysis.footage.picture.cut_out import Origin, origins
+from service.analysis.footage.picture.growth import growth
+from service.analysis.footage.picture.proportions import squeeze
+from service.analysis.footage.picture.smoothed import places_smoothed
 from service.analysis.footage.places import Instant, Legs, Stance
-from service.analysis.footage.smoothed import places_smoothed
 from service.analysis.pose.conditioning import Conditioned
 from service.analysis.types import (
     BoolArray,

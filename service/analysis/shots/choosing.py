@@ -18,8 +18,8 @@ from service.analysis.events.cuts import find_all_cuts
 from service.analysis.events.detection import Downswing, choose
 from service.analysis.laid_out import LaidOut, lay_out
 from service.analysis.pose.geometry import distance
-from service.analysis.pose.held import held
 from service.analysis.pose.points import Point
+from service.analysis.pose.repairs.held import held
 from service.analysis.pose.rows import row_median
 from service.analysis.pose.stature import body_heights
 from service.analysis.shots.not_seen import without_corner, without_held, without_strayed
