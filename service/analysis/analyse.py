@@ -10,8 +10,7 @@ from service.analysis.backswing import stopped_at
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.rules import judge_all
 from service.analysis.measured import MeasuredSwing, measure_swings
-from service.analysis.shots import the_shots
-from service.analysis.stray_club import without_stray_club
+from service.analysis.shots import shots_with_swing, without_stray_club
 from service.analysis.types import Finding, Remark, StoppedAt, SwingAnalysis, SwingRecording
 
 CHUNK: Final[int] = 64
@@ -51,7 +50,7 @@ def analyse_many(
 def _analyse(
     films: Sequence[SwingRecording], classifier: Classifier | None
 ) -> Iterator[SwingAnalysis]:
-    shots = the_shots(films)
+    shots = shots_with_swing(films)
     recordings = [without_stray_club(shot.recording) for shot in shots]
     analyses = _analyse_shots(recordings, classifier)
     for shot, analysis in zip(shots, analyses, strict=True):

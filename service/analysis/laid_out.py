@@ -25,9 +25,9 @@ from service.analysis.events.orientation import Orientation, orient, to_canonica
 from service.analysis.footage import inspect_clip
 from service.analysis.pose.conditioning import WRISTS, Conditioned, condition_all
 from service.analysis.pose.geometry import frame_rate
-from service.analysis.pose.held import left_behind, put_between
 from service.analysis.pose.keypoint_error import pose_error
 from service.analysis.pose.points import ANATOMICAL, swap_sides
+from service.analysis.pose.repairs.held import left_behind, put_between
 from service.analysis.pose.stature import body_heights
 from service.analysis.types import (
     BoolArray,

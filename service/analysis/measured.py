@@ -24,7 +24,7 @@ from service.analysis.events.normalized import (
 from service.analysis.events.perspective import STAYS, STAYS_AT, hold_still, undo_perspective
 from service.analysis.events.positions import Scene, find_all_positions
 from service.analysis.faults import MEASURES
-from service.analysis.footage import Filmed, inspect_clip, inspect_swings
+from service.analysis.footage import SwingFootage, inspect_clip, inspect_swings
 from service.analysis.laid_out import LaidOut, lay_out_all, no_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.measures.taking import record, take_all
@@ -199,21 +199,22 @@ def _measure(swings: Sequence[LaidOut], placed: Sequence[PlacedSwing]) -> Iterat
         values = take_all(MEASURES, normalized, [each.positions for each in own])
         for k, number in enumerate(numbers):
             told[number] = normalized.one(k), values[k]
-    reports = inspect_swings([_filmed(*each) for each in zip(swings, placed, strict=True)], _NAMES)
+    footage = [_footage_of(*each) for each in zip(swings, placed, strict=True)]
+    reports = inspect_swings(footage, _NAMES)
     for number, (laid, swing, quality) in enumerate(zip(swings, placed, reports, strict=True)):
         yield _measured(laid, swing, quality, *told[number])
 
 
-def _filmed(laid: LaidOut, swing: PlacedSwing) -> Filmed:
-    return Filmed(
-        swing.points,
-        laid.observed,
-        laid.conditioned,
-        swing.positions,
-        laid.orientation,
-        laid.recording.intent,
-        laid.recording.points,
-        laid.recording.times,
+def _footage_of(laid: LaidOut, swing: PlacedSwing) -> SwingFootage:
+    return SwingFootage(
+        points=swing.points,
+        observed=laid.observed,
+        conditioned=laid.conditioned,
+        positions=swing.positions,
+        orientation=laid.orientation,
+        intent=laid.recording.intent,
+        sent=laid.recording.points,
+        times=laid.recording.times,
     )
 
 

@@ -13,12 +13,12 @@ from math import sqrt
 from typing import Final
 
 import numpy as np
-from scipy.special import stdtrit
+from scipy.special import ndtri, stdtrit
 
 from service.analysis.types import FloatArray
 
-NORMAL_95: Final[float] = 1.96
-"""Two-sided 95 % point of the normal distribution."""
+NORMAL_95: Final[float] = float(ndtri(0.975))
+"""Two-sided 95 % point of the normal distribution, some 1.96."""
 _LEAST_FREEDOM: Final[int] = 2
 """Degrees of freedom from which a spread is told: three repeats of one swing."""
 _LEAST_UNCERTAINTY: Final[float] = 1e-9

@@ -11,10 +11,8 @@ from typing import Final
 
 from service.analysis.faults import CATALOGUE, title_of
 from service.analysis.types import Status
+from service.lessons.estimates import NORMAL_95
 from service.lessons.not_judged import NOT_TOLD
-
-_Z: Final[float] = 1.959963984540054
-"""97.5 % of a normal distribution lie below: the two-sided 95 %."""
 
 _NUMBER: Final = re.compile(r"-?\d{1,15}(\.\d{1,15})?")
 
@@ -221,9 +219,9 @@ def wilson_interval(present: int, swings: int) -> tuple[float, float]:
     """
     if swings <= 0 or not 0 <= present <= swings:
         raise ValueError(f"{present} of {swings} swings is no rate")
-    rate, z2 = present / swings, _Z**2
+    rate, z2 = present / swings, NORMAL_95**2
     middle = (rate + z2 / (2 * swings)) / (1 + z2 / swings)
-    half = _Z / (1 + z2 / swings) * sqrt(rate * (1 - rate) / swings + z2 / (4 * swings**2))
+    half = NORMAL_95 / (1 + z2 / swings) * sqrt(rate * (1 - rate) / swings + z2 / (4 * swings**2))
     low = 0.0 if present == 0 else max(0.0, middle - half)
     return low, 1.0 if present == swings else min(1.0, middle + half)
 

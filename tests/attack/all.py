@@ -72,7 +72,7 @@ MENDS: Final[tuple[Mend, ...]] = (
             "tests/analysis/test_gaps.py",
             "tests/api/routes/test_records_batch.py",
             "tests/api/health/test_readiness.py",
-            "tests/cli/test_command_line.py",
+            "tests/commands/test_command_line.py",
             "tests/attack/fuzz",
         ),
         ("tests.attack.fuzz",),

@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from scipy.stats import norm
 from scipy.stats import t as student
 
 from service.lessons.estimates import (
@@ -19,12 +20,14 @@ def values(*numbers: float, u: float = 1.0) -> Values:
 def test_equal_uncertainties_give_the_minimal_difference_of_weir() -> None:
     sem = 3.0
     one = values(10.0, u=sem)
-    assert smallest_detectable_change(one, one, Spread()) == pytest.approx(sem * 1.96 * np.sqrt(2))
+    assert smallest_detectable_change(one, one, Spread()) == pytest.approx(
+        sem * norm.ppf(0.975) * np.sqrt(2)
+    )
 
 
 def test_unequal_uncertainties_add_as_variances() -> None:
     found = smallest_detectable_change(values(0.0, u=3.0), values(0.0, u=4.0), Spread())
-    assert found == pytest.approx(1.96 * 5.0)
+    assert found == pytest.approx(norm.ppf(0.975) * 5.0)
 
 
 def test_more_swings_detect_a_smaller_change() -> None:

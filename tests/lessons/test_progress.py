@@ -141,7 +141,7 @@ def test_a_measure_has_a_band_in_every_lesson_in_which_it_was_taken() -> None:
     (series,) = found.measures
     assert [p.date for p in series.points] == [day(1), day(3)]
     first, last = (p.estimate for p in series.points)
-    assert first.band == pytest.approx((150.0 - 1.96, 150.0 + 1.96))
+    assert first.band == pytest.approx((150.0 - 1.96, 150.0 + 1.96), abs=1e-4)
     assert last.value == pytest.approx(141.0)
     assert last.uncertainty == pytest.approx(np.sqrt(0.5))
 

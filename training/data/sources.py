@@ -7,7 +7,8 @@ what a fault does to it. What is learnt from some is held against the others.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from types import MappingProxyType
 from typing import Final, Protocol
 
@@ -84,42 +85,36 @@ def _as_it_is(motion: FilmedSwing) -> FilmedSwing:
     return motion
 
 
+Swing = Callable[[FaultAmounts, Intent, float], FilmedSwing]
+"""A golfer's swing with some faults, of an intent and a length (1 for a full one)."""
+
+
 def joint_angles(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """A golfer built from curves of joint angles: two swings, each from both sides."""
-    golfer = random_golfer(rng)
-    for _ in range(2):
-        intent, length, clean, amounts = _drawn(rng)
-        motion = random_swing(rng, golfer, amounts, intent, length)
-        yield from _from_both_sides(reclock(motion), clean, rng)
+    return _two_swings(partial(random_swing, rng, random_golfer(rng)), reclock, rng)
 
 
 def shifted(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """The same with other proportions, tempo, ways of a fault and errors of the estimator."""
-    golfer = random_other_golfer(rng)
-    for _ in range(2):
-        intent, length, clean, amounts = _drawn(rng)
-        motion = other_swing(rng, golfer, amounts, intent, length)
-        for clip in _from_both_sides(reclock(motion), clean, rng):
-            recording = other_errors(clip.recording, clip.footage, rng)
-            yield Clip(clip.motion, recording, clip.start, clip.footage, clip.view, clean)
+    for clip in _two_swings(partial(other_swing, rng, random_other_golfer(rng)), reclock, rng):
+        yield replace(clip, recording=other_errors(clip.recording, clip.footage, rng))
 
 
 def keyed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """A golfer of key positions in space: two swings, each from both sides."""
-    player = random_player(rng)
-    for _ in range(2):
-        intent, length, clean, amounts = _drawn(rng)
-        motion = random_keyed_swing(rng, player, amounts, intent, length)
-        yield from _from_both_sides(reclock(motion), clean, rng)
+    return _two_swings(partial(random_keyed_swing, rng, random_player(rng)), reclock, rng)
 
 
 def retimed(rng: np.random.Generator, reclock: Reclock = _as_it_is) -> Iterator[Clip]:
     """Bodies of joint angles moved by other clocks: two swings, each from both sides."""
-    golfer = random_golfer(rng)
+    return _two_swings(partial(retimed_swing, rng, random_golfer(rng)), reclock, rng)
+
+
+def _two_swings(swing: Swing, reclock: Reclock, rng: np.random.Generator) -> Iterator[Clip]:
+    """Two swings of one golfer, each with what is drawn for it and filmed from both sides."""
     for _ in range(2):
         intent, length, clean, amounts = _drawn(rng)
-        motion = retimed_swing(rng, golfer, amounts, intent, length)
-        yield from _from_both_sides(reclock(motion), clean, rng)
+        yield from _from_both_sides(reclock(swing(amounts, intent, length)), clean, rng)
 
 
 def _drawn(rng: np.random.Generator) -> tuple[Intent, float, bool, FaultAmounts]:

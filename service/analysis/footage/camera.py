@@ -7,7 +7,7 @@ from math import atan2, degrees, exp, hypot
 from typing import Final, NamedTuple
 
 from service.analysis.events.orientation import LEAST_VIEW_CONFIDENCE, Orientation
-from service.analysis.footage.cut_out import Origin
+from service.analysis.footage.picture.cut_out import Origin
 from service.analysis.footage.places import Stance
 from service.analysis.types import Level, Remark, View
 
@@ -40,9 +40,9 @@ _HOLD_STILL: Final = "Use a tripod, or hold the camera still and don't zoom."
 def squeezed(factor: float | None) -> Remark | None:
     """Widths of the body that don't go with its height.
 
-    ``factor`` is what :func:`~service.analysis.events.proportions.squeeze` tells of the frames from
-    the takeaway on for twice the swing's length: shoulders filmed down the line lie across the
-    picture in the finish alone, and a finish may be held for ever.
+    ``factor`` is what :func:`~service.analysis.footage.picture.proportions.squeeze` tells of the
+    frames from the takeaway on for twice the swing's length: shoulders filmed down the line lie
+    across the picture in the finish alone, and a finish may be held for ever.
     """
     if factor is None:
         return None

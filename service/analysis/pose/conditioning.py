@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.pose.points import ANATOMICAL
-from service.analysis.pose.side_swaps import repair_swaps
-from service.analysis.pose.smoothing import smooth_all, smooth_unsure
-from service.analysis.pose.spikes import find_spikes
+from service.analysis.pose.repairs.side_swaps import repair_swaps
+from service.analysis.pose.repairs.smoothing import smooth_all, smooth_unsure
+from service.analysis.pose.repairs.spikes import find_spikes
 from service.analysis.pose.timeline import Timeline
 from service.analysis.pose.unsureness import SURE_FROM, unsureness
 from service.analysis.types import BoolArray, FloatArray

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.analysis.pose.keypoint_error import confidence_of, sure_error
 from service.analysis.pose.points import both_sides
-from service.analysis.pose.smoothing import LONGEST_GAP
+from service.analysis.pose.repairs.smoothing import LONGEST_GAP
 from service.analysis.pose.stature import body_height
 from service.analysis.types import BoolArray, FloatArray, Level, Remark
 from service.film.club.club_path import Frames, Track, clubhead_track, grip_track

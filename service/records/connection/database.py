@@ -96,7 +96,7 @@ class Database:
         if parsed.get_backend_name() != "sqlite":
             self._writer = self._writer.execution_options(isolation_level="READ COMMITTED")
         self._behalf = Behalf()
-        self._audit = AuditTrail(self)
+        self._audit = AuditTrail(lambda behalf: self.on_behalf(behalf).writing())
 
     def on_behalf(self, behalf: Behalf) -> Database:
         """The same database as somebody sees it."""

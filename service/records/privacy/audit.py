@@ -11,11 +11,12 @@ import json
 import logging
 import queue
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -27,9 +28,6 @@ from service.records.identity import new_id
 from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.tables import AuditRow, LessonRow
-
-if TYPE_CHECKING:
-    from service.records.connection.database import Database
 
 _MOST_IDS: Final[int] = 100
 """Ids of one kind that an entry tells; of a page of a list there are no more."""
@@ -94,12 +92,13 @@ class AuditTrail:
 
     Parameters
     ----------
-    database
-        Where it is kept.
+    writing
+        Gives a session of the database it is kept in, on somebody's behalf, whose changes are kept
+        at its end.
     """
 
-    def __init__(self, database: Database) -> None:
-        self._database = database
+    def __init__(self, writing: Callable[[Behalf], AbstractContextManager[AcademySession]]) -> None:
+        self._writing = writing
         self._waiting: queue.Queue[_Reading | None] = queue.Queue(_MOST_WAITING)
         self._writer: threading.Thread | None = None
         self._lock = threading.Lock()
@@ -153,7 +152,7 @@ class AuditTrail:
         for academy_id, of_one in groupby(ordered, key=_academy):
             same = list(of_one)
             try:
-                with self._database.on_behalf(Behalf(academy_id)).writing() as session:
+                with self._writing(Behalf(academy_id)) as session:
                     players = _players(session, [each.rows for each in same])
                     session.add_all(each.row(players) for each in same)
             except RecordsError as error:

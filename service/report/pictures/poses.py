@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.pose.points import Point, swap_sides
-from service.analysis.pose.spikes import find_spikes
+from service.analysis.pose.repairs.spikes import find_spikes
 from service.analysis.pose.stature import body_height
 from service.analysis.pose.timeline import Timeline
 from service.analysis.types import FloatArray, Handedness, SwingAnalysis, View

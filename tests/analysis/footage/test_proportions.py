@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.events.proportions import log_extents, squeeze
+from service.analysis.footage.picture.proportions import log_extents, squeeze
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import Status, View
 from tests.swings import random_clip

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.footage.smoothed import are_smoothed
+from service.analysis.footage.picture.smoothed import are_smoothed
 from service.analysis.pose.stature import body_height
 from service.analysis.types import View
 from tests.swings import clip

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from service.analysis.footage.camera import LARGEST_GROWTH
-from service.analysis.footage.growth import SINKS, signs
+from service.analysis.footage.picture.growth import SINKS, signs
 from service.analysis.footage.places import Legs
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import FloatArray, SwingRecording

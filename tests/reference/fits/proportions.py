@@ -17,7 +17,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from service.analysis.events.proportions import EXTENTS, limits, log_extents
+from service.analysis.footage.picture.proportions import EXTENTS, limits, log_extents
 from service.analysis.measured import MeasuredSwing, measure_swings
 from service.analysis.types import FloatArray, SwingRecording, View
 from tests.reference.clips import FOLDER, GOLF, available, read, recording

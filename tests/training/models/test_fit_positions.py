@@ -16,9 +16,11 @@ from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import clips_of
-from training.models.fit_positions import MAKES, learnt_without, model_of, training_set
-from training.models.network_to_onnx import to_onnx
-from training.models.position_network import chances, first_weights, fit_distilled
+from training.models.fit_positions import model_of
+from training.models.left_out import learnt_without
+from training.models.positions.network import chances, first_weights, fit_distilled
+from training.models.positions.swings import MAKES, training_set
+from training.models.positions.to_onnx import to_onnx
 
 ROWS = np.arange(8)
 """Of sixteen examples, those that are learnt from."""

@@ -27,6 +27,8 @@ _ARMS: Final = ("anchor", "arm", "elbows")
 _CLUB: Final = ("club",)
 _LEAST_APART: Final[float] = 0.004
 """Seconds between two knots, at least."""
+_EVEN: Final[float] = 0.66
+"""Times the ratio of backswing to downswing in a rehearsal, which is more even; judgement."""
 _WAGGLE: Final[float] = 0.32
 """Seconds that a waggle takes to go away, and as many to come back; judgement."""
 
@@ -139,37 +141,12 @@ def keyed_swing(
         Seconds of stillness at the top, before the takeaway and in the finish.
     """
     amounts = amounts or FaultAmounts()
-    keys = key_positions(player, amounts)
     shown = faults.styled(player, amounts)
-    down = shown["downswing"] * slower
-    ratio = shown["tempo"] if intent is Intent.FULL_SPEED else 0.66 * shown["tempo"]
-    back, through = ratio * down, shown["through"] * slower
+    still = _Still(lead_in, pause, tail, waggles)
     start = lead_in + 2 * _WAGGLE * waggles
-    at = start + back * np.array([0.0, shown["at_p2"], shown["at_p3"], 1.0])
-    top = at[3] + pause
-    at = np.concatenate(
-        [
-            at,
-            top + down * np.array([shown["at_p5"], shown["at_p6"], 1.0]),
-            top + down + through * np.array([shown["at_p8"], shown["at_p9"], 1.0]),
-        ]
-    )
-    duration = float(at[-1] + tail)
-    values = _values(keys)
-    tracks = []
-    for names, sooner in (
-        (_LOWER, shown["pelvis_leads"]),
-        (_TRUNK, shown["chest_leads"]),
-        (_ARMS, 0.0),
-        (_CLUB, -shown["club_lags"]),
-    ):
-        shift = sooner * down
-        times, rows = _knots(at, shift, pause, lead_in, tail, waggles)
-        chosen = {n: values[n][rows] for n in names}
-        if "club" in chosen:
-            _waggle(chosen["club"], waggles)
-        tracks.append(Track(times, chosen))
-    return KeyedSwing(player, amounts, intent, start - 0.05, duration, tuple(tracks))
+    at = _times_of_keys(shown, intent, slower, start, pause)
+    tracks = _tracks(key_positions(player, amounts), at, shown, slower, still)
+    return KeyedSwing(player, amounts, intent, start - 0.05, float(at[-1] + tail), tracks)
 
 
 def random_keyed_swing(
@@ -195,6 +172,55 @@ def random_keyed_swing(
     )
 
 
+@dataclass(frozen=True)
+class _Still:
+    """Seconds of stillness before, at the top and after, and how many waggles break the first."""
+
+    lead_in: float
+    pause: float
+    tail: float
+    waggles: int
+
+
+def _times_of_keys(
+    shown: Player, intent: Intent, slower: float, start: float, pause: float
+) -> FloatArray:
+    """Seconds at which the player gets to each of the ten keys, shape (10,)."""
+    down = shown["downswing"] * slower
+    ratio = shown["tempo"] if intent is Intent.FULL_SPEED else _EVEN * shown["tempo"]
+    back, through = ratio * down, shown["through"] * slower
+    up = start + back * np.array([0.0, shown["at_p2"], shown["at_p3"], 1.0])
+    top = up[-1] + pause
+    return np.concatenate(
+        [
+            up,
+            top + down * np.array([shown["at_p5"], shown["at_p6"], 1.0]),
+            top + down + through * np.array([shown["at_p8"], shown["at_p9"], 1.0]),
+        ]
+    )
+
+
+def _tracks(
+    keys: Keys, at: FloatArray, shown: Player, slower: float, still: _Still
+) -> tuple[Track, ...]:
+    """The clocks of lower body, trunk, arms and club, each sooner or later than the arms'."""
+    values = _values(keys)
+    down = shown["downswing"] * slower
+    tracks = []
+    for names, sooner in (
+        (_LOWER, shown["pelvis_leads"]),
+        (_TRUNK, shown["chest_leads"]),
+        (_ARMS, 0.0),
+        (_CLUB, -shown["club_lags"]),
+    ):
+        times, rows = _knots(at, sooner * down, still)
+        chosen = {n: values[n][rows] for n in names}
+        if "club" in chosen:
+            _waggle(chosen["club"], still.waggles)
+        tracks.append(Track(times, chosen))
+    return tuple(tracks)
+
+
 def _values(keys: Keys) -> dict[str, FloatArray]:
     values = {f.name: getattr(keys, f.name) for f in fields(keys)}
     poles = values.pop("poles")
@@ -203,15 +229,21 @@ def _values(keys: Keys) -> dict[str, FloatArray]:
     return values
 
 
-def _knots(
-    at: FloatArray, sooner: float, pause: float, lead_in: float, tail: float, waggles: int
-) -> tuple[FloatArray, list[int]]:
-    """Knot times and which key stands at each: rest, waggles, rest, the ten keys, rest."""
-    times, rows = [0.0, 0.5 * lead_in], [0, 0]
-    for k in range(2 * waggles):
-        times.append(lead_in + k * _WAGGLE)
+def _knots(at: FloatArray, sooner: float, still: _Still) -> tuple[FloatArray, list[int]]:
+    """Knot times and which key stands at each: rest, waggles, rest, the ten keys, rest.
+
+    Parameters
+    ----------
+    at : array of shape (10,)
+        Seconds of the keys.
+    sooner : float
+        Seconds by which P4 is left before the arms leave it.
+    """
+    times, rows = [0.0, 0.5 * still.lead_in], [0, 0]
+    for k in range(2 * still.waggles):
+        times.append(still.lead_in + k * _WAGGLE)
         rows.append(0)
-    if waggles:
+    if still.waggles:
         times.append(at[0] - 0.12)
         rows.append(0)
         times.append(at[0] - 0.06)
@@ -219,10 +251,10 @@ def _knots(
     for k, time in enumerate(at):
         times.append(float(time - sooner if k == P4 else time))
         rows.append(k)
-        if k == P4 and pause > 0.0:
-            times.append(float(time + pause - sooner))
+        if k == P4 and still.pause > 0.0:
+            times.append(float(time + still.pause - sooner))
             rows.append(k)
-    times += [float(at[-1] + 0.5 * tail), float(at[-1] + tail)]
+    times += [float(at[-1] + 0.5 * still.tail), float(at[-1] + still.tail)]
     rows += [9, 9]
     # Clocks drawn far apart may let a part reach its next place no later than the one before.
     for k in range(1, len(times)):

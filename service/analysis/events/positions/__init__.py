@@ -5,6 +5,6 @@ from service.analysis.events.positions.placement import (
     find_positions,
     to_refine,
 )
-from service.analysis.events.positions.scene import Scene
+from service.analysis.events.positions.searches.scene import Scene
 
 __all__ = ["Scene", "find_all_positions", "find_positions", "to_refine"]

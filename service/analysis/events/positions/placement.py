@@ -40,16 +40,18 @@ import numpy as np
 
 from service.analysis.events.detection import Downswing
 from service.analysis.events.landmark_paths import Tracks
-from service.analysis.events.positions.finish import LEAST_HOLD, find_finish
-from service.analysis.events.positions.impact import find_impact
-from service.analysis.events.positions.levels import arm_parallel, shaft_parallel
 from service.analysis.events.positions.network import (
     ALLOWED,
     ALLOWED_SHARE,
     PositionEstimates,
     network,
 )
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.finish import LEAST_HOLD, find_finish
+from service.analysis.events.positions.searches.impact import find_impact
+from service.analysis.events.positions.searches.levels import arm_parallel, shaft_parallel
+from service.analysis.events.positions.searches.scene import Found, Scene
+from service.analysis.events.positions.searches.takeaway import JUST_BEGUN, find_takeaway
+from service.analysis.events.positions.searches.turn import find_top
 from service.analysis.events.positions.second_look import (
     at_odds,
     both_readings,
@@ -57,8 +59,6 @@ from service.analysis.events.positions.second_look import (
 )
 from service.analysis.events.positions.strip import strips_of
 from service.analysis.events.positions.strip_clock import StripInput
-from service.analysis.events.positions.takeaway import JUST_BEGUN, find_takeaway
-from service.analysis.events.positions.turn import find_top
 from service.analysis.pose.geometry import within
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Position, Reason, Source, View

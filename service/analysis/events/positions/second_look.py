@@ -17,7 +17,7 @@ import numpy as np
 
 from service.analysis.events.detection import LEAST_FALL, Downswing
 from service.analysis.events.positions.network import PositionEstimates
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.types import FloatArray
 
 # In downswings, the longer of the two that are read; judgement, checked on simulated clips with

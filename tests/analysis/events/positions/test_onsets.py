@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.events.positions.onsets import (
+from service.analysis.events.positions.searches.onsets import (
     IN_PLACE,
     _fits,
     joint_leaving_time,

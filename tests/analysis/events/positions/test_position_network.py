@@ -15,7 +15,7 @@ from service.analysis.events.positions.network import (
     network,
     read_off,
 )
-from service.analysis.events.positions.scene import Found
+from service.analysis.events.positions.searches.scene import Found
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip, strip_of
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.laid_out import LaidOut, lay_out

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.events.positions.levels import _level_unseen
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.levels import _level_unseen
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Source, SwingRecording, View
 from tests.swings import CLUB, clip, without

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from service.analysis.events.landmark_paths import follow
-from service.analysis.events.positions.finish import find_finish
-from service.analysis.events.positions.levels import arm_parallel, crossing
 from service.analysis.events.positions.network import Network
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.finish import find_finish
+from service.analysis.events.positions.searches.levels import arm_parallel, crossing
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS, Strip
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.pose.points import N_POINTS, Point

@@ -7,7 +7,7 @@ import pytest
 
 from service.analysis.events.positions.network import PositionEstimates
 from service.analysis.events.positions.placement import _as_positions, _moved
-from service.analysis.events.positions.scene import Found
+from service.analysis.events.positions.searches.scene import Found
 from service.analysis.pose.points import Point
 from service.analysis.types import Source, View
 

@@ -13,9 +13,15 @@ from scipy.integrate import quad
 from scipy.interpolate import BarycentricInterpolator, make_smoothing_spline
 from scipy.signal import butter, sosfreqz
 
+from service.analysis.pose.repairs.smoothing import (
+    _STIFFNESS,
+    _TWO_PASSES,
+    _smooth,
+    _system,
+    _taken,
+)
+from service.analysis.pose.repairs.spikes import _cubic_weights
 from service.analysis.pose.rows import row_median
-from service.analysis.pose.smoothing import _STIFFNESS, _TWO_PASSES, _smooth, _system, _taken
-from service.analysis.pose.spikes import _cubic_weights
 from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 

@@ -6,8 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.positions.levels import crossing
-from service.analysis.events.positions.scene import Found, Scene, lowest_frame
+from service.analysis.events.positions.searches.levels import crossing
+from service.analysis.events.positions.searches.scene import Found, Scene, lowest_frame
 from service.analysis.pose.geometry import within
 from service.analysis.types import FloatArray, View
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 

@@ -16,7 +16,7 @@ from onnx import ModelProto, TensorProto, checker, helper, numpy_helper
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
 from service.analysis.types import FloatArray
-from training.models.position_network import BLOCKS, MOMENTS_AT_ONCE, N_POSITIONS, WIDTHS
+from training.models.positions.network import BLOCKS, MOMENTS_AT_ONCE, N_POSITIONS, WIDTHS
 
 _OPSET: Final[int] = 17
 _IR: Final[int] = 8

@@ -8,8 +8,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from service.analysis.events.positions.onsets import Onset, leaving_time, mean_place
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.onsets import Onset, leaving_time, mean_place
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
 from service.analysis.types import BoolArray, FloatArray, View

@@ -9,14 +9,14 @@ from typing import Final
 import numpy as np
 
 from service.analysis.events.level_crossings import last_upcrossing
-from service.analysis.events.positions.onsets import (
+from service.analysis.events.positions.searches.onsets import (
     IN_PLACE,
     last_still,
     leaving_time,
     mean_place,
     rest_needed,
 )
-from service.analysis.events.positions.scene import Found, Scene
+from service.analysis.events.positions.searches.scene import Found, Scene
 from service.analysis.pose.geometry import distance
 from service.analysis.types import BoolArray, FloatArray, View
 

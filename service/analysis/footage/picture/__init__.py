@@ -1,0 +1,1 @@
+"""What a picture was put through: squeezed, enlarged, cut out, its places smoothed."""
