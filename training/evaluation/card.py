@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from service.analysis.judging.calibration import SUREST
 from service.analysis.judging.rules import USEFUL_CONFIDENCE
-from training.models.verdicts import WRONG_COSTS
+from training.models.verdicts import CHANCE, WRONG_COSTS
 
 MODELS: Final[Path] = Path(__file__).parents[2] / "models"
 METRICS: Final[str] = "metrics.json"
@@ -105,8 +105,9 @@ gradient-boosted trees that say how far the measure is off in this clip and how 
 that remains. The rule then holds the estimate against the threshold of the catalogue; a
 calibration says how sure that makes, and never turns a verdict round. An estimator is served only
 where it came nearer to the truth than the measure itself on every make of golfer left out, and
-where the verdicts that go by it there are worth no less: faults told, less {WRONG_COSTS:g} for each
-wrong verdict. It fades where the measured value lies beyond those that it was made from.
+unless the verdicts that go by it there are worth less by more than chance: faults told, less
+{WRONG_COSTS:g} for each wrong verdict. It fades where the measured value lies beyond those that it
+was made from.
 
 Positions are placed by a convolutional network of its own, which sees the whole swing;
 `python -m training.build --positions` learns it before all else, and with it the networks learnt
@@ -256,9 +257,9 @@ def _trials(metrics: dict[str, Any]) -> str:
         "each and with a real estimator's errors. Where the score is lower on all, the rule judges "
         "the makes left out with the estimate / with what was measured: *faults told*, of those "
         "truly there beyond the grey zone that the footage shows, and *wrong verdicts*. Served "
-        f"where faults told, less {WRONG_COSTS:g} for each wrong verdict, are no fewer with it. A "
-        "make that judges what is learned above had no part in this: estimators and choice were "
-        "made anew from the others.\n\n" + _table(heads, rows)
+        f"unless faults told, less {WRONG_COSTS:g} for each wrong verdict, are fewer with it by "
+        f"{CHANCE:g} standard errors. A make that judges what is learned above had no part in it: "
+        "estimators and choice were made anew from the others.\n\n" + _table(heads, rows)
     )
 
 

@@ -10,7 +10,7 @@ simulated players, which would hide the faults of the others.
 
 Which measures are corrected is decided by sources left out: an estimator fitted on the others must
 come nearer to the truth (continuous ranked probability score) on every one of them, and the
-verdicts that go by it must be worth no less (:mod:`training.models.learn`).
+verdicts that go by it must not be worth less (:mod:`training.models.learn`).
 
 References
 ----------

@@ -23,7 +23,7 @@ from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
 from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
-from training.models.verdicts import scores_of, verdicts_by
+from training.models.verdicts import scores_of, verdicts_by, worth_by, worth_less
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -51,8 +51,8 @@ def learn(
 ) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
 
-    Better is what comes nearer to the truth on every one of them and makes verdicts that are worth
-    no less (:func:`_chosen`).
+    Better is what comes nearer to the truth on every one of them and makes verdicts that are not
+    worth less by more than chance (:func:`_chosen`).
 
     Parameters
     ----------
@@ -102,18 +102,17 @@ def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Outcome:
 
 
 def _chosen(trial: Trial, data: Dataset, estimated: Dataset, measure: Measure, view: View) -> Trial:
-    """The trial with what is served: the estimator where verdicts by it are worth no less than
-    those by what was measured; else what was measured is put back among what is estimated.
+    """The trial with what is served: the estimator unless verdicts by it are worth less, by more
+    than chance, than those by what was measured, which then is put back among what is estimated.
 
     Both go by what is estimated of other measures, as far as it has not been put back.
     """
     if not trial.nearer:
         return trial
-    by_estimate = verdicts_by(estimated, measure, view)
     plain = estimated.copy_of_values()
     _put_back(plain, data, measure, view)
-    by_measure = verdicts_by(plain, measure, view)
-    served = by_estimate.worth >= by_measure.worth
+    by_estimate, by_measure = (verdicts_by(each, measure, view) for each in (estimated, plain))
+    served = not worth_less(*(worth_by(each, measure, view) for each in (estimated, plain)))
     if not served:
         _put_back(estimated, data, measure, view)
     return replace(trial, verdicts=by_estimate, verdicts_measured=by_measure, served=served)

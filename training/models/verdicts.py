@@ -21,6 +21,8 @@ from training.data.dataset import Dataset
 
 WRONG_COSTS: Final[float] = 5.0
 """Faults that must be told more, for one verdict more that is wrong."""
+CHANCE: Final[float] = 2.0
+"""Standard errors by which verdicts must be worth less to be so by more than chance."""
 
 
 @dataclass(frozen=True)
@@ -36,15 +38,6 @@ class Verdicts:
     wrong: int
     there: int
     told: int
-
-    @property
-    def worth(self) -> float:
-        """Faults told, less what wrong verdicts cost.
-
-        >>> Verdicts(decided=900, wrong=2, there=50, told=40).worth
-        30.0
-        """
-        return self.told - WRONG_COSTS * self.wrong
 
 
 def scores_of(
@@ -68,21 +61,48 @@ def scores_of(
 
 def verdicts_by(data: Dataset, measure: Measure, view: View) -> Verdicts:
     """Verdicts of all faults that go by a measure in a view, before any calibration."""
-    told = [
-        _verdicts(data, definition, view)
+    told = [_calls(data, definition, view) for definition in _judged_by(measure, view)]
+    return Verdicts(*(int(np.count_nonzero(each)) for each in zip(*told, strict=True)))
+
+
+def worth_by(data: Dataset, measure: Measure, view: View) -> FloatArray:
+    """What those verdicts are worth, clip by clip: 1 for a fault told that is truly there beyond
+    the grey zone, less :data:`WRONG_COSTS` for a verdict that is wrong.
+
+    Returns
+    -------
+    array of shape (n_faults, n)
+    """
+    calls = (_calls(data, definition, view) for definition in _judged_by(measure, view))
+    return np.array([told - WRONG_COSTS * wrong for _, wrong, _, told in calls])
+
+
+def worth_less(one: FloatArray, other: FloatArray) -> bool:
+    """Whether verdicts are worth less than others on the same clips by more than chance.
+
+    >>> worth_less(np.zeros(9), np.ones(9)), worth_less(np.zeros(2), np.ones(2))
+    (True, False)
+    """
+    lost = other - one
+    return bool(lost.sum() > CHANCE * np.sqrt(np.square(lost).sum()))
+
+
+def _judged_by(measure: Measure, view: View) -> list[FaultDefinition]:
+    return [
+        definition
         for definition in CATALOGUE.values()
         if any(each.measure.name == measure.name for each in definition.criteria.get(view, ()))
     ]
-    return Verdicts(*(int(sum(each)) for each in zip(*told, strict=True)))
 
 
-def _verdicts(data: Dataset, definition: FaultDefinition, view: View) -> tuple[int, ...]:
+def _calls(data: Dataset, definition: FaultDefinition, view: View) -> tuple[BoolArray, ...]:
+    """Which clips are decided, which of them wrongly, where the fault is there and footage shows
+    it, and where it is told there; each of shape (n,)."""
     scores, margin = scores_of(data, definition, view)
     present, absent = scores >= USEFUL_CONFIDENCE, scores <= 1.0 - USEFUL_CONFIDENCE
     there = _shown(data, definition, view) & (margin >= 1.0)
     wrong = (present & (margin <= 0.0)) | (absent & (margin > 0.0))
-    counted = present | absent, wrong, there, there & present
-    return tuple(int(np.count_nonzero(each)) for each in counted)
+    return present | absent, wrong, there, there & present
 
 
 def _shown(data: Dataset, definition: FaultDefinition, view: View) -> BoolArray:
