@@ -148,7 +148,14 @@ def test_frames_of_numbers_in_a_row_are_told_as_that(client: TestClient) -> None
     body = {"keypoints": flat, "layout": "coco_17", "fps": 30.0}
     (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
     assert "frames of numbers in a row" in error["problem"]
-    assert "each a list of plain points" in error["fix"]
+    assert "each a list of the plain points" in error["fix"]
+
+
+def test_several_people_in_frames_of_plain_points_are_told_as_that(client: TestClient) -> None:
+    body = {"keypoints": [[frame, frame] for frame in FRAMES], "layout": "coco_17", "fps": 30.0}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert error["problem"] == f"has {2 * len(FRAMES)} people in its frames, each a list of points"
+    assert "of one person" in error["fix"]
 
 
 def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:
