@@ -18,7 +18,7 @@ def head(columns: Iterable[str]) -> bytes:
     """What a table begins with: the mark of UTF-8 and the names of its columns.
 
     >>> head(["line", "path"])
-    b'\xef\xbb\xbfline,path\r\n'
+    b'\\xef\\xbb\\xbfline,path\\r\\n'
     """
     return _MARK + as_csv([columns])
 
