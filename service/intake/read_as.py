@@ -103,8 +103,8 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
         complaints.add(
             "/keypoints",
             strange or "fits several formats",
-            f"Send format, one of {names}; or a list of frames, each a list of plain points, "
-            "[x, y] or [x, y, confidence].",
+            f"Send format, one of {names}; or a list of frames, each a list of the plain points of "
+            "one person, [x, y] or [x, y, confidence].",
         )
     elif request.layout is None:
         complaints.add("/layout", "is missing", _LAYOUT_FIX)
@@ -138,8 +138,19 @@ def _told_strange(keypoints: object) -> str | None:
         if in_a_row:
             return f"has {len(in_a_row):,} frames of numbers in a row, which are no points"
         return f"has {len(strange):,} numbers where points should be, as one frame alone would have"
+    if all(map(_is_person, strange)):
+        return f"has {len(strange):,} people in its frames, each a list of points"
     kind = kind_of(strange[0])
     return f"has {len(strange):,} points that are no points but {kind} each"
+
+
+def _is_person(sent: object) -> bool:
+    """Whether it is a list of points, as of one of several people in a frame."""
+    points = [p for p in sent if p is not None] if isinstance(sent, list) else []
+    numbers = (int, float, type(None))
+    return len(points) > _POINT and all(
+        isinstance(p, list) and p and all(isinstance(v, numbers) for v in p) for p in points
+    )
 
 
 def _holds_lists(frame: list[object]) -> bool:

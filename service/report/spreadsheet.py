@@ -7,8 +7,20 @@ import io
 from collections.abc import Iterable
 from typing import Final
 
+_MARK: Final[bytes] = b"\xef\xbb\xbf"
+"""By which spreadsheets tell UTF-8; Python reads it away as ``utf-8-sig``."""
+
 _FORMULA: Final[tuple[str, ...]] = ("=", "+", "-", "@", "\t", "\r")
 """How a text begins that a spreadsheet would take for a formula."""
+
+
+def head(columns: Iterable[str]) -> bytes:
+    """What a table begins with: the mark of UTF-8 and the names of its columns.
+
+    >>> head(["line", "path"])
+    b'\\xef\\xbb\\xbfline,path\\r\\n'
+    """
+    return _MARK + as_csv([columns])
 
 
 def as_csv(table: Iterable[Iterable[object]]) -> bytes:

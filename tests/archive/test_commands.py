@@ -53,6 +53,8 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "Passed over: 1 .mov. Films become swings by" in summed
     assert "What could not be read, and why, is written as a table by --csv FOLDER." in summed
     _assert_draws_and_fetches_nothing(page.read_text(encoding="utf-8"), "<Ada>")
+    assert run("summary", out, "--lang", "de") == 0
+    assert "Was nicht zu lesen war und warum, schreibt --csv" in capsys.readouterr().out
     assert run("summary", out, "--by", "colour") == 2
     assert "there are coach, view" in capsys.readouterr().err
 

@@ -190,6 +190,13 @@ def test_a_point_at_nought_was_not_found_however_sure_it_claims_to_be():
     assert not np.isnan(got.points[4, PLACES["right_knee"]]).any()
 
 
+def test_a_point_that_is_null_in_an_array_was_not_found():
+    told = arrays(plain(COCO))
+    told[4][0][COCO.index("left_knee")] = None
+    assert np.isnan(read(told).points[4, PLACES["left_knee"]]).all()
+    assert np.isfinite(read(told).points[4, PLACES["right_knee"]]).all()
+
+
 def test_a_point_that_was_not_found_is_no_point_at_the_corner_of_the_picture():
     told = openpose(plain(BODY_25))
     told[4]["people"][0]["pose_keypoints_2d"][:3] = [0.0, 0.0, 0.0]

@@ -85,14 +85,18 @@ def test_a_summary_without_groups_draws_each_fault_once_and_tells_what_could_not
     assert "Übergangen: 1.200 .mov und 1 ohne Endung. Aus Filmen" in german
 
 
-def test_what_few_swings_tell_does_not_lead_the_page() -> None:
+def test_what_few_swings_tell_leads_neither_page_nor_table_and_both_say_so() -> None:
     counts = Counts()
     counts.add_clips(None, found=True, count=40)
     counts.add_clips(None, found=False, count=1)
     counts.add_findings(None, OFTEN, "present", None, 1)
     counts.add_findings(None, SELDOM, "present", None, 4)
     counts.add_findings(None, SELDOM, "absent", None, 36)
-    page = rates_page(counts.summary(None, 1), "2019")
+    summary = counts.summary(None, 1)
+    page, table = rates_page(summary, "2019"), rates_table(summary)
+    assert "those judged in few swings last" in page
+    assert "those judged in few swings last" in table
+    assert table.index(CATALOGUE[OFTEN].title) > table.index(CATALOGUE[SELDOM].title)
     few, many = (page.index(CATALOGUE[fault].title) for fault in (OFTEN, SELDOM))
     assert many < page.index("Found in 4 of 40 judged: 10.0 %") < few
     assert few < page.index("Found in 1 of 1 judged: 100.0 %") < page.index("Too few to go by.")

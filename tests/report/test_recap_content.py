@@ -237,6 +237,19 @@ def test_a_lesson_charts_its_start_and_its_end_apart() -> None:
     assert said.count("start") == said.count("end") == 1
 
 
+def test_a_lesson_measured_too_vaguely_is_left_out_of_the_chart() -> None:
+    long = DEFINITIONS["long_backswing"]
+    days = [date(2025, 4, day) for day in (1, 8, 15)]
+    told = [judged_by(long, View.FACE_ON, *value) for value in ((175.0, 1.0), (140.0, 1.0))]
+    vague = judged_by(long, View.FACE_ON, 150.0, 60.0)
+    swings = [told[0], vague, told[1]]
+    recap = recap_of(
+        "Ada", [visit((Role.OTHER, s), day=d) for s, d in zip(swings, days, strict=True)]
+    )
+    (chart,) = recap.charts
+    assert [p.estimate.value for p in chart.measure.points] == [175.0, 140.0]
+
+
 def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone() -> None:
     heel = "trail_heel_kick"
     first = visit((Role.OTHER, swing(findings=[present(heel)])), day=date(2025, 4, 1))
@@ -266,6 +279,13 @@ def test_what_to_film_next_follows_from_what_was_filmed() -> None:
     assert both.film_next == (
         "Film face on and down the line again, so that the lessons can be compared.",
     )
+
+
+def test_a_view_filmed_only_at_the_start_is_asked_for_at_the_end() -> None:
+    found = swing(findings=[absent("chest_stall")])
+    other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
+    recap = recap_of("Ada", [visit((Role.BEFORE, other), (Role.AFTER, found))])
+    assert recap.film_next[0].startswith("At the end of the lesson film down the line too: 4 of")
 
 
 def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:

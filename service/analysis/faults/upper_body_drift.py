@@ -65,8 +65,8 @@ DEFINITION: Final = FaultDefinition(
         "The pelvis slides away from the target.",
     ),
     checkpoint=(
-        "Make slow backswings to P4 with a shaft standing beside the trail ear: turn without "
-        "leaning on it."
+        "Make slow backswings to P4 while somebody holds a shaft upright beside your trail ear: "
+        "turn without leaning on it."
     ),
     brings=("trail_shoulder_drop", "hips_past_lead_foot"),
     unless=("camera_moves",),

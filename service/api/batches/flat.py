@@ -50,8 +50,8 @@ def rows(lines: bytes) -> Iterator[dict[str, Any]]:
 
 
 def csv_head() -> bytes:
-    """The first line of a table as comma-separated values (RFC 4180)."""
-    return spreadsheet.as_csv([COLUMNS])
+    """What a table of comma-separated values (RFC 4180) begins with."""
+    return spreadsheet.head(COLUMNS)
 
 
 def as_csv(lines: bytes) -> bytes:

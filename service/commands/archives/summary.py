@@ -48,6 +48,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     with tagging.told_as_command():
         from service.report.rates.page import rates_page
         from service.report.rates.table import rates_table
+        from service.report.rates.words import WHERE_REFUSED
         from service.use_cases.archive.spreadsheets import write_spreadsheets
         from service.use_cases.archive.summarise import summarise
 
@@ -63,6 +64,6 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         # Printed last, as whoever reads may stop: `summary ... | head`.
         print(rates_table(summary, told_in), end="")
         if summary.refused and not options.csv:
-            print("What could not be read, and why, is written as a table by --csv FOLDER.")
+            print(told_in.say(WHERE_REFUSED))
         for path in written:
             print(path)

@@ -53,9 +53,9 @@ def _person(value: object) -> Person | None:
         return _of_summary(value.get("keypoints"))
     if not isinstance(value, list) or len(value) != _COUNT:
         return None
-    if not all(isinstance(p, list) and len(p) in (2, 3) for p in value):
+    if not all(p is None or (isinstance(p, list) and len(p) in (2, 3)) for p in value):
         return None
-    return [_point(*p) for p in value]
+    return [None if p is None else _point(*p) for p in value]
 
 
 def _of_summary(keypoints: object) -> Person | None:
@@ -74,7 +74,7 @@ def _is_list(value: object) -> TypeGuard[list[object]]:
 
 
 def _point(x: object, y: object, confidence: object = None) -> list[float | None] | None:
-    """A point that was not found is written ``0, 0``."""
+    """A point that was not found is written ``0, 0``; ``null``, as elsewhere, is taken too."""
     across, down = number(x), number(y)
     if across is None or down is None or (across == 0.0 and down == 0.0):
         return None

@@ -28,6 +28,7 @@ from service.report.rates.words import (
     ALL,
     BY,
     CAUTION,
+    ORDER,
     FEW,
     common_reasons,
     interval,
@@ -94,6 +95,7 @@ def rates_page(summary: Summary, name: str, language: Language = ENGLISH) -> str
         percent=lambda share: percent(share, language),
         interval=lambda rate: interval(rate, language),
         caution=language.say(CAUTION),
+        order=language.say(ORDER),
     )
 
 

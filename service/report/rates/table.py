@@ -11,6 +11,7 @@ from service.lessons.rates import FaultRate, Group, Summary
 from service.report.rates.words import (
     ALL,
     CAUTION,
+    ORDER,
     common_reasons,
     interval,
     left_out,
@@ -28,7 +29,8 @@ _WIDEST_NAME: Final[int] = 60
 def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     """The summary as text: each fault in all swings and in each group, and why not more.
 
-    The faults that show most for sure come first, those that were never judged last.
+    The faults that show most for sure come first, those that were never judged last, and it says
+    so.
     """
     say = language.say
     lines = [_size(summary.total, say(ALL), language)]
@@ -51,7 +53,7 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
             for group, rate in groups
         ]
     cells += [_rate_cells(say(total.title), total, language) for total in never_judged(summary)]
-    lines += ["", *_table(cells)]
+    lines += ["", say(ORDER), *_table(cells)]
     reasons = common_reasons(summary.total, language)
     if reasons:
         lines += [

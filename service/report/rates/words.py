@@ -18,6 +18,12 @@ _CODED: Final = ("view", "club", "intent", "handedness")
 """What is told by words of ours, which every language has."""
 
 ALL: Final[str] = sayable("all swings")
+ORDER: Final[str] = sayable(
+    "Those that show most for sure come first, those judged in few swings last."
+)
+WHERE_REFUSED: Final[str] = sayable(
+    "What could not be read, and why, is written as a table by --csv FOLDER."
+)
 CAUTION: Final[str] = sayable(
     "A rate is the share of the swings with the fault among those in which it was found present or "
     "absent. Intervals are 95 % (Wilson 1927) and take swings as independent; those of one player "

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf
 from typing import Any, Final
 
 from markupsafe import Markup
 
-from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Grade,
     Intent,
@@ -26,24 +24,13 @@ from service.lessons import (
 from service.lessons.telling.wording import Wording
 from service.report.clubs import CLUB_NAMES
 from service.report.progress import draw_progress, in_words
+from service.report.vague import is_vague
 
 _CLEAR: Final[float] = 0.85
 """Confidence from which a finding is called clear; a judgement."""
 
 _ALL_KEPT: Final[float] = 0.95
 """Share of the rehearsal's change from which all of it is said to be kept."""
-
-_WIDEST_ANGLE: Final[float] = 22.5
-"""Standard deviation in degrees from which an angle tells nothing: two of them either way are a
-right angle together; a judgement."""
-_WIDEST: Final[dict[str, float]] = {
-    criterion.measure.name: criterion.excess(criterion.marked)
-    for fault in CATALOGUE.values()
-    for criteria in fault.criteria.values()
-    for criterion in criteria
-}
-"""The same of measures that faults are judged by: as far as a marked fault is beyond its threshold,
-from where on no fault is told by it either."""
 
 _VERDICTS: Final[dict[Verdict, str]] = {
     Verdict.BETTER: sayable("▲ better"),
@@ -132,10 +119,8 @@ def tells_something(measurement: Measurement) -> bool:
     >>> tells_something(bent), tells_something(replace(bent, uncertainty=9.0))
     (False, True)
     """
-    if measurement.value is None:
-        return False
-    widest = _WIDEST_ANGLE if measurement.unit == "degrees" else inf
-    return (measurement.uncertainty or 0.0) <= _WIDEST.get(measurement.name, widest)
+    name, unit, uncertainty = measurement.name, measurement.unit, measurement.uncertainty
+    return measurement.value is not None and not is_vague(name, unit, uncertainty)
 
 
 def _between(at: str, language: Language) -> str:

@@ -9,10 +9,7 @@ from typing import Any, Final
 
 from service.archive.results import Results, finished_results
 from service.archive.schemas import RESULTS
-from service.report.spreadsheet import as_csv
-
-_MARK: Final[bytes] = b"\xef\xbb\xbf"
-"""By which spreadsheets tell UTF-8."""
+from service.report.spreadsheet import as_csv, head
 
 _CARRIED: Final[str] = "carried"
 _EVIDENCE: Final[str] = "evidence"
@@ -44,7 +41,7 @@ def write_spreadsheets(results: Path, folder: Path) -> list[Path]:
             column for each in RESULTS[name].names for column in _spread(each, carried, found)
         ]
         with path.open("wb") as file:
-            file.write(_MARK + as_csv([columns]))
+            file.write(head(columns))
             for part in found.parts(name):
                 rows = (_flat(row, carried) for row in part.to_pylist())
                 file.write(as_csv([row.get(column) for column in columns] for row in rows))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
@@ -18,6 +19,7 @@ from service.lessons import (
     follow_up,
 )
 from service.report.recap import Charted
+from service.report.vague import is_vague
 from service.use_cases.history import in_parts
 from service.use_cases.recap.visits import Visit, changed
 
@@ -36,7 +38,8 @@ def charts_of(
     charts = []
     for name in dict.fromkeys(named):
         leading = {cs[0].measure.name for cs in CATALOGUE[name].criteria.values()}
-        followed = [m for m in progress.measures if m.name in leading and len(m.points) > 1]
+        told = [_told(m) for m in progress.measures if m.name in leading]
+        followed = [m for m in told if len(m.points) > 1]
         measures = [m for m in followed if _decided(faults[name], m)]
         if measures and not any(p.settled.coachs_own for p in faults[name].points):
             best = max(measures, key=lambda m: (_decided(faults[name], m), len(m.points)))
@@ -87,6 +90,16 @@ def progress_over(visits: Sequence[Visit]) -> Progress:
 
 def _moment_of(visit: Visit) -> datetime:
     return datetime.combine(visit.lesson.date, time(), UTC)
+
+
+def _told(measure: MeasureProgress) -> MeasureProgress:
+    """Without lessons in which it was measured too vaguely to tell anything."""
+    points = (
+        p
+        for p in measure.points
+        if not is_vague(measure.name, measure.unit, p.estimate.uncertainty)
+    )
+    return replace(measure, points=tuple(points))
 
 
 def _decided(fault: FaultProgress, measure: MeasureProgress) -> int:

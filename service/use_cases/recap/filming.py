@@ -19,6 +19,13 @@ _MOST_TO_FILM: Final[int] = 3
 _WHOLE: Final[str] = sayable(
     "Film a whole swing at full speed, from standing still at address to the finish."
 )
+_TOO: Final[str] = sayable(
+    "Film {view} too: {some} of the {all} faults can only be seen from there."
+)
+_AT_THE_END: Final[str] = sayable(
+    "At the end of the lesson film {view} too: {some} of the {all} faults can only be seen from "
+    "there."
+)
 _REASONS_BEHIND: Final[Mapping[str, tuple[str, ...]]] = {
     "clip_starts_late": ("clip_starts_late", "position_inferred"),
     "clip_stops_early": ("clip_stops_early",),
@@ -62,7 +69,8 @@ def _helping_most(
 ) -> list[str]:
     """What to film otherwise, each with as many faults as it helps, the most first."""
     untold = [f.reason for f in settled if f.status is Status.NOT_ASSESSABLE and f.reason]
-    helped = Counter(_missing_views(seen, wording))
+    begun = {view_of(s) for s in visit.full_speed()}
+    helped = Counter(_missing_views(seen, begun, wording))
     helped.update(_fixes(visit, Counter(map(_cause, untold)), wording))
     remarked = {"view", *(code for remark in remarks_of(visit) for code in _behind(remark))}
     helped.update(advice(reason, wording) for reason in untold if _cause(reason) not in remarked)
@@ -78,11 +86,18 @@ def _cause(reason: Reason) -> str:
     return "feet_not_seen" if feet else reason.code
 
 
-def _missing_views(seen: Collection[View | None], wording: Wording) -> dict[str, int]:
+def _missing_views(
+    seen: Collection[View | None], begun: Collection[View | None], wording: Wording
+) -> dict[str, int]:
+    """Views from which the last swings were not seen, those too from which earlier ones were."""
     missing = {v: sum(d.views == (v,) for d in CATALOGUE.values()) for v in View if v not in seen}
-    form = sayable("Film {view} too: {some} of the {all} faults can only be seen from there.")
     return {
-        wording.say(form, view=wording.view(view), some=some, all=len(CATALOGUE)): some
+        wording.say(
+            _AT_THE_END if view in begun else _TOO,
+            view=wording.view(view),
+            some=some,
+            all=len(CATALOGUE),
+        ): some
         for view, some in missing.items()
     }
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import json
@@ -129,7 +130,7 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
     path = f"/v1/batches/{batch['id']}/results"
     answer = client.get(path, headers={"Accept": "text/csv"})
     assert answer.headers["content-type"].startswith("text/csv")
-    good, wrong = csv.DictReader(io.StringIO(answer.text))
+    good, wrong = csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig")))
     for finding in alone(swing)["findings"]:
         assert good[f"{finding['fault']}.status"] == finding["status"]
         assert good[f"{finding['fault']}.severity_unit"] == (finding["severity_unit"] or "")
@@ -149,6 +150,16 @@ def test_a_table_has_a_row_for_each_line_and_columns_for_each_fault(
         assert table[0][f"{finding['fault']}.score"] == finding["score"]
 
 
+def test_a_spreadsheet_is_told_that_letters_are_utf_8(client: TestClient, work: Work) -> None:
+    batch = send(client, still_body(reference="Übung"))
+    work()
+    path = f"/v1/batches/{batch['id']}/results"
+    told = client.get(path, headers={"Accept": "text/csv"}).content
+    assert told.startswith(codecs.BOM_UTF8 + b"line,")
+    assert told.count(codecs.BOM_UTF8) == 1
+    assert "Übung".encode() in told
+
+
 def test_a_table_tells_in_which_frame_each_fault_shows_most() -> None:
     answer = (OPENAPI / "examples/down-the-line-with-club-answer.json").read_text("utf-8")
     (row,) = flat.rows(b'{"line":1,"analysis":%s}' % " ".join(answer.split()).encode())
@@ -166,7 +177,8 @@ def test_a_spreadsheet_works_nothing_out_that_a_caller_wrote(
     batch = send(client, still_body(reference=formula))
     work()
     path = f"/v1/batches/{batch['id']}/results"
-    (row,) = csv.DictReader(io.StringIO(client.get(path, headers={"Accept": "text/csv"}).text))
+    told = client.get(path, headers={"Accept": "text/csv"}).content
+    (row,) = csv.DictReader(io.StringIO(told.decode("utf-8-sig")))
     assert row["client_reference"] == f"'{formula}"
     (line,) = results(client, batch)
     assert line["client_reference"] == formula

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import Club, Handedness, View
 from tests.intake.test_formats import COCO, HEIGHT, WIDTH, plain, scaled
 from tests.records.kept import body_of, swing_body
@@ -148,7 +149,15 @@ def test_frames_of_numbers_in_a_row_are_told_as_that(client: TestClient) -> None
     body = {"keypoints": flat, "layout": "coco_17", "fps": 30.0}
     (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
     assert "frames of numbers in a row" in error["problem"]
-    assert "each a list of plain points" in error["fix"]
+    assert "each a list of the plain points" in error["fix"]
+
+
+def test_several_people_in_frames_of_plain_points_are_told_as_that(client: TestClient) -> None:
+    frames = plain(LAYOUTS["body_25"].joints)[:20]
+    body = {"keypoints": [[frame, frame] for frame in frames], "layout": "body_25", "fps": 30.0}
+    (error,) = client.post("/v1/swings/analyze", json=body).json()["errors"]
+    assert error["problem"] == f"has {2 * len(frames)} people in its frames, each a list of points"
+    assert "of one person" in error["fix"]
 
 
 def test_times_that_all_run_backwards_are_told_once(client: TestClient) -> None:

@@ -52,6 +52,20 @@ def test_a_picture_shows_the_values_of_the_finding_and_no_other(fault: str, view
             assert f"{measure.title}: " not in said
 
 
+def test_a_value_that_could_be_nearly_any_is_not_told() -> None:
+    sure = showing("long_backswing", View.FACE_ON)
+    vague = tuple(
+        replace(m, uncertainty=60.0) if m.name == "lead_arm_swing" else m
+        for m in sure.analysis.measures
+    )
+    unsure = replace(sure, analysis=replace(sure.analysis, measures=vague))
+    drawn = draw({"Before": unsure, "After": sure}, "long_backswing", View.FACE_ON)
+    before, after = panels_of(drawn)
+    assert "measured too vaguely → 174°" in text_of(drawn)
+    assert ("°" in text_of(before), "°" in text_of(after)) == (False, True)
+    assert (len(arrows_of(before)), len(arrows_of(after))) == (1, 2)  # one is to the target
+
+
 @pytest.mark.parametrize(("fault", "view"), SEEN)
 def test_what_is_measured_is_drawn_unless_it_is_a_time(fault: str, view: View) -> None:
     marks = marks_of(draw({"Now": analysed(view)}, fault, view))

@@ -16,6 +16,7 @@ from service.lessons.telling.wording import NBSP, Wording
 from service.report.drawing.measured.angles import SeenAngle
 from service.report.drawing.measured.marks import Mark, Poses, mark_of
 from service.report.drawing.svg import ANGLE, MARK, PAPER, Style, add, lines
+from service.report.vague import is_vague
 
 _BESIDE: Final[float] = 11.0
 """Between what is drawn and the arrow beside it, so that no hand lies under an arrow."""
@@ -39,14 +40,20 @@ class ShownMeasure:
     mark: Mark | None
 
     @property
+    def is_vague(self) -> bool:
+        """Whether it could be nearly any."""
+        told = self.measurement
+        return is_vague(told.name, told.unit, told.uncertainty)
+
+    @property
     def arrow(self) -> FloatArray | None:
         """The way from where it is to where it should be, shape (n_steps, 2).
 
-        ``None`` where it is right already, or can't be drawn. As long as it should move, but
-        never too short to be seen.
+        ``None`` where it is right already, too vague to say, or can't be drawn. As long as it
+        should move, but never too short to be seen.
         """
         value, mark = self.measurement.value, self.mark
-        if mark is None or value is None or self.criterion.excess(value) <= 0.0:
+        if mark is None or value is None or self.is_vague or self.criterion.excess(value) <= 0.0:
             return None
         missing = self.criterion.threshold - value
         if mark.corner is not None:
@@ -71,13 +78,15 @@ class ShownMeasure:
 
 
 def value_in_words(measurement: Measurement, wording: Wording) -> str:
-    """A value with its unit, short.
+    """A value with its unit, short, where it tells anything.
 
     >>> value_in_words(Measurement("tilt", "Tilt", "degrees", "P7", 37.6, 2.0), Wording())
     '38°'
     """
     if measurement.value is None:
         return wording.say("not measured")
+    if is_vague(measurement.name, measurement.unit, measurement.uncertainty):
+        return wording.say("measured too vaguely")
     return wording.short(measurement.value, measurement.unit)
 
 
@@ -152,7 +161,7 @@ def draw_arrow(parent: Element, way: FloatArray) -> None:
 def angle_of(shown: ShownMeasure, wording: Wording) -> SeenAngle | None:
     """The angle of a mark with the measure's value beside it."""
     value = shown.measurement.value
-    if shown.mark is None or shown.mark.corner is None or value is None:
+    if shown.mark is None or shown.mark.corner is None or value is None or shown.is_vague:
         return None
     at, start, turn = _turn(shown.mark)
     text = value_in_words(shown.measurement, wording)
