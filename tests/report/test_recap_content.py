@@ -33,8 +33,8 @@ from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html
 from service.report.recap.words import share_kept, sure
-from service.use_cases.coach.coached import Coached
 from service.use_cases.recap import recap_of, settled_findings
+from service.use_cases.recap.coached import Coached
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
