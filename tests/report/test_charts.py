@@ -24,7 +24,7 @@ from service.lessons import (
     follow_up,
 )
 from service.lessons import Lesson as LessonAnalyses
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.drawing.svg import MARK, TINT, text_width
 from service.report.progress import draw_progress, in_words
 from tests.lessons.made_up import (

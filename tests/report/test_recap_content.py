@@ -28,7 +28,7 @@ from service.analysis.types import (
 from service.languages import ENGLISH
 from service.lessons import Part, Verdict
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
-from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
+from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html

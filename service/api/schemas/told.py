@@ -11,7 +11,7 @@ from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer, ReviewAnswe
 from service.api.schemas.coach.recap import OwnKeyAnswer
 from service.api.schemas.recap import RecapAnswer
 from service.languages import ENGLISH, Language
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 
 Answer = TypeVar("Answer", bound=BaseModel)
 

@@ -19,7 +19,7 @@ from service.lessons import (
     build_story,
 )
 from service.lessons.coach.approval import approval_status
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Provenance
 from service.report.branding import Branding
 from service.report.recap import Recap, render_html
