@@ -17,8 +17,8 @@ from service.api.http.problems.kinds import (
 )
 from service.records import Database, RecordsUnavailable
 from service.records.access import keys
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import ApiKey, KeyScope
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings, on_loopback
 
 _ANY: Final[str] = ""
