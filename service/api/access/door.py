@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from typing import Final
 
 from service.api.access.remembered import Remembered
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import (
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import (
     COME_AGAIN,
     KEY_LACKS_SCOPE,
     KEY_MISSING,

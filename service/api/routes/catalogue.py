@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.analysis import faults
 from service.api.http.dependencies import ServedAnalyser
 from service.api.http.languages import AskedLanguage, of_language
-from service.api.http.problems.details import no_such_fault
+from service.api.problems.details import no_such_fault
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
     FaultAnswer,

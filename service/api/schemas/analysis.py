@@ -23,7 +23,7 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.api.schemas.names import (
+from service.api.names import (
     FaultName,
     MeasureName,
     PositionName,

@@ -17,7 +17,7 @@ from service.api.access import remembered
 from service.api.access.door import Bearer, Door, NobodyCouldEnter
 from service.api.access.remembered import Remembered
 from service.api.health import readiness
-from service.api.http.problems.details import ProblemError
+from service.api.problems.details import ProblemError
 from service.app import create_app
 from service.records import Database, RecordsUnavailable, upgrade
 from service.records.access import keys

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from service.api.http.problems.kinds import PROBLEMS
+from service.api.problems.kinds import PROBLEMS
 from service.archive.files.listing import File, Piece, pieces_of
 from service.archive.files.reading import Reading
 from service.archive.planning.units import units_of

@@ -9,8 +9,8 @@ from fastapi.responses import HTMLResponse
 
 from service.api.http.dependencies import OwnBranding, Records
 from service.api.http.languages import AskedLanguage, of_language
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_FOUND
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_FOUND
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.records.requests import RecordId
 from service.api.schemas.told import told
