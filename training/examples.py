@@ -52,7 +52,7 @@ def demo_requests() -> dict[str, Request]:
 
 
 def demo_lesson() -> Request:
-    """Two visits of the same player, as :func:`service.demo.lesson_recap` reads them.
+    """Two visits of the same player, as :func:`service.demo.lesson_page` reads them.
 
     The first shows the faults. In the second they are there before, none in the slow
     rehearsal, and after it at full speed the arms still finish with the turn while the
