@@ -29,11 +29,11 @@ from service.api.http.bodies.packed_answers import PackedAnswers
 from service.api.http.browsers import let_pages_call
 from service.api.http.conditional import NotModified
 from service.api.http.dependencies import refuse_unknown_parameters
-from service.api.http.problems.answers import answer_with_problem
-from service.api.http.problems.details import ProblemError
 from service.api.http.request_log import RequestLog
 from service.api.load.admission import Admission
 from service.api.load.turns import Turns
+from service.api.problems.answers import answer_with_problem
+from service.api.problems.details import ProblemError
 from service.api.routes import analyses, batches, catalogue, comparisons, examples
 from service.api.routes.coach import agreement, recap_approvals, recap_edits, reviews
 from service.api.routes.kept import audit, lessons, players, recaps, summary, swings

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from service.api.docs.examples import ANALYZE_PATH
-from service.api.http.problems.details import to_problem
+from service.api.problems.details import to_problem
 from service.api.schemas.analysis import to_answer
 from service.app import create_app
 from service.intake.errors import InvalidRequest, MalformedJson

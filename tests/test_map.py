@@ -1,4 +1,4 @@
-"""The map of DEVELOPERS.md: every room that it names is there, and every room is named."""
+"""DEVELOPERS.md: every room and file that it names is there, and every room is on its map."""
 
 from __future__ import annotations
 
@@ -34,3 +34,42 @@ def test_every_room_is_on_the_map(room: str) -> None:
     inside_analysis = parent == "service/analysis/" and f"`{name}/" in TEXT
     halls = any(path.startswith(room) for path in NAMED)
     assert halls or f"`{name}/`" in beside or inside_analysis
+
+
+FILES = [
+    path.relative_to(ROOT).as_posix()
+    for room in ("service", "training", "tests")
+    for path in (ROOT / room).rglob("*.py")
+]
+FLOWING = " ".join(TEXT.split())
+PLACED = [
+    (name, file)
+    for names, file in re.findall(r"((?:`\w+`,? )+)in `([\w/]+\.py)`", FLOWING)
+    for name in re.findall(r"`(\w+)`", names)
+]
+
+
+def _called(name: str) -> list[str]:
+    """The files that a name may stand for, which leaves out the rooms that lead to it."""
+    return [file for file in FILES if f"/{file}".endswith(f"/{name}")]
+
+
+@pytest.mark.parametrize("name", sorted(set(re.findall(r"`([\w/]+\.py)`", TEXT))))
+def test_every_file_that_is_named_is_there(name: str) -> None:
+    assert _called(name)
+
+
+@pytest.mark.parametrize(("name", "file"), sorted(set(PLACED)))
+def test_what_is_said_to_stand_in_a_file_does(name: str, file: str) -> None:
+    texts = [(ROOT / each).read_text(encoding="utf-8") for each in _called(file)]
+    assert any(re.search(rf"\b{name}\b", text) for text in texts)
+
+
+def test_many_are_placed_so() -> None:
+    assert len(set(PLACED)) > 10
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_no_line_but_a_table_s_is_long(page: str) -> None:
+    lines = (ROOT / page).read_text(encoding="utf-8").splitlines()
+    assert [line for line in lines if len(line) > 120 and not line.startswith("|")] == []

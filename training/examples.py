@@ -20,12 +20,12 @@ from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import Club, FloatArray, Handedness, Intent, SwingRecording, View
 from service.records import Role
+from training.simulator.amounts import FaultAmounts
 from training.simulator.body.segments import Sex
 from training.simulator.filming.camera import Camera
 from training.simulator.filming.estimating.estimator import EstimatorNoise
 from training.simulator.filming.film import film
 from training.simulator.golfer import Golfer
-from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import SwingMotion, swing_motion
 
 PLAYER: Final[str] = "Ines Calder (invented), Marlow Quay Golf Academy (invented)"
@@ -52,7 +52,7 @@ def demo_requests() -> dict[str, Request]:
 
 
 def demo_lesson() -> Request:
-    """Two visits of the same player, as :func:`service.demo.lesson_recap` reads them.
+    """Two visits of the same player, as :func:`service.demo.lesson_page` reads them.
 
     The first shows the faults. In the second they are there before, none in the slow
     rehearsal, and after it at full speed the arms still finish with the turn while the

@@ -20,8 +20,8 @@ from service.examples import BAD_POINTS, CLEAN, NO_SWING, Example, wanted
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from training.examples import Request, filmed, made_up_swing
+from training.simulator.amounts import FaultAmounts
 from training.simulator.golfer import Golfer
-from training.simulator.swing.amounts import FaultAmounts
 
 _AMOUNTS: Final = (1.2, 1.5, 1.0, 1.8, 2.2)
 """Amounts of a fault (:class:`FaultAmounts`) in the order in which they are tried."""

@@ -54,7 +54,8 @@ def stopped_at(swing: MeasuredSwing, asked: float) -> StoppedAt:
 
 
 def on_the_scale(elevation: FloatArray) -> FloatArray:
-    """Elevations of the lead arm in degrees as position coordinates; 1 is the least.
+    """Elevations of the lead arm in degrees, of any shape, as position coordinates of the same; 1
+    is the least.
 
     >>> on_the_scale(np.array([-90.0, -22.5, 0.0, 17.5, 42.0])).tolist()
     [1.0, 2.5, 3.0, 3.5, 4.2]

@@ -14,13 +14,8 @@ from service.analysis.events.detection import (
     find_downswings,
     why_none,
 )
-from service.analysis.events.landmark_paths import (
-    Tracks,
-    follow,
-    follow_all,
-    without_leaping_feet,
-    without_lost_wrists,
-)
+from service.analysis.events.landmark_paths import Tracks, follow, follow_all
+from service.analysis.events.lost_limbs import without_leaping_feet, without_lost_wrists
 from service.analysis.events.orientation import Orientation, orient, to_canonical
 from service.analysis.footage import inspect_clip
 from service.analysis.pose.conditioning import WRISTS, Conditioned, condition_all

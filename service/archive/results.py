@@ -15,8 +15,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from service.archive.errors import Damaged, NoResults, NotWritten
-from service.archive.fingerprints import SEEN
-from service.archive.planning.listing import Piece
+from service.archive.files.fingerprints import SEEN
+from service.archive.files.listing import Piece
 from service.archive.planning.plan import NEXT, Plan, open_plan
 from service.archive.schemas import RESULTS
 

@@ -9,7 +9,7 @@ from typing import Final
 import pyarrow as pa
 
 from service.archive.errors import Damaged
-from service.archive.fingerprints import SEEN
+from service.archive.files.fingerprints import SEEN
 from service.archive.planning.changes import draft
 from service.archive.planning.looking import Wanted
 from service.archive.planning.plan import (

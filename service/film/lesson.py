@@ -13,7 +13,7 @@ from service.film import FilmError
 from service.film.container import look_into
 from service.film.photos import photos
 from service.languages import ENGLISH, Language
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import KeptAnalysis, KeptSwing, Lesson, Role, Swing
 from service.report.clip import Clip, Still
 from service.report.pictures.still import Photo, Window

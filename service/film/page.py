@@ -18,7 +18,7 @@ from service.analysis.types import Evidence, Finding, Source, Status, SwingAnaly
 from service.film.container import Film
 from service.film.photos import photos
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.telling.wording import PLACES, Wording
+from service.lessons.words.wording import PLACES, Wording
 from service.report.clip import Clip
 from service.report.pictures.still import WIDTH, draw_still, still_scene, window_of
 from service.report.recap import GRADES

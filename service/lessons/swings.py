@@ -28,7 +28,7 @@ from service.lessons.coach.reviews import (
     last_word,
 )
 from service.lessons.estimates import Values
-from service.lessons.telling.wording import IN_ENGLISH
+from service.lessons.words.wording import IN_ENGLISH
 
 _MAJORITY: Final[float] = 0.6
 """Mean chance from which swings together tell a fault that at least one of them tells; a judgement:

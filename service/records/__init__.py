@@ -7,6 +7,7 @@ dataclasses of :mod:`service.records.entities`. The repositories are the modules
 :mod:`service.records.reviews`.
 """
 
+from service.records._rows import Precondition
 from service.records.access.sessions import Behalf
 from service.records.batches import tables as _tables_of_batches  # noqa: F401 - known to all
 from service.records.batches.entities import Batch, BatchState
@@ -35,7 +36,6 @@ from service.records.errors import (
     RecordsUnavailable,
     StaleVersion,
 )
-from service.records.keeping._rows import Precondition
 from service.records.keeping.selecting import SwingFilter
 from service.records.paging import Page, Window
 from service.records.reviews import tables as _tables_of_reviews  # noqa: F401 - known to all

@@ -39,7 +39,7 @@ from service.analysis.types import (
     Status,
     View,
 )
-from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.records.entities import AuditAction, ConsentBy, Role
 
 _CODE = 64

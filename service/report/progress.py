@@ -13,7 +13,7 @@ from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import Status
 from service.languages import sayable
 from service.lessons import FaultPoint, FaultProgress, MeasurePoint, MeasureProgress, Part, Trend
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.words.wording import IN_ENGLISH, Wording
 from service.report.drawing.svg import (
     BAND,
     INK,

@@ -26,7 +26,7 @@ from service.analysis.types import (
 from service.languages import ENGLISH, Language, sayable
 from service.lessons.telling.causes import likely_causes
 from service.lessons.telling.story import build_story
-from service.lessons.telling.wording import GRADES, IN_ENGLISH, PLACES, Wording
+from service.lessons.words.wording import GRADES, IN_ENGLISH, PLACES, Wording
 from service.report.unjudged import unjudged
 
 WIDTH: Final[int] = 100

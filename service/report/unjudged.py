@@ -7,9 +7,9 @@ from typing import Final, NamedTuple
 
 from service.analysis.types import Reason
 from service.languages import sayable
-from service.lessons.telling.filming import film_for
-from service.lessons.telling.reasons import Figured, figured
-from service.lessons.telling.wording import Wording, sentence
+from service.lessons.words.filming import film_for
+from service.lessons.words.reasons import Figured, figured
+from service.lessons.words.wording import Wording, sentence
 
 _SAY_IT_THEMSELVES: Final = frozenset(
     {

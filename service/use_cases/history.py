@@ -16,7 +16,7 @@ from service.languages import Language
 from service.lessons import Lesson as LessonAnalyses
 from service.lessons import Part
 from service.lessons.coach.reviews import with_reviews
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Lesson, Role, Swing
 from service.records.keeping import players, swings
 from service.records.reviews import findings as reviews

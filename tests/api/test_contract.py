@@ -12,11 +12,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.analysis.faults import CATALOGUE, MEASURES
+from service.api import names
 from service.api.docs import examples
 from service.api.docs.glossary import GLOSSARY, MODELS
-from service.api.http.problems.kinds import PROBLEMS
-from service.api.http.problems.parameters import FIXES
-from service.api.schemas import names
+from service.api.problems.kinds import PROBLEMS
+from service.api.problems.parameters import FIXES
 from service.contract import ANSWER, CONTRACT, EXAMPLES, REQUEST, answer_to, contract_text
 from service.intake.request import SwingRequest
 from service.settings import Settings

@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.types import SwingAnalysis, SwingRecording
-from service.api.http.problems.kinds import PROBLEMS
+from service.api.problems.kinds import PROBLEMS
 from service.demo import clip_body
 from service.use_cases import analyse as analysis
 from tests.api.clips import ANALYZE, clip

@@ -17,8 +17,8 @@ from service.archive.errors import (
     NotWritten,
     ResultsInUse,
 )
+from service.archive.files.listing import others
 from service.archive.planning import plan
-from service.archive.planning.listing import others
 from service.archive.planning.writing import alone_in
 from service.archive.results import done, finished_results
 from service.archive.schemas import RESULTS
@@ -201,7 +201,7 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
             raise PermissionError(errno.EACCES, "Permission denied")
         return listed(folder)
 
-    monkeypatch.setattr("service.archive.planning.listing.os.scandir", shut)
+    monkeypatch.setattr("service.archive.files.listing.os.scandir", shut)
     out = tag(archive, tmp_path / "out")
     assert len(rows(out)) == 1
     told = {e["path"]: (e["code"], e["message"], e["fix"]) for e in rows(out, "errors")}
@@ -213,7 +213,7 @@ def test_folders_that_may_not_be_listed_and_names_that_are_no_utf8_are_rows_of_e
     (archive / "lost+found" / "b.json").write_text("{")
     tag(archive, out)
     assert {e["path"] for e in rows(out, "errors")} == {"lost+found/b.json", r"\xe4.json"}
-    monkeypatch.setattr("service.archive.planning.listing.os.scandir", shut)
+    monkeypatch.setattr("service.archive.files.listing.os.scandir", shut)
     tag(archive, out)
     told = {e["path"] for e in rows(out, "errors")}
     assert told == {"lost+found/b.json", "lost+found/", r"\xe4.json"}, "what was in it is kept"

@@ -8,7 +8,7 @@ import time
 import pytest
 
 from service.api.http.bodies.gzip_bodies import gunzip
-from service.api.http.problems.details import ProblemError
+from service.api.problems.details import ProblemError
 
 LIMIT = 16 * 1024 * 1024
 

@@ -23,8 +23,8 @@ from service.api.access.limits import Limits
 from service.app import create_app
 from service.records import Database, upgrade
 from service.records.access import keys
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import KeyScope
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.records.keeping import players
 from service.settings import Settings
 

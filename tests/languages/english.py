@@ -18,7 +18,7 @@ from babel.messages.pofile import read_po
 import service
 from service.analysis.faults import CATALOGUE, CAUTIONS, MEASURES
 from service.analysis.pose.points import Point
-from service.api.schemas.names import REASONS, REMARKS
+from service.api.names import REASONS, REMARKS
 from service.lessons.telling.texts import TEXTS
 
 _HOUSE = Path(service.__file__).parent

@@ -15,8 +15,8 @@ import service
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Evidence, Reason
 from service.languages import CODES, ENGLISH, best_accepted, language
-from service.lessons.telling.reasons import figured
-from service.lessons.telling.wording import PLACES, Wording
+from service.lessons.words.reasons import figured
+from service.lessons.words.wording import PLACES, Wording
 from tests.languages.english import catalog_of, english_texts, missing
 
 OTHERS = CODES[1:]

@@ -11,7 +11,7 @@ from pathlib import Path
 import httpx
 from fastapi.testclient import TestClient
 
-from service.api.schemas.names import REASONS
+from service.api.names import REASONS
 from service.records import Behalf, Database
 from service.records.access import academies
 from service.records.batches import batches, queue

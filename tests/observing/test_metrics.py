@@ -13,7 +13,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import FEATURE_NAMES
 from service.analysis.types import View
-from service.api.schemas.names import REASONS
+from service.api.names import REASONS
 from service.app import create_app
 from service.demo import clip_body
 from service.observing.exposition import text

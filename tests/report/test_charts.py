@@ -24,7 +24,7 @@ from service.lessons import (
     follow_up,
 )
 from service.lessons import Lesson as LessonAnalyses
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.drawing.svg import MARK, TINT, text_width
 from service.report.progress import draw_progress, in_words
 from tests.lessons.made_up import (
@@ -155,6 +155,7 @@ def test_the_tinted_side_is_the_one_on_which_the_fault_is(name: str) -> None:
     top, height = (float(tint.get(side) or "") for side in ("y", "height"))
     squares = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == MARK]
     heights = [float(square.get("y") or "") + 6.0 for square in squares[:2]]
+    assert len(heights) == 2
     assert all(top <= y <= top + height for y in heights)
 
 

@@ -17,7 +17,7 @@ from service.analysis.types import View
 from service.demo import keep_lessons
 from service.lessons import FaultChange, Outcome, Verdict
 from service.lessons.estimates import Estimate
-from service.lessons.telling.reasons import figured
+from service.lessons.words.reasons import figured
 from service.records import Database, RecordNotFound, Role, upgrade
 from service.records.keeping import lessons, players
 from service.records.keeping import swings as kept_swings

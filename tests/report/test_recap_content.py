@@ -28,13 +28,13 @@ from service.analysis.types import (
 from service.languages import ENGLISH
 from service.lessons import Part, Verdict
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
-from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
+from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html
 from service.report.recap.words import share_kept, sure
-from service.use_cases.coach.coached import Coached
 from service.use_cases.recap import recap_of, settled_findings
+from service.use_cases.recap.coached import Coached
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,

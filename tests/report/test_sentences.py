@@ -15,7 +15,7 @@ from service.analysis.types import Status, View
 from service.languages import CODES, language
 from service.lessons.swings import beyond
 from service.lessons.telling.texts import TEXTS
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import Role
 from service.report.clip import Clip
 from service.report.recap import Recap, render_html

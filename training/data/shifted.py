@@ -15,9 +15,9 @@ import numpy as np
 from service.analysis.types import FloatArray, Intent, SwingRecording
 from training.data.draws import Footage
 from training.simulator import FaultAmounts, Golfer, SwingMotion, Tempo, random_golfer
-from training.simulator.body.contact import set_contact
 from training.simulator.body.segments import Body
 from training.simulator.filming.estimating.estimator import SIGMA
+from training.simulator.swing.contact import set_contact
 from training.simulator.swing.faults import HANDLE_RISE, put_in_faults
 from training.simulator.swing.keys import Channel, key_poses
 from training.simulator.swing.timeline import Timeline

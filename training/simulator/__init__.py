@@ -9,12 +9,12 @@ The pose at every moment follows from some thirty joint *channels* (turns, tilts
 and shaft angles), each a smooth curve through key poses at P1 to P10.
 """
 
+from training.simulator.amounts import FaultAmounts
 from training.simulator.filming.camera import Camera, random_camera
 from training.simulator.filming.estimating.estimator import EstimatorNoise
 from training.simulator.filming.film import Movement, film
 from training.simulator.generate import random_golfer, random_style, random_swing, random_tempo
 from training.simulator.golfer import Golfer, Sex, Style
-from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import SwingMotion, swing_motion
 from training.simulator.swing.tempo import Tempo
 

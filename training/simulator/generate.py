@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import Handedness, Intent
+from training.simulator.amounts import FaultAmounts
 from training.simulator.body.clubs import SETUPS
 from training.simulator.body.segments import Sex
 from training.simulator.golfer import Golfer, Style
-from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import SwingMotion, swing_motion
 from training.simulator.swing.tempo import Tempo
 

@@ -79,13 +79,6 @@ class Stretches:
     strayed: list[slice]
 
 
-def find_cuts(
-    points: FloatArray, confidence: FloatArray, times: FloatArray, scale: float
-) -> Stretches:
-    """What :func:`find_all_cuts` finds in one film."""
-    return find_all_cuts([(points, confidence, times, scale)])[0]
-
-
 def find_all_cuts(
     films: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
 ) -> list[Stretches]:

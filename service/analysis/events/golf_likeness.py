@@ -207,7 +207,13 @@ TRAITS: Final[tuple[Trait, ...]] = (
 
 
 def fall_begins(height: FloatArray, top: int, low: int) -> int:
-    """The frame from which hands at ``height`` are under way from ``top`` down to ``low``."""
+    """The frame from which hands are under way from frame ``top`` down to frame ``low``.
+
+    Parameters
+    ----------
+    height : array of shape (n_frames,)
+        Of the hands, in any unit, y up.
+    """
     near = height[top : low + 1] >= height[top] - _NEAR_TOP * (height[top] - height[low])
     return top + int(near.nonzero()[0][-1])
 
@@ -224,7 +230,7 @@ def log_odds(tracks: Tracks, fall: Fall) -> float:
 
 
 def contributions(values: FloatArray) -> FloatArray:
-    """Log odds that each trait adds, shape (n_traits,); none where its value is NaN."""
+    """Log odds that traits add by their values, both of shape (n_traits,); 0 where one is NaN."""
     away = np.minimum(np.maximum((values - _USUAL) / _SPREAD, -_FARTHEST), _FARTHEST)
     return np.where(np.isnan(away), 0.0, _WEIGHT * away)
 

@@ -87,7 +87,8 @@ class Criterion:
     def excess(self, value: float | FloatArray) -> float | FloatArray:
         """How far a value, or each of many, lies beyond the threshold on the faulty side.
 
-        Positive where it speaks for the fault, in the measure's unit; NaN stays NaN.
+        Positive where it speaks for the fault, in the measure's unit; NaN stays NaN. An array may
+        have any shape.
         """
         return value - self.threshold if self.below is None else self.threshold - value
 

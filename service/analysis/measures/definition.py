@@ -198,5 +198,6 @@ def against_address(signal: FloatArray) -> FloatArray:
 
 
 def constant(values: FloatArray, swing: NormalizedSwing) -> FloatArray:
-    """One value for each sample as a signal that does not change along the swing."""
+    """One value for each row, shape (n_rows,), as a signal of shape (n_rows, n_grid) that does not
+    change along the swing."""
     return np.repeat(values[:, None], len(swing.shown), axis=1)

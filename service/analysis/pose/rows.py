@@ -1,4 +1,7 @@
-"""Medians and quantiles of many rows at once; numpy's own are slow where there are NaNs to skip."""
+"""Medians and quantiles of many rows at once; numpy's own are slow where there are NaNs to skip.
+
+Each takes values of shape (n_rows, n) and returns an array of shape (n_rows,).
+"""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ class Timeline:
 
     @classmethod
     def of(cls, clips: Sequence[FloatArray]) -> Timeline:
-        """Lay clips end to end, given by the times of their frames."""
+        """Lay clips end to end, each given by its frames' seconds, shape (n_frames of it,)."""
         first = list(accumulate(map(len, clips[:-1]), initial=0))
         return cls(np.concatenate(clips), np.array(first))
 

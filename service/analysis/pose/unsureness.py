@@ -27,7 +27,8 @@ def unsureness(confidence: FloatArray) -> FloatArray:
 
 
 def confidence_at(unsure: FloatArray) -> FloatArray:
-    """The confidence of a point that is so many times as far off; NaN where none says as much.
+    """The confidence of a point that is so many times as far off, same shape; NaN where none says
+    as much.
 
     >>> confidence_at(np.array([1.0, 1.75, 3.0])).round(2).tolist()
     [0.95, 0.7, nan]

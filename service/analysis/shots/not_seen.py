@@ -55,7 +55,8 @@ def without_strayed(film: SwingRecording, strayed: list[slice]) -> SwingRecordin
 
 
 def without_held(film: SwingRecording, lost: BoolArray | None) -> SwingRecording:
-    """The film without hands that are shown where they were last seen."""
+    """The film without hands that are shown where they were last seen: ``lost``, of shape
+    (n_frames, n_points), says which points when, ``None`` that none is."""
     if lost is None:
         return film
     frames = np.flatnonzero(lost.any(axis=1))

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from typing import Final
 
 from service.api.access.remembered import Remembered
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import (
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import (
     COME_AGAIN,
     KEY_LACKS_SCOPE,
     KEY_MISSING,
@@ -17,8 +17,8 @@ from service.api.http.problems.kinds import (
 )
 from service.records import Database, RecordsUnavailable
 from service.records.access import keys
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import ApiKey, KeyScope
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings, on_loopback
 
 _ANY: Final[str] = ""

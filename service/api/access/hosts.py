@@ -13,10 +13,10 @@ from fastapi import Request
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.api.http.problems.answers import answer_with_problem
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import UNKNOWN_HOST
 from service.api.load.admission import ALWAYS_TAKEN
+from service.api.problems.answers import answer_with_problem
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import UNKNOWN_HOST
 from service.settings import Settings, on_loopback
 
 _OWN_NAMES: Final[tuple[str, ...]] = ("localhost", "127.0.0.1", "::1")

@@ -14,8 +14,8 @@ from typing import Final
 from anyio import CapacityLimiter, to_thread
 
 from service.api.access.door import Bearer
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import TOO_MANY
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import TOO_MANY
 from service.records import RecordsUnavailable
 from service.records.access.rates import WINDOW, Counted, Rates, seconds
 from service.settings import Settings

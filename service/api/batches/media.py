@@ -5,8 +5,8 @@ from __future__ import annotations
 from enum import StrEnum
 from importlib.util import find_spec
 
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_ACCEPTABLE
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_ACCEPTABLE
 
 
 class Form(StrEnum):

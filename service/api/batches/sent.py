@@ -13,8 +13,8 @@ from fastapi import Depends, Request
 from service.api.http.bodies.body import NDJSON, receive_body, spool_lines
 from service.api.http.bodies.gzip_bodies import unpacked
 from service.api.http.dependencies import CurrentSettings
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import UNSUPPORTED_MEDIA_TYPE
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import UNSUPPORTED_MEDIA_TYPE
 
 _JSON: Final[str] = "application/json"
 _BLOCK: Final[int] = 1 << 20

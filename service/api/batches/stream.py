@@ -10,8 +10,8 @@ from anyio import to_thread
 
 from service.api.batches.flat import ParquetParts, as_csv, csv_head
 from service.api.batches.media import Form
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import TOO_BUSY
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import TOO_BUSY
 from service.records import Database
 from service.records.batches import results
 from service.records.batches.entities import Results

@@ -12,8 +12,8 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_FOUND
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_FOUND
 
 router = APIRouter(prefix="/docs", include_in_schema=False)
 

@@ -20,9 +20,11 @@ from service.api.docs.links import tell_links
 from service.api.docs.shown import show_answers
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CHECKED_PATHS
-from service.api.http.problems.answers import MEDIA_TYPE
-from service.api.http.problems.details import Problem
-from service.api.http.problems.kinds import (
+from service.api.http.retries import IDEMPOTENCY_KEY
+from service.api.names import with_names_apart
+from service.api.problems.answers import MEDIA_TYPE
+from service.api.problems.details import Problem
+from service.api.problems.kinds import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,
     INTERNAL_ERROR,
@@ -51,7 +53,6 @@ from service.api.http.problems.kinds import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
 )
-from service.api.http.retries import IDEMPOTENCY_KEY
 from service.api.routes.batches import BATCHES_PATH, RESULTS_PATH
 from service.api.routes.comparisons import COMPARISONS_PATH, ComparisonRequest
 from service.api.schemas.coach.edits import RecapEditsBody
@@ -60,7 +61,6 @@ from service.api.schemas.coach.reviews import NewReviewBody
 from service.api.schemas.many.batch import LineAnswer
 from service.api.schemas.many.batches import FolderBatch
 from service.api.schemas.many.lines import BatchLineAnswer
-from service.api.schemas.names import with_names_apart
 from service.api.schemas.records.audit import AuditEntryAnswer
 from service.api.schemas.records.requests import (
     LessonChanges,

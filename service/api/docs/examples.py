@@ -32,8 +32,8 @@ from service.analysis.types import (
     SwingSpan,
     View,
 )
-from service.api.http.problems.details import ProblemError, to_problem
-from service.api.http.problems.kinds import INVALID_REQUEST, MALFORMED_JSON, ProblemKind
+from service.api.problems.details import ProblemError, to_problem
+from service.api.problems.kinds import INVALID_REQUEST, MALFORMED_JSON, ProblemKind
 from service.api.schemas.analysis import to_answer
 from service.intake.recording import Limits, to_recording
 from service.intake.request import SwingRequest, read_request

@@ -1,1 +1,1 @@
-"""What HTTP asks for: bodies, problems, conditional requests, cursors, retries, logs."""
+"""What HTTP asks for: bodies, conditional requests, cursors, retries, logs."""

@@ -9,11 +9,11 @@ from starlette.datastructures import Headers
 from starlette.middleware.cors import CORSMiddleware
 from starlette.types import Receive, Scope, Send
 
-from service.api.http.problems.answers import MEDIA_TYPE
-from service.api.http.problems.details import ProblemError, to_problem
-from service.api.http.problems.kinds import PAGE_REFUSED
-from service.api.http.problems.parameters import MAX_PATH
 from service.api.http.retries import IDEMPOTENCY_KEY
+from service.api.problems.answers import MEDIA_TYPE
+from service.api.problems.details import ProblemError, to_problem
+from service.api.problems.kinds import PAGE_REFUSED
+from service.api.problems.parameters import MAX_PATH
 from service.settings import Settings
 
 _METHODS: Final[tuple[str, ...]] = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE")

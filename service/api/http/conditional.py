@@ -13,9 +13,9 @@ from fastapi import Depends, Header, Response
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import PRECONDITION_REQUIRED
-from service.api.http.problems.parameters import wrong_parameter
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import PRECONDITION_REQUIRED
+from service.api.problems.parameters import wrong_parameter
 from service.records import Precondition
 
 _OF_CONTENT = ("content-length", "content-type")

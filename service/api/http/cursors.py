@@ -9,7 +9,7 @@ from typing import Final
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.api.http.problems.parameters import FIXES, wrong_parameter
+from service.api.problems.parameters import FIXES, wrong_parameter
 from service.records import Page, Window
 from service.records.identity import is_id
 

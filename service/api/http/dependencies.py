@@ -19,10 +19,10 @@ from pydantic import BaseModel
 from service.analysis.spelling import did_you_mean
 from service.api.health.readiness import Readiness
 from service.api.http.bodies.body import SentBody, receive_body, spool_lines
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import RECORDS_UNAVAILABLE
-from service.api.http.problems.parameters import wrong_parameters
 from service.api.load.turns import Turns
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import RECORDS_UNAVAILABLE
+from service.api.problems.parameters import wrong_parameters
 from service.observing.metrics import Metrics
 from service.records import Behalf, Database
 from service.report.branding import Branding

@@ -15,7 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.api.http.problems.answers import answer_with_problem
+from service.api.problems.answers import answer_with_problem
 from service.observing.metrics import Metrics
 from service.observing.traces import trace_id
 

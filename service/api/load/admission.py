@@ -9,10 +9,10 @@ from fastapi import Request
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.api.http.problems.answers import answer_with_problem
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import TOO_BUSY
 from service.api.load.places import Place
+from service.api.problems.answers import answer_with_problem
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import TOO_BUSY
 from service.observing.metrics import Metrics
 
 ALWAYS_TAKEN: Final[frozenset[str]] = frozenset({"/healthz", "/readyz", "/metrics"})

@@ -8,7 +8,7 @@ from service.api.http.bodies.body import SentBody
 from service.api.http.dependencies import ClipBody, analyser_of, turns_of
 from service.api.http.languages import AskedLanguage, of_language
 from service.api.schemas.analysis import SwingAnswer, to_answer
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.languages import Language
 from service.use_cases.analyse import Analyser
 
@@ -32,4 +32,4 @@ async def analyze_swing(request: Request, body: ClipBody, told_in: AskedLanguage
 
 def _answer(analyser: Analyser, body: SentBody, told_in: Language) -> str:
     clip = analyser.analyse_body(body.text())
-    return told(to_answer(clip.analysis, clip.reference), told_in).model_dump_json()
+    return translated(to_answer(clip.analysis, clip.reference), told_in).model_dump_json()

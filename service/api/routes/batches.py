@@ -12,8 +12,8 @@ from service.api.batches.sent import BatchBody
 from service.api.batches.stream import Followers, stream
 from service.api.http.bodies.body import NDJSON
 from service.api.http.dependencies import CurrentSettings, Records
-from service.api.http.problems.parameters import wrong_parameter
 from service.api.http.retries import Also, MayBeRetry, accepted, first_answer
+from service.api.problems.parameters import wrong_parameter
 from service.api.schemas.many.batches import (
     BatchAnswer,
     BatchesPageOf,

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.analysis import faults
 from service.api.http.dependencies import ServedAnalyser
 from service.api.http.languages import AskedLanguage, of_language
-from service.api.http.problems.details import no_such_fault
+from service.api.problems.details import no_such_fault
 from service.api.schemas.catalogue import (
     CatalogueAnswer,
     FaultAnswer,
@@ -17,7 +17,7 @@ from service.api.schemas.catalogue import (
     to_layouts_answer,
 )
 from service.api.schemas.model import ServedModelAnswer, to_served_model
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 
 router = APIRouter(prefix="/v1", tags=["catalogue"])
 
@@ -31,7 +31,7 @@ def list_faults(told_in: AskedLanguage, response: Response) -> CatalogueAnswer:
     the names, which stay, the titles of every other answer can be told in it too.
     """
     response.headers.update(of_language(told_in))
-    return told(to_catalogue(), told_in)
+    return translated(to_catalogue(), told_in)
 
 
 @router.get("/faults/{name}", summary="One fault")
@@ -40,7 +40,7 @@ def get_fault(name: str, told_in: AskedLanguage, response: Response) -> FaultAns
     if name not in faults.CATALOGUE:
         raise no_such_fault(name)
     response.headers.update(of_language(told_in))
-    return told(to_fault_answer(faults.CATALOGUE[name]), told_in)
+    return translated(to_fault_answer(faults.CATALOGUE[name]), told_in)
 
 
 @router.get("/layouts", summary="Layouts and point names")

@@ -16,7 +16,7 @@ from service.api.schemas.comparison import (
     to_progress,
 )
 from service.api.schemas.records.requests import RecordId
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.intake.errors import complaining, json_pointer
 from service.intake.parsing.json_reader import read_model
 from service.use_cases.compare import compare_kept, progress_of
@@ -82,7 +82,7 @@ def compare_swings(
     with records.reading() as session:
         compared = compare_kept(session, wanted.before, wanted.rehearsal, wanted.after)
     response.headers.update(of_language(told_in))
-    return told(to_comparison(compared), told_in)
+    return translated(to_comparison(compared), told_in)
 
 
 @router.get("/players/{player_id:uuid}/progress", summary="A player's progress")
@@ -96,4 +96,4 @@ def get_progress(
     with records.reading() as session:
         progress = progress_of(session, player_id)
     response.headers.update(of_language(told_in))
-    return told(to_progress(progress), told_in)
+    return translated(to_progress(progress), told_in)

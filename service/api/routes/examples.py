@@ -7,8 +7,8 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from service.analysis.types import View
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_FOUND
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_FOUND
 from service.api.schemas.examples import (
     PATH,
     ExampleAnswer,

@@ -23,7 +23,7 @@ from service.analysis.types import (
     SwingAnalysis,
     View,
 )
-from service.api.schemas.names import (
+from service.api.names import (
     FaultName,
     MeasureName,
     PositionName,
@@ -45,8 +45,8 @@ from service.api.schemas.values import (
     Share,
     all_rounded,
 )
-from service.lessons.telling.filming import film_for
-from service.lessons.telling.wording import PLACES
+from service.lessons.words.filming import film_for
+from service.lessons.words.wording import PLACES
 
 
 class ReasonAnswer(Answer):

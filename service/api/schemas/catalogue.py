@@ -15,7 +15,7 @@ from service.analysis.measures.definition import Measure, Reduce
 from service.analysis.pose.layouts import ALIASES, LAYOUTS, Layout
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.types import View
-from service.api.schemas.names import FaultName, MeasureName, UnitName
+from service.api.names import FaultName, MeasureName, UnitName
 
 
 class WindowAnswer(BaseModel):

@@ -8,8 +8,8 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, Field
 
 from service.analysis.types import Status, View
+from service.api.names import FaultName, MeasureName, UnitName
 from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer
-from service.api.schemas.names import FaultName, MeasureName, UnitName
 from service.api.schemas.values import Answer, Confidence, Coordinate, Frame, Number, Seconds
 from service.lessons import Outcome, Part, Progress, Trend, Verdict
 from service.use_cases.compare import ComparedSwings

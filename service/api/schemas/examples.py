@@ -8,7 +8,7 @@ from typing import Any, Final
 from pydantic import BaseModel, Field
 
 from service.analysis.types import View
-from service.api.schemas.names import FaultName
+from service.api.names import FaultName
 from service.examples import EXAMPLES, Example
 
 PATH: Final[str] = "/v1/examples"

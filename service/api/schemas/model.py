@@ -6,8 +6,8 @@ from pydantic import BaseModel, Field
 
 from service.analysis.judging.classifier import Classifier
 from service.analysis.types import View
+from service.api.names import MeasureName
 from service.api.schemas.analysis import BY_RULES, ModelAnswer
-from service.api.schemas.names import MeasureName
 
 
 class EstimatedAnswer(BaseModel):

@@ -7,6 +7,7 @@ from datetime import date
 from pydantic import BaseModel, Field
 
 from service.analysis.types import Club, Intent, View
+from service.api.names import FaultName
 from service.api.schemas.analysis import FindingAnswer, ReasonAnswer, RemarkAnswer, StoppedAtAnswer
 from service.api.schemas.coach.recap import (
     CoachViewAnswer,
@@ -21,7 +22,6 @@ from service.api.schemas.comparison import (
     MeasureProgressAnswer,
     TransferAnswer,
 )
-from service.api.schemas.names import FaultName
 from service.api.schemas.values import Answer, Coordinate
 from service.report.recap import Pictured, Recap
 

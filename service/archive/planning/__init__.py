@@ -1,1 +1,1 @@
-"""What is to be done with an archive: its files, their pieces, and what has changed since."""
+"""What is to be done with an archive: pieces of its files, and what has changed since."""

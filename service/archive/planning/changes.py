@@ -12,8 +12,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from service.archive.errors import ChangedArchive, EmptyArchive
+from service.archive.files.listing import others
 from service.archive.planning.claims import take_over
-from service.archive.planning.listing import others
 from service.archive.planning.looking import Base, Found, Wanted, look_through
 from service.archive.planning.pieces import Pieces
 from service.archive.planning.plan import CHANGES, FILES, PLAN, Header, How, Plan

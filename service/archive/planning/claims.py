@@ -11,7 +11,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.archive.planning.listing import Piece, pieces_of
+from service.archive.files.listing import Piece, pieces_of
 from service.archive.planning.looking import Base, Found, Wanted, is_never_opened
 from service.archive.planning.pieces import Pieces
 from service.archive.planning.plan import How, Plan

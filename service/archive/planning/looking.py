@@ -17,7 +17,7 @@ from typing import Any, Final, Protocol
 
 import pyarrow as pa
 
-from service.archive.planning.listing import SHUT, File, files_of, pieces_of
+from service.archive.files.listing import SHUT, File, files_of, pieces_of
 from service.archive.planning.pieces import Pieces
 from service.archive.planning.plan import How, Plan
 from service.archive.planning.writing import TableWriter

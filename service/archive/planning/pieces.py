@@ -8,7 +8,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.archive.planning.listing import Piece
+from service.archive.files.listing import Piece
 from service.archive.planning.plan import PIECES, How
 from service.archive.planning.writing import TableWriter
 

@@ -24,7 +24,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from service.archive.errors import Damaged
-from service.archive.planning.listing import File, Piece
+from service.archive.files.listing import File, Piece
 from service.archive.planning.writing import write_whole
 
 PARTITION: Final[int] = 512

@@ -12,9 +12,9 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
-from service.archive.planning.listing import File, Piece
-from service.archive.reading import text_at
+from service.archive.files.fingerprints import UNREAD, fingerprint, fingerprint_of_group
+from service.archive.files.listing import File, Piece
+from service.archive.files.reading import text_at
 from service.archive.table import sizes_of_groups
 from service.intake.many.errors import GZIP_FAULTS, Unreadable
 from service.intake.many.files import Kind, bounded_lines, opened
@@ -30,8 +30,8 @@ class Units:
     Attributes
     ----------
     first, count, place, fingerprint : arrays of shape (n_units,)
-        As of :class:`service.archive.planning.listing.Piece` and of
-        :class:`service.archive.reading.Input`.
+        As of :class:`service.archive.files.listing.Piece` and of
+        :class:`service.archive.files.reading.Input`.
     """
 
     path: str

@@ -60,7 +60,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Language) -> None:
     from service.api.schemas.analysis import to_answer
-    from service.api.schemas.told import told
+    from service.api.schemas.translation import translated
     from service.intake.errors import InvalidRequest, MalformedJson
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -76,7 +76,7 @@ def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Lang
     except InvalidRequest as error:
         raise CannotBeDone(f"{file} breaks the contract:\n{_listed(error)}") from error
     if as_json:
-        answer = told(to_answer(clip.analysis, clip.reference), told_in)
+        answer = translated(to_answer(clip.analysis, clip.reference), told_in)
         print(answer.model_dump_json(indent=2))
     else:
         print(swing_table(clip.analysis, told_in), end="")

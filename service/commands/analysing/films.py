@@ -52,7 +52,7 @@ def describe(parser: argparse.ArgumentParser) -> None:
 def analyse_all(options: argparse.Namespace, settings: Settings) -> None:
     """Analyse films one after another; those that fail are told at the end."""
     from service.api.schemas.analysis import to_answer
-    from service.api.schemas.told import told
+    from service.api.schemas.translation import translated
     from service.film.command import FilmOrder, analyse_films
     from service.report.table import swing_table
     from service.use_cases.analyse import Analyser
@@ -69,7 +69,7 @@ def analyse_all(options: argparse.Namespace, settings: Settings) -> None:
             if result.clip is None:
                 continue
             if options.json:
-                answer = told(to_answer(result.clip.analysis, result.clip.reference), told_in)
+                answer = translated(to_answer(result.clip.analysis, result.clip.reference), told_in)
                 print(answer.model_dump_json(indent=None if several else 2))
                 continue
             heading = f"{result.film}\n{'=' * len(str(result.film))}\n\n" if several else ""

@@ -70,7 +70,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _tag(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.planning.listing import others
+    from service.archive.files.listing import others
     from service.archive.planning.plan import PARTITION
     from service.archive.results import Results
     from service.commands.records.opening import behalf_of
@@ -111,7 +111,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _convert(options: argparse.Namespace, settings: Settings) -> None:
-    from service.archive.planning.listing import others
+    from service.archive.files.listing import others
     from service.archive.planning.plan import PARTITION
     from service.archive.results import Results
     from service.use_cases.archive.convert import CLIPS, ERRORS, convert_archive

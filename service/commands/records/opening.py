@@ -7,8 +7,8 @@ from contextlib import contextmanager
 
 from service.records import Database, RecordsError, upgrade
 from service.records.access import academies
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.sessions import Behalf
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings
 
 

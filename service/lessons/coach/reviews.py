@@ -22,7 +22,7 @@ from service.analysis.types import (
     SwingAnalysis,
 )
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.telling.wording import GRADES
+from service.lessons.words.wording import GRADES
 
 T = TypeVar("T")
 

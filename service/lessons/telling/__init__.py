@@ -1,1 +1,1 @@
-"""What a lesson tells: cause and effect, what to work on first, and the words for it."""
+"""What a lesson tells: cause and effect, what to work on first, and the texts of each fault."""

@@ -39,7 +39,7 @@ from service.lessons.telling.parts import (
     VideoCheck,
 )
 from service.lessons.telling.texts import TEXTS
-from service.lessons.telling.wording import IN_ENGLISH, Wording, sentence
+from service.lessons.words.wording import IN_ENGLISH, Wording, sentence
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""

@@ -1,1 +1,1 @@
-"""Whose records are seen: academies, their keys, and the one place where it is decided."""
+"""Whose records are seen, decided in one place: academies, their keys, and who saw what."""

@@ -9,9 +9,9 @@ from sqlalchemy import or_, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.errors import NameTaken, RecordNotFound
 from service.records.identity import is_id, new_id
-from service.records.keeping import _rows
 from service.records.tables import AcademyRow
 
 

@@ -20,9 +20,9 @@ from typing import Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.errors import RecordNotFound
 from service.records.identity import new_id
-from service.records.keeping import _rows
 from service.records.tables import KeyRow
 
 _PREFIX_BYTES: Final[int] = 6

@@ -29,8 +29,8 @@ from typing import Any, Final
 import psycopg
 from sqlalchemy import make_url
 
-from service.records.connection.impatience import ImpatientConnection, quick_limits
 from service.records.errors import RecordsUnavailable
+from service.records.impatience import ImpatientConnection, quick_limits
 
 WINDOW: Final[float] = 60.0
 """Seconds in which the whole allowance may be used, at once or bit by bit."""

@@ -20,7 +20,7 @@ from sqlalchemy.orm import (
     with_loader_criteria,
 )
 
-from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.records.tables import (
     AuditRow,
     Base,

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from sqlalchemy import func, select
 
+from service.records import _rows
 from service.records.batches.entities import OPEN, CallbackState
 from service.records.batches.queue import clock
 from service.records.batches.tables import BatchItemRow, BatchRow
 from service.records.connection.database import Database
-from service.records.keeping import _rows
 
 
 @dataclass(frozen=True)

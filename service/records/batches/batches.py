@@ -11,6 +11,7 @@ from sqlalchemy import delete as delete_where
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.access.sessions import AcademySession
 from service.records.batches.entities import (
     OPEN,
@@ -25,7 +26,7 @@ from service.records.batches.entities import (
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
 from service.records.errors import RecordNotFound
 from service.records.identity import new_id
-from service.records.keeping import _rows, players
+from service.records.keeping import players
 from service.records.paging import Page, Window
 from service.records.tables import LessonRow
 

@@ -25,6 +25,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.batches import batches
 from service.records.batches.entities import (
     OPEN,
@@ -36,7 +37,6 @@ from service.records.batches.entities import (
 )
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
 from service.records.identity import new_id
-from service.records.keeping import _rows
 
 
 class LeaseLost(Exception):

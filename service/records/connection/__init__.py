@@ -1,1 +1,1 @@
-"""The database itself: opened, migrated, given up when it hangs, and whether it can serve."""
+"""The database itself: opened, migrated, and whether it can serve."""

@@ -9,8 +9,8 @@ from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url
 
+from service.records.access.audit import AuditTrail, note_change
 from service.records.access.sessions import AcademySession, Behalf, see_every_academy
-from service.records.connection.impatience import all_the_time, give_up_after
 from service.records.connection.sqlite_files import (
     WriteAheadLog,
     give_up_what_is_elsewhere,
@@ -18,7 +18,7 @@ from service.records.connection.sqlite_files import (
     keep_private,
 )
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
-from service.records.privacy.audit import AuditTrail, note_change
+from service.records.impatience import all_the_time, give_up_after
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)

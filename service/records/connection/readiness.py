@@ -10,10 +10,10 @@ from typing import Any, Final
 from sqlalchemy import Connection, create_engine, event, exc, make_url, text
 from sqlalchemy.pool import NullPool
 
-from service.records.connection.impatience import give_up_after, quick_limits
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
 from service.records.connection.sqlite_files import SameFile, refuse_what_is_no_database
 from service.records.errors import ForeignDatabase, RecordsUnavailable
+from service.records.impatience import give_up_after, quick_limits
 from service.records.tables import Base
 
 _WAIT_MS: Final[int] = 500

@@ -1,1 +1,1 @@
-"""Players, lessons and swings as rows, how often one may ask, and answers kept for retries."""
+"""Players, lessons and swings as rows, with whose consent, and answers kept for retries."""

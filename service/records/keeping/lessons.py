@@ -8,12 +8,12 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.entities import Lesson
 from service.records.identity import new_id
-from service.records.keeping import _rows
+from service.records.keeping.consent import check
 from service.records.keeping.players import consent_of
 from service.records.paging import Page, Window
-from service.records.privacy.consent import check
 from service.records.tables import LessonRow, PlayerRow
 
 

@@ -8,11 +8,11 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from service.analysis.types import Handedness
+from service.records import _rows
 from service.records.entities import Consent, Player
 from service.records.identity import new_id
-from service.records.keeping import _rows
+from service.records.keeping.consent import check
 from service.records.paging import Page, Window
-from service.records.privacy.consent import check
 from service.records.tables import PlayerRow
 
 

@@ -16,8 +16,8 @@ from sqlalchemy import delete, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.errors import KeyReused, KeyTaken
-from service.records.keeping import _rows
 from service.records.tables import RetryRow
 
 Kind = Literal["player", "lesson", "swing", "batch"]

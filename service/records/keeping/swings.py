@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session, undefer
 
 from service.analysis.types import SwingAnalysis
+from service.records import _rows
 from service.records.codec import encode
 from service.records.entities import (
     AnalysisEntry,
@@ -22,7 +23,6 @@ from service.records.entities import (
 )
 from service.records.errors import RecordNotFound
 from service.records.identity import is_id, new_id
-from service.records.keeping import _rows
 from service.records.keeping.selecting import (
     SwingFilter,
     filtered,

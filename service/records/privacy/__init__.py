@@ -1,1 +1,1 @@
-"""What a player may expect of those who keep their data: consent, an audit, an end, backups."""
+"""What a player may expect of those who keep their data: an end, and backups that end too."""

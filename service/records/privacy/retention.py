@@ -20,11 +20,11 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from service.records import _rows
 from service.records.access import academies
 from service.records.access.sessions import Behalf, Caller
 from service.records.batches import batches
 from service.records.connection.database import Database
-from service.records.keeping import _rows
 from service.records.tables import (
     AllowanceRow,
     AuditRow,

@@ -14,9 +14,9 @@ from sqlalchemy.orm import Session, aliased
 
 from service.analysis.types import Review
 from service.lessons.coach.agreement import Pair
+from service.records import _rows
 from service.records.errors import RecordNotFound, StaleVersion
 from service.records.identity import is_id, new_id
-from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.reviews.entities import Label, NewReview, ReviewEntry
 from service.records.reviews.tables import ReviewRow

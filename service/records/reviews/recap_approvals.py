@@ -9,9 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from service.lessons.coach.approval import ApprovableContent, Approval
+from service.records import _rows
 from service.records.errors import RecordNotFound
 from service.records.identity import new_id
-from service.records.keeping import _rows
 from service.records.reviews.tables import RecapApprovalRow
 from service.records.tables import LessonRow
 

@@ -8,8 +8,8 @@ from pydantic import TypeAdapter
 from sqlalchemy.orm import Session
 
 from service.lessons.coach.edits import RecapEdits
+from service.records import _rows
 from service.records.errors import RecordNotFound
-from service.records.keeping import _rows
 from service.records.reviews.entities import KeptEdits
 from service.records.reviews.tables import RecapEditsRow
 from service.records.tables import LessonRow

@@ -12,7 +12,7 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 from service.lessons.coach.edits import OwnKey, Shape, ShapeKind
-from service.lessons.telling.wording import IN_ENGLISH, Wording, sentence
+from service.lessons.words.wording import IN_ENGLISH, Wording, sentence
 from service.report.clip import Clip
 from service.report.drawing.figure import Scene, draw_figure, scene_of
 from service.report.drawing.legend import draw_legend, samples_of

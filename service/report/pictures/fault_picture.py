@@ -11,7 +11,7 @@ import numpy as np
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import View
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.words.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.figure import (
     HEAD_RADIUS,

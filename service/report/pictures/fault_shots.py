@@ -12,7 +12,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import Point
 from service.analysis.spelling import did_you_mean
 from service.analysis.types import FloatArray, View
-from service.lessons.telling.wording import IN_ENGLISH
+from service.lessons.words.wording import IN_ENGLISH
 from service.report.clip import Clip
 from service.report.drawing.measured.marks import Poses
 from service.report.drawing.measured.measures import ShownMeasure, arrows_of, measures_of

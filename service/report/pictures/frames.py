@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.words.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.figure import draw_figure, drawn_points, scene_of
 from service.report.drawing.legend import draw_legend, legend_height, samples_of

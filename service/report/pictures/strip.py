@@ -9,7 +9,7 @@ import numpy as np
 
 from service.analysis.types import FloatArray, Position, Source
 from service.languages import sayable
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.words.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip
 from service.report.drawing.figure import HEAD_RADIUS, draw_figure
 from service.report.drawing.svg import MUTED, PANEL, add, as_text, picture, shift, wrap, write

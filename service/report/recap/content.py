@@ -30,7 +30,7 @@ from service.lessons import (
 )
 from service.lessons.coach.approval import DRAFT, ApprovableContent, ApprovalStatus
 from service.lessons.coach.reviews import CoachView
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 
 T = TypeVar("T")
 

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
-from service.lessons.telling.wording import Wording, sentence
+from service.lessons.words.wording import Wording, sentence
 from service.report.branding import Branding
 from service.report.clip import Clip
 from service.report.drawing.measured.yardstick import draw_yardsticks

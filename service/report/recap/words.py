@@ -21,7 +21,7 @@ from service.lessons import (
     Verdict,
     against_asked,
 )
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.clubs import CLUB_NAMES
 from service.report.progress import draw_progress, in_words
 from service.report.vague import is_vague

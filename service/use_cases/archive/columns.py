@@ -7,8 +7,8 @@ from itertools import islice
 from typing import Final
 
 from service.archive.errors import NoSuchColumn
+from service.archive.files.reading import Reading
 from service.archive.planning.plan import Plan
-from service.archive.reading import Reading
 from service.intake.many.reading import ReadSwing
 
 REFERENCE: Final[str] = "client_reference"

@@ -8,7 +8,7 @@ from typing import Final
 import pyarrow as pa
 
 import service
-from service.archive.fingerprints import SEEN, Seen
+from service.archive.files.fingerprints import SEEN, Seen
 from service.archive.planning.plan import How, Plan
 from service.archive.planning.writing import alone_in
 from service.archive.rows import Rows

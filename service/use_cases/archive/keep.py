@@ -16,7 +16,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.analysis.types import SwingAnalysis
-from service.archive.fingerprints import fingerprint
+from service.archive.files.fingerprints import fingerprint
 from service.archive.rows import Kept, swing_key
 from service.intake.many.reading import ReadSwing
 from service.records import Database, NewSwing, Player, RecordNotFound, Role

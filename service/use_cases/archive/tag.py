@@ -15,12 +15,12 @@ import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
 from service.archive.errors import ArchiveError, BegunOtherwise, NoSuchColumn
-from service.archive.fingerprints import SEEN, Seen
-from service.archive.planning.listing import Piece
+from service.archive.files.fingerprints import SEEN, Seen
+from service.archive.files.listing import Piece
+from service.archive.files.reading import Input, Reading
 from service.archive.planning.looking import Wanted
 from service.archive.planning.plan import PARTITION, PLAN, How, Plan, drop_plan, is_worked_on
 from service.archive.planning.writing import alone_in
-from service.archive.reading import Input, Reading
 from service.archive.results import MARK, cut_part, write_part
 from service.archive.rows import Kept, Rows
 from service.archive.schemas import RESULTS

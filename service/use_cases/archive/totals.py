@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from service.archive.fingerprints import SEEN
+from service.archive.files.fingerprints import SEEN
 from service.archive.planning.plan import How
 from service.archive.results import Results, part
 

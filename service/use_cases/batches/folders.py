@@ -19,7 +19,7 @@ from typing import Final
 from service.intake.many.errors import UnreadableFile
 from service.intake.many.files import Bytes, end_of, kind_of, unpacked
 from service.intake.many.frame_files import Clips, clips_of, later_frames, text_of_swing
-from service.records.access.default_academy import DEFAULT_ACADEMY
+from service.records.default_academy import DEFAULT_ACADEMY
 
 _FOLDER: Final[int] = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE: Final[int] = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC

@@ -19,11 +19,10 @@ from service.lessons import (
     build_story,
 )
 from service.lessons.coach.approval import approval_status
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Provenance
 from service.report.branding import Branding
 from service.report.recap import Recap, render_html
-from service.use_cases.coach.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.history import clips_of
 from service.use_cases.recap.charts import (
     charts_of,
@@ -32,6 +31,7 @@ from service.use_cases.recap.charts import (
     progress_over,
     turned_in,
 )
+from service.use_cases.recap.coached import NOTHING_SAID, Coached, coach_views, coached, told_of
 from service.use_cases.recap.filming import film_next, left_out_remarks, remarks_of
 from service.use_cases.recap.pictures import most_telling, own_pictures, pictures_of
 from service.use_cases.recap.settled import (

@@ -9,9 +9,9 @@ from typing import Final
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Level, Reason, Remark, Status, View
 from service.languages import sayable
-from service.lessons.telling.filming import NOT_BY_FILMING, PLAYERS_FIX
-from service.lessons.telling.reasons import figured
-from service.lessons.telling.wording import Wording
+from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
+from service.lessons.words.reasons import figured
+from service.lessons.words.wording import Wording
 from service.report.unjudged import advice
 from service.use_cases.recap.visits import MOST_SWINGS, Visit, view_of
 

@@ -19,7 +19,7 @@ from service.lessons import (
     transfer_to_full_speed,
 )
 from service.lessons.changes.comparison import COACHS_VIEW
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Lesson, Player, Role
 from service.records.keeping import lessons, players, swings
 from service.use_cases.history import swings_by_lesson

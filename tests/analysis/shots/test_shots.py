@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.analysis.analyse import analyse
-from service.analysis.events.cuts import find_cuts
+from service.analysis.events.cuts import find_all_cuts
 from service.analysis.pose.points import N_POINTS, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Handedness, Source, SwingRecording, View
@@ -47,7 +47,8 @@ def codes(result):
 
 def stretches(recording):
     scale = body_height(recording.points)
-    return find_cuts(recording.points, recording.confidence, recording.times, scale).shots
+    (found,) = find_all_cuts([(recording.points, recording.confidence, recording.times, scale)])
+    return found.shots
 
 
 def told_times(result):
@@ -176,7 +177,7 @@ def test_frames_in_which_somebody_else_is_followed_now_and_then_are_left_out(vie
     elsewhere[1:] &= ~elsewhere[:-1]
     points = recording.points.copy()
     points[elsewhere] = points[0] + np.array([beside * scale, 0.0])
-    found = find_cuts(points, recording.confidence, recording.times, scale)
+    (found,) = find_all_cuts([(points, recording.confidence, recording.times, scale)])
     assert found.shots == [slice(0, len(recording.times))]
     told = np.zeros(len(recording.times), dtype=bool)
     for frames in found.strayed:

@@ -17,12 +17,12 @@ from service.api.access import remembered
 from service.api.access.door import Bearer, Door, NobodyCouldEnter
 from service.api.access.remembered import Remembered
 from service.api.health import readiness
-from service.api.http.problems.details import ProblemError
+from service.api.problems.details import ProblemError
 from service.app import create_app
 from service.records import Database, RecordsUnavailable, upgrade
 from service.records.access import keys
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import KeyScope
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings, on_loopback
 from tests.api.clips import ANALYZE, clip
 

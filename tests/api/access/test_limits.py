@@ -11,9 +11,9 @@ from fastapi.testclient import TestClient
 from service.app import create_app
 from service.records import Database, RecordsUnavailable
 from service.records.access import keys
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import KeyScope
 from service.records.access.rates import Rates
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings
 
 

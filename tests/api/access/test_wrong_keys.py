@@ -14,9 +14,9 @@ from service.api.access import remembered
 from service.app import create_app
 from service.records import Database
 from service.records.access import keys, rates
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.access.keys import KeyScope
 from service.records.access.rates import Rates
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.settings import Settings
 
 MOST = 3

@@ -15,8 +15,8 @@ from fastapi.testclient import TestClient
 
 from service.intake.many.reading import Reader, Refused
 from service.intake.recording import Limits
-from service.records.access.default_academy import DEFAULT_ACADEMY
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, LeasedItem
+from service.records.default_academy import DEFAULT_ACADEMY
 from service.use_cases.batches import work as working
 from service.use_cases.batches.folders import Archive, OutsideArchive
 from service.use_cases.batches.items import swings_of

@@ -12,8 +12,8 @@ from fastapi.testclient import TestClient
 from sqlalchemy import func, select, update
 
 from service.app import create_app
-from service.records import Database
-from service.records.keeping import _rows, retries
+from service.records import Database, _rows
+from service.records.keeping import retries
 from service.records.tables import PlayerRow, RetryRow, SwingRow
 from service.settings import Settings
 from tests.records.kept import keep_player, still_body, swing_body

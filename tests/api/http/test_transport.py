@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.api.http.bodies.gzip_bodies import MOST_MEMBERS, gunzip
-from service.api.http.problems.details import ProblemError
+from service.api.problems.details import ProblemError
 from service.intake.errors import TooLarge
 from service.intake.request import read_request
 from tests.api.clips import ANALYZE, BODY_LIMIT, clip

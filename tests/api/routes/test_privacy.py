@@ -15,9 +15,9 @@ from sqlalchemy import exc, text
 
 from service.app import create_app
 from service.records import Behalf, ConsentMissing, Database, Window
+from service.records.access import audit
+from service.records.access.audit import AuditTrail
 from service.records.keeping import players
-from service.records.privacy import audit
-from service.records.privacy.audit import AuditTrail
 from service.settings import Settings
 from tests.attack.two_academies.academies import JSON, keyed_service, make_academy
 from tests.records.kept import DAY, still_body

@@ -13,8 +13,8 @@ import pytest
 
 from service.archive import results as written
 from service.archive.errors import ChangedArchive
+from service.archive.files.listing import SHUT, File
 from service.archive.planning import looking
-from service.archive.planning.listing import SHUT, File
 from service.archive.results import finished_results
 from service.records import Database
 from service.use_cases.archive import tag as tagging

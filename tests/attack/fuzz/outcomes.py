@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from service.api.http.bodies.gzip_bodies import gunzip
-from service.api.http.problems.details import ProblemError
+from service.api.problems.details import ProblemError
 from service.api.schemas.analysis import to_answer
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.use_cases.analyse import Analyser

@@ -14,8 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from service.archive.planning.listing import files_of, pieces_of
-from service.archive.reading import Reading
+from service.archive.files.listing import files_of, pieces_of
+from service.archive.files.reading import Reading
 from service.archive.results import write_part
 from service.archive.rows import Rows
 from service.intake.many.reading import Reader, ReadSwing

@@ -12,13 +12,12 @@ from sqlalchemy import select, update
 
 from service.__main__ import main
 from service.records import Behalf, Database, Window, upgrade
-from service.records.access import academies
+from service.records.access import academies, audit
 from service.records.batches import batches
 from service.records.batches.entities import NewBatch
 from service.records.batches.tables import BatchRow
 from service.records.errors import BackupFailed
 from service.records.keeping import players
-from service.records.privacy import audit
 from service.records.privacy import backup as backups
 from service.records.privacy.backup import back_up, restore
 from service.records.privacy.retention import Purged, Retention, purge

@@ -22,7 +22,7 @@ from training.data.draws import Footage, with_layout
 from training.data.sources import Clip
 from training.simulator import Camera, EstimatorNoise, film
 from training.simulator.swing.motion import to_anatomical
-from training.simulator.swing.positions import finish_frame, takeaway_frame, top_frame
+from training.simulator.true_positions import finish_frame, takeaway_frame, top_frame
 
 DISTANCES: Final = (3.0, 4.5, 6.0)
 _STEP: Final = 0.002
@@ -177,7 +177,7 @@ class Replayed:
     @cached_property
     def position_times(self) -> FloatArray:
         """Times of P1 to P10 by the catalogue's words, as those of simulated swings
-        (:mod:`training.simulator.swing.positions`), shape (10,), seconds; impact is the file's own.
+        (:mod:`training.simulator.true_positions`), shape (10,), seconds; impact is the file's own.
         What needs the club is stood in for where the file has none (:attr:`stood_in`)."""
         return self._positions(self.canonical_joints(self._clock))
 

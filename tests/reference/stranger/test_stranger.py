@@ -21,7 +21,7 @@ from tests.reference.stranger.golfer.arms import BETWEEN
 from tests.reference.stranger.truth import truth_of
 from training.data.truth import margins, true_measures
 from training.evaluation.sources import rows_of
-from training.simulator.swing.positions import position_times
+from training.simulator.true_positions import position_times
 
 PLAYERS = range(3)
 CLEARLY = 1.3

@@ -13,7 +13,7 @@ import pytest
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, swap_sides
 from service.analysis.types import Handedness, Judged, View
-from service.lessons.telling.wording import IN_ENGLISH, Wording
+from service.lessons.words.wording import IN_ENGLISH, Wording
 from service.report.clip import Clip, Still
 from service.report.drawing.measured.measures import value_in_words
 from service.report.drawing.svg import LEAD, TRAIL

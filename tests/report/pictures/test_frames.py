@@ -21,7 +21,7 @@ from service.analysis.types import (
 )
 from service.demo import clip_body
 from service.languages import language
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.clip import Clip
 from service.report.drawing.svg import ANGLE, LEAD, TRAIL
 from service.report.pictures.fault_picture import draw_fault

@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.recap.page import draw_yardsticks
 
 

@@ -19,7 +19,7 @@ from training.simulator import (
 )
 from training.simulator.body.clubs import LONGEST_CLUB, SETUPS, club_length
 from training.simulator.keyed import random_keyed_swing
-from training.simulator.swing.positions import finish_frame, impact_frame
+from training.simulator.true_positions import finish_frame, impact_frame
 
 BONES = [
     (Point.MID_HIP, Point.MID_TRUNK),

@@ -20,7 +20,7 @@ from service.analysis.types import FloatArray
 from training.data.augmented.by_a_clock import ByAClock
 from training.data.sources import FilmedSwing
 from training.simulator.swing.motion import to_anatomical
-from training.simulator.swing.positions import position_times
+from training.simulator.true_positions import position_times
 
 # How often and how far: judgement, so wide that players at large lie within. Lengths in statures,
 # (x to the target, y up, z to the ball) as mean and spread or spread alone.

@@ -1,1 +1,1 @@
-"""The body and what it holds: segments, limbs, posture, clubs, and the clubhead at the ball."""
+"""What a golfer is made of: segments, limbs and clubs, and rotations in space."""

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 
 from service.analysis.types import FloatArray
+from training.simulator.amounts import FaultAmounts
 from training.simulator.keyed.keys import P2, P3, P4, P5, P6, P7, P8, P9, P10, Keys
 from training.simulator.keyed.player import Player
-from training.simulator.swing.amounts import FaultAmounts
 
 HANDLE_RISE: Final[float] = 0.040
 """How much higher the hands come through impact, statures, for an amount of 1."""

@@ -10,15 +10,15 @@ import numpy as np
 from scipy.interpolate import Akima1DInterpolator
 
 from service.analysis.types import Club, FloatArray, Handedness, Intent
+from training.simulator.amounts import FaultAmounts
 from training.simulator.keyed import faults
 from training.simulator.keyed.keys import P4, Keys, lay_body, lower_to_legs, reach_for_the_club
 from training.simulator.keyed.player import Player, random_player
 from training.simulator.keyed.reach import Pose, joints_of
 from training.simulator.keyed.shorter import shortened
 from training.simulator.keyed.vectors import first_axis, frame_quaternions
-from training.simulator.swing.amounts import FaultAmounts
 from training.simulator.swing.motion import to_anatomical
-from training.simulator.swing.positions import position_times
+from training.simulator.true_positions import position_times
 
 # Fields of the pose by the clock they keep, and their width.
 _LOWER: Final = ("pelvis", "pelvis_up", "pelvis_turn", "feet", "knees")
@@ -99,7 +99,7 @@ class KeyedSwing:
     @cached_property
     def position_times(self) -> FloatArray:
         """True times of P1 to P10, shape (10,), by the same words as for every other swing
-        (:func:`training.simulator.swing.positions.position_times`); NaN where not reached."""
+        (:func:`training.simulator.true_positions.position_times`); NaN where not reached."""
         return position_times(
             self.canonical_joints, self.swing_start, self.duration, self.golfer.stature
         )

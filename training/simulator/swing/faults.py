@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Final
 
 from service.analysis.types import FloatArray
-from training.simulator.swing.amounts import FaultAmounts
+from training.simulator.amounts import FaultAmounts
 from training.simulator.swing.keys import Channel
 
 HANDLE_RISE: Final[float] = 0.042
@@ -31,7 +31,7 @@ def put_in_faults(table: FloatArray, amounts: FaultAmounts) -> None:
     """Change a table of key poses, in place, by the amounts of the faults.
 
     What is not in the key poses is left to others: where the hands are at impact to
-    :mod:`training.simulator.body.contact`, ``hurried_transition`` to the tempo.
+    :mod:`training.simulator.swing.contact`, ``hurried_transition`` to the tempo.
     """
     for name, change in _CHANGES.items():
         amount = getattr(amounts, name)

@@ -57,7 +57,7 @@ class Channel(IntEnum):
 
 N_CHANNELS: Final[int] = len(Channel)
 SOLVED: Final[float] = 0.0
-"""Placeholder for what :mod:`training.simulator.body.contact` solves at P1 and P7."""
+"""Placeholder for what :mod:`training.simulator.swing.contact` solves at P1 and P7."""
 
 
 def key_poses(golfer: Golfer, length: float) -> FloatArray:
@@ -65,7 +65,7 @@ def key_poses(golfer: Golfer, length: float) -> FloatArray:
 
     ``length`` is 1 for a full swing, 0.75 for three quarters, 0.5 for a half swing and
     0.25 for a chip; above 1 the swing is overlong. Where the club and hands are at P1
-    and P7 is left to :mod:`training.simulator.body.contact`.
+    and P7 is left to :mod:`training.simulator.swing.contact`.
     """
     table = np.zeros((N_CHANNELS, 10))
     _set_lower_body(table, golfer, length)

@@ -10,15 +10,15 @@ import numpy as np
 
 from service.analysis.pose.points import swap_sides
 from service.analysis.types import Club, FloatArray, Handedness, Intent
-from training.simulator.body.contact import set_contact
-from training.simulator.body.posture import joints_of
+from training.simulator.amounts import FaultAmounts
 from training.simulator.golfer import Golfer
-from training.simulator.swing.amounts import FaultAmounts
+from training.simulator.swing.contact import set_contact
 from training.simulator.swing.faults import HANDLE_RISE, HANDS_BACK, put_in_faults
 from training.simulator.swing.keys import key_poses
-from training.simulator.swing.positions import position_times
+from training.simulator.swing.posture import joints_of
 from training.simulator.swing.tempo import Tempo, usual_tempo
 from training.simulator.swing.timeline import Timeline
+from training.simulator.true_positions import position_times
 
 _PRACTICE_SLOWER: Final[float] = 1.25
 """How many times longer a practice swing takes; judgement."""
@@ -80,7 +80,7 @@ class SwingMotion:
         """True times of P1 to P10 of the last swing, shape (10,), seconds.
 
         Found on the motion itself by the definitions of
-        :func:`training.simulator.swing.positions.position_times`; NaN for a position that the
+        :func:`training.simulator.true_positions.position_times`; NaN for a position that the
         swing does not reach.
         """
         return position_times(

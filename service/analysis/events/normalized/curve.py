@@ -27,13 +27,14 @@ class PhaseCurve:
     values: FloatArray
 
     def at(self, times: FloatArray) -> FloatArray:
-        """Coordinate at given times; NaN before the first and after the last position."""
+        """Coordinate at times of shape (n,), the same shape; NaN before the first and after the
+        last position."""
         if self.times.size < 2:
             return np.full(len(times), np.nan)
         return np.interp(times, self.times, self.values, left=np.nan, right=np.nan)
 
     def when(self, coordinates: FloatArray) -> FloatArray:
-        """Times of given coordinates; NaN where they were not found."""
+        """Seconds at coordinates of shape (n,), the same shape; NaN where they were not found."""
         return np.interp(coordinates, self.values, self.times, left=np.nan, right=np.nan)
 
 

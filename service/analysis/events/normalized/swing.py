@@ -63,8 +63,8 @@ def columns_of(drawn: Places, seen: tuple[int, ...]) -> Columns:
 
 
 def blocks(samples: FloatArray) -> Iterator[slice]:
-    """The columns of samples a few at a time: what is done to them in several steps is done while
-    they are in the processor's nearest memory."""
+    """The columns of samples, shape (n_columns, ...), a few at a time: what is done to them in
+    several steps is done while they are in the processor's nearest memory."""
     few = max(1, _AT_ONCE * len(samples) // max(samples.size, 1))
     return (slice(k, k + few) for k in range(0, len(samples), few))
 

@@ -86,7 +86,10 @@ def clocks_of(anchors: Sequence[Anchors]) -> FloatArray:
 
 
 def steps_of(clocks: FloatArray) -> FloatArray:
-    """Half the time between the neighbours of each sample, that to the only one at either end."""
+    """Half the seconds between the neighbours of each sample, those to the only one at either end.
+
+    Takes the times of samples and returns an array of the same shape, (n_swings, N_SAMPLES).
+    """
     inner = 0.5 * (clocks[:, 2:] - clocks[:, :-2])
     ends = clocks[:, 1:2] - clocks[:, :1], clocks[:, -1:] - clocks[:, -2:-1]
     return np.concatenate([ends[0], inner, ends[1]], axis=1)

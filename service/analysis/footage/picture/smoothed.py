@@ -63,7 +63,7 @@ def _bends_on_end(paths: FloatArray) -> float:
 
 
 def places_smoothed(points: FloatArray, frame_rate: float) -> Remark | None:
-    """Places that were smoothed, as :func:`are_smoothed` tells."""
+    """The remark on places that :func:`are_smoothed` tells of; parameters as there."""
     if not are_smoothed(points, frame_rate):
         return None
     return Remark(

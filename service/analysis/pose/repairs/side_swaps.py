@@ -6,7 +6,6 @@ mirrored or scaled picture.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -14,26 +13,20 @@ from numpy.typing import NDArray
 
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import both_sides
+from service.analysis.pose.repairs.sides import (
+    LEGS,
+    SETTLED,
+    exchange,
+    smoother_when_swapped,
+    stretches,
+)
+from service.analysis.pose.repairs.traded_feet import may_trade_feet, traded_feet
 from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
 
 _LONGEST_SWAP: Final = 0.25
 """Seconds. A longer exchange of sides is more likely the player than the estimator, unless both
 feet change places at once, or shoulders, arms and hips do."""
-_LONGEST_TRADE: Final = 0.06
-"""Seconds in which feet on the ground can't have changed places."""
-_TRADED: Final = 0.75
-"""Share of the way to the other's place that each ankle must have gone in that time."""
-_FEET_APART: Final = 0.05
-"""Body heights between the ankles below which noise alone may have them change places."""
-_TRADE_GAIN: Final = 0.8
-"""Such an exchange is believed if undoing it leaves at most this share of the squared roughness;
-legs that pass one another get rougher."""
-_AT_HOME: Final = (0.2, 0.5)
-"""Seconds before whose medians tell where each ankle belongs: the shorter follow a foot that rolls,
-the longer outlast an exchange that went unseen."""
-_SETTLED: Final = 0.5
-"""Seconds after which the sides are taken to be right before the feet change places."""
 _SWAP_JUMP: Final = 0.12
 """Body heights by which left minus right must jump where a swap starts and ends."""
 _SWAP_GAIN: Final = 0.1
@@ -43,20 +36,16 @@ _LASTING_GAIN: Final = 0.25
 _SHOULDERS_JUMP: Final = 0.25
 """Body heights by which the line of the shoulders must do so where an exchange of shoulders, arms
 and hips starts that lasts: turned by 800 degrees a second it goes half as far from one frame to the
-next at 30 a second, and twice that where every second frame alone is marked."""
+next next at 30 a second, and twice that where every second frame alone is marked."""
 
-
-_LEGS: Final = both_sides("knee", "ankle", "heel", "toe", "small_toe")
 _FACE: Final = both_sides("eye", "ear")
 _CHAINS: Final = (
     both_sides("shoulder"),
     both_sides("elbow", "wrist", "hand"),
     both_sides("hip"),
-    _LEGS,
+    LEGS,
 )
 """Joints whose sides an estimator exchanges together."""
-_ANKLE: Final = 1
-"""Place of the ankle among :data:`_LEGS`."""
 _LEFT: Final = np.concatenate([left for left, _ in _CHAINS])
 _RIGHT: Final = np.concatenate([right for _, right in _CHAINS])
 _ENDS: Final = np.cumsum([left.size for left, _ in _CHAINS])
@@ -93,18 +82,18 @@ def repair_swaps(
     for chain, clip in _may_be_swapped(apart, steps, line):
         span = line.spans[clip]
         for frames in _swapped_runs(apart[:, _PARTS[chain], span], line.times[span]):
-            _exchange(paths[..., span], confidence[:, span], _CHAINS[chain], frames)
+            exchange(paths[..., span], confidence[:, span], _CHAINS[chain], frames)
             counts[clip] += 1
     for clip in _may_stay_swapped(steps, line):
         span = line.spans[clip]
         own = paths[..., span], confidence[:, span]
         counts[clip] += _repair_lasting(*own, line.times[span], scales[clip])
-    for clip in _may_trade_feet(paths, line):
+    for clip in may_trade_feet(paths, line):
         span = line.spans[clip]
-        traded = _traded_feet(paths[..., span], line.times[span], scales[clip])
+        traded = traded_feet(paths[..., span], line.times[span], scales[clip])
         if traded.any():
-            _exchange(paths[..., span], confidence[:, span], _LEGS, np.flatnonzero(traded))
-            counts[clip] += _stretches(traded)
+            exchange(paths[..., span], confidence[:, span], LEGS, np.flatnonzero(traded))
+            counts[clip] += stretches(traded)
     return counts
 
 
@@ -147,15 +136,6 @@ def _leap_together(steps: FloatArray) -> BoolArray:
     )
 
 
-def _may_trade_feet(paths: FloatArray, line: Timeline) -> list[int]:
-    """The clips in which one ankle is ever seen on the other side of the other than just before."""
-    ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
-    seen = np.flatnonzero(~np.isnan(ankles[0]))
-    clip = line.clip[seen]
-    turned = _turned(ankles[:, seen]) & (clip[1:] == clip[:-1])
-    return sorted(set(clip[1:][turned].tolist()))
-
-
 def _repair_lasting(
     paths: FloatArray, confidence: FloatArray, times: FloatArray, scale: float
 ) -> int:
@@ -184,104 +164,19 @@ def _repair_lasting(
     turns = [
         k
         for k in leaps.tolist()
-        if _smoother_when_swapped(apart, k, k + 3, slice(max(k - 3, 0), k + 3), _LASTING_GAIN)
+        if smoother_when_swapped(apart, k, k + 3, slice(max(k - 3, 0), k + 3), _LASTING_GAIN)
     ]
     if not turns:
         return 0
     swapped = np.searchsorted(turns, np.arange(len(times)), side="right") % 2 == 1
-    at_once = times[turns[0]] - times[0] < _SETTLED
+    at_once = times[turns[0]] - times[0] < SETTLED
     if at_once and np.count_nonzero(swapped) > len(swapped) / 2:
         swapped = ~swapped
     for chain in (_FACE, *_CHAINS[:-1]):
         own = paths.take(chain[0], axis=1) - paths.take(chain[1], axis=1)
         if np.nansum(own[..., turns] * own[..., np.array(turns) - 1]) < 0.0:
-            _exchange(paths, confidence, chain, np.flatnonzero(swapped))
-    return _stretches(swapped)
-
-
-def _exchange(
-    paths: FloatArray,
-    confidence: FloatArray,
-    sides: tuple[NDArray[np.intp], NDArray[np.intp]],
-    frames: NDArray[np.intp],
-) -> None:
-    left, right = (side[:, None] for side in sides)
-    for of_points in (paths, confidence):
-        kept = of_points[..., left, frames].copy()
-        of_points[..., left, frames] = of_points[..., right, frames]
-        of_points[..., right, frames] = kept
-
-
-def _stretches(mask: BoolArray) -> int:
-    return int(np.count_nonzero(mask[:1])) + int(np.count_nonzero(mask[1:] & ~mask[:-1]))
-
-
-def _traded_feet(paths: FloatArray, times: FloatArray, scale: float) -> BoolArray:
-    """Frames in which the legs' sides are exchanged, however long, shape (n_frames,).
-
-    One foot at least stands on the ground all through a swing. Where both ankles change places
-    from one frame to the next, it is the sides that were exchanged, and they stay so until the
-    ankles are seen in their own places again. The sides are taken to be right before the first
-    such moment, or, if that comes at once, where they are for longer.
-    """
-    traded = np.zeros(len(times), dtype=bool)
-    ankles = paths[:, _LEGS[0][_ANKLE]] - paths[:, _LEGS[1][_ANKLE]]
-    seen = np.flatnonzero(~np.isnan(ankles[0]))
-    legs = paths[:, np.array(_LEGS)] / scale
-    for k, exchanged in _turns(legs[..., seen], times[seen]):
-        traded[seen[k] :] = exchanged
-    at_once = traded.any() and times[np.argmax(traded)] - times[0] < _SETTLED
-    return ~traded if at_once and np.count_nonzero(traded) > len(traded) / 2 else traded
-
-
-def _turns(legs: FloatArray, times: FloatArray) -> Iterator[tuple[int, bool]]:
-    """Frames from which on the sides are exchanged (true), or are right again (false).
-
-    ``legs`` has shape (2, 2 sides, n_joints, n_frames), body heights.
-    """
-    apart, ankles = legs[:, 0] - legs[:, 1], legs[:, :, _ANKLE]
-    own, exchanged = ankles.copy(), False
-    changed = (np.diff(times) <= _LONGEST_TRADE) & _change_places(ankles)
-    for k in map(int, np.flatnonzero(changed | _turned(apart[:, _ANKLE])) + 1):
-        around = slice(max(k - 3, 0), k + 3)
-        leap = changed[k - 1] and _smoother_when_swapped(apart, k, k + 3, around, _TRADE_GAIN)
-        if not (leap or exchanged):
-            continue
-        homes = [np.median(own[..., _just_before(times, k, t)], axis=-1) for t in _AT_HOME]
-        if leap and any(_nearer_exchanged(own[..., k - 1], home) for home in homes):
-            continue  # the end of an exchange whose beginning was not seen
-        exchanged = all(_nearer_exchanged(ankles[..., k], home) for home in homes)
-        own[..., k:] = ankles[:, ::-1, k:] if exchanged else ankles[..., k:]
-        yield k, exchanged
-
-
-def _turned(apart: FloatArray) -> BoolArray:
-    """Whether one ankle lies on the other side of the other after each step, as it does wherever
-    they change places; ``apart`` has shape (2, n_frames)."""
-    turned: BoolArray = (apart[:, 1:] * apart[:, :-1]).sum(axis=0) < 0
-    return turned
-
-
-def _just_before(times: FloatArray, frame: int, seconds: float) -> slice:
-    first = int(np.searchsorted(times, times[frame] - seconds))
-    return slice(min(first, frame - 1), frame)
-
-
-def _nearer_exchanged(ankles: FloatArray, home: FloatArray) -> bool:
-    """Whether two ankles, shape (2, 2 sides), are nearer to their homes with sides exchanged."""
-    return bool(squared_length(ankles[:, ::-1] - home).sum() < squared_length(ankles - home).sum())
-
-
-def _change_places(ankles: FloatArray) -> BoolArray:
-    """Whether both ankles go to each other's place in each step, shape (n_frames - 1,).
-
-    ``ankles`` has shape (2, 2 sides, n_frames), body heights.
-    """
-    way = (ankles[:, 1] - ankles[:, 0])[:, :-1]
-    apart = squared_length(way)
-    left, right = np.einsum("xsf,xf->sf", np.diff(ankles), way) / np.maximum(apart, 1e-12)
-    changed: BoolArray = (apart >= _FEET_APART**2) & (left >= _TRADED) & (right <= -_TRADED)
-    return changed
+            exchange(paths, confidence, chain, np.flatnonzero(swapped))
+    return stretches(swapped)
 
 
 def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]]:
@@ -300,7 +195,7 @@ def _swapped_runs(apart: FloatArray, times: FloatArray) -> list[NDArray[np.intp]
         first, last = leaps[0] + 1, leaps[1] + 1
         short = moments[last] - moments[first - 1] <= _LONGEST_SWAP
         around = slice(max(first - 2, 0), last + 2)
-        if short and _smoother_when_swapped(apart, first, last, around, _SWAP_GAIN):
+        if short and smoother_when_swapped(apart, first, last, around, _SWAP_GAIN):
             runs.append(seen[first:last])
             leaps = leaps[2:]
         else:
@@ -315,16 +210,3 @@ def _leaps_to_opposite(before: FloatArray, after: FloatArray) -> BoolArray:
         turn = squared_length(after[..., leaps] + before[..., leaps])
         leaps[leaps] = np.nansum(turn - _SWAP_GAIN * stay[:, leaps], axis=0) < 0
     return leaps
-
-
-def _smoother_when_swapped(
-    apart: FloatArray, first: int, last: int, around: slice, gain: float
-) -> bool:
-    """Whether turning some frames leaves at most a share of the squared roughness around them."""
-    swapped = apart.copy()
-    swapped[..., first:last] *= -1
-    return _roughness(swapped[..., around]) < gain * _roughness(apart[..., around])
-
-
-def _roughness(path: FloatArray) -> float:
-    return float(np.nansum(np.square(np.diff(path, n=2))))

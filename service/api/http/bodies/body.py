@@ -12,8 +12,8 @@ from anyio import to_thread
 from fastapi import Request
 
 from service.api.http.bodies.gzip_bodies import gunzip
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import (
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import (
     BODY_TOO_LARGE,
     NO_SPACE,
     SMALLER,

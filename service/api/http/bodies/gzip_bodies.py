@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from io import BytesIO
 from typing import IO, Final
 
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import BODY_TOO_LARGE, MALFORMED_GZIP, SMALLER
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import BODY_TOO_LARGE, MALFORMED_GZIP, SMALLER
 
 MOST_MEMBERS: Final[int] = 1000
 """Members taken of one body. Tools that write many write one for every 64 KiB or more."""

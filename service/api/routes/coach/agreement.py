@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.api.http.dependencies import Records
 from service.api.http.languages import AskedLanguage, of_language
 from service.api.schemas.coach.agreement import AgreementAnswer, to_agreement
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.lessons.coach.agreement import agreement_of
 from service.records.reviews import findings
 
@@ -24,4 +24,4 @@ def get_agreement(records: Records, told_in: AskedLanguage, response: Response) 
     with records.reading() as session:
         pairs = findings.pairs(session)
     response.headers.update(of_language(told_in))
-    return told(to_agreement(agreement_of(pairs)), told_in)
+    return translated(to_agreement(agreement_of(pairs)), told_in)

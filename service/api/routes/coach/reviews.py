@@ -7,7 +7,7 @@ from fastapi import APIRouter, Response
 from service.analysis.faults import CATALOGUE
 from service.api.http.conditional import ExpectedVersions, PutPrecondition, tag
 from service.api.http.dependencies import Records
-from service.api.http.problems.details import no_such_fault
+from service.api.problems.details import no_such_fault
 from service.api.schemas.coach.fields import FaultPath, WhoWithdraws
 from service.api.schemas.coach.reviews import ReviewEntryAnswer, SentReview
 from service.api.schemas.records.records import PageAnswer, to_page

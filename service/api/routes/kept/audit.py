@@ -13,7 +13,7 @@ from service.api.http.dependencies import Records
 from service.api.schemas.records.audit import AuditEntryAnswer, AuditExportOf, AuditPageOf
 from service.api.schemas.records.records import PageAnswer, to_page
 from service.records import Database, Window
-from service.records.privacy import audit
+from service.records.access import audit
 
 router = APIRouter(prefix="/v1/audit", tags=["audit"])
 

@@ -31,7 +31,7 @@ from service.api.schemas.records.requests import (
     ToldSwingFactsQuery,
     changes_of,
 )
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.languages import language
 from service.records import KeptSwing
 from service.records.keeping import lessons
@@ -99,7 +99,7 @@ def create_swing(
     told_in = language(facts.lang) if facts.lang else accepted
 
     def answer(swing: KeptSwing) -> FirstAnswer:
-        body = told(to_analysed_swing(swing), told_in)
+        body = translated(to_analysed_swing(swing), told_in)
         return first_answer("swing", swing.id, f"/v1/swings/{swing.id}", swing.meta.version, body)
 
     with turn:

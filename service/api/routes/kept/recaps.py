@@ -9,11 +9,11 @@ from fastapi.responses import HTMLResponse
 
 from service.api.http.dependencies import OwnBranding, Records
 from service.api.http.languages import AskedLanguage, of_language
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_FOUND
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_FOUND
 from service.api.schemas.recap import RecapAnswer, to_recap
 from service.api.schemas.records.requests import RecordId
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
 from service.report.pictures.poses import PositionNotShown
@@ -52,7 +52,7 @@ def get_recap(
     with records.reading() as session:
         recap = build_recap(session, lesson_id, told_in)
     response.headers.update(of_language(told_in))
-    return told(to_recap(recap, lesson_id), told_in)
+    return translated(to_recap(recap, lesson_id), told_in)
 
 
 @router.get(

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 
 from service.api.http.dependencies import Records
 from service.api.http.languages import AcceptedLanguage, of_language
-from service.api.http.problems.parameters import wrong_parameter
+from service.api.problems.parameters import wrong_parameter
 from service.api.schemas.records.summary import SummaryAnswer, SummaryOf, to_summary
 from service.languages import language
 from service.use_cases.summarise import TooManySwings, summary_of_kept

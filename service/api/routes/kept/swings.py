@@ -27,7 +27,7 @@ from service.api.schemas.records.requests import (
     SwingsPageOf,
     changes_of,
 )
-from service.api.schemas.told import told
+from service.api.schemas.translation import translated
 from service.languages import Language
 from service.records import KeptSwing
 from service.records.keeping import swings
@@ -97,7 +97,7 @@ def get_newest_analysis(swing_id: RecordId, records: Records, told_in: AskedLang
 
 
 def _told(swing: KeptSwing, told_in: Language) -> Response:
-    body = told(to_kept_analysis(swing), told_in).model_dump_json().encode()
+    body = translated(to_kept_analysis(swing), told_in).model_dump_json().encode()
     headers = {"ETag": tag_of(body), **of_language(told_in)}
     return Response(body, media_type="application/json", headers=headers)
 
@@ -148,7 +148,7 @@ def reanalyse_swing(
 
     def answer(swing: KeptSwing) -> FirstAnswer:
         location = f"/v1/swings/{swing.id}/analyses/{swing.kept.number}"
-        body = told(to_analysed_swing(swing), told_in)
+        body = translated(to_analysed_swing(swing), told_in)
         return first_answer("swing", swing.id, location, swing.meta.version, body)
 
     with turn:

@@ -10,8 +10,8 @@ from pydantic import BaseModel, Field
 from service.api.access.guard import CurrentGuard
 from service.api.health.readiness import Check
 from service.api.http.dependencies import CurrentReadiness
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import COME_AGAIN, NOT_READY
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import COME_AGAIN, NOT_READY
 
 router = APIRouter(tags=["health"])
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from service.api.docs.problem_pages import page
-from service.api.http.problems.details import ProblemError
-from service.api.http.problems.kinds import NOT_FOUND, PROBLEMS
+from service.api.problems.details import ProblemError
+from service.api.problems.kinds import NOT_FOUND, PROBLEMS
+from service.api.problems.pages import page
 
 router = APIRouter(prefix="/problems", include_in_schema=False)
 

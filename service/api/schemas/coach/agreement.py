@@ -5,8 +5,8 @@ from __future__ import annotations
 from pydantic import Field
 
 from service.analysis.types import Grade, View
+from service.api.names import FaultName
 from service.api.schemas.analysis import ReasonAnswer
-from service.api.schemas.names import FaultName
 from service.api.schemas.values import Answer, Number, Share
 from service.lessons.coach.agreement import Agreement, Counts
 

@@ -18,6 +18,7 @@ from pydantic_core import PydanticCustomError
 
 from service.analysis.types import View
 from service.api.http.dependencies import SmallBody
+from service.api.names import FAULT_NAMES
 from service.api.schemas.coach.fields import (
     MOST_LABEL,
     MOST_WORDS,
@@ -27,7 +28,6 @@ from service.api.schemas.coach.fields import (
     Words,
     read,
 )
-from service.api.schemas.names import FAULT_NAMES
 from service.api.schemas.records.requests import MAX_NAME, WHOLE, Name, known_fault
 from service.api.schemas.values import Answer
 from service.lessons.coach.edits import (

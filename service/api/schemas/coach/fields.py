@@ -8,7 +8,7 @@ from typing import Annotated, Final, TypeVar
 from fastapi import Path, Query
 from pydantic import BaseModel, ConfigDict, StringConstraints
 
-from service.api.schemas.names import FAULT_NAMES
+from service.api.names import FAULT_NAMES
 from service.api.schemas.records.requests import Name
 from service.intake.parsing.json_reader import read_model
 from service.intake.request import NO_NUL

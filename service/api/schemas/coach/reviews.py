@@ -11,13 +11,13 @@ from pydantic_core import PydanticCustomError
 
 from service.analysis.types import CoachVerdict, Grade
 from service.api.http.dependencies import SmallBody
+from service.api.names import FaultName
 from service.api.schemas.coach.fields import (
     REVIEWER_FIX,
     Body,
     Reviewer,
     read,
 )
-from service.api.schemas.names import FaultName
 from service.api.schemas.records.requests import MAX_TEXT, WHOLE, LongText
 from service.api.schemas.values import Answer
 from service.records.reviews.entities import NewReview

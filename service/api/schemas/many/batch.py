@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from pydantic import BaseModel, Field
 
-from service.api.http.problems.details import Problem, to_problem
+from service.api.problems.details import Problem, to_problem
 from service.api.schemas.records.records import KeptSwingAnswer
 from service.use_cases.keep_many import KeptLine
 

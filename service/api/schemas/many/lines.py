@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from pydantic import BaseModel, Field
 
-from service.api.http.problems.details import Problem, to_problem
-from service.api.http.problems.kinds import INTERNAL_ERROR
+from service.api.problems.details import Problem, to_problem
+from service.api.problems.kinds import INTERNAL_ERROR
 from service.api.schemas.analysis import SwingAnswer, to_answer
 from service.use_cases.batches.chunk import Done
 

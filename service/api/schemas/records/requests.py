@@ -27,7 +27,7 @@ from service.analysis.types import Club, Handedness, Intent, Status, View
 from service.api.http.cursors import PageQuery
 from service.api.http.dependencies import SmallBody
 from service.api.http.languages import LanguageCode
-from service.api.schemas.names import FAULT_NAMES
+from service.api.names import FAULT_NAMES
 from service.intake.parsing.json_reader import read_model
 from service.intake.request import NO_NUL
 from service.records import Consent, ConsentBy, Role, SwingFilter

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 
 from service.analysis.types import Club, View
 from service.api.http.languages import LanguageCode
-from service.api.schemas.names import FaultName
+from service.api.names import FaultName
 from service.api.schemas.records.requests import Day, Uuid, not_before_the_first
 from service.api.schemas.values import Number
 from service.languages import Language

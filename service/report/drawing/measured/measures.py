@@ -12,7 +12,7 @@ import numpy as np
 
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
-from service.lessons.telling.wording import NBSP, Wording
+from service.lessons.words.wording import NBSP, Wording
 from service.report.drawing.measured.angles import SeenAngle
 from service.report.drawing.measured.marks import Mark, Poses, mark_of
 from service.report.drawing.svg import ANGLE, MARK, PAPER, Style, add, lines

@@ -10,7 +10,7 @@ import numpy as np
 
 from service.analysis.faults import Criterion
 from service.analysis.types import SwingAnalysis
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.drawing.measured.measures import draw_arrow
 from service.report.drawing.svg import ANGLE, MUTED, add, write
 

@@ -7,7 +7,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 from service.report.drawing.svg import (
     ANGLE,
     INK,

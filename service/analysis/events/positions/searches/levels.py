@@ -208,6 +208,16 @@ def crossing(
 
     How sure it is hangs on how fast the signal goes there, told from all samples that may be of
     zero: of a slow one that jitters the two about a crossing are those that jitter sets far apart.
+
+    Parameters
+    ----------
+    signal : array of shape (n_frames,)
+    first, end : float, optional
+        Seconds between which it is looked for; the swing's where not given.
+    rising, last : bool
+        Whether it passes upward, and whether the last crossing counts rather than the first.
+    error : float, optional
+        One standard deviation of the signal, in its unit; an arm's where not given.
     """
     window = scene.window(first, end)
     times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)

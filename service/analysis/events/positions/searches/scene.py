@@ -101,7 +101,7 @@ class Scene:
 
 
 def lowest_frame(values: FloatArray) -> int:
-    """Frame of the least value that is seen, of some of which one is."""
+    """Frame of the least of values of shape (n_frames,), at least one of which is no NaN."""
     return int(np.where(np.isnan(values), np.inf, values).argmin())
 
 

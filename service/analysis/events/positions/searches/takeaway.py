@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.level_crossings import last_upcrossing
+from service.analysis.events.positions.searches.level_crossings import last_upcrossing
 from service.analysis.events.positions.searches.onsets import (
     IN_PLACE,
     last_still,

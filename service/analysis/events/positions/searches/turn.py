@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.events.level_crossings import last_upcrossing
+from service.analysis.events.positions.searches.level_crossings import last_upcrossing
 from service.analysis.events.positions.searches.scene import Found, Scene, lowest_frame
 from service.analysis.types import FloatArray
 

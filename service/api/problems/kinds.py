@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final
 
-from service.api.schemas.names import named
+from service.api.names import named
 from service.intake.errors import MAX_ERRORS
 
 

@@ -11,7 +11,7 @@ from service.api.schemas.analysis import ReasonAnswer, RemarkAnswer, ReviewAnswe
 from service.api.schemas.coach.recap import OwnKeyAnswer
 from service.api.schemas.recap import RecapAnswer
 from service.languages import ENGLISH, Language
-from service.lessons.telling.wording import Wording
+from service.lessons.words.wording import Wording
 
 Answer = TypeVar("Answer", bound=BaseModel)
 
@@ -23,18 +23,18 @@ _IN_COACHS_WORDS: Final = (RecapAnswer, OwnKeyAnswer, ReviewAnswer)
 """Whose title or note is what the coach wrote."""
 
 
-def told(answer: Answer, language: Language) -> Answer:
+def translated(answer: Answer, language: Language) -> Answer:
     """The answer with its texts in a language; it is changed in place.
 
     Lengths in reasons stay in percent of body height, as the answer's numbers are. Remarks are told
     by their codes, so without the figures of the case.
     """
     if language is not ENGLISH:
-        _tell(answer, language)
+        _translate(answer, language)
     return answer
 
 
-def _tell(answer: BaseModel, language: Language) -> None:
+def _translate(answer: BaseModel, language: Language) -> None:
     if isinstance(answer, ReasonAnswer):
         reason = Reason(answer.code, answer.text)
         answer.text = Wording(language, as_measured=True).reason(reason)
@@ -51,7 +51,7 @@ def _tell(answer: BaseModel, language: Language) -> None:
 
 def _look_into(value: object, language: Language) -> None:
     if isinstance(value, BaseModel):
-        _tell(value, language)
+        _translate(value, language)
     elif isinstance(value, list | tuple | dict):
         for each in value.values() if isinstance(value, dict) else value:
             _look_into(each, language)

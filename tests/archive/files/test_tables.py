@@ -11,8 +11,8 @@ import pyarrow.parquet as pq
 import pytest
 
 from service.intake.many.reading import ReadSwing, Refused
+from tests.archive.files.listed import read
 from tests.archive.made import short_request
-from tests.archive.reading.listed import read
 
 
 def table(**columns: Any) -> pa.Table:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from service.intake.many.reading import ReadSwing, Refused
-from tests.archive.reading.listed import listed
+from tests.archive.files.listed import listed
 from tests.intake.test_formats import CASES, plain
 
 

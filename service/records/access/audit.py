@@ -21,11 +21,11 @@ from typing import Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from service.records import _rows
 from service.records.access.sessions import AcademySession, Behalf, Caller
 from service.records.entities import AuditAction
 from service.records.errors import RecordsError
 from service.records.identity import new_id
-from service.records.keeping import _rows
 from service.records.paging import Page, Window
 from service.records.tables import AuditRow, LessonRow
 

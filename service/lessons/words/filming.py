@@ -12,7 +12,7 @@ from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Reason
 from service.languages import sayable
 from service.lessons.not_judged import BODY_ALONE, CLUB_ALONE, WHY, film_instead
-from service.lessons.telling.reasons import figured
+from service.lessons.words.reasons import figured
 
 _OF_FEET: Final = ("heel", "toe", "ankle")
 _BODY_WITHOUT_FEET: Final[str] = sayable(

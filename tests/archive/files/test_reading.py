@@ -12,16 +12,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from service.api.http.problems.kinds import PROBLEMS
-from service.archive.planning.listing import File, Piece, pieces_of
+from service.api.problems.kinds import PROBLEMS
+from service.archive.files.listing import File, Piece, pieces_of
+from service.archive.files.reading import Reading
 from service.archive.planning.units import units_of
-from service.archive.reading import Reading
 from service.intake.many.errors import CODES
 from service.intake.many.files import Bytes, Kind, unpacked
 from service.intake.many.reading import CLUB_LABEL, Reader, ReadSwing, Refused
 from service.intake.recording import Limits
+from tests.archive.files.listed import LONGEST, read
 from tests.archive.made import ndjson, short_request
-from tests.archive.reading.listed import LONGEST, read
 from tests.intake.test_formats import CASES, HEIGHT, WIDTH, plain
 
 
@@ -247,7 +247,7 @@ def test_a_packed_file_is_unpacked_once_for_all_its_pieces_in_their_order(
         opened.append(name)
         return unpacked(file, name)
 
-    monkeypatch.setattr("service.archive.reading.unpacked", counted)
+    monkeypatch.setattr("service.archive.files.reading.unpacked", counted)
     found = [swing for piece in pieces for swing in reading.swings(piece)]
     assert [s.reference for s in found] == ["0", "1", "2", "3", "4", "5"]
     assert opened == ["a.ndjson.gz"]

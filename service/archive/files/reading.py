@@ -13,8 +13,8 @@ from itertools import islice
 from pathlib import Path
 from typing import Final
 
-from service.archive.fingerprints import UNREAD, fingerprint, fingerprint_of_group
-from service.archive.planning.listing import NO_UTF8, SHUT, File, Piece
+from service.archive.files.fingerprints import UNREAD, fingerprint, fingerprint_of_group
+from service.archive.files.listing import NO_UTF8, SHUT, File, Piece
 from service.archive.table import rows_of_group
 from service.intake.many.errors import MalformedTable, NoUtf8, ShutFolder, Unreadable
 from service.intake.many.files import Bytes, Kind, lines_of, opened, unpacked

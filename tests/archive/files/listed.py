@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from service.archive.planning.listing import File, files_of, pieces_of
-from service.archive.reading import Reading
+from service.archive.files.listing import File, files_of, pieces_of
+from service.archive.files.reading import Reading
 from service.intake.many.reading import Reader, ReadSwing, Refused
 from service.intake.recording import Limits
 

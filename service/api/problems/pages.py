@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from service.api.http.problems.kinds import ProblemKind
+from service.api.problems.kinds import ProblemKind
 
 _PAGE = """<!doctype html>
 <html lang="en">

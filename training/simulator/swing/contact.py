@@ -8,10 +8,10 @@ import numpy as np
 
 from service.analysis.types import FloatArray
 from training.simulator.body.clubs import HAND_FROM_BUTT
-from training.simulator.body.posture import Trunk, feet_of, hand_direction, hold_of, trunk_of
 from training.simulator.body.rotations import clock_of
 from training.simulator.golfer import Golfer
 from training.simulator.swing.keys import Channel
+from training.simulator.swing.posture import Trunk, feet_of, hand_direction, hold_of, trunk_of
 
 _CLUBHEAD_HEIGHT: Final[float] = 0.02
 """Height of the clubhead's middle above the ground, metres; common practice."""

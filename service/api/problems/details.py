@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.spelling import did_you_mean
-from service.api.http.problems.kinds import (
+from service.api.problems.kinds import (
     BODY_TOO_LARGE,
     CONSENT_MISSING,
     INTERNAL_ERROR,
@@ -32,7 +32,7 @@ from service.api.http.problems.kinds import (
     ProblemKind,
     ProblemType,
 )
-from service.api.http.problems.parameters import ParameterProblem, parameter_problems
+from service.api.problems.parameters import ParameterProblem, parameter_problems
 from service.intake.errors import InvalidRequest, MalformedJson, TooLarge
 from service.intake.many.errors import Unreadable, code_of
 from service.lessons import NotComparable

@@ -12,9 +12,9 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match
 from starlette.types import Scope
 
-from service.api.http.problems.details import ProblemError, to_problem
-from service.api.http.problems.kinds import COME_AGAIN, METHOD_NOT_ALLOWED
-from service.api.http.problems.parameters import MAX_PATH
+from service.api.problems.details import ProblemError, to_problem
+from service.api.problems.kinds import COME_AGAIN, METHOD_NOT_ALLOWED
+from service.api.problems.parameters import MAX_PATH
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 
 MEDIA_TYPE: Final[str] = "application/problem+json"

@@ -10,8 +10,8 @@ from typing import Final
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import Evidence, Grade, Reason, Remark, View
 from service.languages import ENGLISH, Language, sayable
-from service.lessons.telling.filming import PLAYERS_FIX
-from service.lessons.telling.reasons import Figured, figured
+from service.lessons.words.filming import PLAYERS_FIX
+from service.lessons.words.reasons import Figured, figured
 
 NBSP: Final[str] = "\N{NO-BREAK SPACE}"
 HAND_WIDTH: Final[float] = 5.0

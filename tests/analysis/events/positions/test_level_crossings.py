@@ -2,7 +2,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.analysis.events.level_crossings import last_upcrossing
+from service.analysis.events.positions.searches.level_crossings import last_upcrossing
 
 CLOCK = np.arange(6.0)
 

@@ -1,0 +1,1 @@
+"""How anything is said to a player: measures and views, reasons, what to film instead."""
