@@ -20,13 +20,14 @@ _FEWEST_ASIDE: Final[int] = 2
 def without_corner(film: SwingRecording) -> SwingRecording:
     """The film without points that were not seen and are told at 0, 0 or another corner."""
     every = film.points.reshape(-1, 2)
-    corner = np.fmin.reduce(every)
-    at_corner = (every == corner).all(axis=1)
+    x, y = np.ascontiguousarray(every.T)
+    corner = np.fmin.reduce(x), np.fmin.reduce(y)
+    at_corner = (x == corner[0]) & (y == corner[1])
     if np.count_nonzero(at_corner) < _FEWEST_ASIDE:
         return film
-    rest = every[~at_corner & ~np.isnan(every[:, 0])]
+    rest = every[~at_corner & ~np.isnan(x)]
     extent = (np.fmax.reduce(rest) - np.fmin.reduce(rest)).max() if rest.size else 0.0
-    if not extent or distance(rest, corner[None]).min() < _ASIDE * extent:
+    if not extent or distance(rest, np.array([corner])).min() < _ASIDE * extent:
         return film
     lost = at_corner.reshape(film.confidence.shape)
     return replace(
