@@ -27,6 +27,9 @@ WRISTS: Final = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
 _NOSE_DEPTH: Final[float] = 0.75
 """How far the nose stands before the line of the ears, in distances between the ears; head
 dimensions from memory."""
+_FARTHEST_TURN: Final[float] = 120.0
+"""Degrees from facing the camera beyond which no head turns in a swing: the ears were taken for one
+another. A judgement: a neck turns some 80 degrees, and the trunk under it up to 40 more by P9."""
 
 
 Line = Callable[[NormalizedSwing], FloatArray]
@@ -123,13 +126,14 @@ def head_turn(swing: NormalizedSwing) -> FloatArray:
 
     The nose stands before the line of the ears, so its sideways offset is to that depth
     (:data:`_NOSE_DEPTH`) as the sine of the turn is to one, and the ears' distance in the
-    picture gives the cosine.
+    picture gives the cosine. NaN beyond :data:`_FARTHEST_TURN`.
     """
     lead, trail = swing.point(Point.LEAD_EAR), swing.point(Point.TRAIL_EAR)
     nose = swing.point(Point.NOSE)
     sine = (nose - geometry.midpoint(lead, trail))[..., 0] / _NOSE_DEPTH
     cosine = (lead - trail)[..., 0]
-    return np.asarray(np.degrees(np.arctan2(sine, cosine)))
+    turn = np.degrees(np.arctan2(sine, cosine))
+    return np.where(np.abs(turn) <= _FARTHEST_TURN, turn, np.nan)
 
 
 SHORTEST_SHAFT: Final[float] = 0.10

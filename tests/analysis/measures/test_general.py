@@ -247,6 +247,11 @@ def test_the_head_turn_is_read_from_nose_and_ears():
     assert measures.head_turn(swing)[0, 0] == pytest.approx(35.0, abs=4.0)
 
 
+def test_a_head_that_would_face_backward_has_its_ears_exchanged_and_tells_no_turn():
+    swing = posed(lead_ear=(-0.04, 0.9), trail_ear=(0.04, 0.9), nose=(-0.03, 0.88))
+    assert np.isnan(measures.head_turn(swing)).all()
+
+
 def test_a_view_that_cannot_show_a_measure_is_the_reason():
     reason = take(
         KNEE_TRAVEL, posed(View.FACE_ON, lead_ankle=(0.0, 0.0), trail_knee=(0.0, 0.3)), ALL_FOUND
