@@ -99,7 +99,7 @@ def off_line(stance: Stance, orientation: Orientation) -> Remark | None:
             Level.WARNING,
             "The camera looks at the player from the far side.",
             "Face-on, stand in front of the player; down the line, stand behind the hands and "
-            "look toward the target.",
+            "look toward the target. A film that was mirrored has to be mirrored back.",
         )
     hips = abs(stance.hips[0])
     view = orientation.view
