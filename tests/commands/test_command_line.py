@@ -81,6 +81,10 @@ def test_a_reader_that_has_gone_gets_no_traceback() -> None:
     ("content", "said"),
     [
         (b"{", "is not JSON"),
+        (
+            b"[]\n[]",
+            "trailing characters at line 2 column 1; several swings, one a line",
+        ),
         (b"\x1f\x8b\x08\x00", "can't read"),
         (b"\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\x03\xff\xff\xff", "can't read"),
         (b"[]", "breaks the contract"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -40,11 +41,13 @@ def test_a_key_is_made_listed_without_its_secret_rotated_and_revoked(
     assert _said(capsys, "keys", "list", "--academy", "default") == []
 
 
-def test_where_there_is_no_key_the_list_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+def test_where_there_is_no_key_the_list_says_so_and_of_which_database(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     assert main(["keys", "list"]) == 0
     said = capsys.readouterr()
     assert said.out == ""
-    assert "no keys" in said.err
+    assert f"no keys in {os.environ['SWING_DATABASE_URL']}" in said.err
 
 
 def test_a_key_lasts_a_year_unless_told_otherwise(capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import gzip
+import json
 import sys
 import zlib
 from pathlib import Path
@@ -72,7 +73,7 @@ def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Lang
         why = getattr(error, "strerror", None) or error
         raise CannotBeDone(f"can't read {file}: {why}") from error
     except MalformedJson as error:
-        raise CannotBeDone(f"{file} is not JSON: {error}") from error
+        raise CannotBeDone(f"{file} is not JSON: {error}{_where_many_go(body)}") from error
     except InvalidRequest as error:
         raise CannotBeDone(f"{file} breaks the contract:\n{_listed(error)}") from error
     if as_json:
@@ -80,6 +81,16 @@ def _analyse_request(file: str, as_json: bool, settings: Settings, told_in: Lang
         print(answer.model_dump_json(indent=2))
     else:
         print(swing_table(clip.analysis, told_in), end="")
+
+
+def _where_many_go(body: bytes) -> str:
+    """Where a file belongs whose first line alone is JSON; nothing of any other."""
+    first, _, rest = body.partition(b"\n")
+    try:
+        json.loads(first)
+    except ValueError:
+        return ""
+    return "; several swings, one a line, are for python -m service tag" if rest.strip() else ""
 
 
 def _read(file: str) -> bytes:

@@ -80,7 +80,8 @@ def _list(options: argparse.Namespace, database: Database) -> None:
         names = {each.id: each.name for each in academies.fetch_all(session)}
         lines = [_line(each, names[each.academy_id]) for each in keys.fetch_all(session, one)]
     if not lines:
-        print("there are no keys; python -m service keys create makes one", file=sys.stderr)
+        none = f"there are no keys in {database.address}; python -m service keys create makes one"
+        print(none, file=sys.stderr)
     for line in lines:
         print(line)
 

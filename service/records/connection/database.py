@@ -109,6 +109,11 @@ class Database:
         """The academy for which it speaks."""
         return self._behalf.academy_id
 
+    @property
+    def address(self) -> str:
+        """Its URL as it may be printed, without the password."""
+        return self._engine.url.render_as_string()
+
     @contextmanager
     def reading(self) -> Iterator[AcademySession]:
         """A session that sees one moment of the database; nothing it changes is kept.
