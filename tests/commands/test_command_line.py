@@ -81,6 +81,7 @@ def test_a_reader_that_has_gone_gets_no_traceback() -> None:
     ("content", "said"),
     [
         (b"{", "is not JSON"),
+        (b"[" * 200_000, "is not JSON"),
         (
             b"[]\n[]",
             "trailing characters at line 2 column 1; several swings, one a line",

@@ -88,7 +88,7 @@ def _where_many_go(body: bytes) -> str:
     first, _, rest = body.partition(b"\n")
     try:
         json.loads(first)
-    except ValueError:
+    except (ValueError, RecursionError):
         return ""
     return "; several swings, one a line, are for python -m service tag" if rest.strip() else ""
 

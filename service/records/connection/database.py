@@ -111,8 +111,8 @@ class Database:
 
     @property
     def address(self) -> str:
-        """Its URL as it may be printed, without the password."""
-        return self._engine.url.render_as_string()
+        """Its URL as it may be printed, without the password, which its query may hold too."""
+        return self._engine.url.set(query={}).render_as_string()
 
     @contextmanager
     def reading(self) -> Iterator[AcademySession]:
