@@ -23,7 +23,7 @@ from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
 from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
-from training.models.verdicts import scores_of, verdicts_by, worth_by, worth_less
+from training.models.verdicts import scores_of, verdicts_by, worth_less
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -111,8 +111,9 @@ def _chosen(trial: Trial, data: Dataset, estimated: Dataset, measure: Measure, v
         return trial
     plain = estimated.copy_of_values()
     _put_back(plain, data, measure, view)
-    by_estimate, by_measure = (verdicts_by(each, measure, view) for each in (estimated, plain))
-    served = not worth_less(*(worth_by(each, measure, view) for each in (estimated, plain)))
+    by_estimate, worth = verdicts_by(estimated, measure, view)
+    by_measure, worth_measured = verdicts_by(plain, measure, view)
+    served = not worth_less(worth, worth_measured)
     if not served:
         _put_back(estimated, data, measure, view)
     return replace(trial, verdicts=by_estimate, verdicts_measured=by_measure, served=served)

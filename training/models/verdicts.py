@@ -59,22 +59,18 @@ def scores_of(
     return scores, data.margin[:, data.fault_index(definition.name)]
 
 
-def verdicts_by(data: Dataset, measure: Measure, view: View) -> Verdicts:
-    """Verdicts of all faults that go by a measure in a view, before any calibration."""
-    told = [_calls(data, definition, view) for definition in _judged_by(measure, view)]
-    return Verdicts(*(int(np.count_nonzero(each)) for each in zip(*told, strict=True)))
-
-
-def worth_by(data: Dataset, measure: Measure, view: View) -> FloatArray:
-    """What those verdicts are worth, clip by clip: 1 for a fault told that is truly there beyond
-    the grey zone, less :data:`WRONG_COSTS` for a verdict that is wrong.
+def verdicts_by(data: Dataset, measure: Measure, view: View) -> tuple[Verdicts, FloatArray]:
+    """Verdicts of all faults that go by a measure in a view, before any calibration.
 
     Returns
     -------
-    array of shape (n_faults, n)
+    the verdicts counted, and what they are worth clip by clip, shape (n_faults, n): 1 for a fault
+    told that is truly there beyond the grey zone, less :data:`WRONG_COSTS` for a verdict that is
+    wrong
     """
-    calls = (_calls(data, definition, view) for definition in _judged_by(measure, view))
-    return np.array([told - WRONG_COSTS * wrong for _, wrong, _, told in calls])
+    calls = np.array([_calls(data, definition, view) for definition in _judged_by(measure, view)])
+    decided, wrong, there, told = (int(np.count_nonzero(calls[:, k])) for k in range(4))
+    return Verdicts(decided, wrong, there, told), calls[:, 3] - WRONG_COSTS * calls[:, 1]
 
 
 def worth_less(one: FloatArray, other: FloatArray) -> bool:

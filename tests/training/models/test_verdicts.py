@@ -21,7 +21,7 @@ from training.data.sources import clips_of
 from training.models.fit import pairs, try_left_out
 from training.models.learn import learn
 from training.models.left_out import learnt_without
-from training.models.verdicts import WRONG_COSTS, Verdicts, scores_of, verdicts_by, worth_by
+from training.models.verdicts import WRONG_COSTS, Verdicts, scores_of, verdicts_by
 
 MEASURE = {m.name: m for m in MEASURES}
 CHOSEN = [(m, v) for m, v in pairs() if (m.name, v) in ESTIMATED]
@@ -73,12 +73,13 @@ def test_verdicts_are_counted_by_what_is_true():
     threshold = next(iter(CATALOGUE["upper_body_drift"].criteria[View.FACE_ON])).threshold
     values = [threshold + 9.0, threshold + 9.0, threshold - 9.0, threshold - 9.0, threshold]
     told = _made(values, 0.5, [3.0, -0.5, -3.0, 2.0, 1.5], shown=True)
-    assert verdicts_by(told, *DRIFT) == Verdicts(decided=4, wrong=2, there=3, told=1)
-    assert worth_by(told, *DRIFT).tolist() == [[1.0, -WRONG_COSTS, 0.0, -WRONG_COSTS, 0.0]]
+    counted, worth = verdicts_by(told, *DRIFT)
+    assert counted == Verdicts(decided=4, wrong=2, there=3, told=1)
+    assert worth.tolist() == [[1.0, -WRONG_COSTS, 0.0, -WRONG_COSTS, 0.0]]
     vague = _made(values, 100.0, [3.0, -0.5, -3.0, 2.0, 1.5], shown=True)
-    assert verdicts_by(vague, *DRIFT) == Verdicts(decided=0, wrong=0, there=3, told=0)
+    assert verdicts_by(vague, *DRIFT)[0] == Verdicts(decided=0, wrong=0, there=3, told=0)
     hidden = _made(values, 0.5, [3.0, -0.5, -3.0, 2.0, 1.5], shown=False)
-    assert verdicts_by(hidden, *DRIFT) == Verdicts(decided=0, wrong=0, there=0, told=0)
+    assert verdicts_by(hidden, *DRIFT)[0] == Verdicts(decided=0, wrong=0, there=0, told=0)
 
 
 def _learnt_where(told_with: dict[str, float]):
