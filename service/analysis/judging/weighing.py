@@ -173,19 +173,6 @@ def _most(criteria: Criteria, excess: FloatArray) -> FloatArray:
     return np.maximum(_VAGUE * criteria.marked, told)
 
 
-def criterion_score(
-    criterion: Criterion, value: FloatArray | float, uncertainty: FloatArray | float
-) -> FloatArray:
-    """Chance that a value lies beyond its threshold, its own error and the grey zone both normal.
-
-    Parameters
-    ----------
-    value, uncertainty : numbers or arrays of one shape
-    """
-    apart, larger = _held_against(value, criterion.threshold, criterion.measure.ratio)
-    return _score(_side(criterion) * apart, uncertainty / larger, criterion.grey)
-
-
 def _side(criterion: Criterion) -> float:
     """1 where larger values speak for the fault, -1 where smaller ones do."""
     return 1.0 if criterion.below is None else -1.0

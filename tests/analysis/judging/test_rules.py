@@ -10,7 +10,7 @@ from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.estimates import Estimate, with_estimates
 from service.analysis.judging.rules import judge
-from service.analysis.judging.weighing import criterion_score
+from service.analysis.judging.weighing import criteria_of, weigh
 from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Grade, Intent, Status, View
@@ -53,8 +53,8 @@ def rule_score(definition, view, amount):
     """What the rule makes of what was measured, whether or not that is sure enough to judge by."""
     _, recording = clip(view, amounts=FaultAmounts(**{definition.name: amount}))
     values = measure_swing(recording).values
-    measured = [(c, values[c.measure.name]) for c in definition.criteria[view]]
-    return min(criterion_score(c, m.value, m.uncertainty) for c, m in measured)
+    measured = [values[c.measure.name] for c in definition.criteria[view]]
+    return weigh(criteria_of((definition,), view), [measured]).scores[0, 0]
 
 
 @pytest.mark.parametrize(("definition", "view"), SEEN, ids=NAMED)

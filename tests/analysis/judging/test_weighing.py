@@ -1,12 +1,14 @@
 """What an uncertainty must be for a value to tell."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.analysis.faults import CATALOGUE, Criterion, FaultDefinition
-from service.analysis.judging.weighing import criteria_of, criterion_score, weigh
+from service.analysis.judging.weighing import criteria_of, weigh, weigh_numbers
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import View
 
@@ -120,6 +122,13 @@ def test_one_measure_clearly_short_settles_it_however_vague_the_other_is(definit
         assert all(each.uncertainty <= m for each, m in zip(measured, weighed.most[0], strict=True))
 
 
+def criterion_score(definition, view, criterion, value, uncertainty):
+    """Score of a fault that went by one of its criteria alone."""
+    alone = replace(definition, criteria={view: (criterion,)})
+    numbers = np.array([[value]]), np.array([[uncertainty]])
+    return float(weigh_numbers(criteria_of((alone,), view), *numbers).scores[0, 0])
+
+
 RATIOS = [(d, view) for d, view in ALONE if d.criteria[view][0].measure.ratio]
 
 
@@ -132,7 +141,7 @@ def test_the_tempo_is_a_ratio():
 def test_of_a_ratio_twice_and_half_the_threshold_are_as_far_off(definition, view, ways, error):
     (criterion,) = definition.criteria[view]
     either = [
-        float(criterion_score(criterion, at(criterion, way), error * at(criterion, way)))
+        criterion_score(definition, view, criterion, at(criterion, way), error * at(criterion, way))
         for way in (-ways, ways)
     ]
     assert sum(either) == pytest.approx(1.0)
@@ -143,7 +152,7 @@ def test_at_the_threshold_a_ratio_is_weighed_as_any_other_measure(definition, vi
     for criterion in definition.criteria[view]:
         nearby = criterion.threshold + 1e-4 * criterion.grey
         step = criterion.excess(nearby) / np.hypot(0.5 * criterion.grey, criterion.grey)
-        told = criterion_score(criterion, nearby, 0.5 * criterion.grey)
+        told = criterion_score(definition, view, criterion, nearby, 0.5 * criterion.grey)
         assert told - 0.5 == pytest.approx(step / np.sqrt(2.0 * np.pi), rel=1e-3)
 
 
@@ -151,4 +160,4 @@ def test_at_the_threshold_a_ratio_is_weighed_as_any_other_measure(definition, vi
 @given(value=st.floats(-5.0, 1e-3))
 def test_what_is_no_ratio_of_times_lies_beyond_all_the_same(definition, view, value):
     (criterion,) = definition.criteria[view]
-    assert 0.5 < float(criterion_score(criterion, value, 0.1)) <= 1.0
+    assert 0.5 < criterion_score(definition, view, criterion, value, 0.1) <= 1.0
