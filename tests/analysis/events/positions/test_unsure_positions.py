@@ -21,6 +21,16 @@ SCENE = SimpleNamespace(
 FACE_ON = SimpleNamespace(tracks=SCENE.tracks, view=View.FACE_ON, clubhead=None)
 
 
+def found_at(times, uncertainty: float):
+    """What is found of some positions, by number and time; nothing of the others."""
+    return dict.fromkeys(range(1, 11)) | {k: Found(time, uncertainty) for k, time in times}
+
+
+def times_of(found) -> np.ndarray:
+    """Times of P1 to P10, NaN where not found."""
+    return np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+
+
 @pytest.mark.parametrize(
     ("uncertainty", "source"),
     [(0.02, Source.OBSERVED), (0.59, Source.OBSERVED), (0.61, Source.INFERRED), (5.0, "inferred")],
@@ -46,7 +56,7 @@ def test_a_network_that_would_put_a_position_beyond_the_top_or_impact_is_not_bel
     found = dict.fromkeys(range(1, 11))
     for k, time in ((1, 0.3), (3, 0.9), (4, 1.1), (7, 1.5), (8, 1.6)):
         found[k] = Found(time, 0.01, inferred=k == 8)  # P8 without a club, or none may be moved
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times = times_of(found)
     times[number - 1] = told
     moved = _moved(found, PositionEstimates(times, np.full(10, 0.01)), 2.0, SCENE)
     wanted = 0.5 * (0.9 + kept) if number == 3 else kept  # both say where P3 is
@@ -60,10 +70,8 @@ def test_of_network_and_thresholds_the_surer_has_more_say_where_an_arm_is_level(
     by_threshold: float, by_network: float, share: float
 ):
     # Of P9 the threshold is weighed as twice as sure as it is.
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (9, 1.7)):
-        found[k] = Found(time, by_threshold)
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    found = found_at(((1, 0.3), (4, 1.1), (7, 1.5), (9, 1.7)), by_threshold)
+    times = times_of(found)
     times[8] = 1.72
     moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, SCENE)
     assert moved[9].time == pytest.approx(1.7 + 0.02 * share)
@@ -76,10 +84,8 @@ def test_face_on_a_level_arm_coming_down_is_told_by_network_and_threshold(
     by_threshold: float, by_network: float, share: float
 ):
     # Of P5 the threshold is weighed as half as sure as it is.
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (4, 1.1), (5, 1.3), (7, 1.5)):
-        found[k] = Found(time, by_threshold)
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    found = found_at(((1, 0.3), (4, 1.1), (5, 1.3), (7, 1.5)), by_threshold)
+    times = times_of(found)
     times[4] = 1.32
     estimates = PositionEstimates(times, np.full(10, by_network))
     assert _moved(found, estimates, 2.0, FACE_ON)[5].time == pytest.approx(1.3 + 0.02 * share)
@@ -96,7 +102,7 @@ def test_without_a_club_hands_have_a_say_where_the_shaft_is_level_after_impact(
     found = dict.fromkeys(range(1, 11))
     for k, time in ((1, 0.3), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57), (9, 1.65)):
         found[k] = Found(time, by_threshold, inferred=k in {6, 8})
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    times = times_of(found)
     times[[5, 7]] += 0.04
     estimates = PositionEstimates(times, np.full(10, 0.02))
     moved = _moved(found, estimates, 2.0, scene)
@@ -113,10 +119,8 @@ def test_without_a_club_hands_have_a_say_where_the_shaft_is_level_after_impact(
 def test_a_shaft_that_is_seen_is_believed_unless_it_is_less_sure_than_the_network(
     scene: SimpleNamespace, number: int, by_shaft: float, by_network: float, share: float
 ):
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (2, 0.6), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57)):
-        found[k] = Found(time, by_shaft)
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    found = found_at(((1, 0.3), (2, 0.6), (4, 1.1), (6, 1.4), (7, 1.5), (8, 1.57)), by_shaft)
+    times = times_of(found)
     times[number - 1] += 0.04
     moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, scene)[number]
     assert moved.time == pytest.approx(found[number].time + 0.04 * share)
@@ -131,9 +135,7 @@ def test_a_shaft_that_is_not_seen_is_told_by_the_network_alone_where_arms_do_not
     number: int, told: float
 ):
     # As in a half swing: the hands' height tells it from how high they are at P3, P5 and P9.
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)):
-        found[k] = Found(time, 0.01)
+    found = found_at(((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)), 0.01)
     times = np.array([(found[k] or Found(5.0, 0.0)).time for k in range(1, 11)])
     times[number - 1] = told
     by_network = PositionEstimates(times, np.full(10, 0.03))
@@ -154,10 +156,8 @@ def test_a_shaft_that_is_not_seen_is_told_by_the_network_alone_where_arms_do_not
 def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_down_the_line(
     number,
 ):
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)):
-        found[k] = Found(time, 0.02)
-    placed = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    found = found_at(((1, 0.3), (4, 1.1), (7, 1.5), (10, 1.8)), 0.02)
+    placed = times_of(found)
     for off, scene, share in ((0.03, FACE_ON, 0.5), (0.03, SCENE, 1.0), (0.08, FACE_ON, 1.0)):
         times = placed.copy()
         times[number - 1] += off
@@ -171,10 +171,8 @@ def test_where_hands_leave_and_stop_both_say_unless_one_has_misread_it_but_not_d
 def test_hands_that_leave_the_top_tell_where_a_pause_ends_when_the_network_is_unsure(
     by_network: float, share: float
 ):
-    found = dict.fromkeys(range(1, 11))
-    for k, time in ((1, 0.3), (4, 1.1), (7, 1.5)):
-        found[k] = Found(time, 0.01)
-    times = np.array([(found[k] or Found(np.nan, 0.0)).time for k in range(1, 11)])
+    found = found_at(((1, 0.3), (4, 1.1), (7, 1.5)), 0.01)
+    times = times_of(found)
     times[3] = 1.0
     moved = _moved(found, PositionEstimates(times, np.full(10, by_network)), 2.0, FACE_ON)
     assert moved[4].time == pytest.approx(1.1 - 0.1 * share)
