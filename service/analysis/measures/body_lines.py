@@ -126,14 +126,16 @@ def head_turn(swing: NormalizedSwing) -> FloatArray:
 
     The nose stands before the line of the ears, so its sideways offset is to that depth
     (:data:`_NOSE_DEPTH`) as the sine of the turn is to one, and the ears' distance in the
-    picture gives the cosine. NaN beyond :data:`_FARTHEST_TURN`.
+    picture gives the cosine. NaN where the best estimate lies beyond :data:`_FARTHEST_TURN`; noise
+    may draw it there, which only makes it less sure.
     """
     lead, trail = swing.point(Point.LEAD_EAR), swing.point(Point.TRAIL_EAR)
     nose = swing.point(Point.NOSE)
     sine = (nose - geometry.midpoint(lead, trail))[..., 0] / _NOSE_DEPTH
     cosine = (lead - trail)[..., 0]
     turn = np.degrees(np.arctan2(sine, cosine))
-    return np.where(np.abs(turn) <= _FARTHEST_TURN, turn, np.nan)
+    backward = (np.abs(turn) > _FARTHEST_TURN) & ~swing.drawn[:, None]
+    return np.where(backward, np.nan, turn)
 
 
 SHORTEST_SHAFT: Final[float] = 0.10

@@ -249,7 +249,25 @@ def test_the_head_turn_is_read_from_nose_and_ears():
 
 def test_a_head_that_would_face_backward_has_its_ears_exchanged_and_tells_no_turn():
     swing = posed(lead_ear=(-0.04, 0.9), trail_ear=(0.04, 0.9), nose=(-0.03, 0.88))
-    assert np.isnan(measures.head_turn(swing)).all()
+    assert np.isnan(measures.head_turn(swing)[~swing.drawn]).all()
+    told = [m for m in MEASURES if m.name.startswith("head_turn_p")]
+    assert len(told) == 3
+    for measure in told:
+        assert isinstance(take(measure, swing, ALL_FOUND), Reason)
+
+
+def test_noise_that_turns_a_head_too_far_makes_its_turn_less_sure_but_leaves_it_told():
+    def head(degrees: float) -> FloatArray:
+        turn = np.radians(degrees)
+        ears, nose = 0.045 * np.cos(turn), 0.0675 * np.sin(turn)
+        return posed(lead_ear=(ears, 0.9), trail_ear=(-ears, 0.9), nose=(nose, 0.88)).poses
+
+    drawn = np.concatenate([head(110.0), head(100.0), head(130.0)])
+    (measure,) = (m for m in MEASURES if m.name == "head_turn_p9")
+    taken = take(measure, everywhere(View.FACE_ON, drawn), ALL_FOUND)
+    assert isinstance(taken, MeasuredValue)
+    assert taken.value == pytest.approx(110.0)
+    assert taken.uncertainty == pytest.approx(measure.doubt * np.sqrt((10.0**2 + 20.0**2) / 2.0))
 
 
 def test_a_view_that_cannot_show_a_measure_is_the_reason():
