@@ -71,9 +71,9 @@ class Measure:
         its logarithm.
     doubt
         How many times its spread over the draws the uncertainty is, where that was found too small
-        on golfers of several makes. Of measures that faults are judged by: so that two hold 95 % on
-        1,600 clips of four makes (seed 7 of those to learn from, positions by the networks learnt
-        without each make), where 94 % or less did. On as many others two then hold 94.5 to 97 %.
+        on golfers of several makes: so that two hold 95 % on 1,600 clips of four makes (seed 7 of
+        those to learn from, positions by the networks learnt without each make), where 95 % or
+        less did. On as many others two then hold 94.5 to 98 %.
     left_out
         One standard deviation, in its unit, of what it leaves out by its own words.
     blunted

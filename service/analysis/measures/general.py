@@ -72,17 +72,26 @@ def _at(
 
 
 _DOUBT: Final[Mapping[str, float]] = {
+    "chest_turn_p4": 1.1,
     "chest_turn_p7": 1.4,
-    "lead_arm_elevation_p4": 1.35,
-    "shaft_direction_p4.5": 1.25,
-    "shaft_direction_p5": 1.3,
-    "trail_elbow_flexion_p8": 1.2,
+    "chest_turn_p9": 1.05,
+    "lead_arm_elevation_p4": 1.6,
+    "lead_arm_to_shaft_p5": 1.15,
+    "lead_arm_to_shaft_p7": 1.1,
+    "lead_arm_to_shaft_p8": 1.05,
+    "lead_elbow_flexion_p4": 1.15,
+    "shaft_direction_p4": 1.1,
+    "shaft_direction_p4.5": 1.3,
+    "shaft_direction_p5": 1.45,
+    "trail_elbow_flexion_p4": 1.2,
+    "trail_elbow_flexion_p7": 1.25,
+    "trail_elbow_flexion_p8": 1.45,
+    "trunk_lean_p1": 1.05,
     "trunk_lean_p4": 1.25,
     "trunk_lean_p7": 1.15,
 }
-"""Factors on uncertainties (:attr:`Measure.doubt`) with which two of them hold 95 % of the truth
-on all makes of golfers together (``python -m training.evaluation.sources``): an arm that is lost at
-the top and a club that is bridged coming down are off by more than their points' errors tell."""
+"""Factors on uncertainties (:attr:`Measure.doubt`), set view by view: an arm that is lost at the
+top and a club that is bridged coming down are off by more than their points' errors tell."""
 _FACE_ON: Final = (View.FACE_ON,)
 _WRIST: Final = (Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD)
 
