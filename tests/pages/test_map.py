@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 ROWS = re.findall(r"^\| (`(?:service|training|tests|models|openapi)/.*?) \| (.*) \|$", TEXT, re.M)
 NAMED = [path for row, _ in ROWS for path in re.findall(r"`(\S+?)`", row)]
