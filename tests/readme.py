@@ -23,6 +23,7 @@ README: Final = ROOT / "README.md"
 COMMAND: Final = "python -m tests.readme"
 _SAMPLE: Final = ROOT / "openapi" / "examples" / "down-the-line-with-club"
 _POSITION: Final = "P4"
+_WIDTH: Final = 100
 _FAULT: Final = "trail_heel_kick"
 _LEFT_OUT_OF_A_FINDING: Final = ("chance", "agreement", "moved_by", "span", "reason")
 _LEFT_OUT_OF_EVIDENCE: Final = ("title", "note")
@@ -84,7 +85,34 @@ def sample_answer() -> str:
         "positions": [position, "..."],
         "findings": [told, "..."],
     }
-    return f"```json\n{json.dumps(shown, indent=2)}\n```"
+    return f"```json\n{_laid_out(shown)}\n```"
+
+
+def _laid_out(value: Any, indent: str = "") -> str:
+    """JSON that is short to read: an object or a list in one line where it fits into one, and what
+    has no parts of its own side by side."""
+    line = json.dumps(value)
+    if len(indent) + len(line) <= _WIDTH or not isinstance(value, dict | list):
+        return line
+    within = f"{indent}  "
+    if isinstance(value, list):
+        parts = [_laid_out(each, within) for each in value]
+    else:
+        parts = [f"{json.dumps(name)}: {_laid_out(each, within)}" for name, each in value.items()]
+    begin, end = "[]" if isinstance(value, list) else "{}"
+    return f"{begin}\n{_side_by_side(parts, within)}\n{indent}{end}"
+
+
+def _side_by_side(parts: Sequence[str], indent: str) -> str:
+    lines = [f"{indent}{parts[0]}"]
+    for part in parts[1:]:
+        longer = f"{lines[-1]}, {part}"
+        if "\n" in longer or len(longer) > _WIDTH:
+            lines[-1] += ","
+            lines.append(f"{indent}{part}")
+        else:
+            lines[-1] = longer
+    return "\n".join(lines)
 
 
 PARTS: Final[Mapping[str, Callable[[], str]]] = {

@@ -60,19 +60,25 @@ def _clip(
 ) -> tuple[SwingMotion, SwingRecording]:
     swing = swing_motion(golfer, amounts, **dict(motion))
     recording = dataclasses.replace(film(swing, camera(view), fps=fps), intent=swing.intent)
+    return swing, _for_all(recording)
+
+
+def _for_all(recording: SwingRecording) -> SwingRecording:
+    """What several tests are given, so that none may change it."""
     for shared in (recording.points, recording.confidence, recording.times):
         shared.setflags(write=False)
-    return swing, recording
+    return recording
 
 
+@lru_cache(maxsize=128)
 def random_clip(
     seed: int, view: View, *, fps: float = 120.0, intent: Intent = Intent.FULL_SPEED
 ) -> tuple[SwingMotion, SwingRecording]:
-    """A sound swing of some golfer as a good estimator sees it."""
+    """A sound swing of some golfer as a good estimator sees it; the same to all that ask for it."""
     rng = np.random.default_rng(seed)
     swing = random_swing(rng, intent=intent)
     recording = film(swing, random_camera(rng, view), fps=fps, noise=EstimatorNoise(), rng=rng)
-    return swing, dataclasses.replace(recording, intent=intent)
+    return swing, _for_all(dataclasses.replace(recording, intent=intent))
 
 
 def without(recording: SwingRecording, points: tuple[Point, ...]) -> SwingRecording:

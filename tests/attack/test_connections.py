@@ -7,8 +7,6 @@ import resource
 import select
 import signal
 import socket
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,8 +16,7 @@ import pytest
 
 from service.api.load.connections import HEADERS_WITHIN
 from service.api.load.listening import TAKEN_AT_ONCE
-from tests.coming_up import wait_for
-from tests.ports import free_port
+from tests.coming_up import served
 
 DESCRIPTORS = 512
 
@@ -28,24 +25,14 @@ DESCRIPTORS = 512
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, Path]]:
     """Port and log of a server that may open few files."""
     folder = tmp_path_factory.mktemp("server")
-    port = free_port()
     log = folder / "log"
-    with log.open("wb") as file:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "service", "serve"],
-            env={**os.environ, "SWING_PORT": str(port)},
-            stderr=file,
-            preexec_fn=lambda: resource.setrlimit(
-                resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS)
-            ),
-        )
-    (folder / "pid").write_text(str(process.pid))
-    try:
-        wait_for(f"http://127.0.0.1:{port}", process)
-        yield port, log
-    finally:
-        process.terminate()
-        process.wait(timeout=60)
+
+    def few_files() -> None:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (DESCRIPTORS, DESCRIPTORS))
+
+    with log.open("wb") as file, served({}, file, before=few_files) as up:
+        (folder / "pid").write_text(str(up.process.pid))
+        yield up.port, log
 
 
 def test_silent_connections_keep_no_other_out(server: tuple[int, Path]) -> None:

@@ -6,9 +6,6 @@ By the median, as a busy machine may take any one answer's time away; the longes
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -19,8 +16,7 @@ import httpx
 import pytest
 
 from service.demo import clip_body
-from tests.coming_up import wait_for
-from tests.ports import free_port
+from tests.coming_up import served
 
 pytestmark = pytest.mark.alone
 
@@ -30,24 +26,12 @@ ASKED = 9
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[str]:
-    port = free_port()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "service", "serve"],
-        env={
-            **os.environ,
-            "SWING_PORT": str(port),
-            "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
-            "OPENBLAS_NUM_THREADS": "1",
-        },
-        stderr=subprocess.DEVNULL,
-    )
-    address = f"http://127.0.0.1:{port}"
-    try:
-        wait_for(address, process, path="/readyz")
-        yield address
-    finally:
-        process.terminate()
-        process.wait(timeout=60)
+    settings = {
+        "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
+    with served(settings, path="/readyz") as up:
+        yield up.address
 
 
 @pytest.fixture

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import socket
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -19,9 +16,8 @@ import httpx
 import pytest
 
 from service.demo import clip_body
-from tests.coming_up import wait_for
+from tests.coming_up import Served, served
 from tests.observing.test_metrics import figures
-from tests.ports import free_port
 
 SHUTDOWN: Final[int] = 4
 SLACK: Final[float] = 30.0
@@ -34,13 +30,8 @@ BEGINNING: Final[bytes] = (
 
 
 @pytest.fixture(params=[1, 2], ids=["one process", "two processes"])
-def server(
-    request: pytest.FixtureRequest, tmp_path: Path
-) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
-    port = free_port()
-    environment = {
-        **os.environ,
-        "SWING_PORT": str(port),
+def server(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Served]:
+    settings = {
         "SWING_WORKERS": str(request.param),
         "SWING_SHUTDOWN_SECONDS": str(SHUTDOWN),
         "SWING_DATABASE_URL": f"sqlite:///{tmp_path / 'records.db'}",
@@ -48,15 +39,8 @@ def server(
         "TMPDIR": str(_scratch(tmp_path)),
         "OPENBLAS_NUM_THREADS": "1",
     }
-    process = subprocess.Popen(
-        [sys.executable, "-m", "service", "serve"], env=environment, stderr=subprocess.DEVNULL
-    )
-    try:
-        wait_for(f"http://127.0.0.1:{port}", process)
-        yield port, process
-    finally:
-        process.kill()
-        process.wait()
+    with served(settings) as up:
+        yield up
 
 
 def _scratch(folder: Path) -> Path:
@@ -74,9 +58,8 @@ def _wait_for_all_inside(client: httpx.Client) -> None:
 
 
 def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_it_up(
-    server: tuple[int, subprocess.Popen[bytes]], tmp_path: Path
+    server: Served, tmp_path: Path
 ) -> None:
-    port, process = server
     body, told_to_stop = clip_body("face_on"), threading.Event()
     headers = {"Content-Type": "application/json", "Content-Length": str(len(body))}
 
@@ -86,13 +69,13 @@ def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_
         yield body[1000:]
 
     def analyse() -> int:
-        url = f"http://127.0.0.1:{port}/v1/swings/analyze"
+        url = f"{server.address}/v1/swings/analyze"
         return httpx.post(url, content=in_two_parts(), headers=headers, timeout=60).status_code
 
     over = threading.Event()
 
     def drip() -> None:
-        with suppress(OSError), socket.create_connection(("127.0.0.1", port)) as sending:
+        with suppress(OSError), socket.create_connection(("127.0.0.1", server.port)) as sending:
             sending.sendall(BEGINNING)
             while not over.wait(0.5):
                 sending.sendall(b" " * 4000)
@@ -101,12 +84,12 @@ def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_
         leaving.callback(over.set)
         pool.submit(drip)
         sent = [pool.submit(analyse) for _ in range(CALLERS)]
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
+        with httpx.Client(base_url=server.address, timeout=60) as client:
             _wait_for_all_inside(client)
         begin = time.monotonic()
-        process.send_signal(signal.SIGTERM)
+        server.process.send_signal(signal.SIGTERM)
         told_to_stop.set()
-        process.wait(timeout=60)
+        server.process.wait(timeout=60)
         assert time.monotonic() - begin < SHUTDOWN + SLACK
         assert [each.result() for each in sent] == [200] * CALLERS
     assert list(_scratch(tmp_path).iterdir()) == []

@@ -12,8 +12,7 @@ from pathlib import Path
 
 import httpx
 
-from tests.coming_up import wait_for
-from tests.ports import free_port
+from tests.coming_up import served
 
 
 @contextmanager
@@ -22,7 +21,11 @@ def serving_with_key(folder: Path) -> Iterator[tuple[str, str]]:
     for words in (["migrate"], ["keys", "create", "--scopes", "all"]):
         command = [sys.executable, "-m", "service", *words]
         done = subprocess.run(
-            command, env=_environment(folder), capture_output=True, text=True, check=True
+            command,
+            env={**os.environ, **_records_in(folder)},
+            capture_output=True,
+            text=True,
+            check=True,
         )
     key = done.stdout.strip()
     with serving(folder, SWING_RATE_LIMIT="0", SWING_REQUIRE_CONSENT="false") as address:
@@ -42,19 +45,9 @@ def _wait_for_key(address: str, key: str) -> None:
 @contextmanager
 def serving(folder: Path, **settings: str) -> Iterator[str]:
     """Address of a service that keeps its records in a folder."""
-    port = free_port()
-    environment = _environment(folder) | settings
-    command = [sys.executable, "-m", "service", "serve", "--port", str(port)]
-    with (folder / "log").open("wb") as log:
-        process = subprocess.Popen(command, env=environment, stderr=log)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        wait_for(address, process)
-        yield address
-    finally:
-        process.terminate()
-        process.wait(timeout=60)
+    with (folder / "log").open("wb") as log, served(_records_in(folder) | settings, log) as up:
+        yield up.address
 
 
-def _environment(folder: Path) -> dict[str, str]:
-    return {**os.environ, "SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}
+def _records_in(folder: Path) -> dict[str, str]:
+    return {"SWING_DATABASE_URL": f"sqlite:///{folder / 'records.db'}"}

@@ -27,14 +27,15 @@ DAY = date(2025, 5, 17)
 
 def body_of(recording: SwingRecording, **changes: object) -> bytes:
     """A recording as the request that becomes it."""
-    table = np.concatenate([recording.points, recording.confidence[..., None]], axis=-1)
+    table = np.concatenate([recording.points, recording.confidence[..., None]], axis=-1).round(2)
+    missing = np.isnan(table).any(axis=-1).tolist()
     request = {
         "layout": list(ANATOMICAL),
         "timestamps": recording.times.tolist(),
         "intent": recording.intent,
         "keypoints": [
-            [None if np.isnan(point).any() else point.round(2).tolist() for point in frame]
-            for frame in table
+            [None if gone else point for point, gone in zip(*frame, strict=True)]
+            for frame in zip(table.tolist(), missing, strict=True)
         ],
     }
     return json.dumps({**request, **changes}).encode()

@@ -37,7 +37,7 @@ from service.records.batches.entities import Batch, Callback, NewBatch
 from service.records.keeping.retries import FirstAnswer
 from service.settings import Settings
 from service.use_cases.batches.create import create_batch, drop_batch
-from service.use_cases.batches.folders import Archive, OutsideArchive
+from service.use_cases.batches.sources.folders import Archive, OutsideArchive
 from service.use_cases.batches.webhook import is_never_called, new_secret
 
 BATCHES_PATH = "/v1/batches"

@@ -15,7 +15,7 @@ from service.records.batches.entities import Batch
 from service.records.keeping import lessons, players, swings
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
-from service.use_cases.batches.items import Place
+from service.use_cases.batches.sources.items import Place
 from service.use_cases.keep import provenance, refuse_nul, told_against_record
 
 Read = Callable[[], Iterable[ReadSwing | Refused]]

@@ -15,7 +15,7 @@ from service.intake.many.files import bounded_lines
 from service.records import Database, RecordNotFound
 from service.records.batches import batches
 from service.records.batches.entities import Batch, ItemKind, NewBatch, NewItem
-from service.use_cases.batches.lines import Piece, pieces
+from service.use_cases.batches.sources.lines import Piece, pieces
 
 _PIECES_AT_ONCE: Final[int] = 16
 """Items written in one transaction, so that nobody waits long for it."""

@@ -24,10 +24,10 @@ from service.records.batches.queue import LeaseLost
 from service.use_cases.analyse import Analyser
 from service.use_cases.batches.chunk import Done, do_item, keep_done
 from service.use_cases.batches.create import drop_left_over
-from service.use_cases.batches.folders import Archive, OutsideArchive
-from service.use_cases.batches.items import n_lines, places_of, swings_of
 from service.use_cases.batches.lease import lease_kept
-from service.use_cases.batches.listing import Listed, Mark, listed
+from service.use_cases.batches.sources.folders import Archive, OutsideArchive
+from service.use_cases.batches.sources.items import n_lines, places_of, swings_of
+from service.use_cases.batches.sources.listing import Listed, Mark, listed
 from service.use_cases.batches.webhook import Sender, tell
 
 T = TypeVar("T")

@@ -18,8 +18,8 @@ from service.intake.recording import Limits
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, LeasedItem
 from service.records.default_academy import DEFAULT_ACADEMY
 from service.use_cases.batches import work as working
-from service.use_cases.batches.folders import Archive, OutsideArchive
-from service.use_cases.batches.items import swings_of
+from service.use_cases.batches.sources.folders import Archive, OutsideArchive
+from service.use_cases.batches.sources.items import swings_of
 from service.use_cases.batches.work import Worker
 from tests.api.batches.sending import NDJSON, alone, bodies, results, state
 from tests.attack.two_academies.tries import NOTHING
@@ -327,7 +327,7 @@ def test_a_folder_in_it_that_may_not_be_listed_is_a_line_and_the_others_are_done
         return opened(path, *options, **more)  # type: ignore[call-overload]
 
     batch = _send(client, "")
-    monkeypatch.setattr("service.use_cases.batches.folders.os.open", shut)
+    monkeypatch.setattr("service.use_cases.batches.sources.folders.os.open", shut)
     work()
     lost, done = results(client, batch)
     assert (lost["path"], lost["problem"]["type"]) == ("lost+found/", "/problems/unreadable-file")

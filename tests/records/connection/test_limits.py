@@ -53,11 +53,13 @@ def _soon() -> Iterator[None]:
     assert time.monotonic() - begin < SOON
 
 
-@contextmanager
-def _hung_server() -> Iterator[str]:
-    """URL of something that takes connections and says nothing."""
-    with socket.create_server(("127.0.0.1", 0)) as listening:
-        yield f"postgresql+psycopg://nobody@127.0.0.1:{listening.getsockname()[1]}/none"
+def _hung_server() -> socket.socket:
+    """Something that takes connections and says nothing, until it is closed."""
+    return socket.create_server(("127.0.0.1", 0))
+
+
+def _url(server: socket.socket) -> str:
+    return f"postgresql+psycopg://nobody@127.0.0.1:{server.getsockname()[1]}/none"
 
 
 def _run(opened: Database, statement: str) -> None:
@@ -89,8 +91,8 @@ def test_a_server_that_takes_connections_but_says_nothing_is_given_up(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(database, "_POSTGRES_LIMITS", {"connect_timeout": 2})
-    with _hung_server() as url, _soon(), pytest.raises(RecordsUnavailable):
-        _run(Database(url), "SELECT 1")
+    with _hung_server() as server, _soon(), pytest.raises(RecordsUnavailable):
+        _run(Database(_url(server)), "SELECT 1")
 
 
 def test_a_statement_that_takes_too_long_is_ended(postgres: str) -> None:
@@ -135,10 +137,13 @@ def _inside(app: FastAPI) -> float:
 
 def test_swings_are_analysed_while_the_database_hangs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(database, "_POSTGRES_LIMITS", {"connect_timeout": 8})
-    with _hung_server() as url:
+    with socket.socket() as server:
+        server.bind(("127.0.0.1", 0))  # refuses, so that the start need not wait
+        url = _url(server)
         settings = Settings(database_url=url, migrate_on_start=False, max_requests=2, open=True)
         app = create_app(settings)
         with TestClient(app) as client:
+            server.listen()
             waiting = [threading.Thread(target=client.get, args=("/v1/players",)) for _ in range(2)]
             for each in waiting:
                 each.start()
@@ -153,6 +158,7 @@ def test_swings_are_analysed_while_the_database_hangs(monkeypatch: pytest.Monkey
             assert any(each.is_alive() for each in waiting), "they were to wait meanwhile"
             assert time.monotonic() - begin < SOON
             assert "database (no answer" in ready.json()["detail"]
+            server.close()  # or they would wait as long as they are let
             for each in waiting:
                 each.join()
 

@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from typing import Final
 
 from tests.reference.perturbations.change import Film, Perturbation
-from tests.reference.perturbations.handed_on import HANDED_ON
-from tests.reference.perturbations.lost import LOST
-from tests.reference.perturbations.odd import ODD
-from tests.reference.perturbations.sent import SENT
-from tests.reference.perturbations.strayed import STRAYED
-from tests.reference.perturbations.usual import USUAL
+from tests.reference.perturbations.ways.handed_on import HANDED_ON
+from tests.reference.perturbations.ways.lost import LOST
+from tests.reference.perturbations.ways.odd import ODD
+from tests.reference.perturbations.ways.sent import SENT
+from tests.reference.perturbations.ways.strayed import STRAYED
+from tests.reference.perturbations.ways.usual import USUAL
 
 PERTURBATIONS: Final[Mapping[str, Perturbation]] = {
     **USUAL,

@@ -2,7 +2,7 @@
 
 Seen from down the line one arm hides the other at the top, and estimators lay the one that they
 don't see along the other. In truth the elbows are apart there: the lead arm reaches up and away,
-the trail elbow is bent beside the trunk.
+the trail elbow is bent beside the trunk. Face-on they truly lie together, so that nothing tells.
 """
 
 from __future__ import annotations

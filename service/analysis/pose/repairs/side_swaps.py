@@ -36,7 +36,7 @@ _LASTING_GAIN: Final = 0.25
 _SHOULDERS_JUMP: Final = 0.25
 """Body heights by which the line of the shoulders must do so where an exchange of shoulders, arms
 and hips starts that lasts: turned by 800 degrees a second it goes half as far from one frame to the
-next next at 30 a second, and twice that where every second frame alone is marked."""
+next at 30 a second, and twice that where every second frame alone is marked."""
 
 _FACE: Final = both_sides("eye", "ear")
 _CHAINS: Final = (

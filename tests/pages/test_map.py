@@ -1,13 +1,14 @@
-"""DEVELOPERS.md: every room and file that it names is there, and every room is on its map."""
+"""DEVELOPERS.md: what it names is there, and every room on its map; how pages are written."""
 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 ROWS = re.findall(r"^\| (`(?:service|training|tests|models|openapi)/.*?) \| (.*) \|$", TEXT, re.M)
 NAMED = [path for row, _ in ROWS for path in re.findall(r"`(\S+?)`", row)]
@@ -69,7 +70,30 @@ def test_many_are_placed_so() -> None:
     assert len(set(PLACED)) > 10
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+PAGES = [
+    path.relative_to(ROOT).as_posix()
+    for path in (ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "tests").rglob("*.md"))
+    if "node_modules" not in path.parts
+]
+_BEGINNING = 8
+"""Words by which two paragraphs are taken for the same one, told twice."""
+
+
+@pytest.mark.parametrize("page", PAGES)
 def test_no_line_but_a_table_s_is_long(page: str) -> None:
     lines = (ROOT / page).read_text(encoding="utf-8").splitlines()
     assert [line for line in lines if len(line) > 120 and not line.startswith("|")] == []
+
+
+def test_no_paragraph_of_a_page_stands_there_or_in_another_page_too() -> None:
+    begin = Counter[str]()
+    for page in PAGES:
+        text = re.sub(
+            r"^```.*?^```$", "", (ROOT / page).read_text(encoding="utf-8"), flags=re.M | re.S
+        )
+        for paragraph in re.split(r"\n\n|\n(?=- )", text):
+            words = paragraph.split()
+            if len(words) >= _BEGINNING and not paragraph.startswith("|"):
+                begin[" ".join(words[:_BEGINNING])] += 1
+    assert len(begin) > 200
+    assert [words for words, count in begin.items() if count > 1] == []

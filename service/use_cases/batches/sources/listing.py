@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from service.intake.many.errors import Unreadable
 from service.intake.many.files import Kind, is_utf8, kind_of, lines_of
 from service.records.batches.entities import LINES_AN_ITEM, ItemKind, NewItem
-from service.use_cases.batches import tables
-from service.use_cases.batches.folders import Archive, is_shut
-from service.use_cases.batches.lines import pieces
+from service.use_cases.batches.sources import tables
+from service.use_cases.batches.sources.folders import Archive, is_shut
+from service.use_cases.batches.sources.lines import pieces
 
 
 @dataclass(frozen=True)

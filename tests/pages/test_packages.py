@@ -12,7 +12,7 @@ import pytest
 
 from service import settings
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 PROJECT = PYPROJECT["project"]
 LOCK = ROOT / ".ci" / "container.lock"

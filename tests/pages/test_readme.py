@@ -1,4 +1,4 @@
-"""README.md and DEVELOPERS.md say what is so, and what README.md shows to paste works.
+"""README.md says what is so, and what it shows to paste works.
 
 Its blocks are pasted one after the other into one shell, as a reader would. Three things are not as
 on the reader's machine: the environment that runs the tests stands for the one that the first
@@ -94,7 +94,6 @@ def test_every_block_is_of_a_kind_that_a_test_looks_at():
         "python",
         "json",
         "caddy",
-        "yaml",
     }  # json: parts made from openapi/examples
 
 
@@ -212,8 +211,7 @@ def test_the_proxy_leads_to_the_address_that_is_listened_on():
 
 def test_the_replicas_are_told_of_what_there_is():
     """Whether an engine takes it is another matter, told beside it."""
-    (block,) = _blocks("yaml")
-    told = yaml.safe_load(block)
+    told = yaml.safe_load((ROOT / ".ci" / "compose.yaml").read_text(encoding="utf-8"))
     services = told["services"]
     for service in services.values():
         assert set(service.get("depends_on", {})) <= set(services)
@@ -271,25 +269,3 @@ def test_every_file_that_the_readme_names_from_the_root_is_there():
     named = set(re.findall(r"`((?:tests|service|training|models|openapi|\.ci)/[\w/.-]+)`", text))
     assert len(named) > 10
     assert {name for name in named if not (ROOT / name).exists()} == set()
-
-
-def test_every_file_that_developers_are_told_of_is_there():
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    named = set(re.findall(r"`([\w/]+\.py)`", text))
-    there = [
-        p.as_posix()
-        for room in ("service", "training", "tests")
-        for p in ROOT.glob(f"{room}/**/*.py")
-    ]
-    assert len(named) > 40
-    assert {name for name in named if not any(path.endswith(f"/{name}") for path in there)} == set()
-
-
-def test_every_room_on_the_map_is_there():
-    rows = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines()
-    rooms = {
-        name for row in rows if row.startswith("| `") for name in re.findall(r"`([\w/.]+)`", row)
-    }
-    paths = {room for room in rooms if room.startswith(("service/", "training/", "tests/"))}
-    assert len(paths) > 10
-    assert {path for path in paths if not (ROOT / path).exists()} == set()

@@ -16,9 +16,9 @@ from service.intake.many.errors import (
 from service.intake.many.files import Kind, is_utf8, kind_of
 from service.intake.many.reading import Origin, Reader, ReadSwing, Refused, reference_in
 from service.records.batches.entities import ItemKind, LeasedItem
-from service.use_cases.batches import tables
-from service.use_cases.batches.folders import Archive, is_shut
-from service.use_cases.batches.lines import lines_in, stood_for
+from service.use_cases.batches.sources import tables
+from service.use_cases.batches.sources.folders import Archive, is_shut
+from service.use_cases.batches.sources.lines import lines_in, stood_for
 
 
 @dataclass(frozen=True)

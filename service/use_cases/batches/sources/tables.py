@@ -8,7 +8,7 @@ from importlib.util import find_spec
 from typing import IO, TYPE_CHECKING, cast
 
 from service.intake.many.errors import MalformedTable, Unreadable, UnreadableFile, unreadable
-from service.use_cases.batches.folders import Archive
+from service.use_cases.batches.sources.folders import Archive
 
 if TYPE_CHECKING:
     from service.archive.table import Row
