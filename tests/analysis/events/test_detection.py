@@ -201,7 +201,8 @@ def test_a_clip_whose_times_no_swing_takes_tells_how_long_it_lasts_and_what_to_c
     result = analyse(dataclasses.replace(recording, times=times))
     assert result.reason.code == "times_no_swing_takes"
     assert f"the clip lasts {times[-1]:.2f} s" in result.reason.text
-    assert "fps" in result.reason.text and "timestamps" in result.reason.text
+    assert "fps" in result.reason.text
+    assert "timestamps" in result.reason.text
 
 
 @pytest.mark.parametrize("view", list(View))
