@@ -63,6 +63,7 @@ REASONS: Final[tuple[str, ...]] = (
     "position_not_found",
     "rehearsal",
     "swings_differ",
+    "times_no_swing_takes",
     "times_off",
     "too_uncertain",
     "too_unsure",

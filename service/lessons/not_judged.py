@@ -119,6 +119,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
             sayable("Send one golf swing, from before the takeaway to the finish."),
         ),
     ),
+    "times_no_swing_takes": (
+        sayable("by its times the film is too short or too long for a swing"),
+        sayable("Check fps, or that timestamps are in seconds, and playback_speed."),
+    ),
     NOT_TOLD: (sayable("the reason was not kept"), sayable("Analyse these swings again.")),
 }
 """Why a fault is not assessable: in words, and what to film instead."""

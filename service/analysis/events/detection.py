@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isnan, log
+from math import inf, isnan, log
 from typing import Final
 
 import numpy as np
@@ -34,6 +34,9 @@ _LONGEST_FALL: Final[float] = 5.0
 """Seconds; a rehearsal in slow motion, or a film played at an eighth of its speed."""
 _SHORTEST_FALL: Final[float] = 0.05
 """Seconds, at least; a frame or two of ordinary video."""
+_SHORTEST_CLIP: Final[float] = 0.4
+"""Seconds of a clip in which a downswing and the start of what follows it have no room."""
+_CHECK_TIMES: Final[str] = "Check fps, or that timestamps are in seconds, and playback_speed."
 _HIGHEST_LOW_POINT: Final[float] = 0.30
 """Body heights above the hips at which the hands may pass through the low point."""
 _LEAST_DROP_BELOW_SHOULDERS: Final[float] = 0.05
@@ -143,13 +146,18 @@ def _likeliest(golf: Sequence[tuple[Fall, float]]) -> list[Fall]:
     return best[1]
 
 
-def falls(tracks: Tracks) -> list[Fall]:
-    """Every fall of the hands that could be a downswing, in time order, golf or not."""
+def falls(
+    tracks: Tracks, shortest: float = _SHORTEST_FALL, longest: float = _LONGEST_FALL
+) -> list[Fall]:
+    """Every fall of the hands that could be a downswing, in time order, golf or not.
+
+    ``shortest`` and ``longest`` are the seconds that it may last.
+    """
     height, extremes = _extremes(tracks.height)
     found = []
     for k in range(len(extremes) - 1):
         if height[extremes[k]] > height[extremes[k + 1]]:
-            candidate = _fall(tracks, height, extremes, k)
+            candidate = _fall(tracks, height, extremes, k, (shortest, longest))
             if candidate is not None:
                 found.append(candidate)
     return found
@@ -183,6 +191,8 @@ def why_none(tracks: Tracks) -> Reason:
             f"{CONFIDENCE_FLOOR:g}, in more than half of the frames, so no swing can be looked "
             "for. Send clips in which both stay in the picture, and confidences from 0 to 1.",
         )
+    if tracks.times[-1] < _SHORTEST_CLIP:
+        return _clip_without_room(tracks)
     if np.nanmax(height) - np.nanmin(height) < LEAST_FALL:
         return Reason(
             "hands_stay_level",
@@ -198,7 +208,29 @@ def why_none(tracks: Tracks) -> Reason:
     seen = falls(tracks)
     if seen:
         return _another_action(tracks, max(seen, key=lambda fall: log_odds(tracks, fall)))
+    for fall in falls(tracks, shortest=0.0, longest=inf):
+        if log_odds(tracks, fall) >= LIKELY_GOLF:
+            return _fall_of_no_swing(tracks, fall)
     return NO_DOWNSWING
+
+
+def _clip_without_room(tracks: Tracks) -> Reason:
+    return Reason(
+        "times_no_swing_takes",
+        f"By the times sent the clip lasts {tracks.times[-1]:.2f} s, in which no swing has room. "
+        f"{_CHECK_TIMES}",
+    )
+
+
+def _fall_of_no_swing(tracks: Tracks, fall: Fall) -> Reason:
+    """By the shape of the path it is a swing, by its times it can't be one."""
+    begins = fall_begins(tracks.height, fall.top, fall.low)
+    return Reason(
+        "times_no_swing_takes",
+        f"By the times sent the clip lasts {tracks.times[-1]:.2f} s and the hands come down as in "
+        f"a swing, but in {tracks.times[fall.low] - tracks.times[begins]:.2f} s, which no swing "
+        f"takes. {_CHECK_TIMES}",
+    )
 
 
 def _another_action(tracks: Tracks, fall: Fall) -> Reason:
@@ -257,7 +289,13 @@ def _alternate(frames: list[int], heights: list[float]) -> list[int]:
     return [frame for frame, _ in kept]
 
 
-def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fall | None:
+def _fall(
+    tracks: Tracks,
+    height: FloatArray,
+    extremes: list[int],
+    k: int,
+    lasting: tuple[float, float],
+) -> Fall | None:
     top, low = extremes[k], extremes[k + 1]
     start = extremes[k - 1] if k > 0 else top
     end = extremes[k + 2] if k + 2 < len(extremes) else low
@@ -268,7 +306,7 @@ def _fall(tracks: Tracks, height: FloatArray, extremes: list[int], k: int) -> Fa
         and _hands_meet(tracks, start, low)
     ):
         return None
-    if not _SHORTEST_FALL <= duration <= _LONGEST_FALL:
+    if not lasting[0] <= duration <= lasting[1]:
         return None
     rises = _rises_again(tracks.times, height, (top, low, end), duration)
     return None if rises is None else Fall(start, top, low, end if rises else low, rises)

@@ -196,8 +196,9 @@ def pieces_of(archive: Path, file: File, most: int) -> Iterator[Piece]:
 
 def _pieces_of_lines(archive: Path, file: File, most: int) -> Iterator[Piece]:
     counted = _counted(archive / file.path, most)
-    # Where it breaks off is one more line, which is told as what can't be read.
-    total = counted.lines + counted.damaged
+    # Where it breaks off is one more line, which is told as what can't be read, and so is a file
+    # without any.
+    total = max(1, counted.lines + counted.damaged)
     ends = [*(first for first, _ in counted.starts[1:]), total]
     for (first, place), end in zip(counted.starts, ends, strict=True):
         if first < end:

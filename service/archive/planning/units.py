@@ -16,7 +16,7 @@ from service.archive.files.fingerprints import UNREAD, fingerprint, fingerprint_
 from service.archive.files.listing import File, Piece
 from service.archive.files.reading import text_at
 from service.archive.table import sizes_of_groups
-from service.intake.many.errors import GZIP_FAULTS, Unreadable
+from service.intake.many.errors import GZIP_FAULTS, EmptyFile, Unreadable
 from service.intake.many.files import Kind, bounded_lines, opened
 
 Numbers = npt.NDArray[np.int64]
@@ -128,6 +128,8 @@ def _of_lines(name: str, path: Path, longest: int) -> Units:
                     first.append(number)
                     place.append(end - len(line))
                     seen_as.append(fingerprint(line.rstrip(b"\n")))
+        if not end:
+            raise EmptyFile
     except (OSError, Unreadable, *GZIP_FAULTS):  # one more line, which tells so when it is read
         first.append(number + 1)
         place.append(end)

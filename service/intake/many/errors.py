@@ -29,6 +29,15 @@ class UnreadableFile(Unreadable):
     """The system doesn't give the file, or it is none that is read."""
 
 
+class EmptyFile(UnreadableFile):
+    """A file that should hold lines holds nothing."""
+
+    fix = "Copy or export it again, or take it out."
+
+    def __init__(self) -> None:
+        super().__init__("is empty, so that there is no swing in it")
+
+
 class NoUtf8(UnreadableFile):
     """The file's name can stand in no table and no database."""
 

@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import IO, Final
 
 from service.intake.errors import TooLarge
-from service.intake.many.errors import GZIP_FAULTS, Unreadable, unreadable
+from service.intake.many.errors import GZIP_FAULTS, EmptyFile, Unreadable, unreadable
 from service.languages import sayable
 
 GZIP_MAGIC: Final[bytes] = b"\x1f\x8b"
@@ -109,7 +109,8 @@ def opened(path: Path) -> Iterator[Bytes]:
 def lines_of(
     file: Opened, longest: int, place: int = 0
 ) -> Generator[bytes | Unreadable, None, None]:
-    """Lines as :func:`bounded_lines` gives them; where the file breaks off, why, and no more.
+    """Lines as :func:`bounded_lines` gives them; where the file breaks off, why, and no more; of an
+    empty file that it is.
 
     Parameters
     ----------
@@ -120,6 +121,8 @@ def lines_of(
         with file as at:
             at.seek(place)
             yield from bounded_lines(at, longest)
+            if at.tell() == 0:
+                raise EmptyFile
     except (OSError, Unreadable, *GZIP_FAULTS) as error:
         yield unreadable(error)
 

@@ -194,6 +194,17 @@ def test_a_film_played_eight_times_slower_without_saying_so_still_holds_a_swing(
     assert analyse(slow).swing_found
 
 
+@pytest.mark.parametrize("faster", [16.0, 8.0, 1 / 40])
+def test_a_clip_whose_times_no_swing_takes_tells_how_long_it_lasts_and_what_to_check(faster):
+    _, recording = clip(View.FACE_ON, fps=120.0)
+    times = recording.times / faster
+    result = analyse(dataclasses.replace(recording, times=times))
+    assert result.reason.code == "times_no_swing_takes"
+    assert f"the clip lasts {times[-1]:.2f} s" in result.reason.text
+    assert "fps" in result.reason.text
+    assert "timestamps" in result.reason.text
+
+
 @pytest.mark.parametrize("view", list(View))
 def test_a_player_who_steps_while_the_hands_fall_does_another_action_and_the_reason_says_so(view):
     _, recording = clip(view)

@@ -214,6 +214,27 @@ def test_a_file_cut_into_pieces_holds_the_same_swings(
         ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("name", "content", "code"),
+    [
+        ("clips.ndjson", b"", "unreadable-file"),
+        ("clips.ndjson.gz", gzip.compress(b"", mtime=0), "unreadable-file"),
+        ("clips.ndjson.gz", b"", "malformed-gzip"),
+        ("clips.parquet", b"", "malformed-parquet"),
+    ],
+)
+def test_an_empty_file_is_told_and_never_taken_for_one_that_was_read(
+    tmp_path: Path, name: str, content: bytes, code: str
+) -> None:
+    (tmp_path / name).write_bytes(content)
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert (refused.origin.path, refused.failure.code) == (name, code)
+    units = units_of(tmp_path, File(name, 0), LONGEST)
+    assert units.first.tolist() == [0]
+    assert not units.those_of(units.first, units.fingerprint).any()
+
+
 def test_packed_lines_that_break_off_are_read_up_to_there(tmp_path: Path) -> None:
     text = ndjson(*({**short_request(), "client_reference": str(k)} for k in range(5)))
     (tmp_path / "a.ndjson.gz").write_bytes(gzip.compress(text)[:-100])
