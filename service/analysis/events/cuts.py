@@ -20,7 +20,7 @@ from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.rows import row_quantile
-from service.analysis.pose.timeline import Timeline
+from service.analysis.pose.timeline import Timeline, batches
 from service.analysis.types import BoolArray, FloatArray
 
 _FASTEST: Final = {
@@ -91,8 +91,14 @@ def find_all_cuts(
         their confidence, shape (n_frames, n_points); seconds, shape (n_frames,); and the player's
         height in the unit of the points.
     """
-    if not films:
-        return []
+    some = batches([len(times) for _, _, times, _ in films])
+    return [each for own in some for each in _find_cuts(films[own])]
+
+
+def _find_cuts(
+    films: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
+) -> list[Stretches]:
+    """The same of some films laid end to end."""
     line = Timeline.of([times for _, _, times, _ in films])
     scales = np.array([scale for *_, scale in films])
     seen = np.concatenate([points.take(_JOINTS, axis=1) for points, *_ in films])
