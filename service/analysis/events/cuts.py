@@ -104,9 +104,11 @@ def _find_cuts(
     seen = np.concatenate([points.take(_JOINTS, axis=1) for points, *_ in films])
     sure = np.concatenate([confidence.take(_JOINTS, axis=1) for _, confidence, *_ in films])
     told = (sure >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
+    np.copyto(seen, np.nan, where=~told[..., None])
+    # Beside a frame that shows too little, a leap is one between frames farther apart.
+    hardly_seen = np.count_nonzero(told, axis=1) < _FEWEST
     doubtful = _some_leap(seen, line, scales[line.clip[1:]])
-    if not told.all():
-        doubtful[line.clip[np.nonzero(~told)[0]]] = True
+    doubtful |= np.logical_or.reduceat(hardly_seen, line.first)
     return [
         _found(seen[span] / scale, told[span], line.times[span])
         if look
@@ -126,11 +128,10 @@ def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
     Parameters
     ----------
     body : array of shape (n_frames, n_joints, 2)
-        Body heights.
+        Body heights, NaN where a joint is not seen.
     told : boolean array of shape (n_frames, n_joints)
         Where a joint is seen.
     """
-    body = np.where(told[..., None], body, np.nan)
     frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
     clock, body = times[frames], body[frames]
     if frames.size < 3 or not _some_leap(body, Timeline.of([clock]), 1.0).any():
