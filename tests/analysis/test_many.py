@@ -13,6 +13,7 @@ from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import feature_vector, feature_vectors
 from service.analysis.measured import MeasuredSwing, measure_swing, measure_swings
 from service.analysis.pose.points import Point
+from service.analysis.pose.timeline import AT_ONCE
 from service.analysis.types import Remark, SwingAnalysis, SwingRecording
 from service.settings import Settings
 from tests.swings import CLUB, FEET, cut, random_clip, without
@@ -76,6 +77,16 @@ def test_more_swings_than_are_estimated_at_once_keep_their_order(
     short = [recordings[1], recordings[4]] * CHUNK
     analyses = analyse_many([*short, recordings[0]], model)
     assert [a.swing_found for a in analyses] == [False] * len(short) + [True]
+
+
+def test_more_frames_than_are_laid_end_to_end_get_their_answers_in_order(
+    recordings: list[SwingRecording],
+) -> None:
+    few = analyse_many(recordings)
+    rounds = 2 + AT_ONCE // sum(len(each.times) for each in recordings)
+    order = np.random.default_rng(0).permutation(list(range(len(few))) * rounds).tolist()
+    for k, analysis in zip(order, analyse_many([recordings[k] for k in order]), strict=True):
+        assert all(getattr(analysis, name) == getattr(few[k], name) for name in PLAIN)
 
 
 def test_no_swings_get_no_answers(model: Classifier) -> None:

@@ -20,7 +20,7 @@ from service.analysis.pose.conditioning import CONFIDENCE_FLOOR
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.rows import row_quantile
-from service.analysis.pose.timeline import Timeline
+from service.analysis.pose.timeline import Timeline, batches
 from service.analysis.types import BoolArray, FloatArray
 
 _FASTEST: Final = {
@@ -91,16 +91,24 @@ def find_all_cuts(
         their confidence, shape (n_frames, n_points); seconds, shape (n_frames,); and the player's
         height in the unit of the points.
     """
-    if not films:
-        return []
+    some = batches([len(times) for _, _, times, _ in films])
+    return [each for own in some for each in _find_cuts(films[own])]
+
+
+def _find_cuts(
+    films: Sequence[tuple[FloatArray, FloatArray, FloatArray, float]],
+) -> list[Stretches]:
+    """The same of some films laid end to end."""
     line = Timeline.of([times for _, _, times, _ in films])
     scales = np.array([scale for *_, scale in films])
     seen = np.concatenate([points.take(_JOINTS, axis=1) for points, *_ in films])
     sure = np.concatenate([confidence.take(_JOINTS, axis=1) for _, confidence, *_ in films])
     told = (sure >= CONFIDENCE_FLOOR) & ~np.isnan(seen[..., 0])
+    np.copyto(seen, np.nan, where=~told[..., None])
+    # Beside a frame that shows too little, a leap is one between frames farther apart.
+    hardly_seen = np.count_nonzero(told, axis=1) < _FEWEST
     doubtful = _some_leap(seen, line, scales[line.clip[1:]])
-    if not told.all():
-        doubtful[line.clip[np.nonzero(~told)[0]]] = True
+    doubtful |= np.logical_or.reduceat(hardly_seen, line.first)
     return [
         _found(seen[span] / scale, told[span], line.times[span])
         if look
@@ -120,11 +128,10 @@ def _found(body: FloatArray, told: BoolArray, times: FloatArray) -> Stretches:
     Parameters
     ----------
     body : array of shape (n_frames, n_joints, 2)
-        Body heights.
+        Body heights, NaN where a joint is not seen.
     told : boolean array of shape (n_frames, n_joints)
         Where a joint is seen.
     """
-    body = np.where(told[..., None], body, np.nan)
     frames = np.flatnonzero(np.count_nonzero(told, axis=1) >= _FEWEST)
     clock, body = times[frames], body[frames]
     if frames.size < 3 or not _some_leap(body, Timeline.of([clock]), 1.0).any():

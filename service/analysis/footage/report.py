@@ -16,6 +16,7 @@ from service.analysis.footage.picture.proportions import squeeze
 from service.analysis.footage.picture.smoothed import places_smoothed
 from service.analysis.footage.places import Instant, Legs, Stance
 from service.analysis.pose.conditioning import Conditioned
+from service.analysis.pose.timeline import batches
 from service.analysis.types import (
     BoolArray,
     FootageQuality,
@@ -42,15 +43,17 @@ def inspect_swings(swings: Sequence[SwingFootage], names: tuple[str, ...]) -> li
     ----------
     names : point names in the order of the point axis
     """
-    if not swings:
-        return []
-    looks = _looks(swings)
+    looks = (
+        look
+        for some in batches([len(each.times) for each in swings])
+        for look in _looks(swings[some])
+    )
     return [_report(*each, names) for each in zip(swings, looks, strict=True)]
 
 
 @dataclass(frozen=True)
 class _Look:
-    """What is reckoned for all swings at once, of one of them; ways of the ankles by the end of
+    """What is reckoned for many swings at once, of one of them; ways of the ankles by the end of
     the swing, by P3, P4 and impact."""
 
     stance: Stance

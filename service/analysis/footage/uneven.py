@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from service.analysis.pose.geometry import distance, midpoint
+from service.analysis.pose.geometry import distance, frame_interval, midpoint
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.types import BoolArray, FloatArray
@@ -105,8 +105,7 @@ def frame_by_frame(clips: Sequence[Clip]) -> list[Frames]:
 
 def _lasts(times: FloatArray) -> FloatArray:
     """How many usual frames each step of a clip lasts, one at least, shape (n_frames - 1,)."""
-    steps = np.diff(times)
-    return np.maximum(steps / np.median(steps), 1.0)
+    return np.maximum((times[1:] - times[:-1]) / frame_interval(times), 1.0)
 
 
 def _lacking(gone: FloatArray, lasts: FloatArray, spans: Sequence[slice]) -> FloatArray:
@@ -122,10 +121,11 @@ def _lacking(gone: FloatArray, lasts: FloatArray, spans: Sequence[slice]) -> Flo
     """
     arms = np.zeros((len(gone) + 2 * _BESIDE, 2))
     steps = arms[_BESIDE:-_BESIDE]
+    paces = np.nan_to_num(gone.take([_ELBOWS, _WRISTS], axis=1) / lasts[:, None])
     longest = np.full(len(gone), np.inf)
     for span in spans:
         own = slice(span.start, span.stop - 1)
-        steps[own] = np.nan_to_num(gone[own, [_ELBOWS, _WRISTS]] / lasts[own, None])
+        steps[own] = paces[own]
         longest[own] = steps[own, 1].max(initial=0.0)
     beside = [k for k in range(2 * _BESIDE + 1) if k != _BESIDE]
     about = np.maximum.reduce([arms[k : k + len(gone)] for k in beside])

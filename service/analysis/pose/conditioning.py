@@ -18,7 +18,7 @@ from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.repairs.side_swaps import repair_swaps
 from service.analysis.pose.repairs.smoothing import smooth_all, smooth_unsure
 from service.analysis.pose.repairs.spikes import find_spikes
-from service.analysis.pose.timeline import Timeline
+from service.analysis.pose.timeline import Timeline, batches
 from service.analysis.pose.unsureness import SURE_FROM, unsureness
 from service.analysis.types import BoolArray, FloatArray
 
@@ -34,8 +34,6 @@ drawn in three lots, 0.9 % more positions are near enough with it than where all
 (1.5, 0.0 and 1.0 %) and 1.6 % more verdicts are decided, of which 0.88 % are wrong in place of
 0.80. In the first lot 2 gained less and 4 little more; with 4 the hands of one of 30 real players
 are exchanged. For other joints it makes no difference."""
-_FRAMES_AT_ONCE: Final[int] = 4096
-"""Of clips laid end to end: many more would only take more memory."""
 
 
 @dataclass(frozen=True)
@@ -116,12 +114,8 @@ def condition_all(
     """
     for clip in clips:
         _check(*clip)
-    done: list[Conditioned] = []
-    while len(done) < len(clips):
-        frames = np.cumsum([len(times) for _, _, times, _ in clips[len(done) :]])
-        few = max(1, int(np.searchsorted(frames, _FRAMES_AT_ONCE, side="right")))
-        done += _condition(clips[len(done) : len(done) + few])
-    return done
+    some = batches([len(times) for _, _, times, _ in clips])
+    return [each for own in some for each in _condition(clips[own])]
 
 
 def _condition(

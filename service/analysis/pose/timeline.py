@@ -7,16 +7,41 @@ digit what it gets alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate, pairwise
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.pose.geometry import frame_rate
 from service.analysis.types import BoolArray, FloatArray
+
+AT_ONCE: Final[int] = 6144
+"""Frames of clips laid end to end, at most: what is made of more leaves the processor's nearest
+memory before it is looked at again (``tests/bench/SPEED.md``)."""
+
+
+def batches(lengths: Sequence[int], most: int = AT_ONCE) -> Iterator[slice]:
+    """Clips in a row that have so many frames together at most; a longer one goes by itself.
+
+    Parameters
+    ----------
+    lengths : frames of each clip
+
+    >>> list(batches([3, 3, 1, 9], 6))
+    [slice(0, 2, None), slice(2, 3, None), slice(3, 4, None)]
+    """
+    first, frames = 0, 0
+    for k, length in enumerate(lengths):
+        if k > first and frames + length > most:
+            yield slice(first, k)
+            first, frames = k, 0
+        frames += length
+    if lengths:
+        yield slice(first, len(lengths))
 
 
 @dataclass(frozen=True)

@@ -107,10 +107,11 @@ def left_behind(points: FloatArray, scale: float) -> BoolArray | None:
     -------
     array of shape (n_frames, n_points), or None where no joint does
     """
-    joints, others = points.take(_LOST, axis=1), points.take(_HELD_TO, axis=1)
+    joints = points.take(_LOST, axis=1)
     stays = distance(joints[1:], joints[:-1]) <= _SAME * scale
     if not stays.any():
         return None
+    others = points.take(_HELD_TO, axis=1)
     told = np.zeros(points.shape[:2], dtype=bool)
     for joint, (*_, far) in enumerate(_LEFT_BEHIND):
         turns = np.flatnonzero(np.diff(stays[:, joint], prepend=False, append=False))
@@ -131,6 +132,8 @@ def put_between(points: FloatArray, scale: float) -> BoolArray | None:
     if len(joints) < _PUT_BETWEEN + 2:
         return None
     off = distance(joints[1:-1], midpoint(joints[:-2], joints[2:])) <= _SAME * scale
+    if not off.any():
+        return None
     goes = distance(joints[2:], joints[:-2]) > _SAME * scale
     between = off & goes & ~off[:, len(_ARMS) :].any(axis=1, keepdims=True)
     if not between.any():
