@@ -117,8 +117,7 @@ def test_a_listing_that_broke_off_goes_on_where_it_was(
     monkeypatch.setattr(working, "_LISTED_AT_ONCE", 1)
     stops = make_worker()
     for _ in range(4):  # each lists one piece more, as its worker is told to stop at once
-        stopped = threading.Event()
-        stops._safely(lambda stopped=stopped: _once(stops, stopped))
+        stops._safely(lambda: _once(stops))
     work()
     references = [line["client_reference"] for line in results(client, batch)]
     assert references == [
@@ -129,7 +128,7 @@ def test_a_listing_that_broke_off_goes_on_where_it_was(
     assert state(client, batch)["passed_over"] == {"files": 2, "films": 2, "ends": {".mp4": 2}}
 
 
-def _once(worker: Worker, stopped: threading.Event) -> None:
+def _once(worker: Worker) -> None:
     class StopsAfterOne(threading.Event):
         asked = 0
 
