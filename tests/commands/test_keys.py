@@ -44,10 +44,28 @@ def test_a_key_is_made_listed_without_its_secret_rotated_and_revoked(
 def test_where_there_is_no_key_the_list_says_so_and_of_which_database(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
+    _said(capsys, "academies", "create", "North")
     assert main(["keys", "list"]) == 0
     said = capsys.readouterr()
     assert said.out == ""
     assert f"no keys in {os.environ['SWING_DATABASE_URL']}" in said.err
+
+
+@pytest.mark.parametrize(
+    "command", [["keys", "list"], ["keys", "revoke", "x"], ["academies", "list"], ["purge"]]
+)
+def test_what_reads_a_database_names_one_that_is_not_there_and_makes_none(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "records.db"
+    assert main(command) == 2
+    assert f"there is no database {file}" in capsys.readouterr().err
+    assert not file.exists()
+    file.write_bytes(b"no database" * 100)
+    assert main(command) == 2
+    said = capsys.readouterr().err
+    assert str(file) in said
+    assert "is no SQLite database" in said
 
 
 def test_a_key_lasts_a_year_unless_told_otherwise(capsys: pytest.CaptureFixture[str]) -> None:
@@ -72,6 +90,7 @@ def test_a_key_lasts_a_year_unless_told_otherwise(capsys: pytest.CaptureFixture[
 def test_what_is_not_there_or_is_already_is_told(
     capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], told: str
 ) -> None:
+    main(["migrate"])
     assert main(arguments) == 2
     assert told in capsys.readouterr().err
 

@@ -150,7 +150,10 @@ class RecapAnswer(BaseModel):
     without_keys: str | None = Field(
         description="What to say in the place of keys; null where there are some."
     )
-    judged: int = Field(description="How many faults of the catalogue could be judged.")
+    judged: int = Field(
+        description="How many faults of the catalogue could be judged: in the swings after the "
+        "work, or in all at full speed where none is marked so."
+    )
     own_keys: list[OwnKeyAnswer] = Field(
         description="Keys of the coach's own, to be told in their places among the priorities."
     )

@@ -77,7 +77,7 @@ def _kept(options: argparse.Namespace, settings: Settings) -> None:
     from service.use_cases.analyse import Analyser
     from service.use_cases.archive.retag import retag_kept
 
-    behalf = behalf_of(options.academy, settings)
+    behalf = behalf_of(options.academy, settings, must_exist=True)
     with opened(settings) as database, tagging.bar() as progress:
         if options.player:
             with database.on_behalf(behalf).reading() as session:

@@ -26,7 +26,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     from service.commands.records.opening import opened
     from service.records.access import academies
 
-    with opened(settings) as database:
+    with opened(settings, must_exist=options.action != "create") as database:
         if options.action == "create":
             with database.writing() as session:
                 print(academies.add(session, options.name).id)

@@ -55,7 +55,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     except ModelError as error:
         raise RecordsError(f"there is no model to hold swings against: {error}") from None
     since = datetime.now(UTC) - timedelta(days=options.days)
-    with opened(settings) as database:
+    with opened(settings, must_exist=True) as database:
         found = drift_of(kept_since(database, since, max(options.most, 1)), classifier)
     if not found:
         print(f"no swing came in and was kept in the last {options.days} days")

@@ -63,7 +63,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
     from service.records.errors import RecordsError
 
     try:
-        with opened(settings) as database:
+        with opened(settings, must_exist=options.action != "create") as database:
             if options.action == "list":
                 _list(options, database)
             else:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
-from service.records import Database, RecordsError, upgrade
+from sqlalchemy import make_url
+
+from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.records.access import academies
 from service.records.access.sessions import Behalf
 from service.records.default_academy import DEFAULT_ACADEMY
@@ -25,7 +28,7 @@ def url_of(settings: Settings) -> str:
     return settings.database_url
 
 
-def behalf_of(academy: str, settings: Settings) -> Behalf:
+def behalf_of(academy: str, settings: Settings, *, must_exist: bool = False) -> Behalf:
     """On whose behalf a command keeps swings: an academy's, by name or id.
 
     Raises
@@ -33,7 +36,7 @@ def behalf_of(academy: str, settings: Settings) -> Behalf:
     RecordsError
         When there is no database or no such academy.
     """
-    with opened(settings) as database, database.reading() as session:
+    with opened(settings, must_exist=must_exist) as database, database.reading() as session:
         academy_id = academies.find(session, academy).id
     needs_consent = settings.require_consent
     if needs_consent is None:  # as for those who come with a key, and those who come without
@@ -42,18 +45,35 @@ def behalf_of(academy: str, settings: Settings) -> Behalf:
 
 
 @contextmanager
-def opened(settings: Settings) -> Iterator[Database]:
+def opened(settings: Settings, *, must_exist: bool = False) -> Iterator[Database]:
     """The database, brought to the tables of this version where the settings say so.
+
+    Parameters
+    ----------
+    must_exist
+        Whether a SQLite file that is not there is refused, as where something is to be read from
+        it: a mistyped path is no new, empty database.
 
     Raises
     ------
     RecordsError
-        When there is none, or it can't be used.
+        When there is none, or it can't be used; it says which.
     """
     database = Database(url_of(settings))
     try:
+        if must_exist:
+            _refuse_missing_file(database)
         if settings.migrate_on_start:
             upgrade(database)
         yield database
+    except RecordsUnavailable as error:
+        raise RecordsError(f"{database.address}: {error}") from error
     finally:
         database.close()
+
+
+def _refuse_missing_file(database: Database) -> None:
+    url = make_url(database.address)
+    file = url.database if url.get_backend_name() == "sqlite" else None
+    if file and not file.startswith(("file:", ":memory:")) and not Path(file).exists():
+        raise RecordsError(f"there is no database {file}: SWING_DATABASE_URL says which to read")

@@ -33,7 +33,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         retries=timedelta(hours=settings.retry_hours),
         batches=_days(settings.batch_days),
     )
-    with opened(settings) as database:
+    with opened(settings, must_exist=True) as database:
         purged = purge(database, retention, dry_run=options.dry_run)
     print("would be deleted:" if options.dry_run else "deleted:")
     for kind, count in asdict(purged).items():

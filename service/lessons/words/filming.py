@@ -21,6 +21,9 @@ _BODY_WITHOUT_FEET: Final[str] = sayable(
 _SAY_THE_HAND: Final[str] = sayable(
     "Say which way the player plays, and do not film mirrored, as selfie cameras do."
 )
+_EARS_EXCHANGED: Final[str] = sayable(
+    "Film square to the chest; if it was, the program that follows the joints exchanged the ears."
+)
 _ALONE: Final[str] = sayable("Film the player alone.")
 NOT_BY_FILMING: Final[str] = sayable(
     "No other film helps: the program that follows the joints has to be set right."
@@ -53,11 +56,21 @@ PLAYERS_FIX: Final[Mapping[str, str]] = {
 def film_for(reason: Reason) -> str | None:
     """What to film so that a reason falls away; ``None`` where nothing is known.
 
+    >>> film_for(Reason("points_too_close", "Head turn has no clear value in this picture at P8."))
+    'Film square to the chest; if it was, the program that follows the joints exchanged the ears.'
     >>> film_for(Reason("points_not_seen", "Not seen well enough for this: trail wrist."))
     'Keep the whole body in the picture, in good light, with nothing in front of it.'
     """
     known = film_instead(reason.code)
+    if reason.code == "points_too_close" and _is_of_head(reason):
+        return _EARS_EXCHANGED
     return (_of_points(reason) or known) if reason.code == "points_not_seen" else known
+
+
+def _is_of_head(reason: Reason) -> bool:
+    """Whether a measure without a clear value is of the head, which then would face backward."""
+    told = figured(reason)
+    return told is not None and told.parts["measure"].startswith("Head turn")
 
 
 def _of_points(reason: Reason) -> str | None:

@@ -101,6 +101,8 @@ class Recap:
         The part that each swing plays in the lesson in words, by its id.
     judged
         How many faults were told to be there or not.
+    judged_after
+        Whether that is of the swings after the work alone, where there are others at full speed.
     compared
         What was held against what, in words; ``None`` when there was nothing.
     sides
@@ -159,6 +161,7 @@ class Recap:
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
+    judged_after: bool = False
     now_and_then: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     lost_sight_of: tuple[str, ...] = ()
     told: ApprovableContent = field(default_factory=ApprovableContent)
@@ -292,11 +295,18 @@ class Recap:
             )
         else:
             form = sayable("No fault was found at full speed; all {all} could be judged.")
-        told = say(form, judged=self.judged, all=self.known)
+        told = self.of_which_swings(say(form, judged=self.judged, all=self.known))
         won = {say(kind) for kind in _WON} & {kind for kind, _ in self.news}
         if few or not won:
             return told
         return f"{told} {say(_HABIT)}"
+
+    def of_which_swings(self, counted: str) -> str:
+        """What is counted of faults, and in which swings where that is not in all."""
+        if not self.judged_after:
+            return counted
+        alone = self.wording.say("This counts only the swings after the work.")
+        return f"{counted} {alone}"
 
     @property
     def known(self) -> int:

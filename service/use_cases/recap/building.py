@@ -130,6 +130,7 @@ def recap_of(
         roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
         judged=sum(finding.status.is_decided for finding in found.settled),
+        judged_after=len(final) < len(visit.full_speed()),
         compared=sides.words if comparisons else None,
         sides=sides.headings,
         comparisons=comparisons,

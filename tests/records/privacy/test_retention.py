@@ -105,6 +105,7 @@ def test_the_purge_command_counts_and_says_when_no_limit_is_set(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("SWING_DATABASE_URL", f"sqlite:///{tmp_path / 'records.db'}")
+    assert main(["migrate"]) == 0
     assert main(["purge", "--dry-run"]) == 0
     assert "SWING_RETENTION_DAYS is 0" in capsys.readouterr().out
     monkeypatch.setenv("SWING_RETENTION_DAYS", "365")

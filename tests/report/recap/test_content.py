@@ -403,6 +403,20 @@ def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> N
     assert text(len(names)).startswith("No fault was found at full speed; all 16")
 
 
+def test_how_many_faults_were_judged_says_so_where_it_counts_only_the_swings_after() -> None:
+    names = list(DEFINITIONS)
+    much = swing(findings=[absent(name) for name in names])
+    little = swing(findings=[unseen(name) for name in names])
+    said = "This counts only the swings after the work."
+    both = recap_of("Ada", [visit((Role.BEFORE, much), (Role.AFTER, little))])
+    assert said in both.none_to_work_on
+    assert said not in recap_of("Ada", [visit((Role.AFTER, little))]).none_to_work_on
+    key = swing(findings=[present(names[0]), *(unseen(name) for name in names[1:])])
+    worked_on = recap_of("Ada", [visit((Role.BEFORE, much), (Role.AFTER, key))])
+    text = Page(render_html(replace(worked_on, strip=None, pictures=()), {})).text
+    assert f"1 of the {len(names)} faults could be judged. {said}" in text
+
+
 def test_a_sentence_keeps_its_capitals() -> None:
     found = judged_by(DEFINITIONS["long_backswing"], View.FACE_ON, 175.0, 1.0)
     first = visit((Role.OTHER, found), day=date(2025, 5, 1))
