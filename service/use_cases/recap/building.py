@@ -18,7 +18,7 @@ from service.lessons import (
     Verdict,
     build_story,
 )
-from service.lessons.coach.approval import approval_status
+from service.lessons.coach.approval import ApprovableContent, approval_status
 from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Provenance
 from service.report.branding import Branding
@@ -119,8 +119,7 @@ def recap_of(
     final = visit.final()
     found = _lesson_findings(visits, said, wording)
     sides, story, comparisons = found.sides, found.story, found.comparisons
-    told = told_of(story, found.settled, comparisons, visit.lesson.coach_note, said.version)
-    told = replace(told, findings={**told.findings, **_beside(found.sometimes, found.lost)})
+    told = _approvable(found, visit.lesson.coach_note, said)
     return Recap(
         player=player,
         date=visit.lesson.date,
@@ -184,6 +183,12 @@ def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -
         now_and_then(analyses, settled),
         lost_sight_of(progress, settled),
     )
+
+
+def _approvable(found: _LessonFindings, coach_note: str | None, said: Coached) -> ApprovableContent:
+    """What an approval of the recap holds for."""
+    told = told_of(found.story, found.settled, found.comparisons, coach_note, said.version)
+    return replace(told, findings={**told.findings, **_beside(found.sometimes, found.lost)})
 
 
 def _beside(sometimes: Iterable[str], lost: Iterable[str]) -> dict[str, str]:
