@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -83,23 +84,24 @@ def _looks(swings: Sequence[SwingFootage]) -> Iterator[_Look]:
         for each, own in zip(swings, shown, strict=True)
     ]
     limbs = Limbs.of(shown, until, [each.from_address for each in swings])
-    told = (
-        legs.stances(),
-        legs.gone(Instant.LAST).tolist(),
-        legs.gone(Instant.LEVEL).tolist(),
-        legs.gone(Instant.TOP).tolist(),
-        legs.gone(Instant.IMPACT).tolist(),
-        growth(legs).tolist(),
-        limbs.in_order.tolist(),
-        limbs.thighs_cross.tolist(),
-        limbs.shoulders_cross.tolist(),
-        squeeze(longer, [each.past_impact for each in swings]),
-        clock.uneven_frames(
+    told: dict[str, Sequence[Any]] = {
+        "stance": legs.stances(),
+        "by_end": legs.gone(Instant.LAST).tolist(),
+        "by_level": legs.gone(Instant.LEVEL).tolist(),
+        "by_top": legs.gone(Instant.TOP).tolist(),
+        "by_impact": legs.gone(Instant.IMPACT).tolist(),
+        "grown": growth(legs).tolist(),
+        "in_order": limbs.in_order.tolist(),
+        "thighs_cross": limbs.thighs_cross.tolist(),
+        "shoulders_cross": limbs.shoulders_cross.tolist(),
+        "squeeze": squeeze(longer, [each.past_impact for each in swings]),
+        "uneven": clock.uneven_frames(
             [(each.positions, each.intent, each.sent, each.times) for each in swings]
         ),
-        origins([(each.sent, each.stances) for each in swings]),
-    )
-    return (_Look(*each) for each in zip(*told, strict=True))
+        "origin": origins([(each.sent, each.stances) for each in swings]),
+    }
+    each_look = zip(*told.values(), strict=True)
+    return (_Look(**dict(zip(told, look, strict=True))) for look in each_look)
 
 
 def _report(swing: SwingFootage, look: _Look, names: tuple[str, ...]) -> FootageQuality:
