@@ -295,18 +295,23 @@ class Recap:
             )
         else:
             form = sayable("No fault was found at full speed; all {all} could be judged.")
-        told = self.of_which_swings(say(form, judged=self.judged, all=self.known))
+        told = say(form, judged=self.judged, all=self.known)
+        if self.judged_after:
+            told += " " + say("This counts only the swings after the work.")
         won = {say(kind) for kind in _WON} & {kind for kind, _ in self.news}
         if few or not won:
             return told
         return f"{told} {say(_HABIT)}"
 
-    def of_which_swings(self, counted: str) -> str:
-        """What is counted of faults, and in which swings where that is not in all."""
-        if not self.judged_after:
-            return counted
-        alone = self.wording.say("This counts only the swings after the work.")
-        return f"{counted} {alone}"
+    @property
+    def count_of_judged(self) -> str:
+        """How many of all faults could be judged, and in which swings where that is not in all."""
+        form = (
+            sayable("{judged} of the {all} faults could be judged in the swings after the work.")
+            if self.judged_after
+            else sayable("{judged} of the {all} faults could be judged.")
+        )
+        return self.wording.say(form, judged=self.judged, all=self.known)
 
     @property
     def known(self) -> int:
