@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from service.analysis.pose.points import Point
+from service.analysis.pose.points import Point, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import (
     BoolArray,
@@ -102,6 +102,16 @@ def losing(seen: SwingRecording, lost: BoolArray) -> SwingRecording:
         points=np.where(lost[..., None], np.nan, seen.points),
         confidence=np.where(lost, 0.0, seen.confidence),
     )
+
+
+def exchanged(
+    seen: SwingRecording, joints: list[Point], when: slice = slice(None)
+) -> SwingRecording:
+    """Left and right of some joints exchanged, in the whole clip or in some frames."""
+    points, confidence = seen.points.copy(), seen.confidence.copy()
+    points[when, joints] = swap_sides(seen.points)[when, joints]
+    confidence[when, joints] = swap_sides(seen.confidence)[when, joints]
+    return replace(seen, points=points, confidence=confidence)
 
 
 def place(seen: SwingRecording, said: SwingAnalysis, number: int) -> int:

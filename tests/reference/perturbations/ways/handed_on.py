@@ -20,6 +20,7 @@ from tests.reference.perturbations.change import (
     Film,
     Perturbation,
     box,
+    exchanged,
     frames,
     height,
     losing,
@@ -152,10 +153,7 @@ def _exchanged_from(number: int, joints: list[Point]) -> Change:
 
     def change(seen: SwingRecording, said: SwingAnalysis, _: np.random.Generator) -> SwingRecording:
         late = slice(place(seen, said, number), None)
-        points, confidence = seen.points.copy(), seen.confidence.copy()
-        points[late, joints] = swap_sides(seen.points)[late, joints]
-        confidence[late, joints] = swap_sides(seen.confidence)[late, joints]
-        return replace(seen, points=points, confidence=confidence)
+        return exchanged(seen, joints, late)
 
     return change
 

@@ -17,6 +17,7 @@ from tests.reference.perturbations.change import (
     Change,
     Film,
     Perturbation,
+    exchanged,
     frames,
     height,
     place,
@@ -135,10 +136,7 @@ def _exchanged(*names: str) -> Change:
     joints = [Point[f"{side}_{name}"] for name in names for side in ("LEAD", "TRAIL")]
 
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
-        points, confidence = seen.points.copy(), seen.confidence.copy()
-        points[:, joints] = swap_sides(seen.points)[:, joints]
-        confidence[:, joints] = swap_sides(seen.confidence)[:, joints]
-        return replace(seen, points=points, confidence=confidence)
+        return exchanged(seen, joints)
 
     return change
 

@@ -18,6 +18,7 @@ from tests.reference.perturbations.change import (
     Film,
     Perturbation,
     again,
+    exchanged,
     frames,
     height,
     losing,
@@ -194,10 +195,7 @@ def _all_through(joints: list[Point]) -> Change:
     """Left and right of some joints exchanged in the whole clip."""
 
     def change(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> SwingRecording:
-        points, confidence = seen.points.copy(), seen.confidence.copy()
-        points[:, joints] = swap_sides(seen.points)[:, joints]
-        confidence[:, joints] = swap_sides(seen.confidence)[:, joints]
-        return replace(seen, points=points, confidence=confidence)
+        return exchanged(seen, joints)
 
     return change
 
