@@ -95,13 +95,7 @@ class Archive:
         OutsideArchive, OSError, gzip.BadGzipFile
         """
         *parts, name = _parts(path)
-        folder = self._open_folder(parts)
-        try:
-            opened = os.open(name, _FILE, dir_fd=folder)
-        except OSError as error:
-            raise _told(error) from None
-        finally:
-            os.close(folder)
+        opened = _opened_inside(self._open_folder(parts), name, _FILE)
         with os.fdopen(opened, "rb") as file:
             if not stat.S_ISREG(os.fstat(opened).st_mode):
                 raise OutsideArchive("is no ordinary file")
@@ -142,13 +136,7 @@ class Archive:
     def _open_folder(self, parts: list[str]) -> int:
         opened = os.open(self.root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         for part in (self.name, *parts):
-            before = opened
-            try:
-                opened = os.open(part, _FOLDER, dir_fd=before)
-            except OSError as error:
-                raise _told(error) from None
-            finally:
-                os.close(before)
+            opened = _opened_inside(opened, part, _FOLDER)
         return opened
 
 
@@ -191,6 +179,16 @@ def _parts(path: str) -> list[str]:
     if path.startswith("/") or ".." in parts or "\0" in path:
         raise OutsideArchive("leads out of the archive")
     return parts
+
+
+def _opened_inside(folder: int, name: str, flags: int) -> int:
+    """What lies in an open folder, which is closed."""
+    try:
+        return os.open(name, flags, dir_fd=folder)
+    except OSError as error:
+        raise _told(error) from None
+    finally:
+        os.close(folder)
 
 
 def _told(error: OSError) -> Exception:
