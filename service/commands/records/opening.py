@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import make_url
-
 from service.records import Database, RecordsError, RecordsUnavailable, upgrade
 from service.records.access import academies
 from service.records.access.sessions import Behalf
@@ -73,7 +71,7 @@ def opened(settings: Settings, *, must_exist: bool = False) -> Iterator[Database
 
 
 def _refuse_missing_file(database: Database) -> None:
-    url = make_url(database.address)
-    file = url.database if url.get_backend_name() == "sqlite" else None
-    if file and not file.startswith(("file:", ":memory:")) and not Path(file).exists():
-        raise RecordsError(f"there is no database {file}: SWING_DATABASE_URL says which to read")
+    if database.file and not Path(database.file).exists():
+        raise RecordsError(
+            f"there is no database {database.file}: SWING_DATABASE_URL says which to read"
+        )

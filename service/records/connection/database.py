@@ -79,9 +79,9 @@ class Database:
         if parsed.get_backend_name() == "sqlite":
             self._engine = create_engine(parsed, **options)
             _open_sqlite_well(self._engine)
-            if parsed.database and not parsed.database.startswith(("file:", ":memory:")):
-                keep_private(self._engine, parsed.database)
-                give_up_what_is_elsewhere(self._engine, parsed.database)
+            if self.file:
+                keep_private(self._engine, self.file)
+                give_up_what_is_elsewhere(self._engine, self.file)
             self._log = WriteAheadLog(self._engine)
         else:
             # A page or an export is one picture of the data, whatever others write meanwhile.
@@ -113,6 +113,13 @@ class Database:
     def address(self) -> str:
         """Its URL as it may be printed, without the password, which its query may hold too."""
         return self._engine.url.set(query={}).render_as_string()
+
+    @property
+    def file(self) -> str | None:
+        """The file of a SQLite database, ``None`` where it is in memory or on a server."""
+        url = self._engine.url
+        named = url.database if url.get_backend_name() == "sqlite" else None
+        return named if named and not named.startswith(("file:", ":memory:")) else None
 
     @contextmanager
     def reading(self) -> Iterator[AcademySession]:
