@@ -30,10 +30,9 @@ _PROMINENCE: Final[float] = 0.06
 _LEAST_LEG: Final[float] = 0.35
 """Share of its neighbours that a way up or down must reach to be one of its own; less is a tremor
 of the estimator's, a dwell on the way or a sinking at the top."""
-_LONGEST_FALL: Final[float] = 5.0
-"""Seconds; a rehearsal in slow motion, or a film played at an eighth of its speed."""
-_SHORTEST_FALL: Final[float] = 0.05
-"""Seconds, at least; a frame or two of ordinary video."""
+_FALL_LASTS: Final[tuple[float, float]] = (0.05, 5.0)
+"""Seconds, at least a frame or two of ordinary video, at most a rehearsal in slow motion or a film
+played at an eighth of its speed."""
 _SHORTEST_CLIP: Final[float] = 0.4
 """Seconds of a clip in which a downswing and the start of what follows it have no room."""
 _CHECK_TIMES: Final[str] = "Check fps, or that timestamps are in seconds, and playback_speed."
@@ -146,18 +145,16 @@ def _likeliest(golf: Sequence[tuple[Fall, float]]) -> list[Fall]:
     return best[1]
 
 
-def falls(
-    tracks: Tracks, shortest: float = _SHORTEST_FALL, longest: float = _LONGEST_FALL
-) -> list[Fall]:
+def falls(tracks: Tracks, lasting: tuple[float, float] = _FALL_LASTS) -> list[Fall]:
     """Every fall of the hands that could be a downswing, in time order, golf or not.
 
-    ``shortest`` and ``longest`` are the seconds that it may last.
+    ``lasting`` are the seconds that it may last, at least and at most.
     """
     height, extremes = _extremes(tracks.height)
     found = []
     for k in range(len(extremes) - 1):
         if height[extremes[k]] > height[extremes[k + 1]]:
-            candidate = _fall(tracks, height, extremes, k, (shortest, longest))
+            candidate = _fall(tracks, height, extremes, k, lasting)
             if candidate is not None:
                 found.append(candidate)
     return found
@@ -208,7 +205,7 @@ def why_none(tracks: Tracks) -> Reason:
     seen = falls(tracks)
     if seen:
         return _another_action(tracks, max(seen, key=lambda fall: log_odds(tracks, fall)))
-    for fall in falls(tracks, shortest=0.0, longest=inf):
+    for fall in falls(tracks, lasting=(0.0, inf)):
         if log_odds(tracks, fall) >= LIKELY_GOLF:
             return _fall_of_no_swing(tracks, fall)
     return NO_DOWNSWING

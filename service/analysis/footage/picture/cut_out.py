@@ -2,8 +2,8 @@
 
 Pose models that look at a piece of the picture about the player give places in that piece, which
 shifts and shrinks as the hands go up; places in space are often counted from the hips. Held against
-the ground both are wrong, in the backswing alone, as low hands bring the piece back. But then
-the hips, or the corner or the middle of the body's bounding box, lie at one place in every frame,
+the ground both are wrong, in the backswing alone, as low hands bring the piece back. But the
+hips, or the corner or the middle of the body's bounding box, then lie at one place in every frame,
 which no player's do.
 """
 
