@@ -1,4 +1,5 @@
-"""The parts of README.md that follow from the code: ``python -m tests.readme`` writes them anew.
+"""What of README.md and ``service/DETAILS.md`` follows from the code: ``python -m tests.readme``
+writes it anew.
 
 Each lies between a comment ``<!-- made: NAME -->`` and ``<!-- end -->``. The sample request and
 its answer are cut from ``openapi/examples``, which ``python -m service openapi --write openapi``
@@ -20,6 +21,7 @@ from service.intake.formats import FORMATS
 
 ROOT: Final = Path(__file__).parents[1]
 README: Final = ROOT / "README.md"
+DETAILS: Final = ROOT / "service" / "DETAILS.md"
 COMMAND: Final = "python -m tests.readme"
 _SAMPLE: Final = ROOT / "openapi" / "examples" / "down-the-line-with-club"
 _POSITION: Final = "P4"
@@ -115,27 +117,25 @@ def _side_by_side(parts: Sequence[str], indent: str) -> str:
     return "\n".join(lines)
 
 
-PARTS: Final[Mapping[str, Callable[[], str]]] = {
-    "faults": fault_table,
-    "layouts": layout_table,
-    "formats": format_table,
-    "request": sample_request,
-    "answer": sample_answer,
+PARTS: Final[Mapping[Path, Mapping[str, Callable[[], str]]]] = {
+    README: {"faults": fault_table, "request": sample_request, "answer": sample_answer},
+    DETAILS: {"layouts": layout_table, "formats": format_table},
 }
 
 
-def written_anew(text: str) -> str:
-    """The text with every made part as the code has it today.
+def written_anew(page: Path, text: str) -> str:
+    """The text of a page with every made part as the code has it today.
 
     Raises
     ------
     ValueError
-        When the text lacks a part or has one that nothing here makes.
+        When the text lacks a part of the page or has one that is not of this page.
     """
+    parts = PARTS[page]
     found = [part[2] for part in _PART.finditer(text)]
-    if sorted(found) != sorted(PARTS):
-        raise ValueError(f"README.md should have the parts {sorted(PARTS)}, not {sorted(found)}")
-    return _PART.sub(lambda part: f"{part[1]}{PARTS[part[2]]()}\n{part[3]}", text)
+    if sorted(found) != sorted(parts):
+        raise ValueError(f"{page.name} should have the parts {sorted(parts)}, not {sorted(found)}")
+    return _PART.sub(lambda part: f"{part[1]}{parts[part[2]]()}\n{part[3]}", text)
 
 
 def _needs(fault: FaultDefinition) -> str:
@@ -173,5 +173,6 @@ def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 
 if __name__ == "__main__":
-    README.write_text(written_anew(README.read_text(encoding="utf-8")), encoding="utf-8")
-    print(README)
+    for page in PARTS:
+        page.write_text(written_anew(page, page.read_text(encoding="utf-8")), encoding="utf-8")
+        print(page)

@@ -72,7 +72,12 @@ def test_many_are_placed_so() -> None:
 
 PAGES = [
     path.relative_to(ROOT).as_posix()
-    for path in (ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "tests").rglob("*.md"))
+    for path in (
+        ROOT / "README.md",
+        ROOT / "DEVELOPERS.md",
+        *(ROOT / "service").rglob("*.md"),
+        *(ROOT / "tests").rglob("*.md"),
+    )
     if "node_modules" not in path.parts
 ]
 _BEGINNING = 8

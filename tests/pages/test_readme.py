@@ -1,8 +1,9 @@
-"""README.md says what is so, and what it shows to paste works.
+"""README.md and service/DETAILS.md say what is so, and what they show to paste works.
 
-Its blocks are pasted one after the other into one shell, as a reader would. Three things are not as
-on the reader's machine: the environment that runs the tests stands for the one that the first
-block makes, the port is a free one, and the block that runs the tests is not run by a test.
+The blocks of README.md are pasted one after the other into one shell, as a reader would. Three
+things are not as on the reader's machine: the environment that runs the tests stands for the one
+that the first block makes, the port is a free one, and the block that runs the tests is not run by
+a test.
 """
 
 from __future__ import annotations
@@ -34,7 +35,9 @@ from tests.intake.test_formats import CASES
 from tests.ports import free_port
 from tests.readme import (
     COMMAND,
+    DETAILS,
     FORMAT_TEST,
+    PARTS,
     README,
     ROOT,
     fault_table,
@@ -49,6 +52,7 @@ EXAMPLE = ROOT / "openapi" / "examples" / "down-the-line-with-club-answer.json"
 PAGES_WITH_COMMANDS = [
     "README.md",
     "DEVELOPERS.md",
+    "service/DETAILS.md",
     "tests/attack/STANDS.md",
     "tests/bench/SPEED.md",
     "tests/reference/FIGURES.md",
@@ -56,25 +60,27 @@ PAGES_WITH_COMMANDS = [
 COMMANDS = re.compile(r"python -m ((?:training|tests|service)[\w.]*)")
 
 
-def test_the_readme_says_what_the_code_says():
-    text = README.read_text(encoding="utf-8")
-    assert written_anew(text) == text, f"README.md is stale: run `{COMMAND}`"
+@pytest.mark.parametrize("page", PARTS, ids=lambda page: page.name)
+def test_a_page_says_what_the_code_says(page):
+    text = page.read_text(encoding="utf-8")
+    assert written_anew(page, text) == text, f"{page.name} is stale: run `{COMMAND}`"
 
 
 def test_a_stale_part_is_written_anew_and_the_rest_left_alone():
     text = README.read_text(encoding="utf-8")
     row = fault_table().splitlines()[2]
-    assert written_anew(text.replace(row, "| gone |")) == text
+    assert written_anew(README, text.replace(row, "| gone |")) == text
 
 
-def test_a_readme_without_its_parts_is_refused():
+@pytest.mark.parametrize("page", PARTS, ids=lambda page: page.name)
+def test_a_page_without_its_parts_is_refused(page):
     with pytest.raises(ValueError, match="should have the parts"):
-        written_anew("# A page\n")
+        written_anew(page, "# A page\n")
 
 
-def _blocks(kind: str) -> list[str]:
+def _blocks(kind: str, page: Path = README) -> list[str]:
     return [
-        text for found, text in BLOCKS.findall(README.read_text(encoding="utf-8")) if found == kind
+        text for found, text in BLOCKS.findall(page.read_text(encoding="utf-8")) if found == kind
     ]
 
 
@@ -89,12 +95,10 @@ def _needs_a_film(block: str) -> bool:
 
 def test_every_block_is_of_a_kind_that_a_test_looks_at():
     kinds = {kind for kind, _ in BLOCKS.findall(README.read_text(encoding="utf-8"))}
-    assert kinds == {
-        "sh",
-        "python",
-        "json",
-        "caddy",
-    }  # json: parts made from openapi/examples
+    assert kinds == {"sh", "python", "json"}  # json: parts made from openapi/examples
+    kinds = {kind for kind, _ in BLOCKS.findall(DETAILS.read_text(encoding="utf-8"))}
+    assert kinds == {"sh", "caddy"}  # sh: needs a film's packages
+    assert all(map(_needs_a_film, _blocks("sh", DETAILS)))
 
 
 @pytest.fixture
@@ -203,7 +207,7 @@ def test_the_container_is_run_as_it_is_built():
 
 
 def test_the_proxy_leads_to_the_address_that_is_listened_on():
-    (block,) = _blocks("caddy")
+    (block,) = _blocks("caddy", DETAILS)
     address = re.search(r"reverse_proxy (\S+)", block)[1]
     fields = Settings.model_fields
     assert address == f"{fields['host'].default}:{fields['port'].default}"
@@ -264,8 +268,9 @@ def test_every_link_of_the_readme_leads_to_a_heading():
     assert links - anchors == set()
 
 
-def test_every_file_that_the_readme_names_from_the_root_is_there():
-    text = README.read_text(encoding="utf-8")
+@pytest.mark.parametrize("page", PARTS, ids=lambda page: page.name)
+def test_every_file_that_a_page_names_from_the_root_is_there(page):
+    text = page.read_text(encoding="utf-8")
     named = set(re.findall(r"`((?:tests|service|training|models|openapi|\.ci)/[\w/.-]+)`", text))
-    assert len(named) > 10
+    assert len(named) > 3
     assert {name for name in named if not (ROOT / name).exists()} == set()

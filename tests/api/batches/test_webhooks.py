@@ -99,10 +99,10 @@ def test_whoever_asked_is_told_once_with_a_signature_that_holds(
     assert "callback_secret" not in state(client, batch)
 
 
-def test_what_the_readme_tells_receivers_to_check_holds_and_only_for_what_was_sent(
+def test_what_a_page_tells_receivers_to_check_holds_and_only_for_what_was_sent(
     client: TestClient, work: Work
 ) -> None:
-    text = Path("README.md").read_text(encoding="utf-8")
+    text = Path("service/DETAILS.md").read_text(encoding="utf-8")
     found = re.search(r"```python\n(\s+import base64, hashlib, hmac\n.*?)```", text, re.DOTALL)
     assert found
     names: dict[str, Any] = {}
