@@ -153,7 +153,7 @@ def _unfolded(x: Any, times: int = 2) -> Any:
 
 
 def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
-    signals, about, clock, truth, allowed, *soft_targets = some
+    signals, about, clock, truth, allowed, soft_targets, share = some
     told = jax.nn.log_softmax(logits(weights, signals.astype(jnp.float32), about, dropped), axis=1)
     there = jnp.isfinite(truth)
     off = clock[:, :, None] - jnp.where(there, truth, 0.0)[:, None]
@@ -162,18 +162,19 @@ def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
     total = wanted.sum(axis=1)
     there &= total > 1e-6
     wanted /= jnp.maximum(total, 1e-9)[:, None]
-    for soft in soft_targets:
-        wanted = (1.0 - _SOFT) * wanted + _SOFT * soft.astype(jnp.float32)
+    wanted = (1.0 - share) * wanted + share * soft_targets.astype(jnp.float32)
     surprise = -(wanted * told).sum(axis=1)
     return jnp.where(there, surprise, 0.0).sum() / there.sum()
 
 
 @partial(jax.jit, donate_argnums=0)
-def _steps(state: Any, data: tuple[Any, ...], chosen: Any, rates: Any, key: Any) -> Any:
+def _steps(state: Any, data: tuple[Any, ...], share: Any, chosen: Any, rates: Any, key: Any) -> Any:
+    """A step for each batch; ``share``, 0 to 1, is how much of what is wanted teachers tell."""
+
     def step(state: Any, now: Any) -> Any:
         weights, first, second, count = state
         rows, rate, key = now
-        some = tuple(each[rows] for each in data)
+        some = (*(each[rows] for each in data), share)
         kept = jax.random.bernoulli(key, 1.0 - _DROPPED, (len(rows), 1, WIDTHS[0]))
         loss, slope = jax.value_and_grad(_loss)(weights, some, kept / (1.0 - _DROPPED))
         size = jnp.sqrt(sum((g * g).sum() for g in jax.tree.leaves(slope)))
@@ -243,7 +244,8 @@ def fit(
     rows : array of shape (n,), optional
         Which of the examples, if not all. Fits to parts of the same ones are compiled once.
     soft_targets : array of shape (n_examples, N_MOMENTS, 10), optional
-        Chances that teachers tell, in half precision.
+        Chances that teachers tell, in half precision. Without them zeros take their place with no
+        share, so that teachers and who is taught run the same compiled steps.
     """
     rng = np.random.default_rng(seed)
     kept = np.arange(len(data.truth)) if rows is None else rows
@@ -256,13 +258,14 @@ def fit(
     weights = first_weights(seed)
     zeros = jax.tree.map(jnp.zeros_like, weights)
     state = (weights, zeros, jax.tree.map(jnp.zeros_like, weights), jnp.zeros((), jnp.float32))
-    parts = data.parts()
-    if soft_targets is not None:
-        parts += (jnp.asarray(soft_targets),)
+    share = np.float32(0.0 if soft_targets is None else _SOFT)
+    if soft_targets is None:
+        soft_targets = np.zeros((len(data.truth), N_MOMENTS, N_POSITIONS), np.float16)
+    parts = (*data.parts(), jnp.asarray(soft_targets))
     for k in progress(range(0, total, _STEPS_AT_ONCE)):
         part = slice(k, k + _STEPS_AT_ONCE)
         key = jax.random.key(int(rng.integers(2**31)))
-        state, _ = _steps(state, parts, chosen[part], rates[part], key)
+        state, _ = _steps(state, parts, share, chosen[part], rates[part], key)
     return {name: np.asarray(value) for name, value in state[0].items()}
 
 
