@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-import ast
-import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
-import service
-from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Finding,
     Intent,
-    Level,
     Reason,
-    Remark,
     Status,
     StoppedAt,
     SwingAnalysis,
@@ -27,14 +20,11 @@ from service.analysis.types import (
 )
 from service.languages import ENGLISH
 from service.lessons import Part, Verdict
-from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
-from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html
 from service.report.recap.words import share_kept, sure
-from service.use_cases.recap import recap_of, settled_findings
-from service.use_cases.recap.coached import Coached
+from service.use_cases.recap import recap_of
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -184,41 +174,6 @@ def test_what_was_gone_when_the_lesson_began_is_told_as_gone_since_last_time() -
     assert recap_of("Ada", [first, second, third]).news == ()
 
 
-def test_where_no_fault_was_found_it_says_how_many_could_be_judged() -> None:
-    found = [absent("chest_stall"), absent("handle_rise"), unseen("trail_knee_drive", "view")]
-    told = recap_of("Ada", [visit((Role.OTHER, swing(findings=found)))])
-    assert (told.judged, told.known) == (2, len(CATALOGUE))
-
-
-def test_a_fault_found_in_one_of_four_swings_is_no_key() -> None:
-    once = [swing(findings=[present("chest_stall", confidence=0.99)])]
-    never = [swing(findings=[absent("chest_stall", confidence=0.99)]) for _ in range(3)]
-    (finding,) = settled_findings(once + never)
-    assert finding.status is Status.ABSENT
-    (finding,) = settled_findings(once)
-    assert finding.status is Status.PRESENT
-
-
-def test_why_a_fault_could_not_be_judged_comes_from_the_right_view() -> None:
-    wrong, right = unseen("chest_stall", "view"), unseen("chest_stall", "frame_rate")
-    (finding,) = settled_findings([swing(findings=[wrong]), swing(findings=[right])])
-    assert finding.reason is not None
-    assert finding.reason.code == "frame_rate"
-
-
-def test_a_finding_too_near_to_call_is_told_as_such() -> None:
-    torn = Finding(
-        "chest_stall", DEFINITIONS["chest_stall"].title, Status.UNCERTAIN, 0.5, 0.55, chance=0.45
-    )
-    recap = recap_of("Ada", [visit((Role.OTHER, swing(findings=[torn])))])
-    assert [f.fault for f in recap.uncertain] == ["chest_stall"]
-    assert recap.story.priorities == ()
-    without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
-    assert (
-        f"{torn.title} can't tell Too close to call." in Page(render_html(without_strip, {})).text
-    )
-
-
 def test_a_lesson_charts_its_start_and_its_end_apart() -> None:
     long = DEFINITIONS["long_backswing"]
     bad, good = (judged_by(long, View.FACE_ON, value, 1.0) for value in (175.0, 140.0))
@@ -248,173 +203,6 @@ def test_a_lesson_measured_too_vaguely_is_left_out_of_the_chart() -> None:
     )
     (chart,) = recap.charts
     assert [p.estimate.value for p in chart.measure.points] == [175.0, 140.0]
-
-
-def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone() -> None:
-    heel = "trail_heel_kick"
-    first = visit((Role.OTHER, swing(findings=[present(heel)])), day=date(2025, 4, 1))
-    last = visit(
-        (Role.OTHER, swing(findings=[present(heel, confidence=0.986)])),
-        *[
-            (Role.OTHER, swing(findings=[absent(heel, 0.99)], view=View.DOWN_THE_LINE))
-            for _ in range(3)
-        ],
-    )
-    recap = recap_of("Ada", [first, last])
-    assert recap.story.priorities == recap.story.keep == ()
-    text = Page(render_html(replace(recap, strip=None), {})).text
-    assert "Seen from one side only: found face on, not found down the line." in text
-    assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
-    assert "Possibly there at full speed: trail heel kicking up and out." in text
-    assert "No fault was found" not in text
-    assert "gone" not in text.lower().replace("it is gone", "")
-
-
-def test_what_to_film_next_follows_from_what_was_filmed() -> None:
-    found = swing(findings=[absent("chest_stall")])
-    other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
-    one = recap_of("Ada", [visit((Role.OTHER, found))])
-    assert one.film_next[0].startswith("Film down the line too: 4 of the 16 faults")
-    both = recap_of("Ada", [visit((Role.OTHER, found), (Role.OTHER, other))])
-    assert both.film_next == (
-        "Film face on and down the line again, so that the lessons can be compared.",
-    )
-
-
-def test_a_view_filmed_only_at_the_start_is_asked_for_at_the_end() -> None:
-    found = swing(findings=[absent("chest_stall")])
-    other = swing(findings=[absent("handle_rise")], view=View.DOWN_THE_LINE)
-    recap = recap_of("Ada", [visit((Role.BEFORE, other), (Role.AFTER, found))])
-    assert recap.film_next[0].startswith("At the end of the lesson film down the line too: 4 of")
-
-
-def test_what_lets_most_faults_be_judged_is_asked_for_first() -> None:
-    vague = Reason("too_uncertain", "Gap: 4 ± 3 degrees is too uncertain to judge.")
-    names = [d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,)]
-    found = swing(findings=[replace(unseen(name), reason=vague) for name in names])
-    recap = recap_of("Ada", [visit((Role.OTHER, found))])
-    assert len(names) > sum(d.views == (View.DOWN_THE_LINE,) for d in DEFINITIONS.values())
-    assert [told[:12] for told in recap.film_next] == ["Fill the pic", "Film down th"]
-
-
-@pytest.mark.parametrize(
-    ("most", "least"), [("feet_not_seen", "low_frame_rate"), ("low_frame_rate", "feet_not_seen")]
-)
-def test_what_the_footage_lacked_is_asked_for_by_how_many_faults_it_kept_from_being_judged(
-    most: str, least: str
-) -> None:
-    reasons = {
-        "feet_not_seen": Reason(
-            "points_not_seen", "Not seen well enough for this: trail heel, trail toe."
-        ),
-        "low_frame_rate": Reason("frame_rate", "Too few frames a second."),
-    }
-    fixes = {PLAYERS_FIX.get(code, f"Mend {code}."): code for code in reasons}
-    one, *many = (d.name for d in DEFINITIONS.values() if d.views == (View.FACE_ON,))
-    findings = [replace(unseen(name), reason=reasons[most]) for name in many]
-    found = swing(findings=[*findings, replace(unseen(one), reason=reasons[least])])
-    for order in ((most, least), (least, most)):
-        remarks = tuple(Remark(code, Level.WARNING, "Off.", f"Mend {code}.") for code in order)
-        shown = replace(found, quality=replace(found.quality, remarks=remarks))
-        recap = recap_of("Ada", [visit((Role.OTHER, shown))])
-        told = [fixes.get(text, text[:13]) for text in recap.film_next]
-        assert told == [most, "Film down the", least]
-
-
-FIELDS = re.compile(
-    r"[a-z]_[a-z]|\b(fps|intent|coordinates|keypoints|layout|format|null|points|model|view out)\b"
-)
-"""Words for whoever writes a program, not for a player."""
-
-
-def warned_of(code: str) -> SwingAnalysis:
-    remark = Remark(code, Level.WARNING, "Something is off.", "Send fps.")
-    found = swing(findings=[absent("chest_stall")])
-    return replace(found, quality=replace(found.quality, remarks=(remark,)))
-
-
-@pytest.mark.parametrize(("code", "told"), PLAYERS_FIX.items())
-def test_a_player_is_told_what_to_film_and_not_what_a_program_has_to_send(
-    code: str, told: str
-) -> None:
-    assert not FIELDS.search(told)
-    recap = recap_of("Ada", [visit((Role.OTHER, warned_of(code)))])
-    assert (told in recap.film_next) == (told != NOT_BY_FILMING)
-    text = Page(render_html(replace(recap, strip=None), {})).text
-    assert told in text
-    assert "fps" not in text
-
-
-def test_every_fix_of_a_warning_that_speaks_of_what_is_sent_has_words_for_the_player() -> None:
-    fixes = dict(_fixes_of_warnings())
-    assert {"plays_fast", "clip_starts_late"} <= fixes.keys()
-    technical = {code for code, fix in fixes.items() if FIELDS.search(fix)}
-    assert technical <= PLAYERS_FIX.keys()
-
-
-def _fixes_of_warnings() -> Iterator[tuple[str, str]]:
-    for path in Path(service.__file__).parent.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remark":
-                code, level, _, fix = node.args
-                if isinstance(code, ast.Constant) and getattr(level, "attr", "") == "WARNING":
-                    yield code.value, ast.unparse(fix)
-
-
-def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:
-    heel = "trail_heel_kick"
-    start, end = swing(findings=[present(heel)]), swing(findings=[unseen(heel)])
-    recap = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, end))])
-    assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
-    told = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, start))])
-    assert "can't be told" not in " ".join(kind for kind, _ in told.news)
-
-
-def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
-    heel = "trail_heel_kick"
-    kinds = [absent(heel), present(heel), absent(heel), absent(heel)]
-    recap = recap_of("Ada", [visit(*((Role.OTHER, swing(findings=[each])) for each in kinds))])
-    told = "trail heel kicking up and out (1 of 4)"
-    assert recap.news == (("In some swings, not in most", told),)
-    assert "No fault was found" not in recap.none_to_work_on
-    assert recap.told.findings == {heel: "found in some swings"}
-
-
-def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:
-    heel = "trail_heel_kick"
-    found = swing(findings=[present(heel)])
-    hidden = Coached(RecapEdits((KeyEdit(heel, hidden=True, words=KeyWords()),)))
-    recap = recap_of("Ada", [visit((Role.OTHER, found))], hidden)
-    text = Page(render_html(replace(recap, strip=None), {})).text
-    assert "Your coach has chosen nothing to work on from this lesson." in text
-    assert "No fault was found" not in text
-
-
-def test_a_lesson_of_which_hardly_anything_was_judged_is_not_called_sound() -> None:
-    names = list(DEFINITIONS)
-
-    def text(judged: int) -> str:
-        findings = [absent(name) for name in names[:judged]]
-        findings += [unseen(name) for name in names[judged:]]
-        return recap_of("Ada", [visit((Role.OTHER, swing(findings=findings)))]).none_to_work_on
-
-    assert text(2).startswith("Too little could be judged")
-    assert text(10).startswith("No fault was found at full speed in what could be seen: 10 of")
-    assert text(len(names)).startswith("No fault was found at full speed; all 16")
-
-
-def test_how_many_faults_were_judged_says_so_where_it_counts_only_the_swings_after() -> None:
-    names = list(DEFINITIONS)
-    much = swing(findings=[absent(name) for name in names])
-    little = swing(findings=[unseen(name) for name in names])
-    said = "This counts only the swings after the work."
-    both = recap_of("Ada", [visit((Role.BEFORE, much), (Role.AFTER, little))])
-    assert said in both.none_to_work_on
-    assert said not in recap_of("Ada", [visit((Role.AFTER, little))]).none_to_work_on
-    key = swing(findings=[present(names[0]), *(unseen(name) for name in names[1:])])
-    worked_on = recap_of("Ada", [visit((Role.BEFORE, much), (Role.AFTER, key))])
-    text = Page(render_html(replace(worked_on, strip=None, pictures=()), {})).text
-    assert f"1 of the {len(names)} faults could be judged in the swings after the work." in text
 
 
 def test_a_sentence_keeps_its_capitals() -> None:
