@@ -1,9 +1,9 @@
 """Swing analysis: numpy arrays in, frozen dataclasses out; no files, no HTTP, no database.
 
-These are its public names; everything else is its own affair.
+These are its words: faults, measures, layouts, and the forms of a swing. What analyses one is in
+:mod:`service.analysis.analyse`; who only keeps or tells analyses does not wait until it is read.
 """
 
-from service.analysis.analyse import analyse, analyse_many
 from service.analysis.faults import (
     CATALOGUE,
     CAUTIONS,
@@ -12,9 +12,7 @@ from service.analysis.faults import (
     Direction,
     FaultDefinition,
 )
-from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
-from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.layouts import LAYOUTS, Layout, LayoutError, resolve, to_points
 from service.analysis.types import (
     Club,
@@ -46,7 +44,6 @@ __all__ = [
     "CAUTIONS",
     "LAYOUTS",
     "MEASURES",
-    "Classifier",
     "Club",
     "Criterion",
     "Direction",
@@ -62,7 +59,6 @@ __all__ = [
     "LayoutError",
     "Level",
     "ManifestError",
-    "MeasuredSwing",
     "Measurement",
     "ModelError",
     "ModelVersion",
@@ -77,9 +73,6 @@ __all__ = [
     "SwingRecording",
     "SwingSpan",
     "View",
-    "analyse",
-    "analyse_many",
-    "measure_swing",
     "resolve",
     "to_points",
 ]

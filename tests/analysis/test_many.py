@@ -7,8 +7,8 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from service.analysis import View, analyse, analyse_many
-from service.analysis.analyse import CHUNK
+from service.analysis import View
+from service.analysis.analyse import CHUNK, analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.features import feature_vector, feature_vectors
 from service.analysis.measured import MeasuredSwing, measure_swing, measure_swings

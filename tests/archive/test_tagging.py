@@ -9,7 +9,8 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 
-from service.analysis import SwingAnalysis, SwingRecording, analyse
+from service.analysis import SwingAnalysis, SwingRecording
+from service.analysis.analyse import analyse
 from service.archive.errors import (
     ArchiveError,
     BegunOtherwise,

@@ -16,7 +16,12 @@ from numpy.typing import NDArray
 
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.pose.repairs.side_swaps import repair_swaps
-from service.analysis.pose.repairs.smoothing import smooth_all, smooth_unsure
+from service.analysis.pose.repairs.smoothing import (
+    Equations,
+    gapless,
+    smooth_all,
+    smooth_unsure,
+)
 from service.analysis.pose.repairs.spikes import find_spikes
 from service.analysis.pose.timeline import Timeline, batches
 from service.analysis.pose.unsureness import SURE_FROM, unsureness
@@ -132,8 +137,9 @@ def _condition(
     spikes = find_spikes(paths, line, scales)
     np.copyto(paths, np.nan, where=spikes)
     observed = ~np.isnan(paths[0])
-    smoothed, noise = smooth_all(paths, observed, line, shown)
-    steadied = _steadied(paths, smoothed, line, shown, confidence)
+    equations = gapless(line)
+    smoothed, noise = smooth_all(paths, observed, line, shown, equations)
+    steadied = _steadied(paths, smoothed, line, shown, equations, confidence)
     return [
         Conditioned(
             points=_points(smoothed[..., span], shown),
@@ -154,6 +160,7 @@ def _steadied(
     smoothed: FloatArray,
     line: Timeline,
     shown: NDArray[np.intp],
+    equations: Equations,
     confidence: FloatArray,
 ) -> list[FloatArray | None]:
     """Both wrists of each clip smoothed anew, shape (n_frames, 2 wrists, 2); ``None`` where they
@@ -163,11 +170,13 @@ def _steadied(
     unsure = [bool(doubtful[span].any()) for span in line.spans]
     if not any(unsure):
         return [None] * len(line.spans)
-    there = np.isin(WRISTS, shown)
+    at = [k for k, point in enumerate(shown.tolist()) if point in WRISTS]
+    there = [WRISTS.index(shown[k]) for k in at]
     weight = unsureness(sure.T[there]) ** -_LASTS
-    at = np.flatnonzero(np.isin(shown, WRISTS))
     anew = np.full((2, len(WRISTS), paths.shape[2]), np.nan)
-    anew[:, there] = smooth_unsure(paths[:, at], smoothed[:, at], line, shown[at], weight)
+    anew[:, there] = smooth_unsure(
+        paths[:, at], smoothed[:, at], line, shown[at], equations, weight
+    )
     return [
         np.ascontiguousarray(anew[..., span].T) if some else None
         for span, some in zip(line.spans, unsure, strict=True)

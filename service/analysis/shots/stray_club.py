@@ -45,7 +45,7 @@ the 101 of 192 simulated and replayed clips that show a club the most is 0.035, 
 
 def without_stray_club(recording: SwingRecording) -> SwingRecording:
     """The recording, without its club points and with a remark where these are not at the hands."""
-    club = recording.points[..., 0].take(_CLUB, axis=1)
+    club = recording.points.take(_CLUB, axis=1)[..., 0]
     if np.isnan(club).all():
         return recording
     some = recording.points[:: 1 + len(recording.points) // _ENOUGH_FRAMES]

@@ -45,8 +45,10 @@ def widen_elbows(
     -------
     array of the shape of ``error``: itself where no elbows lie together
     """
-    rows = np.flatnonzero(np.isin(seen, _ELBOWS))
-    if view is not View.DOWN_THE_LINE or len(rows) < len(_ELBOWS):
+    if view is not View.DOWN_THE_LINE:
+        return error
+    rows = [k for k, point in enumerate(seen.tolist()) if point in _ELBOWS]
+    if len(rows) < len(_ELBOWS):
         return error
     line = best[:, :, rows[0]] - best[:, :, rows[1]]
     apart = np.hypot(line[:, 0], line[:, 1])

@@ -13,7 +13,7 @@ Butterworth filter run both ways). From memory.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,8 +51,24 @@ _STIFFNESS: Final[FloatArray] = (2 * np.pi * _CUTOFFS / _TWO_PASSES) ** -4
 """Weight of the squared second derivative, in s^4, that gives each point its cut-off."""
 
 
+class Equations(NamedTuple):
+    """The spline's equations, see :func:`_system`; they hang on times and gaps alone."""
+
+    unit: FloatArray
+    mass: FloatArray
+
+
+def gapless(line: Timeline) -> Equations:
+    """The equations of paths that are seen in every frame of their clip."""
+    return _system(line, np.True_, line.within(2))
+
+
 def smooth_all(
-    paths: FloatArray, observed: BoolArray, line: Timeline, points: NDArray[np.intp]
+    paths: FloatArray,
+    observed: BoolArray,
+    line: Timeline,
+    points: NDArray[np.intp],
+    equations: Equations,
 ) -> tuple[FloatArray, FloatArray]:
     """Smoothed paths, and their raw noise on one axis.
 
@@ -64,6 +80,7 @@ def smooth_all(
         Whether it is not.
     points : array of shape (n_points,)
         Which points they are.
+    equations : those of :func:`gapless`
 
     Returns
     -------
@@ -71,7 +88,7 @@ def smooth_all(
     and array of shape (n_clips, n_points)
     """
     whole: BoolArray = np.logical_and.reduceat(observed, line.first, axis=1)
-    smoothed = _smooth_whole(paths, whole, line, _STIFFNESS[points])
+    smoothed = _smooth_whole(paths, whole, line, _STIFFNESS[points], equations)
     if whole.all():
         return smoothed, _noise(paths - smoothed, line, points)
     np.copyto(smoothed, np.nan, where=~whole[:, line.clip])
@@ -91,6 +108,7 @@ def smooth_unsure(
     smoothed: FloatArray,
     line: Timeline,
     points: NDArray[np.intp],
+    equations: Equations,
     weight: FloatArray,
 ) -> FloatArray:
     """Paths smoothed anew where some frames tell less than others.
@@ -102,6 +120,7 @@ def smooth_unsure(
     ----------
     paths, smoothed : arrays of shape (2, n_points, n_frames)
         As they came and as :func:`smooth_all` left them.
+    equations : those of :func:`gapless`
     weight : array of shape (n_points, n_frames)
         How much is made of each frame, 1 for all there is.
 
@@ -113,12 +132,18 @@ def smooth_unsure(
     unsure: BoolArray = np.logical_or.reduceat(seen & (weight < 1.0), line.first, axis=1)
     if not unsure.any():
         return smoothed
-    point, frame, apart = line.picked(unsure[:, line.clip])
-    path, _ = _smooth_gappy(
-        paths[:, point, frame], apart, _STIFFNESS[points[point]], weight[point, frame]
-    )
-    anew = smoothed.copy()
-    anew[:, point, frame] = path
+    anew, stiffness = smoothed.copy(), _STIFFNESS[points]
+    whole: BoolArray = np.logical_and.reduceat(~np.isnan(paths[0]), line.first, axis=1)
+    for k, own in enumerate(unsure & whole):
+        if own.any():
+            path = _smooth_alike(paths[:, k], whole[k], line, stiffness[k], equations, weight[k])
+            np.copyto(anew[:, k], path, where=own[line.clip])
+    gappy = (unsure & ~whole)[:, line.clip]
+    if gappy.any():
+        point, frame, apart = line.picked(gappy)
+        anew[:, point, frame], _ = _smooth_gappy(
+            paths[:, point, frame], apart, stiffness[point], weight[point, frame]
+        )
     return anew
 
 
@@ -146,7 +171,11 @@ def _smooth_gappy(
 
 
 def _smooth_whole(
-    paths: FloatArray, whole: BoolArray, line: Timeline, stiffness: FloatArray
+    paths: FloatArray,
+    whole: BoolArray,
+    line: Timeline,
+    stiffness: FloatArray,
+    equations: Equations,
 ) -> FloatArray:
     """Smooth the points that have no gap in a clip; what comes of others is of no use.
 
@@ -157,15 +186,31 @@ def _smooth_whole(
     whole : array of shape (n_points, n_clips)
     stiffness : array of shape (n_points,)
     """
-    smoothed, gapless, some = np.empty_like(paths), bool(whole.all()), whole.any(axis=1)
-    unit, mass = _system(line, np.True_, line.within(2))
+    smoothed, some = np.empty_like(paths), whole.any(axis=1)
     for kind in sorted(set(stiffness[some].tolist())):
         alike = np.flatnonzero((stiffness == kind) & some)
-        raw = paths[:, alike]
-        if not gapless:
-            np.copyto(raw, 0.0, where=~whole[alike][:, line.clip])
-        smoothed[:, alike] = _smooth(raw, unit, mass, kind)
+        smoothed[:, alike] = _smooth_alike(paths[:, alike], whole[alike], line, kind, equations)
     return smoothed
+
+
+def _smooth_alike(
+    paths: FloatArray,
+    whole: BoolArray,
+    line: Timeline,
+    stiffness: float,
+    equations: Equations,
+    weight: FloatArray | float = 1.0,
+) -> FloatArray:
+    """The same of points that are as stiff, by one system.
+
+    Parameters
+    ----------
+    paths : array of shape (2, ..., n_frames)
+    whole : array of shape (..., n_clips)
+    weight : of all frames, or an array of shape (n_frames,)
+    """
+    raw = paths if whole.all() else np.where(whole[..., line.clip], paths, 0.0)
+    return _smooth(raw, equations.unit, equations.mass * weight, stiffness)
 
 
 def _within_short_gaps(observed: BoolArray, line: Timeline) -> BoolArray:
@@ -221,9 +266,7 @@ def _smooth(
     return np.asarray(solved.T.reshape(raw.shape))
 
 
-def _system(
-    line: Timeline, observed: BoolArray | np.bool_, bent: BoolArray
-) -> tuple[FloatArray, FloatArray]:
+def _system(line: Timeline, observed: BoolArray | np.bool_, bent: BoolArray) -> Equations:
     """The spline's equations: diagonals of unit stiffness, shape (3, n_frames), and the weight
     of each frame, shape (n_frames,).
 
@@ -252,7 +295,7 @@ def _system(
     first[:-2] -= weight * (before * (before + after))
     first[1:-1] -= weight * (after * (before + after))
     second[:-2] += weight * (before * after)
-    return unit, mass
+    return Equations(unit, mass)
 
 
 @lru_cache(maxsize=64)

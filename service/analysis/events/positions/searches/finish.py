@@ -160,7 +160,7 @@ def _farthest_on(clock: FloatArray, path: FloatArray, told: int, hold: float) ->
     moments = clock[told] + hold * np.array([-_TURN, _TURN]) - _ROUNDING
     before, after = clock.searchsorted(moments).tolist()
     way = path[told : after + 1] - path[told]
-    on = way @ (path[told] - path[before])
+    on = way.dot(path[told] - path[before])
     return told if np.isnan(on).all() else told + int(np.nanargmax(on))
 
 
@@ -178,7 +178,7 @@ def _going_on(
     last = slice(max(int(clock.searchsorted(clock[-1] - over)), 0), None)
     after = clock[last] - clock[-1]
     about = after - after.mean()
-    pace = about @ path[last] / max(float(about @ about), _ROUNDING)
+    pace = about.dot(path[last]) / max(float(about.dot(about)), _ROUNDING)
     beyond = np.maximum(at - clock[-1], 0.0)
     x, y = (np.interp(at, clock, path[:, k]) + pace[k] * beyond for k in (0, 1))
     return x, y
@@ -203,7 +203,7 @@ def _settled(clock: FloatArray, path: FloatArray, rest: int, hold: float) -> int
         before, here, later = (mean_place(path, *edges[k : k + 2]) for k in (0, 2, 3))
         came, goes = here - before, later - here
         on = float(np.hypot(*goes))
-        still_coming = came @ goes > _LAST_WAY * on * np.hypot(*came)
+        still_coming = came.dot(goes) > _LAST_WAY * on * np.hypot(*came)
         if not (still_coming and _STILL_COMING < on < _HELD):  # nor where they are not seen
             break
         rest = edges[2]

@@ -115,7 +115,7 @@ def leaving_time(
 
 def _along(way: FloatArray, there: FloatArray) -> FloatArray:
     """How far some places, shape (n_frames, 2), are in the direction of another."""
-    return np.asarray(way @ (there / max(hypot(*there), 1e-9)))
+    return np.asarray(way.dot(there / max(hypot(*there), 1e-9)))
 
 
 def _gone_round(way: FloatArray) -> FloatArray:
@@ -169,7 +169,7 @@ def joint_leaving_time(
         ways = ways[:, np.repeat(~lost.reshape(-1, 2).any(axis=1), 2)]
     place = np.add.reduce(ways[:still]) / still
     there = np.add.reduce(ways[-_LAST:]) / len(ways[-_LAST:]) - place
-    gone = (ways @ there - place @ there) / max(float(there @ there), 1e-9)
+    gone = (ways.dot(there) - place.dot(there)) / max(float(there.dot(there)), 1e-9)
     return onset(clock[part], gone, _JOINT_LEVEL).time if there.size else float("nan")
 
 
@@ -254,9 +254,9 @@ def onset(clock: FloatArray, gone: FloatArray, level: float) -> Onset:
     moments = np.rint((times - begin) * (_FINENESS / duration))
     starts, fits, sizes = _fits(moments.tobytes())
     about = way - np.add.reduce(way) / way.size
-    slope = fits @ about
+    slope = fits.dot(about)
     grows = slope > 0.0
-    left = np.where(grows, about @ about - slope * slope * sizes, np.inf)
+    left = np.where(grows, about.dot(about) - slope * slope * sizes, np.inf)
     best = float(np.minimum.reduce(left))
     if not isfinite(best):
         return _UNTOLD
@@ -265,9 +265,9 @@ def onset(clock: FloatArray, gone: FloatArray, level: float) -> Onset:
     share = np.minimum(level / np.where(grows, slope, np.inf), 1.0) ** _ROOTS
     reached = starts + (1.0 - starts) * share
     weight /= np.add.reduce(weight)
-    mean = float(weight @ reached)
+    mean = float(weight.dot(reached))
     aside = reached - mean
-    return Onset(begin + duration * mean, duration * sqrt(float(weight @ (aside * aside))))
+    return Onset(begin + duration * mean, duration * sqrt(float(weight.dot(aside * aside))))
 
 
 @lru_cache(maxsize=128)
