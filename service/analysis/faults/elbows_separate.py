@@ -58,7 +58,7 @@ LEAD_ARM_BEND: Final = Measure(
     end=8.5,
     reduce=Reduce.MAX,
     signal=lead_elbow_flexion,
-    doubt=1.15,
+    doubt=1.2,
 )
 
 DEFINITION: Final = FaultDefinition(
