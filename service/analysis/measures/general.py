@@ -72,9 +72,10 @@ def _at(
 
 
 _DOUBT: Final[Mapping[str, float]] = {
+    "chest_turn_p4": 1.1,
     "chest_turn_p7": 1.4,
     "chest_turn_p9": 1.05,
-    "lead_arm_elevation_p4": 1.5,
+    "lead_arm_elevation_p4": 1.6,
     "lead_arm_to_shaft_p5": 1.15,
     "lead_arm_to_shaft_p7": 1.1,
     "lead_arm_to_shaft_p8": 1.1,
