@@ -86,6 +86,7 @@ ARM_ABOVE_SHOULDERS: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_arm_above_shoulders,
+    doubt=1.05,
 )
 ELEVATION_GAINED: Final = Measure(
     name="lead_arm_elevation_gained",
@@ -98,7 +99,7 @@ ELEVATION_GAINED: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_elevation_gained,
-    doubt=1.55,
+    doubt=1.35,
 )
 TURN_GAINED: Final = Measure(
     name="chest_turn_gained",

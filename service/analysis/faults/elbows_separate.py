@@ -45,7 +45,7 @@ ELBOW_GAP: Final = Measure(
     reduce=Reduce.MAX,
     signal=_elbow_gap,
     against=(1.0,),
-    doubt=1.1,
+    doubt=1.15,
 )
 LEAD_ARM_BEND: Final = Measure(
     name="lead_elbow_bend_through",
@@ -58,7 +58,7 @@ LEAD_ARM_BEND: Final = Measure(
     end=8.5,
     reduce=Reduce.MAX,
     signal=lead_elbow_flexion,
-    doubt=1.15,
+    doubt=1.2,
 )
 
 DEFINITION: Final = FaultDefinition(

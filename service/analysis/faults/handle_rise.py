@@ -22,7 +22,7 @@ from service.analysis.measures.definition import (
     placewise,
 )
 from service.analysis.pose.points import Point
-from service.analysis.types import FloatArray
+from service.analysis.types import FloatArray, View
 
 
 @placewise
@@ -55,7 +55,7 @@ HAND_HEIGHT: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_hand_height,
     against=(1.0,),
-    doubt=1.3,
+    doubt={View.FACE_ON: 1.35, View.DOWN_THE_LINE: 1.15},
 )
 _CRITERIA: Final = (
     Criterion(

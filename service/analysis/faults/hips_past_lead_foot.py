@@ -56,7 +56,7 @@ BEHIND_ANKLE: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_behind_ankle,
     against=(1.0,),
-    doubt=1.1,
+    doubt=1.15,
 )
 TRAVEL: Final = Measure(
     name="pelvis_travel_to_target",

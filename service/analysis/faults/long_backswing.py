@@ -48,7 +48,7 @@ ARM_SWING: Final = Measure(
     end=4.0,
     reduce=Reduce.MEAN,
     signal=_arm_swing,
-    doubt=1.3,
+    doubt=1.2,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -47,7 +47,7 @@ HEEL_HEIGHT: Final = Measure(
     reduce=Reduce.MAX,
     signal=_heel_height,
     against=(1.0,),
-    doubt=1.1,
+    doubt={View.FACE_ON: 1.3, View.DOWN_THE_LINE: 1.1},
     # On makes left out rises of more than 4 % come out 12 to 19 % too small.
     blunted=0.15,
 )

@@ -45,7 +45,7 @@ SHOULDER_TILT: Final = Measure(
     reduce=Reduce.MAX,
     signal=_shoulder_tilt,
     against=(1.0,),
-    doubt=1.3,
+    doubt=1.2,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -56,6 +56,7 @@ OPENED: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_opened,
     against=(4.0,),
+    doubt=1.05,
 )
 
 DEFINITION: Final = FaultDefinition(

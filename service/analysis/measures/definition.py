@@ -7,7 +7,7 @@ samples. Lengths are told in percent of body height unless a measure names anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -70,10 +70,10 @@ class Measure:
         Whether it is a ratio: its errors are shares of it, so that it is held against thresholds by
         its logarithm.
     doubt
-        How many times its spread over the draws the uncertainty is, where that was found too small
-        on golfers of several makes: so that two hold 95 % on 1,600 clips of four makes (seed 7 of
-        those to learn from, positions by the networks learnt without each make), where 95 % or
-        less did. On as many others two then hold 94.5 to 98 %.
+        How many times its spread over the draws the uncertainty is, in each view where they differ:
+        so that two hold some 95 % on 1,280 clips of four makes (seed 7 of those to learn from,
+        positions by the networks learnt without each make) and on either outsider, where less did.
+        On as many other clips two then hold 94 to 98 %.
     left_out
         One standard deviation, in its unit, of what it leaves out by its own words.
     blunted
@@ -95,7 +95,7 @@ class Measure:
     observed: tuple[int, ...] = ()
     unsigned: bool = False
     ratio: bool = False
-    doubt: float = 1.0
+    doubt: float | Mapping[View, float] = 1.0
     left_out: float = 0.0
     blunted: float = 0.0
 
@@ -104,6 +104,10 @@ class Measure:
         """Its window in words: ``P4`` or ``P5-P7``."""
         start, end = f"P{self.start:g}", f"P{self.end:g}"
         return start if start == end else f"{start}-{end}"
+
+    def doubt_from(self, view: View) -> float:
+        """Its doubt in a view."""
+        return self.doubt if isinstance(self.doubt, float) else self.doubt[view]
 
     @cached_property
     def not_in_view(self) -> Reason:

@@ -78,8 +78,10 @@ _DOUBT: Final[Mapping[str, float]] = {
     "lead_arm_elevation_p4": 1.6,
     "lead_arm_to_shaft_p5": 1.15,
     "lead_arm_to_shaft_p7": 1.1,
-    "lead_arm_to_shaft_p8": 1.05,
+    "lead_arm_to_shaft_p8": 1.1,
     "lead_elbow_flexion_p4": 1.15,
+    "lead_elbow_flexion_p7": 1.2,
+    "lead_elbow_flexion_p8": 1.1,
     "shaft_direction_p4": 1.1,
     "shaft_direction_p4.5": 1.3,
     "shaft_direction_p5": 1.45,
@@ -87,7 +89,7 @@ _DOUBT: Final[Mapping[str, float]] = {
     "trail_elbow_flexion_p7": 1.25,
     "trail_elbow_flexion_p8": 1.45,
     "trunk_lean_p1": 1.05,
-    "trunk_lean_p4": 1.25,
+    "trunk_lean_p4": 1.3,
     "trunk_lean_p7": 1.15,
 }
 """Factors on uncertainties (:attr:`Measure.doubt`), set view by view: an arm that is lost at the

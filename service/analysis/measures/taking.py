@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from service.analysis.events.normalized import GRID, NormalizedSwing
 from service.analysis.measures.definition import Measure, MeasuredValue, Reduce, Signal
 from service.analysis.measures.obstacles import LEAST_SEEN, Plan, Shown, how_found, plan_for
-from service.analysis.types import BoolArray, FloatArray, Measurement, Position, Reason
+from service.analysis.types import BoolArray, FloatArray, Measurement, Position, Reason, View
 
 _NOISE_SHARE: Final[float] = 0.75
 """Share of what the drawn errors add that noise has truly added, and bias grows with the square of
@@ -46,7 +46,8 @@ def take_all(
         plan_for(tuple(measures), Shown(swing.view, how_found(own), missing.tobytes()))
         for own, missing in zip(positions, swing.missing, strict=True)
     ]
-    numbers = _take_together(_readings_for(tuple(measures), frozenset(plans)), swing)
+    readings = _readings_for(tuple(measures), frozenset(plans), swing.view)
+    numbers = _take_together(readings, swing)
     return [plan.obstacles | numbers.of(plan, k) for k, plan in enumerate(plans)]
 
 
@@ -101,7 +102,7 @@ class _Readings:
 
 
 @lru_cache(maxsize=256)
-def _readings_for(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Readings:
+def _readings_for(measures: tuple[Measure, ...], plans: frozenset[Plan], view: View) -> _Readings:
     """The readings for those measures that can be taken of at least one swing."""
     sharing = dict[Signal, list[Measure]]()
     for measure in measures:
@@ -115,7 +116,7 @@ def _readings_for(measures: tuple[Measure, ...], plans: frozenset[Plan]) -> _Rea
         np.array([measure.unit == "degrees" for measure in kinds], dtype=bool),
         np.array([measure.reduce is Reduce.MAX for measure in kinds], dtype=bool),
         np.array([m.reduce is Reduce.MAX or m.unsigned for m in kinds], dtype=bool),
-        _column(measure.doubt for measure in kinds),
+        _column(measure.doubt_from(view) for measure in kinds),
         _column(measure.left_out for measure in kinds),
         _column(measure.blunted for measure in kinds),
     )

@@ -188,9 +188,9 @@ def test_hands_of_which_one_is_lost_at_impact_have_a_height_as_unsure_as_they_ar
     one = taken(
         **{"lead_wrist": path, "trail_wrist": path} | {lost: moving((0.0, 0.4), away, 5.0, 7.0)}
     )
-    assert both.uncertainty == pytest.approx(0.5 * HAND_HEIGHT.doubt)
+    assert both.uncertainty == pytest.approx(0.5 * HAND_HEIGHT.doubt_from(View.FACE_ON))
     assert one.value == pytest.approx(both.value + 5.0)
-    assert one.uncertainty == pytest.approx(5.0 * HAND_HEIGHT.doubt)
+    assert one.uncertainty == pytest.approx(5.0 * HAND_HEIGHT.doubt_from(View.FACE_ON))
 
 
 def test_a_knee_going_toward_the_ball_measures_its_way():
@@ -234,7 +234,9 @@ def test_errors_past_where_an_arm_swings_make_the_swing_of_a_long_arm_less_sure(
     taken = take(ARM_SWING, everywhere(View.FACE_ON, drawn), ALL_FOUND)
     assert isinstance(taken, MeasuredValue)
     assert taken.value == pytest.approx(200.0)
-    assert taken.uncertainty == pytest.approx(ARM_SWING.doubt * np.sqrt(2.0 * 20.0**2 / 3.0))
+    assert taken.uncertainty == pytest.approx(
+        ARM_SWING.doubt_from(View.FACE_ON) * np.sqrt(2.0 * 20.0**2 / 3.0)
+    )
 
 
 def test_the_head_turn_is_read_from_nose_and_ears():
@@ -267,7 +269,9 @@ def test_noise_that_turns_a_head_too_far_makes_its_turn_less_sure_but_leaves_it_
     taken = take(measure, everywhere(View.FACE_ON, drawn), ALL_FOUND)
     assert isinstance(taken, MeasuredValue)
     assert taken.value == pytest.approx(110.0)
-    assert taken.uncertainty == pytest.approx(measure.doubt * np.sqrt((10.0**2 + 20.0**2) / 2.0))
+    assert taken.uncertainty == pytest.approx(
+        measure.doubt_from(View.FACE_ON) * np.sqrt((10.0**2 + 20.0**2) / 2.0)
+    )
 
 
 def test_a_view_that_cannot_show_a_measure_is_the_reason():

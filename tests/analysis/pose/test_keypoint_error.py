@@ -64,6 +64,28 @@ def test_jitter_comes_on_top():
     assert (error(told(), jitter=0.02) > error(told())).all()
 
 
+def test_what_a_source_smooths_away_is_told_of_most_where_it_errs_most():
+    smoothed = error(told(), jitter=0.0005)
+    anew = np.sqrt(error(told(), jitter=0.003) ** 2 - (1.2 * 0.003) ** 2)
+    for joint, least in (("left_shoulder", 2.0), ("left_elbow", 1.6), ("left_ankle", 1.35)):
+        point = ANATOMICAL.index(joint)
+        assert smoothed[point] > least * anew[point]
+
+
+def test_a_source_is_taken_to_smooth_the_less_the_more_it_jitters():
+    shoulder = ANATOMICAL.index("left_shoulder")
+    errors = [error(told(), jitter)[shoulder] for jitter in (0.0005, 0.0015, 0.0025)]
+    assert errors == sorted(errors, reverse=True)
+
+
+def test_a_club_is_found_by_others_than_the_body_and_told_of_alike_whatever_the_body_does():
+    club = ANATOMICAL.index("clubhead")
+    assert error(told())[club] == pytest.approx(sure_error("clubhead"))
+    assert error(told(), 0.004)[club] == pytest.approx(
+        np.hypot(0.004, sure_error("clubhead")), rel=0.1
+    )
+
+
 def test_points_set_by_hand_without_confidence_are_off_by_what_annotators_differ_by():
     by_hand = error(jitter=0.006)
     for joint in ("shoulder", "wrist", "hip"):
