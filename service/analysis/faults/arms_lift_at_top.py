@@ -116,6 +116,7 @@ TURN_GAINED: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_turn_gained,
     against=(1.0,),
+    doubt=0.9,
 )
 
 DEFINITION: Final = FaultDefinition(

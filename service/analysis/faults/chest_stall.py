@@ -41,6 +41,7 @@ HEAD_THROUGH: Final = Measure(
     end=9.0,
     reduce=Reduce.MAX,
     signal=head_turn,
+    doubt=0.9,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -45,7 +45,7 @@ ELBOW_GAP: Final = Measure(
     reduce=Reduce.MAX,
     signal=_elbow_gap,
     against=(1.0,),
-    doubt=1.15,
+    doubt=1.1,
 )
 LEAD_ARM_BEND: Final = Measure(
     name="lead_elbow_bend_through",

@@ -70,6 +70,7 @@ TRAVEL: Final = Measure(
     reduce=Reduce.MEAN,
     signal=_travel,
     against=(1.0,),
+    doubt=0.95,
 )
 
 DEFINITION: Final = FaultDefinition(

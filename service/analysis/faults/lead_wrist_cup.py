@@ -43,7 +43,7 @@ CLUBHEAD_AHEAD: Final = Measure(
     end=8.0,
     reduce=Reduce.MAX,
     signal=_clubhead_ahead,
-    doubt=1.1,
+    doubt=1.05,
 )
 
 DEFINITION: Final = FaultDefinition(

@@ -111,6 +111,7 @@ TEMPO_RATIO: Final = Measure(
     against=(1.0,),
     observed=(1,),
     ratio=True,
+    doubt={View.FACE_ON: 0.9, View.DOWN_THE_LINE: 1.0},
 )
 
 

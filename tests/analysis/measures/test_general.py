@@ -420,3 +420,21 @@ def test_the_wrists_angle_is_told_whatever_plane_the_shaft_lies_in(hinge, inclin
     swing = posed(lead_shoulder=(0.0, 0.8), lead_wrist=(-0.3, 0.8), clubhead=clubhead)
     assert value(HINGE, swing) == pytest.approx(hinge)
     assert value(OPENED, swing) == pytest.approx(hinge - 90.0)
+
+
+def test_a_doubt_that_differs_by_view_is_that_of_the_view_and_one_number_is_that_of_both():
+    by_view = replace(HAND_HEIGHT, doubt={View.FACE_ON: 1.5, View.DOWN_THE_LINE: 1.25})
+    assert [by_view.doubt_from(view) for view in (View.FACE_ON, View.DOWN_THE_LINE)] == [1.5, 1.25]
+    assert {replace(HAND_HEIGHT, doubt=2.0).doubt_from(view) for view in View} == {2.0}
+    noise = 0.01 * np.array([0.0, 1.0, -1.0])
+
+    def spread(measure, view):
+        swing = everywhere(
+            view, np.concatenate([posed(lead_wrist=(0.0, 0.4), trail_wrist=(0.0, 0.4)).poses] * 3)
+        )
+        swing.samples[:, 1] += noise * (swing.columns.places != 0)[:, None]
+        taken = take(measure, swing, ALL_FOUND)
+        assert isinstance(taken, MeasuredValue)
+        return taken.uncertainty
+
+    assert spread(by_view, View.FACE_ON) == pytest.approx(1.2 * spread(by_view, View.DOWN_THE_LINE))
