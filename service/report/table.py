@@ -116,16 +116,27 @@ def _positions(positions: Sequence[Position], wording: Wording) -> list[str]:
     say = wording.say
     headings = (say("Source"), say("Time s"), "±", say("Frame"), say("Confidence"))
     width = max(len(headings[0]), *(len(say(source)) for source in _SOURCES.values()))
-    lines = [_position_row(say("Position"), *headings, "", width)]
+    columns = ("<8", f"<{width}", ">7", ">6", ">7", ">10", "")
+    lines = [_row((say("Position"), *headings, ""), columns)]
     for position in positions:
-        lines.append(_position(position, width, wording))
+        lines.append(_row(_position(position, wording), columns))
         if position.reason is not None:
             lines += _wrapped(wording.reason(position.reason), 5 * _GAP)
     return lines
 
 
-def _position(position: Position, width: int, wording: Wording) -> str:
-    return _position_row(
+def _row(cells: Sequence[str], columns: Sequence[str]) -> str:
+    """Cells side by side, each laid out as the format of its column says.
+
+    >>> _row(("P4", "1.2"), ("<4", ">6"))
+    'P4       1.2'
+    """
+    laid_out = (format(cell, column) for cell, column in zip(cells, columns, strict=True))
+    return _GAP.join(laid_out).rstrip()
+
+
+def _position(position: Position, wording: Wording) -> tuple[str, ...]:
+    return (
         position.name,
         wording.say(_SOURCES[position.source]),
         _number(position.time, 3, wording),
@@ -133,22 +144,7 @@ def _position(position: Position, width: int, wording: Wording) -> str:
         _number(position.frame, 1, wording),
         _number(min(position.confidence, SUREST), 2, wording),
         wording.say(PLACES[position.number]),
-        width,
     )
-
-
-def _position_row(
-    name: str,
-    source: str,
-    time: str,
-    error: str,
-    frame: str,
-    confidence: str,
-    place: str,
-    width: int,
-) -> str:
-    cells = (f"{name:<8}", f"{source:<{width}}", f"{time:>7}", f"{error:>6}", f"{frame:>7}")
-    return _GAP.join((*cells, f"{confidence:>10}", place)).rstrip()
 
 
 def _findings(findings: Sequence[Finding], wording: Wording) -> list[str]:
@@ -157,34 +153,27 @@ def _findings(findings: Sequence[Finding], wording: Wording) -> list[str]:
     judged = [f for f in findings if f.status is not Status.NOT_ASSESSABLE]
     width = max((len(say(finding.title)) for finding in judged), default=len(say("Fault")))
     headings = (say("Fault"), say("Status"), say("Conf."), say("Grade"), say("Severity"))
-    lines, absent = [_finding_row(*headings, width)], seen_absent(findings)
+    columns = (f"<{width}", "<9", ">5", "<8", "")
+    lines, absent = [_row(headings, columns)], seen_absent(findings)
     for status in _STATUSES:
         for finding in judged:
             if finding.status is status:
-                lines += _finding(finding, absent, width, wording)
-    for told in first_to_work_on(findings, wording):
-        lines += ["", *_wrapped(told, "")]
+                lines.append(_row(_finding(finding, wording), columns))
+                told = _explanation(finding, absent, wording)
+                lines += [line for each in told for line in _wrapped(each)]
+    for key in first_to_work_on(findings, wording):
+        lines += ["", *_wrapped(key, "")]
     return lines + _not_judged([f for f in findings if f not in judged], wording)
 
 
-def _finding_row(
-    title: str, status: str, confidence: str, grade: str, severity: str, width: int
-) -> str:
-    cells = (f"{title:<{width}}", f"{status:<9}", f"{confidence:>5}", f"{grade:<8}", severity)
-    return _GAP.join(cells).rstrip()
-
-
-def _finding(finding: Finding, absent: Collection[str], width: int, wording: Wording) -> list[str]:
-    row = _finding_row(
+def _finding(finding: Finding, wording: Wording) -> tuple[str, ...]:
+    return (
         wording.say(finding.title),
         wording.say(_STATUSES[finding.status]),
         _number(finding.confidence, 2, wording),
         wording.say(GRADES[finding.grade]) if finding.grade else _NONE,
         _severity(finding, wording),
-        width,
     )
-    told = _explanation(finding, absent, wording)
-    return [row, *(line for each in told for line in _wrapped(each))]
 
 
 def _explanation(finding: Finding, absent: Collection[str], wording: Wording) -> list[str]:

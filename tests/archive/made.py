@@ -17,7 +17,9 @@ from service.use_cases.archive.tag import TagArchive, tag_archive
 from tests.records.kept import swing_body
 
 RULES_ONLY = Settings(model_dir=Path("no-models-here"), database_url="")
-"""Without trained models: what these tests look at doesn't hang on one."""
+"""Without trained models: what most of these tests look at doesn't hang on one."""
+MODELS = Settings(database_url="")
+"""With them."""
 
 
 @cache

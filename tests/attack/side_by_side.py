@@ -17,7 +17,7 @@ import threading
 import time
 from pathlib import Path
 
-from tests.attack.kills.killable import Postgres, Server, postgres_programs
+from tests.attack.kills.killable import Server, postgres_programs, running_postgres
 from tests.attack.kills.writers import WRITERS, Written, judged, keep_writing, new_lesson, there
 
 
@@ -33,12 +33,8 @@ def main() -> int:
         packed = subprocess.run(["git", "archive", commit], check=True, capture_output=True).stdout
         with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
             archive.extractall(folder, filter="data")
-        postgres = Postgres(programs)
-        try:
-            postgres.start()
+        with running_postgres(programs) as postgres:
             return _together(Path(folder), postgres.url, seconds)
-        finally:
-            postgres.remove()
 
 
 def _together(older: Path, url: str, seconds: float) -> int:

@@ -8,12 +8,14 @@ from datetime import UTC, date, datetime
 from functools import cache
 
 import numpy as np
+from sqlalchemy import func, select
 
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import Club, SwingRecording, View
 from service.intake.recording import Limits
 from service.records import Database, KeptSwing, Lesson, Player, Role
 from service.records.keeping import lessons, players
+from service.records.tables import AuditRow, OfAcademy
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
 from service.use_cases.keep import KeepSwing, keep_swing
@@ -99,3 +101,13 @@ def keep(
     recorded_at = datetime(2025, 5, 17, 10, minute, tzinfo=UTC)
     wanted = KeepSwing(lesson.id, body or swing_body(), role, recorded_at)
     return keep_swing(database, RULES, wanted)
+
+
+def counts(database: Database) -> dict[str, int]:
+    """Rows of every table that holds something of players."""
+    with database.connected() as connection:
+        return {
+            row.__tablename__: connection.scalar(select(func.count()).select_from(row)) or 0
+            for row in OfAcademy.__subclasses__()
+            if row is not AuditRow
+        }

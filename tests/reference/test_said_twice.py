@@ -5,6 +5,7 @@ import pytest
 
 from tests.reference import said_twice
 from tests.reference.said_twice import Twice
+from tests.taking_turns import made_once
 
 pytestmark = [
     pytest.mark.reference,
@@ -18,7 +19,7 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def pairs():
-    return said_twice.answered_pairs()
+    return made_once("swings read twice", said_twice.answered_pairs)
 
 
 def test_a_difference_is_counted_in_combined_uncertainties():

@@ -100,8 +100,15 @@ class Tracks:
 
 
 def follow(points: FloatArray, times: FloatArray, confidence: FloatArray | None = None) -> Tracks:
-    """What :func:`follow_all` takes from one clip; without confidence every point there counts as
-    seen."""
+    """What :func:`follow_all` takes from one clip.
+
+    Parameters
+    ----------
+    points : array of shape (n_frames, n_points, 2)
+    times : array of shape (n_frames,)
+    confidence : array of shape (n_frames, n_points), optional
+        Without it every point there counts as seen.
+    """
     sure = np.ones(points.shape[:2]) if confidence is None else confidence
     return follow_all([(points, times, sure)])[0]
 

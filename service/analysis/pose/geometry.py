@@ -108,7 +108,8 @@ def within(value: float, least: float, most: float) -> float:
 
 
 def frame_rate(times: FloatArray) -> float:
-    """Median frame rate of strictly increasing times, hertz; NaN for fewer than two frames."""
+    """Median frame rate of strictly increasing times in seconds, shape (n_frames,), in hertz; NaN
+    for fewer than two frames."""
     return 1.0 / frame_interval(times)
 
 

@@ -112,9 +112,16 @@ def scene_of(
 ) -> Scene:
     """One scene in which all of some frames fit, so that panels can be compared.
 
-    ``poses`` are as in :class:`Scene`; at least one limb is seen in some frame, not
-    necessarily in these. Points far off are taken for outliers and may fall outside. ``stature``
-    is the body's height in the poses' unit.
+    Points far off are taken for outliers and may fall outside.
+
+    Parameters
+    ----------
+    poses : array of shape (n_frames, n_points, 2)
+        As in :class:`Scene`; at least one limb is seen in some frame, not necessarily in these.
+    width, height
+        Of a panel.
+    stature
+        The body's height in the poses' unit.
     """
     shown = poses[list(frames)]
     if np.isnan(shown).all():
@@ -143,7 +150,7 @@ def draw_figure(parent: Element, pose: FloatArray, head_radius: float) -> None:
 
 
 def draw_shadow(parent: Element, pose: FloatArray) -> None:
-    """Draw a pose faintly, as what another one is compared with."""
+    """Draw a pose, as for :func:`draw_figure`, faintly: what another one is compared with."""
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
     lines(parent, bones, SHADOW_LINE)
 
@@ -158,7 +165,8 @@ def _draw_soles(parent: Element, pose: FloatArray) -> None:
 
 
 def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:
-    """Lay a pale band under a pose, which is to be drawn over a photograph."""
+    """Lay a pale band under a pose that is drawn over a photograph; parameters as for
+    :func:`draw_figure`."""
     _draw_head(parent, pose, head_radius, {**_HALO_LINE, "opacity": "0.6"})
     bones = _seen(pose, (*_LEAD_BONES, *_TRAIL_BONES, *_ACROSS))
     spine = _known_pairs([(_middle(pose, _ACROSS[0]), _middle(pose, _ACROSS[1]))])
@@ -167,7 +175,8 @@ def draw_halo(parent: Element, pose: FloatArray, head_radius: float) -> None:
 
 
 def draw_marks(parent: Element, pose: FloatArray, points: Sequence[Point]) -> None:
-    """Ring the points that a finding rests on."""
+    """Ring the points that a finding rests on, in a pose as for :func:`draw_figure`; missing ones
+    get none."""
     for point in points:
         if _known(pose[point]):
             x, y = pose[point]
@@ -223,7 +232,7 @@ def _club_ends(pose: FloatArray) -> _Ends:
 
 
 def draw_club(parent: Element, butt: FloatArray, head: FloatArray) -> None:
-    """Draw a club from the end of its grip to its head."""
+    """Draw a club from the end of its grip to its head, each (x, y) in panel coordinates."""
     lines(parent, [(butt, head)], stroke=INK, stroke_width=2)
     add(parent, "rect", x=head[0] - 4.5, y=head[1] - 4.5, width=9, height=9, fill=INK)
 

@@ -17,14 +17,17 @@ from tests.swings import random_clip
 WRISTS = [Point.LEAD_WRIST, Point.TRAIL_WRIST]
 
 
-def odds(recording):
+def paths_and_fall(recording):
+    """The paths of a swing that is found, and the fall of the hands in it."""
     laid = lay_out(recording)
     assert isinstance(laid, LaidOut)
     found = laid.downswing
     low = found.end if found.low is None else found.low
-    return log_odds(
-        laid.tracks, Fall(found.start, found.top, low, found.end, found.low is not None)
-    )
+    return laid.tracks, Fall(found.start, found.top, low, found.end, found.low is not None)
+
+
+def odds(recording):
+    return log_odds(*paths_and_fall(recording))
 
 
 @pytest.mark.parametrize("view", list(View))
@@ -45,16 +48,12 @@ def test_two_wrists_on_one_place_say_less_for_golf_than_two_near_one_another(vie
 def test_hands_that_come_down_more_slowly_than_they_go_up_say_less_for_golf(view):
     for seed in range(4):
         _, seen = random_clip(seed, view, fps=60.0)
-        laid = lay_out(seen)
-        assert isinstance(laid, LaidOut)
-        swing = laid.downswing
-        assert swing.low is not None
-        fall = Fall(swing.start, swing.top, swing.low, swing.end, rises=True)
+        tracks, fall = paths_and_fall(seen)
         twice, long = (
-            dataclasses.replace(laid.tracks, times=slowed(seen.times, fall, by)) for by in (2, 30)
+            dataclasses.replace(tracks, times=slowed(seen.times, fall, by)) for by in (2, 30)
         )
-        assert log_odds(twice, fall) == pytest.approx(log_odds(laid.tracks, fall))
-        assert log_odds(long, fall) < log_odds(laid.tracks, fall) - 1.0
+        assert log_odds(twice, fall) == pytest.approx(log_odds(tracks, fall))
+        assert log_odds(long, fall) < log_odds(tracks, fall) - 1.0
 
 
 def slowed(times, fall, by):
@@ -77,16 +76,12 @@ def test_wrists_of_which_one_is_never_surely_seen_say_less_for_golf(view):
 def test_an_arm_laid_on_the_other_says_nothing_for_hands_on_one_handle(view):
     for seed in range(4):
         _, seen = random_clip(seed, view, fps=60.0)
-        laid = lay_out(seen)
-        assert isinstance(laid, LaidOut)
-        swing = laid.downswing
-        assert swing.low is not None
-        fall = Fall(swing.start, swing.top, swing.low, swing.end, rises=True)
+        tracks, fall = paths_and_fall(seen)
         about_the_top = np.zeros(len(seen.times), dtype=bool)
-        about_the_top[(swing.start + swing.top) // 2 : swing.top + 3] = True
+        about_the_top[(fall.start + fall.top) // 2 : fall.top + 3] = True
         far = np.full(len(seen.times), 0.25)
         apart, on_one_another, near = (
-            dataclasses.replace(laid.tracks, hands_apart=by, wrists_apart=by, elbows_apart=by)
+            dataclasses.replace(tracks, hands_apart=by, wrists_apart=by, elbows_apart=by)
             for by in (far, np.where(about_the_top, 0.02, far), np.where(about_the_top, 0.06, far))
         )
         told = log_odds(on_one_another, fall)

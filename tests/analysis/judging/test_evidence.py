@@ -17,7 +17,8 @@ from service.analysis.judging.rules import judge
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import Finding, Status, View
-from tests.reference.clips import FOLDER, GOLF, read, request
+from tests.reference import clips, real_swings
+from tests.taking_turns import made_once
 from training.data.sources import SOURCES, clips_of
 from training.evaluation.card import MODELS
 from training.evaluation.sources.rows import against_evidence
@@ -42,33 +43,24 @@ def check(finding: Finding) -> None:
         assert min(beyond(finding)) < 0.0
 
 
-@pytest.mark.parametrize("learned", [False, True], ids=["rules alone", "learned"])
 @pytest.mark.parametrize("source", SOURCES)
-def test_on_every_make_of_golfer(source, learned):
-    told = [
-        finding
-        for number in range(7)
-        for clip in clips_of(source, "test", 77, number)
-        for finding in analyse(clip.recording, served() if learned else None).findings
-    ]
-    assert {f.status for f in told} >= {Status.PRESENT, Status.ABSENT}
-    for finding in told:
-        check(finding)
+def test_on_every_make_of_golfer_by_rules_alone_and_by_what_is_learned(source):
+    some = [clip for number in range(7) for clip in clips_of(source, "test", 77, number)]
+    for classifier in (None, served()):
+        told = [f for clip in some for f in analyse(clip.recording, classifier).findings]
+        assert {f.status for f in told} >= {Status.PRESENT, Status.ABSENT}
+        for finding in told:
+            check(finding)
 
 
 @pytest.mark.reference
-@pytest.mark.parametrize("name", GOLF)
-def test_no_verdict_on_a_real_swing_goes_against_its_evidence(name):
-    from service.intake.recording import Limits, to_recording
-    from service.intake.request import SwingRequest
-
-    if not (FOLDER / f"{name}.ndjson").is_file():
-        pytest.skip(f"no {name}.ndjson in {FOLDER}; set SWING_REFERENCE_DIR")
-    limits = Limits(min_frames=12, max_frames=5000)
-    for clip in read(name):
-        recording = to_recording(SwingRequest(**request(clip)), limits)
-        for finding in analyse(recording, served()).findings:
-            check(finding)
+@pytest.mark.skipif(not clips.available(), reason="set SWING_REFERENCE_DIR to the annotated clips")
+def test_no_verdict_on_a_real_swing_goes_against_its_evidence():
+    golf = made_once("real swings", real_swings.swings)
+    told = [finding for swing in golf for finding in swing.analysis.findings]
+    assert {f.status for f in told} >= {Status.PRESENT, Status.ABSENT}
+    for finding in told:
+        check(finding)
 
 
 @cache

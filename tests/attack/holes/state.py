@@ -23,7 +23,7 @@ from sqlalchemy import make_url
 from service.demo import clip_body
 from tests.attack.holes.doors import ready_under_load
 from tests.attack.holes.served import ANALYSE, JSON, Code, Served, served
-from tests.attack.kills.killable import Postgres, postgres_programs
+from tests.attack.kills.killable import postgres_programs, running_postgres
 from tests.ports import free_port
 
 _PLAYER: Final[bytes] = b'{"name": "Nobody Invented"}'
@@ -91,9 +91,7 @@ def hung(code: Code) -> str:
     programs = postgres_programs()
     if programs is None:
         return "PostgreSQL is not installed"
-    postgres = Postgres(programs)
-    try:
-        postgres.start()
+    with running_postgres(programs) as postgres:
         with served(code, SWING_DATABASE_URL=postgres.url) as server:
             server.post("/v1/players", _PLAYER)
             postgres.signal(signal.SIGSTOP)
@@ -111,8 +109,6 @@ def hung(code: Code) -> str:
             f"8 writes: {' and '.join(answers)} after {longest:.0f} s at most; analysing without "
             f"keeping meanwhile: {analysed[0]} after {analysed[1]:.1f} s"
         )
-    finally:
-        postgres.remove()
 
 
 def lost_confirmation(code: Code) -> str:
@@ -120,9 +116,7 @@ def lost_confirmation(code: Code) -> str:
     programs = postgres_programs()
     if programs is None:
         return "PostgreSQL is not installed"
-    postgres = Postgres(programs)
-    try:
-        postgres.start()
+    with running_postgres(programs) as postgres:
         port = free_port()
         cutting = _Cutting(port, make_url(postgres.url).port or 0)
         url = make_url(postgres.url).set(port=port).render_as_string(hide_password=False)
@@ -135,8 +129,6 @@ def lost_confirmation(code: Code) -> str:
         known = len(kept.get("items", []))
         said = answer.json().get("detail", "")
         return f'written {known} times, told {answer.status_code}: "{said}"'
-    finally:
-        postgres.remove()
 
 
 class _Cutting:

@@ -16,7 +16,7 @@ import threading
 import time
 from typing import Final
 
-from tests.attack.kills.killable import Killable, Postgres, Proxy, Server, postgres_programs
+from tests.attack.kills.killable import Killable, Proxy, Server, postgres_programs, running_postgres
 from tests.attack.kills.writers import (
     GIVES_UP,
     WRITERS,
@@ -41,12 +41,8 @@ def main() -> int:
         print("PostgreSQL is not installed: SQLite, and only server and proxy are killed")
         with tempfile.TemporaryDirectory() as folder:
             return _attack(f"sqlite:///{folder}/records.db", [], times, random.Random(seed))
-    postgres = Postgres(programs)
-    try:
-        postgres.start()
+    with running_postgres(programs) as postgres:
         return _attack(postgres.url, [postgres], times, random.Random(seed))
-    finally:
-        postgres.remove()
 
 
 def _attack(url: str, database: list[Killable], times: int, rng: random.Random) -> int:

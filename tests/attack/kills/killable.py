@@ -10,7 +10,8 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
@@ -160,3 +161,14 @@ def postgres_programs() -> Path | None:
     """Where PostgreSQL's programs are, if it is installed."""
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
     return found[-1].parent if found else None
+
+
+@contextmanager
+def running_postgres(programs: Path) -> Iterator[Postgres]:
+    """A private PostgreSQL that is up; killed and its files removed afterwards."""
+    postgres = Postgres(programs)
+    try:
+        postgres.start()
+        yield postgres
+    finally:
+        postgres.remove()

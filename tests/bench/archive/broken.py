@@ -17,6 +17,8 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from io import BytesIO
 from itertools import cycle
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -110,44 +112,57 @@ def write_archive(archive: Path, files: int) -> tuple[dict[str, str], int]:
     chosen = random.Random(7)
     whole = bases()
     plain = [request for request in whole if not isinstance(request["layout"], str)] or whole
-    written = [json.dumps(each).encode() for request in whole for each in in_formats(request)]
-    # Some clips lack joints that a format always gives, and make no sense in it.
-    formats = [text for text in written if _readable(text)]
-    print(f"{len(whole)} clips, {len(formats)} of {len(written)} ways of writing them taken")
-    packed = [gzip.compress(text, 1) for text in formats[:: len(CASES) + 1]]
-    lines = b"\n".join(formats[:LINES])
-    table = clips_table(list(columns(LINES)))
+    contents = Contents.of(whole)
     ways, broken = cycle(WAYS), {}
     sick = set(chosen.sample(range(files), round(files * SHARE_BROKEN)))
     good = 0
-    writers = ThreadPoolExecutor()
-    for number in tqdm(range(files), "writing", unit="file"):
-        folder = archive / f"{number // A_FOLDER:04d}"
-        if not number % A_FOLDER:
-            folder.mkdir(parents=True)
-        name = f"{number:06d}"
-        if number in sick:
-            way = next(ways)
-            end = "json.gz" if "gzip" in way else "json"
-            text = WAYS[way][0](chosen.choice(plain))
-            writers.submit((folder / f"{name}.{end}").write_bytes, text)
-            broken[f"{folder.name}/{name}.{end}"] = way
-        elif number % 500 == 250:
-            writers.submit((folder / f"{name}.ndjson").write_bytes, lines)
-            good += LINES
-        elif number % 500 == 499:
-            pq.write_table(table, folder / f"{name}.parquet")
-            good += LINES
-        elif number % 10 == 3:
-            text = packed[number % len(packed)]
-            writers.submit((folder / f"{name}.json.gz").write_bytes, text)
-            good += 1
-        else:
-            text = formats[number % len(formats)]
-            writers.submit((folder / f"{name}.json").write_bytes, text)
-            good += 1
-    writers.shutdown()
+    with ThreadPoolExecutor() as writers:
+        for number in tqdm(range(files), "writing", unit="file"):
+            name = f"{number // A_FOLDER:04d}/{number:06d}"
+            if not number % A_FOLDER:
+                (archive / name).parent.mkdir(parents=True)
+            if number in sick:
+                way = next(ways)
+                end = "json.gz" if "gzip" in way else "json"
+                content = WAYS[way][0](chosen.choice(plain))
+                broken[f"{name}.{end}"] = way
+            else:
+                end, content, swings = contents.of_file(number)
+                good += swings
+            writers.submit((archive / f"{name}.{end}").write_bytes, content)
     return broken, good
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What whole files hold: a clip as text or packed, many clips as lines or as a table."""
+
+    texts: list[bytes]
+    packed: list[bytes]
+    lines: bytes
+    table: bytes
+
+    @classmethod
+    def of(cls, clips: list[Request]) -> Contents:
+        """Every clip in every format in which it is still a swing."""
+        written = [json.dumps(each).encode() for request in clips for each in in_formats(request)]
+        # Some clips lack joints that a format always gives, and make no sense in it.
+        texts = [text for text in written if _readable(text)]
+        print(f"{len(clips)} clips, {len(texts)} of {len(written)} ways of writing them taken")
+        packed = [gzip.compress(text, 1) for text in texts[:: len(CASES) + 1]]
+        table = BytesIO()
+        pq.write_table(clips_table(list(columns(LINES))), table)
+        return cls(texts, packed, b"\n".join(texts[:LINES]), table.getvalue())
+
+    def of_file(self, number: int) -> tuple[str, bytes, int]:
+        """How the name of a file ends, what it holds, and how many swings that is."""
+        if number % 500 == 250:
+            return "ndjson", self.lines, LINES
+        if number % 500 == 499:
+            return "parquet", self.table, LINES
+        if number % 10 == 3:
+            return "json.gz", self.packed[number % len(self.packed)], 1
+        return "json", self.texts[number % len(self.texts)], 1
 
 
 def _readable(text: bytes) -> bool:

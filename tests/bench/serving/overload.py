@@ -47,6 +47,12 @@ class Met:
     wrong: int = 0
     broken: Counter[str] = field(default_factory=Counter)
 
+    def note(self, status: int, took: float, *, wrong: bool) -> None:
+        """An answer, and the milliseconds it took."""
+        self.statuses[status] += 1
+        self.took.setdefault(status, []).append(took)
+        self.wrong += wrong
+
 
 def main() -> int:
     """Print every figure beside what it may be; 1 when one is not met."""
@@ -144,6 +150,15 @@ async def _read_answer(reader: asyncio.StreamReader) -> tuple[int, bytes]:
     return int(head.split()[1]), await reader.readexactly(int(headers["content-length"]))
 
 
+def _write_request(writer: asyncio.StreamWriter, host: str, body: bytes) -> None:
+    """By hand, as a client library takes more of the machine than the service may need."""
+    writer.write(
+        f"POST /v1/swings/analyze HTTP/1.1\r\nHost: {host}\r\n"
+        f"Content-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n".encode()
+    )
+    writer.write(body)
+
+
 def _call(
     address: str, rate: float, seconds: float, right: dict[str, bytes], said: Queue[Met]
 ) -> None:
@@ -164,21 +179,16 @@ def _call(
             name, reference = CLIPS[number % len(CLIPS)], f"{number:012d}".encode()
             body = bodies[name].replace(REFERENCE.encode(), reference)
             started = time.perf_counter()
-            writer.write(
-                f"POST /v1/swings/analyze HTTP/1.1\r\nHost: {host}\r\n"
-                f"Content-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n".encode()
-            )
-            writer.write(body)
+            _write_request(writer, host, body)
             try:
                 status, answer = await _read_answer(reader)
             except (OSError, EOFError) as error:
                 met.broken[type(error).__name__] += 1
                 reader = None
                 continue
-            met.statuses[status] += 1
-            met.took.setdefault(status, []).append(1e3 * (time.perf_counter() - started))
-            if status == 200:
-                met.wrong += answer != right[name].replace(REFERENCE.encode(), reference)
+            took = 1e3 * (time.perf_counter() - started)
+            is_right = answer == right[name].replace(REFERENCE.encode(), reference)
+            met.note(status, took, wrong=status == 200 and not is_right)
         if writer is not None:
             writer.close()
 

@@ -66,7 +66,9 @@ def telling(fault: str, view: View, value: Callable[[Criterion], float]) -> Clip
 
 
 def panels_of(root: Element) -> list[Element]:
-    return [g for g in root.findall(f"{SVG}g") if g.find(f"{SVG}svg") is not None]
+    panels = [g for g in root.iter(f"{SVG}g") if g.find(f"{SVG}svg") is not None]
+    assert panels, "what is to be looked at in every panel would be looked at in none"
+    return panels
 
 
 def arrows_of(parent: Element) -> list[np.ndarray]:

@@ -18,6 +18,7 @@ from service.report.clip import Clip
 from service.report.drawing.svg import LEAD, MARK, MUTED
 from service.report.pictures.picture import MOST_PANELS, draw_flagged
 from tests.records.kept import RULES
+from tests.report.pictures.drawn import panels_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -48,21 +49,17 @@ def _said(root: Element) -> str:
     return " ".join(_texts(root)).replace("\N{NO-BREAK SPACE}", " ")
 
 
-def _panels(root: Element) -> list[Element]:
-    return [group for group in root.iter(f"{SVG}g") if group.find(f"{SVG}svg") is not None]
-
-
 def _rings(root: Element) -> list[Element]:
     return [
         circle
-        for panel in _panels(root)
+        for panel in panels_of(root)
         for circle in panel.iter(f"{SVG}circle")
         if circle.get("stroke") == MARK
     ]
 
 
 def _head_radii(root: Element) -> list[str | None]:
-    circles = (c for panel in _panels(root) for c in panel.iter(f"{SVG}circle"))
+    circles = (c for panel in panels_of(root) for c in panel.iter(f"{SVG}circle"))
     return [circle.get("r") for circle in circles if circle.get("stroke") == MUTED]
 
 
@@ -74,7 +71,7 @@ def test_every_present_fault_gets_a_panel_that_says_how_strongly_and_where_it_sh
     swing: Clip, flagged: Element
 ) -> None:
     present = [f for f in swing.analysis.findings if f.status is Status.PRESENT]
-    assert len(_panels(flagged)) == len(present) > 1
+    assert len(panels_of(flagged)) == len(present) > 1
     said = _said(flagged)
     for finding in present:
         assert finding.shows_most is not None
@@ -125,7 +122,7 @@ def test_a_point_far_off_does_not_shrink_the_figures(swing: Clip, flagged: Eleme
     assert _head_radii(_draw(outlier)) == _head_radii(_draw(missing))
 
 
-def test_frames_without_any_point_still_get_their_panels(swing: Clip) -> None:
+def test_frames_without_any_point_still_get_theirpanels_of(swing: Clip) -> None:
     points = swing.recording.points.copy()
     address = swing.analysis.positions[0].frame
     assert address is not None
@@ -134,7 +131,7 @@ def test_frames_without_any_point_still_get_their_panels(swing: Clip) -> None:
         if finding.shows_most is not None:
             points[finding.shows_most.frame] = np.nan
     picture = _draw(replace(swing, recording=replace(swing.recording, points=points)))
-    assert len(_panels(picture)) == len(_present(swing))
+    assert len(panels_of(picture)) == len(_present(swing))
     assert _rings(picture) == []
 
 
@@ -168,7 +165,7 @@ def test_the_legend_names_the_club_only_when_it_is_seen(swing: Clip, flagged: El
 def test_there_are_never_more_panels_than_can_be_read(swing: Clip) -> None:
     many = _with(swing, findings=swing.analysis.findings * 3)
     assert len(_present(many)) > MOST_PANELS
-    assert len(_panels(_draw(many))) == MOST_PANELS
+    assert len(panels_of(_draw(many))) == MOST_PANELS
 
 
 def test_a_left_hander_is_drawn_as_the_mirror_image(swing: Clip, flagged: Element) -> None:
@@ -177,7 +174,7 @@ def test_a_left_hander_is_drawn_as_the_mirror_image(swing: Clip, flagged: Elemen
         replace(swing, recording=replace(swing.recording, points=points)),
         handedness=Judged(Handedness.LEFT, 1.0, given=True),
     )
-    for ours, theirs in zip(_panels(_draw(mirrored)), _panels(flagged), strict=True):
+    for ours, theirs in zip(panels_of(_draw(mirrored)), panels_of(flagged), strict=True):
         width = float(theirs.find(f"{SVG}svg").get("width"))
         expected = _lead_limbs(theirs) * [-1.0, 1.0] + [width, 0.0]
         assert _lead_limbs(ours) == pytest.approx(expected, abs=0.11)
@@ -189,7 +186,7 @@ def _lead_limbs(panel: Element) -> np.ndarray:
 
 
 def test_lead_and_trail_side_differ_by_more_than_colour(flagged: Element) -> None:
-    for panel in _panels(flagged):
+    for panel in panels_of(flagged):
         wide = [p for p in panel.iter(f"{SVG}path") if p.get("stroke-width") == "4.5"]
         assert [p.get("stroke-dasharray") is None for p in wide] == [False, True]
 

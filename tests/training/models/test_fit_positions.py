@@ -12,6 +12,7 @@ from service.analysis.events.positions.network import SPREAD
 from service.analysis.events.positions.strip_clock import N_MOMENTS
 from service.analysis.onnx_session import open_session
 from service.analysis.types import View
+from tests.taking_turns import made_once
 from training.data.augmented.other_clocks import reclocked
 from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
@@ -37,7 +38,7 @@ def _compiled_without_much_ado():
 
 @pytest.fixture(scope="module")
 def training():
-    return training_set(1, seed=3, quiet=True)
+    return made_once("strips", lambda: training_set(1, seed=3, quiet=True))
 
 
 def test_every_make_is_learnt_from_by_its_own_clock_and_by_others(training):
@@ -64,7 +65,7 @@ def some(training):
 
 @pytest.fixture(scope="module")
 def fitted(some):
-    return fit_distilled(some, rounds=20, rows=ROWS)
+    return made_once("fit to strips", lambda: fit_distilled(some, rounds=20, rows=ROWS))
 
 
 def test_fitting_brings_the_chances_to_where_positions_are(some, fitted):
