@@ -121,7 +121,7 @@ def _lacking(gone: FloatArray, lasts: FloatArray, spans: Sequence[slice]) -> Flo
     """
     arms = np.zeros((len(gone) + 2 * _BESIDE, 2))
     steps = arms[_BESIDE:-_BESIDE]
-    paces = np.nan_to_num(gone.take([_ELBOWS, _WRISTS], axis=1) / lasts[:, None])
+    paces = np.fmax(gone.take([_ELBOWS, _WRISTS], axis=1) / lasts[:, None], 0.0)  # 0 for NaN
     longest = np.full(len(gone), np.inf)
     for span in spans:
         own = slice(span.start, span.stop - 1)

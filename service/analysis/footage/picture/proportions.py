@@ -116,8 +116,9 @@ _FIRST, _SECOND = np.array(
         *((_middle(one), _middle(other)) for one, other in _MIDDLES),
     ]
 ).T
-_SPLIT: Final = np.cumsum([len(_ACROSS_SIDES), len(_LIMBS), len(_LIMBS)]).tolist()
-"""Where the limbs of either side and the middles begin among the pairs."""
+_SIZES: Final = [len(_ACROSS_SIDES), len(_LIMBS), len(_LIMBS), len(_MIDDLES)]
+_PARTS: Final = [slice(*both) for both in pairwise(accumulate(_SIZES, initial=0))]
+"""The pairs between the sides, the limbs of either side and the middles."""
 
 
 def squeeze(swings: Sequence[FloatArray], past_impact: Sequence[bool]) -> list[float | None]:
@@ -169,7 +170,7 @@ def log_extents(swings: Sequence[FloatArray]) -> FloatArray:
 
 def _larger_side(lengths: FloatArray) -> FloatArray:
     """Of lengths of the pairs, shape (n_swings, n_pairs), the larger of both sides' limbs."""
-    between, lead, trail, middles = np.split(lengths, _SPLIT, axis=1)
+    between, lead, trail, middles = (lengths[:, part] for part in _PARTS)
     return np.concatenate([between, np.fmax(lead, trail), middles], axis=1)
 
 
