@@ -46,8 +46,7 @@ def frame_times(
         Told when not exactly one of the two is there, or of bad timestamps; then the
         return value is ``None``.
     """
-    if (fps is None) == (timestamps is None):
-        _complain_of_choice(fps, complaints)
+    if not one_is_given(fps, timestamps, complaints):
         return None
     if fps is not None:
         return np.arange(n_frames) / fps * playback_speed
@@ -55,13 +54,15 @@ def frame_times(
     return None if video_times is None else (video_times - video_times[0]) * playback_speed
 
 
-def _complain_of_choice(fps: float | None, complaints: Complaints) -> None:
-    if fps is None:
+def one_is_given(fps: float | None, timestamps: object, complaints: Complaints) -> bool:
+    """Whether exactly one tells the time of the frames; else a complaint says so."""
+    if fps is None and timestamps is None:
         complaints.add(
             "/fps", "is missing, and so is timestamps", "Send one of fps and timestamps."
         )
-    else:
+    elif fps is not None and timestamps is not None:
         complaints.add("/timestamps", "is sent beside fps", "Send only one of fps and timestamps.")
+    return (fps is None) != (timestamps is None)
 
 
 def _read_timestamps(raw: object, n_frames: int, complaints: Complaints) -> FloatArray | None:

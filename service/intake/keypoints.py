@@ -278,7 +278,13 @@ def _wrong_with_number(number: object, axis: int, limit: float) -> tuple[str, st
         return f"is {kind_of(number)}, not a number", _POINT_FIX
     if isinstance(number, float) and not math.isfinite(number):
         return "is NaN or infinite", "Send null for what is missing."
-    if axis == AXES - 1 and not 0 <= number <= 1:
+    if axis == AXES - 1 and number < 0:
+        return (
+            "is a confidence below 0",
+            "Send null for a missing point, and a confidence of 0 to 1 or none with any other; a "
+            "depth is not taken.",
+        )
+    if axis == AXES - 1 and number > 1:
         return (
             "is a confidence outside 0 to 1",
             "Scale confidences to 0 to 1, or leave them out; a depth is not taken.",

@@ -10,6 +10,7 @@ from service.analysis.pose.layouts import LayoutError, resolve
 from service.analysis.types import Level, Remark
 from service.intake.errors import Complaints, complaining, kind_of
 from service.intake.formats import FORMATS, People, PoseFormat, detect
+from service.intake.frame_times import one_is_given
 from service.intake.player import Followed, follow_player
 from service.intake.request import Coordinates, SwingRequest
 
@@ -53,6 +54,8 @@ def read_as(request: SwingRequest) -> Sent:
     """
     with complaining() as complaints:
         found = _format_of(request, complaints)
+        if complaints.any:  # what else is missing is told with it, not after it is mended
+            one_is_given(request.fps, request.timestamps, complaints)
     with complaining() as complaints:
         people = found.read(request.keypoints, complaints) if found else None
     if found is None:

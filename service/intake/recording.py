@@ -20,7 +20,7 @@ from service.intake.errors import (
     json_pointer,
     kind_of,
 )
-from service.intake.frame_times import frame_times
+from service.intake.frame_times import frame_times, one_is_given
 from service.intake.keypoints import (
     MAX_COORDINATE,
     MAX_NORMALISED,
@@ -128,6 +128,7 @@ def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecordi
         size = _image_size(request, sent, complaints)
         joints = _joints(sent.layout, complaints)
         frames = _frames(sent.keypoints, limits, complaints)
+        one_is_given(request.fps, request.timestamps, complaints)
     with complaining() as complaints:
         n_frames = len(frames)
         times = frame_times(

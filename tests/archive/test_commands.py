@@ -31,6 +31,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     told = capsys.readouterr()
     assert "6 inputs in 3 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
+    assert "stand in the archive before" not in told.out
     assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
@@ -93,3 +94,17 @@ def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFi
     with pytest.raises(SystemExit):
         main(["tag", ".", "--out", "out", "--assume", wrong])
     assert "FIELD=VALUE" in capsys.readouterr().err
+
+
+def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first_copy(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    (archive / "a.json").write_bytes(json.dumps(short_request(24)).encode())
+    (archive / "b.ndjson").write_bytes(
+        ndjson(short_request(25), short_request(24), short_request(25)) + b"{\n{\n"
+    )
+    assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
+    told = capsys.readouterr().out
+    assert "2 of them stand in the archive before, word for word, as b.ndjson:2;" in told

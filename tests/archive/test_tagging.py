@@ -26,10 +26,12 @@ from service.archive.schemas import RESULTS
 from service.intake.recording import Limits, read_clip
 from service.settings import Settings
 from service.use_cases.archive import tag as tagging
+from service.use_cases.archive.convert import convert_archive
 from service.use_cases.archive.totals import totals_of
 from tests.archive.made import (
     RULES_ONLY,
     everything,
+    ndjson,
     request,
     rows,
     short_request,
@@ -52,6 +54,19 @@ def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> No
     ]
     totals = totals_of(finished_results(results))
     assert (totals.swings, totals.found, totals.refused) == (WHOLE, 3, [])
+
+
+def test_progress_ends_with_as_many_swings_as_there_are_and_counts_no_empty_lines(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "archive").mkdir()
+    lines = ndjson(short_request()).join([b"", b"\n  \r\n", b"\n"])
+    (tmp_path / "archive" / "a.ndjson").write_bytes(lines)
+    for work, name in ((tagging.tag_archive, "out"), (convert_archive, "tables")):
+        told: list[tuple[int, int]] = []
+        wanted = tagging.TagArchive(tmp_path / "archive", tmp_path / name, {})
+        work(wanted, RULES_ONLY, lambda left, more, told=told: told.append((left, more)))
+        assert told[-1][0] == sum(more for _, more in told) == 2, name
 
 
 def test_tables_have_the_columns_that_are_documented(results: Path) -> None:

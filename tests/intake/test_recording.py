@@ -128,6 +128,20 @@ def test_a_slip_is_told_with_its_field_what_was_meant_and_the_fix(slip: str) -> 
     assert error.fix
 
 
+def test_a_missing_layout_and_a_missing_clock_are_told_at_once() -> None:
+    with pytest.raises(InvalidRequest) as caught:
+        _recording(layout=None, fps=None)
+    assert [error.pointer for error in caught.value.errors] == ["/layout", "/fps"]
+
+
+def test_who_marks_missing_points_by_a_confidence_below_0_is_told_to_send_null() -> None:
+    with pytest.raises(InvalidRequest) as caught:
+        _recording(keypoints=changed(4, 0, to=[-1, -1, -1]))
+    (error,) = caught.value.errors
+    assert (error.pointer, error.problem) == ("/keypoints/4/0/2", "is a confidence below 0")
+    assert error.fix.startswith("Send null for a missing point")
+
+
 def test_two_formats_in_one_request_are_told_by_the_frames_that_differ() -> None:
     person = {"people": [{"pose_keypoints_2d": [1.0, 2.0, 0.9] * 25}]}
     with pytest.raises(InvalidRequest) as caught:

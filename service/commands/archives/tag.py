@@ -15,7 +15,7 @@ from service.settings import Settings
 if TYPE_CHECKING:
     from service.archive.planning.plan import Header
     from service.commands import Parsers
-    from service.use_cases.archive.totals import Refusals
+    from service.use_cases.archive.totals import Copies, Refusals
 
 _MISSING: Final[str] = "is missing"
 _REASONS: Final[int] = 8
@@ -76,7 +76,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.commands.records.opening import behalf_of
     from service.records.access.sessions import Behalf
     from service.use_cases.archive.tag import TagArchive, tag_archive
-    from service.use_cases.archive.totals import taken_over_in, totals_of
+    from service.use_cases.archive.totals import copies_in, taken_over_in, totals_of
 
     behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
     wanted = TagArchive(
@@ -98,6 +98,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     print(f"{inputs:,} inputs in {plan.header.files:,} files")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
+    _print_copies(copies_in(results))
     _print_refused(totals.refused, options.out / "errors")
     if totals.refused:
         print(f"    python -m service summary {options.out} --csv FOLDER writes them to be read")
@@ -166,6 +167,16 @@ def _print_changes(before: Header | None, header: Header, kept: int, inputs: int
     more = header.changes["gone"] - len(header.gone)
     if more > 0:
         print(f"    and {more:,} more")
+
+
+def _print_copies(copies: Copies | None) -> None:
+    if copies is None:
+        return
+    place = copies.path if copies.line is None else f"{copies.path}:{copies.line}"
+    print(
+        f"    {copies.count:,} of them stand in the archive before, word for word, as {place}; "
+        "a summary counts each"
+    )
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:

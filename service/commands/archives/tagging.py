@@ -95,6 +95,7 @@ def bar() -> Iterator[Progress]:
         if not drawn and left:
             drawn.append(tqdm(total=left, unit="swing", smoothing=0.1, file=sys.stderr))
         for each in drawn:
+            each.total = left
             each.update(more)
 
     try:

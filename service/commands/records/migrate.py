@@ -24,11 +24,10 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
 
     if not settings.database_url:
         raise CannotBeDone("SWING_DATABASE_URL is empty: there is no database to migrate")
+    database = Database(settings.database_url)
     try:
-        database = Database(settings.database_url)
-        try:
-            upgrade(database)
-        finally:
-            database.close()
+        upgrade(database)
     except RecordsError as error:
-        raise CannotBeDone(f"can't migrate the database: {error}") from error
+        raise CannotBeDone(f"can't migrate {database.address}: {error}") from error
+    finally:
+        database.close()

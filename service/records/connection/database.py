@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from copy import copy
 from typing import Any, Final
 
@@ -16,9 +16,9 @@ from service.records.connection.sqlite_files import (
     give_up_what_is_elsewhere,
     is_where_it_was,
     keep_private,
+    what_sqlite_says,
 )
 from service.records.errors import BadDatabaseUrl, PerhapsWritten, RecordsUnavailable
-from service.records.impatience import all_the_time, give_up_after
 
 _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
@@ -76,6 +76,7 @@ class Database:
             "hide_parameters": True,  # what is kept of players stays out of logs
         }
         self._log: WriteAheadLog | None = None
+        self._unhurried: Callable[[Connection], AbstractContextManager[object]] = nullcontext
         if parsed.get_backend_name() == "sqlite":
             self._engine = create_engine(parsed, **options)
             _open_sqlite_well(self._engine)
@@ -91,7 +92,11 @@ class Database:
                 isolation_level="REPEATABLE READ",
                 connect_args=_POSTGRES_LIMITS,
             )
+            # Its driver takes long to load, which commands on a SQLite file need not wait for.
+            from service.records.impatience import all_the_time, give_up_after
+
             give_up_after(self._engine, _PATIENCE)
+            self._unhurried = all_the_time
         self._writer = self._engine.execution_options(**{_WRITES: True})
         if parsed.get_backend_name() != "sqlite":
             self._writer = self._writer.execution_options(isolation_level="READ COMMITTED")
@@ -162,7 +167,7 @@ class Database:
     @contextmanager
     def connected(self) -> Iterator[Connection]:
         """One connection in a transaction of its own, for migrations."""
-        with _told_apart(), self._writer.begin() as connection, all_the_time(connection):
+        with _told_apart(), self._writer.begin() as connection, self._unhurried(connection):
             see_every_academy(connection)
             yield connection
 
@@ -215,7 +220,7 @@ def _told_apart() -> Iterator[None]:
     except _OUR_FAULT:
         raise
     except _UNREACHABLE as error:
-        raise RecordsUnavailable(str(getattr(error, "orig", error))) from error
+        raise RecordsUnavailable(what_sqlite_says(getattr(error, "orig", error))) from error
 
 
 @contextmanager

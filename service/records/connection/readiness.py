@@ -11,7 +11,7 @@ from sqlalchemy import Connection, create_engine, event, exc, make_url, text
 from sqlalchemy.pool import NullPool
 
 from service.records.connection.migrate import is_compatible, known_versions, newest_version
-from service.records.connection.sqlite_files import SameFile, refuse_what_is_no_database
+from service.records.connection.sqlite_files import SameFile, what_sqlite_says
 from service.records.errors import ForeignDatabase, RecordsUnavailable
 from service.records.impatience import give_up_after, quick_limits
 from service.records.tables import Base
@@ -67,7 +67,6 @@ class DatabaseProbe:
                 raise RecordsUnavailable("the database file is not there")
             self._stays.check()
             with suppress(OSError):  # the database says why it can't be read
-                refuse_what_is_no_database(Path(self._file))
                 _refuse_a_full_disk(Path(self._file))
         try:
             with self._engine.connect() as connection:
@@ -128,7 +127,7 @@ def _check_version(connection: Connection) -> None:
 
 def _in_short(error: exc.DatabaseError) -> str:
     """The first line of what the database says."""
-    return str(error.orig).strip().partition("\n")[0]
+    return what_sqlite_says(error.orig).strip().partition("\n")[0]
 
 
 def _leave_transactions_to_us(connection: Any, _: object) -> None:

@@ -2,6 +2,11 @@
 
 An open file can be moved or deleted under a process that goes on writing to it, and whatever it
 keeps then is lost once it stops. So a connection is given up as soon as the path leads elsewhere.
+
+Nobody but SQLite opens a database that is there: closing a file gives up every lock that the
+process has on it (POSIX, ``close``; SQLite's "How To Corrupt An SQLite Database File", section
+2.2). Another process then takes itself for the last to leave, and deletes the write-ahead log that
+this one goes on writing to.
 """
 
 from __future__ import annotations
@@ -11,6 +16,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,8 +25,10 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from service.records.errors import RecordsUnavailable
 
-_BEGIN: Final[bytes] = b"SQLite format 3\0"
-"""How a database begins (SQLite documentation, "Database File Format", section 1.3)."""
+_NO_DATABASE: Final[str] = (
+    "the file is no SQLite database, or damaged: name another in SWING_DATABASE_URL, or bring a "
+    "backup back with `python -m service restore FILE`"
+)
 _OWNER_ONLY: Final[int] = 0o600
 _OWNER_ONLY_FOLDER: Final[int] = 0o700
 
@@ -32,6 +40,9 @@ _AGAIN: Final[float] = 1.0
 
 _FILE: Final[str] = "service_file"
 """Where a connection keeps which file it has open."""
+
+_MAKING: Final = threading.Lock()
+"""Held until a file that is made is closed, so that SQLite has no lock on it before."""
 
 _log = logging.getLogger(__name__)
 
@@ -50,15 +61,21 @@ def keep_private(engine: Engine, file: str) -> None:
         try:
             if not stays.is_known:
                 path.parent.mkdir(_OWNER_ONLY_FOLDER, exist_ok=True)
-            make = 0 if stays.is_known else os.O_CREAT
-            os.close(os.open(path, os.O_RDWR | make, _OWNER_ONLY))
+                _make_if_missing(path)
+            path.stat()
             stays.check()
-            path.chmod(_OWNER_ONLY)
-            refuse_what_is_no_database(path)
+            if os.access(path, os.R_OK | os.W_OK):  # one that is only read stays so
+                path.chmod(_OWNER_ONLY)
         except PermissionError:
-            return  # another's file, or one that is only read: what can be done, SQLite will say
+            return  # another's file: what can be done with it, SQLite will say
         except OSError as error:
             raise RecordsUnavailable(f"unable to open {file}: {error.strerror}") from None
+
+
+def _make_if_missing(path: Path) -> None:
+    """Make an empty file, for its owner alone; one that is there is not opened."""
+    with _MAKING, suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, _OWNER_ONLY))
 
 
 def give_up_what_is_elsewhere(engine: Engine, file: str) -> None:
@@ -127,21 +144,11 @@ def _identity(file: str) -> tuple[int, int] | None:
     return told.st_dev, told.st_ino
 
 
-def refuse_what_is_no_database(file: Path) -> None:
-    """Look at how a file begins; an empty one is a database without tables.
-
-    Raises
-    ------
-    RecordsUnavailable
-        When it is something else, with what to do.
-    """
-    with file.open("rb") as opened:
-        begin = opened.read(len(_BEGIN))
-    if begin not in (b"", _BEGIN):
-        raise RecordsUnavailable(
-            "the file is no SQLite database, or damaged: name another in SWING_DATABASE_URL, or "
-            "bring a backup back with `python -m service restore FILE`"
-        )
+def what_sqlite_says(error: BaseException | None) -> str:
+    """An error of SQLite in words, with what to do where the file is none of its databases."""
+    if getattr(error, "sqlite_errorname", None) == "SQLITE_NOTADB":
+        return _NO_DATABASE
+    return str(error)
 
 
 class WriteAheadLog:

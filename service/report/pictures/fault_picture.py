@@ -250,10 +250,10 @@ def _draw_shot(
 
 
 def _beside(told: Sequence[Sequence[ShownMeasure]], wording: Wording) -> list[str]:
-    """Each measure with its values in the swings, in their order."""
+    """Each measure with its values in the swings, in their order, and what they should come to."""
     return [
         f"{wording.say(shown[0].measurement.title)}: "
-        f"{values_in_words([s.measurement for s in shown], wording)}"
+        f"{values_in_words([s.measurement for s in shown], wording)}{shown[-1].aim(wording)}"
         for shown in zip(*told, strict=True)
     ]
 

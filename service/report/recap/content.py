@@ -46,6 +46,8 @@ _GONE: Final[str] = sayable("Gone since last time")
 
 _LOST: Final[str] = sayable("Got better in the slow rehearsal, but not at full speed")
 
+_REHEARSED: Final[str] = sayable("Got better in the slow rehearsal, at full speed not filmed since")
+
 _SAME: Final[str] = sayable("Still there, no clear change")
 
 _ONLY_NOW: Final[str] = sayable("Found now but not before, no clear change")
@@ -125,6 +127,8 @@ class Recap:
     returned, gone
         Faults that were gone in an earlier lesson and are back since this one, and those that
         were there and are not since this one.
+    better_rehearsed
+        Faults that got better in the rehearsal with which the lesson ends.
     now_and_then
         Faults that some of the last swings show and most of them don't: in how many of how many.
     lost_sight_of
@@ -161,6 +165,7 @@ class Recap:
     made_by: tuple[str, ...]
     returned: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
+    better_rehearsed: tuple[str, ...] = ()
     judged_after: bool = False
     now_and_then: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     lost_sight_of: tuple[str, ...] = ()
@@ -209,6 +214,7 @@ class Recap:
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
             (_LOST, [f for f in lost if f not in back], ()),
+            (_REHEARSED, list(self.better_rehearsed), ()),
             (_SAME, [f for f in same if f in found - new], ()),
             (_ONLY_NOW, [f for f in same if f in new], ()),
             (_ONLY_BEFORE, [f for f in same if f in lapsed], ()),

@@ -19,6 +19,7 @@ from service.use_cases.archive.tag import (
     Job,
     Progress,
     TagArchive,
+    Worked,
     job_of,
     plan_for,
     reading_of,
@@ -49,13 +50,14 @@ def convert_archive(wanted: TagArchive, settings: Settings, progress: Progress) 
         return work_through(plan, CLIPS, convert_partition, job, wanted, progress)
 
 
-def convert_partition(job: Job) -> int:
-    """Read and write one partition, in whichever process; how many inputs it had."""
+def convert_partition(job: Job) -> Worked:
+    """Read and write one partition, in whichever process."""
     if job.how is How.CUT:
         job.cut([ERRORS, CLIPS])
-    else:
-        job.write(_tables(job))
-    return sum(piece.count for piece in job.pieces)
+        return Worked(job.planned, job.planned)
+    tables = _tables(job)
+    job.write(tables)
+    return Worked(job.planned, tables[ERRORS].num_rows + tables[CLIPS].num_rows)
 
 
 def _tables(job: Job) -> dict[str, pa.Table]:

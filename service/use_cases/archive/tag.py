@@ -97,6 +97,11 @@ class Job:
     model: str | None = None
     keeping: Keeping | None = None
 
+    @property
+    def planned(self) -> int:
+        """How many lines, rows and files it has."""
+        return sum(piece.count for piece in self.pieces)
+
     def write(self, tables: Mapping[str, pa.Table]) -> None:
         """Write the partition, unless the command is gone and another has made another plan.
 
@@ -112,8 +117,19 @@ class Job:
         cut_part(self.out, self.aside, self.number, self.pieces, tables)
 
 
+@dataclass(frozen=True)
+class Worked:
+    """A partition that is done: the lines, rows and files planned for it, and the swings in them.
+
+    Empty lines are planned, as nobody looks into a line before it is read, and hold no swing.
+    """
+
+    planned: int
+    swings: int
+
+
 Progress = Callable[[int, int], None]
-"""Told how many inputs there are in all and how many more are done."""
+"""Told how many swings there are in all, as far as is known by then, and how many more are done."""
 
 
 def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> Plan:
@@ -174,7 +190,7 @@ def _refuse_unknown_column(plan: Plan, reading: Reading, name: str) -> None:
 def work_through(
     plan: Plan,
     mark: str,
-    work: Callable[[Job], int],
+    work: Callable[[Job], Worked],
     job: Callable[[int], Job],
     wanted: TagArchive,
     progress: Progress,
@@ -189,11 +205,12 @@ def work_through(
     is_little = sum(inputs[n] for n in open_ones if plan.how(n) is How.NEW) <= wanted.partition
     workers = 1 if is_little else min(wanted.workers, len(open_ones))
     if (workers <= 1 and wanted.scheduler is None) or not open_ones:
-        counts = run_here(work, jobs)
+        done = run_here(work, jobs)
     else:
-        counts = run_on_dask(work, jobs, workers, wanted.scheduler)
-    for count in counts:
-        progress(left, count)
+        done = run_on_dask(work, jobs, workers, wanted.scheduler)
+    for worked in done:
+        left += worked.swings - worked.planned
+        progress(left, worked.swings)
     return finish(plan)
 
 
@@ -265,8 +282,8 @@ def reading_of(wanted: TagArchive, settings: Settings) -> Reading:
     return Reading(wanted.archive.resolve(), reader)
 
 
-def tag_partition(job: Job) -> int:
-    """Read, analyse and write one partition, in whichever process; how many inputs it had.
+def tag_partition(job: Job) -> Worked:
+    """Read, analyse and write one partition, in whichever process.
 
     Raises
     ------
@@ -281,13 +298,14 @@ def tag_partition(job: Job) -> int:
         )
     if job.how is How.CUT:
         job.cut([*RESULTS])
-    else:
-        rows, seen = Rows(), Seen([*RESULTS])
-        inputs = (each for piece in job.pieces for each in job.reading.inputs(piece))
-        for chunk in _chunks(inputs):
-            _tag_chunk(chunk, analyser, rows, seen, job.keeping)
-        job.write({SEEN: seen.table(), **rows.tables()})
-    return sum(piece.count for piece in job.pieces)
+        return Worked(job.planned, job.planned)
+    rows, seen, swings = Rows(), Seen([*RESULTS]), 0
+    inputs = (each for piece in job.pieces for each in job.reading.inputs(piece))
+    for chunk in _chunks(inputs):
+        _tag_chunk(chunk, analyser, rows, seen, job.keeping)
+        swings += len(chunk)
+    job.write({SEEN: seen.table(), **rows.tables()})
+    return Worked(job.planned, swings)
 
 
 def _tag_chunk(

@@ -6,13 +6,15 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from service.archive.files.fingerprints import SEEN
 from service.archive.planning.plan import How
-from service.archive.results import Results, part
+from service.archive.results import MARK, Results, part
+from service.intake.many.files import Kind, kind_of
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
 _WHY = ("code", "pointer", "fix")
@@ -106,6 +108,50 @@ def _refusals(errors: pa.Table) -> list[Refusals]:
         )
         for row in groups.aggregate([([], "count_all"), *first]).to_pylist()
     ]
+
+
+@dataclass(frozen=True)
+class Copies:
+    """Swings whose text stands in the archive before them, byte by byte; where the first is.
+
+    Attributes
+    ----------
+    line
+        From 1; ``None`` in a file of one swing.
+    """
+
+    count: int
+    path: str
+    line: int | None
+
+
+def copies_in(results: Results) -> Copies | None:
+    """The swings that are copies of others; ``None`` without any.
+
+    Those of tables are not looked at: a fingerprint there is of a whole row group.
+    """
+    told = [_texts(pq.read_table(path, partitioning=None)) for path in results.files(SEEN)]
+    if not told:
+        return None
+    texts = pa.concat_tables(told)
+    seen_as = texts["fingerprint"].to_numpy()
+    _, first = np.unique(seen_as, return_index=True)
+    again = np.ones(seen_as.size, dtype=bool)
+    again[first] = False
+    if not again.any():
+        return None
+    row = texts.slice(int(np.argmax(again)), 1).to_pylist()[0]
+    line = row["first"] + 1 if kind_of(row["path"]) is Kind.LINES else None
+    return Copies(int(again.sum()), row["path"], line)
+
+
+def _texts(seen: pa.Table) -> pa.Table:
+    """Of the inputs of a partition those that are the text of one swing which could be read."""
+    paths = seen["path"].cast(pa.string())
+    tables = [p for p in pc.unique(paths).to_pylist() if kind_of(p) is Kind.TABLE]
+    is_text = pc.invert(pc.is_in(paths, pa.array(tables, pa.string())))
+    whole = pa.table({"path": paths, **{n: seen[n] for n in ("first", "fingerprint")}})
+    return whole.filter(pc.and_(is_text, pc.greater(seen[MARK], 0)))
 
 
 def converted_in(results: Results, table: str) -> int:

@@ -42,6 +42,7 @@ from service.use_cases.recap.settled import (
 from service.use_cases.recap.visits import (
     Sides,
     Visit,
+    better_rehearsed,
     changed,
     compared,
     sides_of,
@@ -144,6 +145,7 @@ def recap_of(
         made_by=_made_by(visit.swings, wording),
         returned=turned_in(found.progress, visit, Trend.RELAPSE),
         gone=gone_since(found.progress, visit),
+        better_rehearsed=better_rehearsed(visit),
         now_and_then=found.sometimes,
         lost_sight_of=found.lost,
         told=told,

@@ -19,6 +19,7 @@ _MOST_TO_FILM: Final[int] = 3
 _WHOLE: Final[str] = sayable(
     "Film a whole swing at full speed, from standing still at address to the finish."
 )
+_AFTER_REHEARSING: Final[str] = sayable("After the slow rehearsal film a swing at full speed too.")
 _TOO: Final[str] = sayable(
     "Film {view} too: {some} of the {all} faults can only be seen from there."
 )
@@ -39,7 +40,8 @@ most remarks and reasons have one code."""
 
 
 def film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tuple[str, ...]:
-    """What the views disagree on, then what lets most faults be judged that were not.
+    """Full speed where the lesson ended with a rehearsal, what the views disagree on, then what
+    lets most faults be judged that were not.
 
     That is the view that was missing, what the footage lacked and what faults were not judged for;
     where no view was missing the two are asked for again last.
@@ -61,6 +63,8 @@ def film_next(visit: Visit, settled: Sequence[Finding], wording: Wording) -> tup
                 "Film face on and down the line again, so that the lessons can be compared."
             )
         )
+    if visit.ends_rehearsing:
+        wanted.insert(0, wording.say(_AFTER_REHEARSING))
     return tuple(wanted[:_MOST_TO_FILM])
 
 

@@ -52,6 +52,12 @@ class Visit:
         """Slow rehearsals."""
         return [s for s in self.swings if view_of(s) and s.analysis.intent is Intent.REHEARSAL]
 
+    @property
+    def ends_rehearsing(self) -> bool:
+        """Whether all swings at full speed are those before the work, which was rehearsed then."""
+        before = self.full_speed(Role.BEFORE)
+        return bool(before and self.rehearsals()) and len(before) == len(self.full_speed())
+
 
 @dataclass(frozen=True)
 class Sides:
@@ -126,10 +132,11 @@ def compared(sides: Sides, view: View) -> Comparison:
 def transfers_of(sides: Sides, visit: Visit, view: View) -> list[Transfer]:
     """What became of the faults that were there before, where a rehearsal was to change them.
 
-    Where a coach sees a fault otherwise than the measures there is nothing to tell.
+    Where a coach sees a fault otherwise than the measures there is nothing to tell, and where the
+    rehearsal came last full speed has not been asked yet.
     """
     rehearsals = seen_from(visit.rehearsals(), view)
-    if not rehearsals:
+    if not rehearsals or visit.ends_rehearsing:
         return []
     before = seen_from(sides.before, view)
     transfers = transfer_to_full_speed(before, rehearsals, seen_from(sides.after, view))
@@ -138,6 +145,26 @@ def transfers_of(sides: Sides, visit: Visit, view: View) -> list[Transfer]:
         for t in transfers
         if pool_findings(before, t.fault).status is Status.PRESENT and t.reason != COACHS_VIEW
     ]
+
+
+def better_rehearsed(visit: Visit) -> tuple[str, ...]:
+    """Faults of the start of a visit that got better in the rehearsal with which it ends.
+
+    Empty where full speed was filmed after it, which then tells more.
+    """
+    if not visit.ends_rehearsing:
+        return ()
+    start = Sides(None, visit.full_speed(Role.BEFORE), visit.rehearsals(), ("", ""))
+    verdicts: dict[str, set[Verdict]] = {}
+    for view in start.views():
+        for change in compared(start, view).faults:
+            if change.before.status is Status.PRESENT:
+                verdicts.setdefault(change.fault, set()).add(change.verdict)
+    return tuple(
+        fault
+        for fault, said in verdicts.items()
+        if Verdict.BETTER in said and Verdict.WORSE not in said
+    )
 
 
 def changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultChange]]:

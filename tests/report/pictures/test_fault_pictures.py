@@ -259,6 +259,21 @@ def test_lengths_are_told_in_centimetres_or_in_hand_widths() -> None:
         assert f"Height of the trail heel: {told}" in said
 
 
+def test_an_aim_of_nothing_is_told_without_decimals() -> None:
+    clip = analysed(View.DOWN_THE_LINE)
+    said = text_of(draw({"Now": clip}, "shaft_steep_at_top", View.DOWN_THE_LINE))
+    assert "(aim: 0 or less)" in said.replace("\n", " ")
+
+
+def test_beside_each_value_stands_what_it_should_come_to() -> None:
+    drawn = draw({"Now": analysed(View.FACE_ON)}, "arms_lift_at_top", View.FACE_ON)
+    said = text_of(drawn).replace("\n", " ")
+    for criterion in CATALOGUE["arms_lift_at_top"].criteria[View.FACE_ON]:
+        bound = "at most" if criterion.below is None else "at least"
+        title = criterion.measure.title
+        assert re.search(rf"{title}: \S+ \(aim: {bound} {criterion.threshold:.0f}°\)", said), title
+
+
 def test_a_still_of_the_film_lies_under_the_drawing_point_on_point() -> None:
     clip = analysed(View.FACE_ON)
     frame = next(round(p.frame) for p in clip.analysis.positions if p.number == 4 and p.frame)

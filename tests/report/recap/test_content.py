@@ -33,6 +33,7 @@ from tests.lessons.made_up import (
     measured,
     no_swing,
     present,
+    rehearsed,
     swing,
     unseen,
 )
@@ -118,6 +119,29 @@ def test_a_lesson_of_rehearsals_alone_is_not_told_to_have_no_swing() -> None:
     text = Page(render_html(recap_of("Ada", [visit((Role.REHEARSAL, slow))]), {})).text
     assert "Only slow rehearsals were filmed" in text
     assert "No golf swing" not in text
+
+
+def test_a_lesson_that_ends_with_a_rehearsal_says_what_got_better_and_blames_no_full_speed() -> (
+    None
+):
+    drift = DEFINITIONS["upper_body_drift"]
+    measure = drift.criteria[View.FACE_ON][0].measure.name
+    begun = swing(findings=[present(drift.name)], measures=[measured(measure, 6.0, 0.1)])
+    slow = swing(findings=[absent(drift.name)], measures=[measured(measure, 0.5, 0.1)])
+    last = visit((Role.AFTER, begun), day=date(2025, 5, 13))
+    rehearsed_last = visit((Role.BEFORE, begun), (Role.REHEARSAL, rehearsed(slow)))
+    told = ("Got better in the slow rehearsal, at full speed not filmed since", drift.title.lower())
+    for visits in ([rehearsed_last], [last, rehearsed_last]):
+        recap = recap_of("Ada", visits)
+        assert told in recap.news
+        assert not any("but not at full speed" in kind for kind, _ in recap.news)
+        assert recap.transfers == ()
+        assert recap.film_next[0] == "After the slow rehearsal film a swing at full speed too."
+        undrawn = replace(recap, pictures=(), strip=None)
+        assert "What changed" in Page(render_html(undrawn, {})).text
+    tried = visit((Role.BEFORE, begun), (Role.REHEARSAL, rehearsed(slow)), (Role.AFTER, begun))
+    kinds = [kind for kind, _ in recap_of("Ada", [last, tried]).news]
+    assert kinds == ["Got better in the slow rehearsal, but not at full speed"]
 
 
 def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:

@@ -12,6 +12,7 @@ import numpy as np
 
 from service.analysis.faults import CATALOGUE, Criterion
 from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
+from service.languages import sayable
 from service.lessons.words.wording import NBSP, Wording
 from service.report.drawing.measured.angles import SeenAngle
 from service.report.drawing.measured.marks import Mark, Poses, mark_of
@@ -23,6 +24,11 @@ _BESIDE: Final[float] = 11.0
 _LEAST_ARROW: Final[float] = 12.0
 _HEAD_LENGTH, _HEAD_WIDTH = 9.0, 5.5
 _BECAME: Final[str] = f"{NBSP}→{NBSP}"
+_AIM: Final[str] = sayable("(aim: {aim})")
+_NOT_ABOVE_0: Final[str] = sayable("0 or less")
+_ABOVE_0: Final[str] = sayable("more than 0")
+_AT_MOST: Final[str] = sayable("at most {amount}")
+_AT_LEAST: Final[str] = sayable("at least {amount}")
 MEASURE_LINE: Final[Style] = {
     "stroke": ANGLE,
     "stroke_width": 3.5,
@@ -75,6 +81,18 @@ class ShownMeasure:
     def text(self, wording: Wording) -> str:
         """The measure with its value, as the analysis has it."""
         return f"{wording.say(self.measurement.title)}: {value_in_words(self.measurement, wording)}"
+
+    def aim(self, wording: Wording) -> str:
+        """What the value should come to, in its unit, which stands before it; empty without one."""
+        if self.measurement.value is None or self.is_vague:
+            return ""
+        unit, criterion = self.measurement.unit, self.criterion
+        bound = wording.number(criterion.threshold, unit) + ("°" if unit == "degrees" else "")
+        above = criterion.below is None
+        form = _AT_MOST if above else _AT_LEAST
+        if criterion.threshold == 0.0:
+            form = _NOT_ABOVE_0 if above else _ABOVE_0
+        return f" {wording.say(_AIM, aim=wording.say(form, amount=bound))}"
 
 
 def value_in_words(measurement: Measurement, wording: Wording) -> str:
