@@ -8,11 +8,9 @@ it measures how the service does on swings that no part of it was made on.
 
 It is not wholly unseen. Some of the service was mended while looking at it: P3 and P9 are weighed
 by how sure each reading is, chests that turn past 90 degrees, a lead wrist that is lost; and that
-restless players of training tilt their shoulders came from where his hands are at P9. The ranges of
-hands at P2, P3 and P10, of the trunk from P6 to P9 and of the time to P10 in training were set
-where he, captured players and annotated clips agreed that the makes are otherwise. And the golfer
-was mended where it was unlike motion capture or players: hands nearer to the chest at P3 and P5, a
-trail knee that goes to the target coming down, a driven knee that keeps its leg's length, a trail
-arm that is level later (some 50 ms after the shaft), and a hurried swing that takes the club back
-faster rather than down slower.
+restless players of training tilt their shoulders came from where his hands are at P9. And the
+golfer was mended where it was unlike motion capture or players: hands nearer to the chest at P3 and
+P5, a trail knee that goes to the target coming down, a driven knee that keeps its leg's length, a
+trail arm that is level later (some 50 ms after the shaft), and a hurried swing that takes the club
+back faster rather than down slower.
 """
