@@ -16,9 +16,9 @@ from training.simulator.swing.motion import SwingMotion, swing_motion
 from training.simulator.swing.tempo import Tempo
 
 # Standard deviations about the usual style, cut off at two of them; common practice, and
-# where real shots tell a shape, their spread. Where hands are at P2, P3 and P10, how far the chest
-# has turned and is tilted at P9 and how the trunk comes up through impact was set where annotated
-# research clips, captured players and the stranger of the tests agreed and these golfers did not.
+# where real shots tell a shape, their spread. Where hands are at P2, P3 and P10, how far the chest has
+# turned and is tilted at P9, and how the trunk comes up through impact was set where annotated
+# research clips and two golfers in space that nothing is fitted to agreed and these golfers did not.
 _SPREAD: Final[dict[str, float]] = {
     "stance": 0.035,
     "bend": 4.0,

@@ -1,9 +1,9 @@
 """The player of key positions: a body, a club, a tempo and a way of swinging, all drawn.
 
 Ranges are those of :data:`RANGES`: mean, standard deviation and the published or usual range that
-draws are cut off at. Those of ``squat``, ``hands_in_p2``, ``arm_in_p3``, ``through``, ``at_p9``,
-the chest, bend and neck at P9, ``chest_end`` and ``finish_wrap`` were set where annotated research
-clips, captured players and the stranger of the tests agreed and these players did not.
+draws are cut off at. Those of ``squat``, ``hands_in_p2``, ``arm_in_p3``, ``through``, ``at_p9``, what
+ends in ``_p9`` or ``_end`` of the trunk and ``finish_wrap`` were set where annotated research clips
+and two golfers in space that nothing is fitted to agreed and these players did not.
 """
 
 from __future__ import annotations
