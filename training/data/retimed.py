@@ -130,7 +130,7 @@ def _tempo(rng: np.random.Generator, intent: Intent) -> Tempo:
     down, ratio = float(rng.uniform(0.21, 0.34)), float(rng.uniform(2.3, 3.8))
     if intent is Intent.REHEARSAL:
         down, ratio = down * float(rng.uniform(1.8, 4.0)), float(rng.uniform(1.4, 3.0))
-    return Tempo(ratio * down, down, down * float(rng.uniform(1.5, 3.0)))
+    return Tempo(ratio * down, down, down * float(rng.uniform(1.5, 2.8)))
 
 
 def _move(rng: np.random.Generator, table: FloatArray) -> None:

@@ -168,7 +168,7 @@ def _tempo(rng: np.random.Generator, intent: Intent) -> Tempo:
     ratio = float(rng.uniform(2.6, 3.6))
     if intent is Intent.REHEARSAL:
         down, ratio = down * float(rng.uniform(1.8, 3.5)), float(rng.uniform(1.6, 2.8))
-    return Tempo(ratio * down, down, down * float(rng.uniform(1.6, 2.9)))
+    return Tempo(ratio * down, down, down * float(rng.uniform(1.6, 2.6)))
 
 
 def _table(golfer: Golfer, amounts: FaultAmounts, length: float) -> FloatArray:

@@ -16,9 +16,7 @@ from training.simulator.swing.motion import SwingMotion, swing_motion
 from training.simulator.swing.tempo import Tempo
 
 # Standard deviations about the usual style, cut off at two of them; common practice, and
-# where real shots tell a shape, their spread. Where hands are at P2, P3 and P10, how far the chest has
-# turned and is tilted at P9, and how the trunk comes up through impact was set where annotated
-# research clips and two golfers in space that nothing is fitted to agreed and these golfers did not.
+# where real shots tell a shape, their spread.
 _SPREAD: Final[dict[str, float]] = {
     "stance": 0.035,
     "bend": 4.0,
@@ -48,13 +46,6 @@ _SPREAD: Final[dict[str, float]] = {
     "trail_elbow_out": 0.9,
     "finish": 0.08,
     "bend_finish": 7.0,
-    "takeaway_plane": 7.0,
-    "takeaway_heading": 9.0,
-    "chest_p9": 0.045,
-    "tilt_p9": 0.2,
-    "squat": 3.0,
-    "reach_p9": 0.015,
-    "arm_plane_finish": 6.0,
 }
 _STATURES: Final = ((1.78, 0.07, Sex.MALE), (1.65, 0.06, Sex.FEMALE), (1.45, 0.10, Sex.MALE))
 _STATURE_SHARES: Final = (0.55, 0.30, 0.15)
@@ -91,7 +82,7 @@ def random_tempo(rng: np.random.Generator, intent: Intent = Intent.FULL_SPEED) -
     if intent is Intent.REHEARSAL:
         down *= rng.uniform(2.0, 4.0)
         ratio = rng.uniform(1.5, 2.5)
-    return Tempo(backswing=ratio * down, downswing=down, through=down * rng.uniform(1.7, 2.9))
+    return Tempo(backswing=ratio * down, downswing=down, through=down * rng.uniform(1.7, 2.4))
 
 
 def random_swing(

@@ -20,13 +20,7 @@ class Style:
     ``lead_arm_reach`` is what share of its length the lead arm is to span from P3 to P5; above
     0.99 it is as straight as it gets. ``arm_heading_down`` is where the plane of the arms points
     at P5, and ``trail_elbow_out`` how much further than usual the trail elbow stands off the trunk
-    there. ``takeaway_plane`` is how much steeper than usual the plane of the arms is at P2 and P3,
-    ``takeaway_heading`` how much further out it points there. ``chest_p9`` and ``tilt_p9`` are what
-    shares of their ways from impact to finish turn and side tilt of the chest have covered at P9.
-    ``squat`` is how much further the trunk bends by P6, before the player rises through impact;
-    ``reach_p9`` is ``lead_arm_reach`` at P9. ``arm_plane_finish`` is the plane of the arms at P10:
-    the less, the further behind the head the hands come to rest.
-    ``*_knee_top`` is added to the flex of a knee on the way to the top. ``stance``,
+    there. ``*_knee_top`` is added to the flex of a knee on the way to the top. ``stance``,
     ``bend``, ``hang`` and ``ball`` are departures from what the club asks.
     """
 
@@ -58,13 +52,6 @@ class Style:
     trail_elbow_out: float = 0.0
     finish: float = 1.0
     bend_finish: float = 12.0
-    takeaway_plane: float = 0.0
-    takeaway_heading: float = 0.0
-    chest_p9: float = 0.70
-    tilt_p9: float = 0.2
-    squat: float = 4.0
-    reach_p9: float = 1.02
-    arm_plane_finish: float = 70.0
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,8 @@
 The simulated golfers stand like posts, set all of the body off at once and freeze in the finish.
 People sway and breathe while they wait, now and then start and come back, set off with the body,
 the hands or the clubhead first, go down with the body while the arms still go back or the hands
-still rise, come up through impact, let their elbows sag and the hands or the club arrive late in
-the finish, recoil, and lower the club. Where positions are is measured anew on what comes out, by
-the catalogue's words.
+still rise, let the hands or the club arrive late in the finish, recoil, and lower the club. Where
+positions are is measured anew on what comes out, by the catalogue's words.
 """
 
 from __future__ import annotations
@@ -46,7 +45,7 @@ _BODY_LATE: Final = np.array([[0.0, 0.0, 0.0], [0.02, 0.01, 0.02]])
 _WAIT: Final[float] = 0.3
 """Rest after all that comes before the swing, in which the body may already shift, at most, in
 backswings."""
-_BODY_DOWN: Final = np.array([[0.01, -0.010, 0.0], [0.02, 0.012, 0.015]])
+_BODY_DOWN: Final = np.array([[0.01, -0.005, 0.0], [0.02, 0.01, 0.015]])
 _TRUNK_DOWN: Final = np.array([[0.0, 0.0, 0.0], [0.012, 0.01, 0.012]])
 _ARMS_ON: Final = np.array([[0.0, 0.005, 0.0], [0.012, 0.015, 0.012]])
 """About the top: the body ahead of the arms, the trunk of the pelvis, the arms beyond both."""
@@ -58,15 +57,11 @@ _SHIFTS: Final[float] = 0.4
 """A body that shifts to one side, hands and club with it, as the club goes or shortly before; how
 long that takes, in backswings, and in what share of the swings."""
 _SHOULDERS_BACK: Final = np.array([[0.0, 0.0, 0.0], [0.0, 0.012, 0.0]])
-_SHOULDERS_THROUGH: Final = np.array([[0.0, 0.004, 0.0], [0.0, 0.016, 0.0]])
+_SHOULDERS_THROUGH: Final = np.array([[0.0, 0.008, 0.0], [0.0, 0.016, 0.0]])
 """By how much more the shoulders are tilted about P3 and P9, lead side up: whose trail shoulder
 stays low has the trail arm level sooner."""
 _RELEASED: Final = np.array([[0.0, -0.005, 0.0], [0.015, 0.02, 0.015]])
 """Where the arms are beside their usual way about P9."""
-_RISEN: Final = np.array([[0.0, 0.008, 0.0], [0.0, 0.012, 0.0]])
-"""By how much more the body has come up between P7 and P9 than it had at P6."""
-_ELBOWS_SAG: Final = np.array([[0.0, -0.012, 0.0], [0.006, 0.012, 0.006]])
-"""Elbows about P9 that are less straight and hang."""
 _DRAGGED: Final[tuple[float, float, float, float]] = (0.02, 0.05, -0.04, 0.15)
 """By how many backswings the club sets off after the hands: mean, spread, least and most."""
 _SET: Final[tuple[float, float, float, float]] = (0.01, 0.06, -0.12, 0.15)
@@ -95,7 +90,6 @@ _ARMS: Final = _weights(
     ELBOW=0.5, WRIST=1.0, HAND=1.0, GRIP_END=1.0, GRIP=1.0, SHAFT_MID=1.0, CLUBHEAD=1.0
 )
 _TRUNK: Final = np.maximum(_BODY - _ARMS, 0.0)
-_ELBOWS: Final = _weights(ELBOW=1.0)
 _SHOULDERS: Final = _weights(SHOULDER=1.0, ELBOW=0.5) * np.array(
     [[1.0 if point.name.startswith("LEAD") else -1.0] for point in Point]
 )
@@ -257,15 +251,8 @@ def _finish(times: FloatArray, rng: np.random.Generator) -> list[Way]:
         moments = times[_P9], most, end + float(rng.uniform(-0.02, latest) * through)
         ways.append(Way(weights, _drawn(sizes, rng), moments))
     arm = times[_P9] + float(rng.uniform(-0.1, 0.2)) * (times[_P9] - times[_P7])
-    for weights, sizes in (
-        (_SHOULDERS, _SHOULDERS_THROUGH),
-        (_ARMS, _RELEASED),
-        (_ELBOWS, _ELBOWS_SAG),
-    ):
+    for weights, sizes in ((_SHOULDERS, _SHOULDERS_THROUGH), (_ARMS, _RELEASED)):
         ways.append(Way(weights, _drawn(sizes, rng), (times[_P7], arm, end)))
-    up = times[_P7] + float(rng.uniform(0.2, 0.8)) * (times[_P9] - times[_P7])
-    low = np.fmin(times[_P6], times[_P7])
-    ways.append(Way(_TRUNK, _drawn(_RISEN, rng), (low, up, end)))
     ways = _some(ways, rng)
     if rng.random() < _LOWERS:
         begin = end + float(rng.uniform(0.05, 0.8) * through)

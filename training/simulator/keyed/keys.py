@@ -90,7 +90,7 @@ def lay_body(player: Player) -> Keys:
     top, shift = p["sway"], p["shift"]
     x = np.array([0.0, 0.5 * top, top, top + 0.008, 0.6 * shift, 0.9 * shift, shift, 1.12 * shift,
                   1.4 * shift + 0.01, 1.6 * shift + 0.02])  # fmt: skip
-    rise = np.array([0.0, 0.0, 0.0, -0.002, p["squat"], 0.8 * p["squat"], 0.004, 0.012, 0.02, 0.02])
+    rise = np.array([0.0, 0.0, 0.0, -0.002, p["squat"], 0.6 * p["squat"], 0.004, 0.012, 0.02, 0.02])
     z0 = p["balance"]
     z = z0 + np.array([0.0, -0.003, -0.004, -0.004, -0.004, 0.0, 0.004, 0.010, 0.025, 0.050])
     pelvis = np.stack([x, height + rise, z], axis=-1)
@@ -105,15 +105,15 @@ def lay_body(player: Player) -> Keys:
                             o + 0.25 * (e - o), o + 0.62 * (e - o), e])  # fmt: skip
     feet = _feet(p)
     lower_to_legs(pelvis, pelvis_up, pelvis_turn, feet, p)
-    bends = bend + np.array([0.0, -0.5, -1.0, -2.0, 1.0, 3.0, -1.0, -3.0, 0.0, 0.0])
-    bends[P9], bends[P10] = bend + p["bend_p9"] * (end - bend), end
+    bends = bend + np.array([0.0, -0.5, -1.0, -2.0, 0.0, 1.0, -1.0, -3.0, 0.0, 0.0])
+    bends[P9], bends[P10] = 0.45 * bend + 0.55 * end, end
     tilt = p["side_tilt"]
     ups = np.stack([trunk_up(b, s) for b, s in zip(bends, [tilt] * 10, strict=True)])
     neck = pelvis + p["spine"] * ups
     back = p["neck_shift_top"]
     neck[:, 0] = neck[P1, 0] + np.array(
         [0.0, 0.4 * back, 0.8 * back, back, 0.4 * back, 0.0, p["neck_back_impact"],
-         p["neck_back_impact"] + 0.012, 0.025 + p["neck_back_p9"], 0.055 + shift]
+         p["neck_back_impact"] + 0.012, 0.025, 0.055 + shift]
     )  # fmt: skip
     ct, co = -p["chest_turn_top"], p["chest_open"]
     p9 = p["chest_p9"]
@@ -260,7 +260,7 @@ def _through(keys: Keys, player: Player) -> None:
     side = side_axis(up, keys.chest_turn[P10])
     forward = np.cross(side, up)
     wrap = p["finish_wrap"]
-    place = np.array([0.045 + 0.06 * wrap, 0.02 + 0.10 * wrap, 0.20 - 0.13 * wrap])
+    place = np.array([0.045 + 0.035 * wrap, 0.02 + 0.10 * wrap, 0.20 - 0.13 * wrap])
     keys.arm[P10] = place[0] * side + place[1] * up + place[2] * forward
     keys.shaft[P8] = unit(np.array([1.0, 0.0, -0.08]))
     keys.plane[P8] = _normal(56.0)

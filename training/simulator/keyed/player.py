@@ -1,9 +1,7 @@
 """The player of key positions: a body, a club, a tempo and a way of swinging, all drawn.
 
 Ranges are those of :data:`RANGES`: mean, standard deviation and the published or usual range that
-draws are cut off at. Those of ``squat``, ``hands_in_p2``, ``arm_in_p3``, ``through``, ``at_p9``, what
-ends in ``_p9`` or ``_end`` of the trunk and ``finish_wrap`` were set where annotated research clips
-and two golfers in space that nothing is fitted to agreed and these players did not.
+draws are cut off at.
 """
 
 from __future__ import annotations
@@ -52,8 +50,8 @@ RANGES: Final[dict[str, tuple[float, float, float, float, str]]] = {
     "arm_swing_top": (136.0, 8.0, 112.0, 151.0, _COMMON),
     "above_shoulders": (9.0, 5.0, -3.0, 17.0, _COMMON),
     "lead_reach_top": (0.984, 0.012, 0.94, 0.997, _COMMON),
-    "hands_in_p2": (-0.05, 0.15, -0.38, 0.24, _COMMON),
-    "arm_in_p3": (16.0, 8.0, 0.0, 34.0, _COMMON),
+    "hands_in_p2": (0.0, 0.08, -0.16, 0.16, _COMMON),
+    "arm_in_p3": (16.0, 7.0, 2.0, 30.0, _COMMON),
     "hinge_p3": (72.0, 10.0, 50.0, 90.0, _COMMON),
     "hinge_top": (96.0, 10.0, 74.0, 116.0, _COMMON),
     "plane_top": (41.0, 6.0, 29.0, 53.0, _COMMON),
@@ -66,7 +64,7 @@ RANGES: Final[dict[str, tuple[float, float, float, float, str]]] = {
     "chest_open": (27.0, 7.0, 12.0, 42.0, _MEMORY),
     "shift": (0.045, 0.010, 0.022, 0.068, _COMMON),
     "neck_back_impact": (-0.006, 0.010, -0.028, 0.010, _COMMON),
-    "squat": (-0.010, 0.008, -0.028, 0.006, _COMMON),
+    "squat": (-0.006, 0.007, -0.022, 0.006, _COMMON),
     "arm_in_p5": (17.0, 5.0, 7.0, 27.0, _COMMON),
     "hinge_p5": (88.0, 10.0, 66.0, 106.0, _COMMON),
     "plane_p5": (19.0, 4.0, 11.0, 27.0, _COMMON),
@@ -77,26 +75,24 @@ RANGES: Final[dict[str, tuple[float, float, float, float, str]]] = {
     "trail_bank": (10.0, 6.0, 0.0, 22.0, _COMMON),
     # Through
     "through_reach": (0.95, 0.014, 0.91, 0.975, _COMMON),
-    "chest_p9": (76.0, 7.0, 63.0, 92.0, _COMMON),
-    "chest_end": (108.0, 10.0, 84.0, 128.0, _COMMON),
+    "chest_p9": (82.0, 7.0, 70.0, 98.0, _COMMON),
+    "chest_end": (104.0, 10.0, 80.0, 125.0, _COMMON),
     "pelvis_end": (88.0, 9.0, 68.0, 105.0, _COMMON),
     "head_p9": (46.0, 11.0, 27.0, 70.0, _COMMON),
     "bend_end": (6.0, 6.0, -6.0, 18.0, _COMMON),
     "hinge_p9": (70.0, 12.0, 45.0, 95.0, _COMMON),
-    "bend_p9": (0.35, 0.13, 0.10, 0.60, _COMMON),
-    "neck_back_p9": (-0.012, 0.012, -0.036, 0.012, _COMMON),
-    "finish_wrap": (0.85, 0.3, 0.15, 1.3, _COMMON),
+    "finish_wrap": (0.8, 0.25, 0.15, 1.1, _COMMON),
     "trail_heel_end": (64.0, 10.0, 40.0, 78.0, _COMMON),
     # Time
     "downswing": (0.265, 0.025, 0.215, 0.35, _GROBER),
     "tempo": (3.0, 0.38, 2.35, 4.1, _GROBER),
-    "through": (0.60, 0.12, 0.40, 0.90, _COMMON),
+    "through": (0.62, 0.09, 0.42, 0.85, _COMMON),
     "at_p2": (0.42, 0.045, 0.32, 0.52, _COMMON),
     "at_p3": (0.655, 0.04, 0.57, 0.74, _COMMON),
     "at_p5": (0.59, 0.035, 0.51, 0.67, _COMMON),
     "at_p6": (0.82, 0.018, 0.78, 0.86, _COMMON),
     "at_p8": (0.095, 0.012, 0.07, 0.125, _COMMON),
-    "at_p9": (0.24, 0.035, 0.17, 0.33, _COMMON),
+    "at_p9": (0.245, 0.025, 0.19, 0.31, _COMMON),
     "pelvis_leads": (0.30, 0.08, 0.12, 0.46, _MEMORY),
     "chest_leads": (0.15, 0.05, 0.04, 0.26, _MEMORY),
     "club_lags": (0.12, 0.05, 0.0, 0.24, _MEMORY),

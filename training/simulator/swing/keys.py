@@ -165,7 +165,7 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
 def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> None:
     style = golfer.style
     top = by_length(length, 30.0, 64.0, 82.0, 90.0) * style.chest_turn_top / 90.0
-    end = by_length(min(length, 1.0), 45.0, 70.0, 86.0, 97.0)
+    end = by_length(min(length, 1.0), 45.0, 70.0, 86.0, 95.0)
     open_ = style.chest_open_impact * by_length(min(length, 1.0), 0.5, 0.8, 0.95, 1.0)
     bend = golfer.setup.bend + style.bend
     tilt = style.side_tilt
@@ -178,19 +178,16 @@ def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> Non
             (3.0, -top, open_, open_ + (end - open_) * style.finish),
             (0.31, 0.74),
             (0.69, 0.28),
-            (0.28, style.chest_p9),
+            (0.28, 0.78),
         ),
         Channel.CHEST_BEND: spread(
             (bend, bend - 2.0, bend, bend - (bend - style.bend_finish - style.bend) * done),
             (0.3, 0.7),
             (0.5, 0.3),
-            (0.0, 0.4),
+            (0.0, 0.5),
         ),
         Channel.CHEST_SIDE: spread(
-            (tilt, tilt - 4.0, impact_tilt, 4.0),
-            (0.4, 0.8),
-            (1.0, 0.45),
-            (-0.1, style.tilt_p9),
+            (tilt, tilt - 4.0, impact_tilt, 7.0), (0.4, 0.8), (1.0, 0.45), (-0.1, 0.5)
         ),
         Channel.HEAD_TURN: spread(
             (0.0, -style.head_turn_top, -4.0, -4.0 + 89.0 * done),
@@ -203,7 +200,6 @@ def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> Non
         ),
     }
     _write(table, rows)
-    table[Channel.CHEST_BEND, 4:6] += style.squat * np.array([0.8, 1.0])
 
 
 def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
@@ -226,14 +222,12 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
         SOLVED,
         66.0,
         64.0,
-        style.arm_plane_finish,
+        78.0,
     ]
-    down, reach, p9 = style.arm_heading_down, style.lead_arm_reach, style.reach_p9
+    down, reach = style.arm_heading_down, style.lead_arm_reach
     p2 = 1.04 + 0.7 * (reach - 1.03)
-    table[Channel.ARM_PLANE, 1:3] += style.takeaway_plane * np.array([1.0, 0.35])
-    p2_out, p3_out = 8.0 + style.takeaway_heading, 8.0 + 0.35 * style.takeaway_heading
-    table[Channel.ARM_HEADING] = [0.0, p2_out, p3_out, 6.0, down, 3.0, 0.0, 12.0, 6.0, 10.0]
-    table[Channel.ARM_REACH] = [SOLVED, p2, reach, reach, reach, 1.06, SOLVED, 1.05, p9, folded]
+    table[Channel.ARM_HEADING] = [0.0, 9.0, 9.0, 6.0, down, 3.0, 0.0, 12.0, 6.0, 10.0]
+    table[Channel.ARM_REACH] = [SOLVED, p2, reach, reach, reach, 1.06, SOLVED, 1.05, 1.02, folded]
     poles = {
         Channel.LEAD_POLE_X: [0.5, 0.4, 0.2, 0.2, 0.2, 0.3, 0.5, 0.5, 0.4, 0.4],
         Channel.LEAD_POLE_Y: [-0.7, -0.8, -1.0, -1.0, -1.0, -0.9, -0.7, -0.7, -0.8, -1.0],
