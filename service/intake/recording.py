@@ -128,7 +128,8 @@ def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecordi
         size = _image_size(request, sent, complaints)
         joints = _joints(sent.layout, complaints)
         frames = _frames(sent.keypoints, limits, complaints)
-        one_is_given(request.fps, request.timestamps, complaints)
+        if complaints.any:  # what stands below is told with it, not after it is mended
+            one_is_given(request.fps, request.timestamps, complaints)
     with complaining() as complaints:
         n_frames = len(frames)
         times = frame_times(

@@ -129,9 +129,16 @@ def test_a_slip_is_told_with_its_field_what_was_meant_and_the_fix(slip: str) -> 
 
 
 def test_a_missing_layout_and_a_missing_clock_are_told_at_once() -> None:
+    for layout in (None, "no skeleton"):
+        with pytest.raises(InvalidRequest) as caught:
+            _recording(layout=layout, fps=None)
+        assert [error.pointer for error in caught.value.errors] == ["/layout", "/fps"]
+
+
+def test_a_missing_clock_and_a_point_that_is_none_are_told_at_once() -> None:
     with pytest.raises(InvalidRequest) as caught:
-        _recording(layout=None, fps=None)
-    assert [error.pointer for error in caught.value.errors] == ["/layout", "/fps"]
+        _recording(fps=None, keypoints=changed(4, 0, to=["x", 1]))
+    assert [error.pointer for error in caught.value.errors] == ["/fps", "/keypoints/4/0/0"]
 
 
 def test_who_marks_missing_points_by_a_confidence_below_0_is_told_to_send_null() -> None:
