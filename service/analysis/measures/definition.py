@@ -79,6 +79,9 @@ class Measure:
     blunted
         Share of itself, where it is positive, by which it may be off besides: what comes and goes
         within a tenth of a second is smoothed away in part, by the source of keypoints and here.
+    shaped
+        Whether the shape of its signal is looked at, not its window alone: what the trained
+        estimators see of a measure that a fault is judged by.
     """
 
     name: str
@@ -98,6 +101,7 @@ class Measure:
     doubt: float | Mapping[View, float] = 1.0
     left_out: float = 0.0
     blunted: float = 0.0
+    shaped: bool = True
 
     @cached_property
     def at(self) -> str:
@@ -117,12 +121,13 @@ class Measure:
 
     @cached_property
     def places(self) -> frozenset[int]:
-        """Where on the grid it looks: about its window, at what it is held against, and at P1; all
-        along it where its signal is not :func:`placewise`."""
+        """Where on the grid it looks: in its window, about it for the shape, at what it is held
+        against, and at P1; all along it where its signal is not :func:`placewise`."""
         if self.signal not in _placewise:
             return frozenset(WHOLE)
         window = range(self.window.start, self.window.stop)
-        return frozenset({0, *window, *self.about, *(grid_index(at) for at in self.against)})
+        about = self.about if self.shaped else ()
+        return frozenset({0, *window, *about, *(grid_index(at) for at in self.against)})
 
     @cached_property
     def about(self) -> tuple[int, ...]:
@@ -161,7 +166,7 @@ _placewise: Final[set[Signal]] = set()
 
 
 def placewise(signal: Signal) -> Signal:
-    """Of a signal that at each place of the grid hangs on that place and on P1 alone.
+    """Of a signal that at each place of the grid hangs on that place and on P1 alone, if on any.
 
     It is worked out for the samples where measures look at it and no further, and the errors of its
     points need not be drawn elsewhere.

@@ -29,11 +29,13 @@ from service.analysis.measures.definition import (
     Reduce,
     Signal,
     constant,
+    placewise,
 )
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, View
 
 
+@placewise
 def tempo_ratio(swing: NormalizedSwing) -> FloatArray:
     """Backswing time (P1 to P4) over downswing time (P4 to P7)."""
     up = swing.time_at(4.0) - swing.time_at(1.0)
@@ -68,6 +70,7 @@ def _at(
         against,
         unsigned=unsigned,
         doubt=_DOUBT.get(named, 1.0),
+        shaped=False,
     )
 
 
@@ -126,8 +129,9 @@ def _times() -> tuple[Measure, ...]:
         1.0,
         4.0,
         Reduce.MEAN,
-        lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing),
+        placewise(lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing)),
         observed=(1,),
+        shaped=False,
     )
     downswing = Measure(
         "downswing_time",
@@ -139,7 +143,8 @@ def _times() -> tuple[Measure, ...]:
         4.0,
         7.0,
         Reduce.MEAN,
-        lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing),
+        placewise(lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing)),
+        shaped=False,
     )
     return backswing, downswing
 

@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from service.analysis.faults import MEASURES
 from service.analysis.judging.features import (
     FEATURE_NAMES,
     JUDGED,
@@ -27,6 +28,10 @@ def test_names_are_unique_and_as_many_as_the_features():
     vector = features(clip(View.FACE_ON)[1])
     assert len(set(FEATURE_NAMES)) == len(FEATURE_NAMES) == vector.size
     assert vector.dtype == np.float32
+
+
+def test_the_shape_is_looked_at_of_the_judged_measures_and_of_no_others():
+    assert {m.name for m in MEASURES if m.shaped} == {m.name for m in JUDGED}
 
 
 def test_the_fingerprint_is_short_and_steady():
