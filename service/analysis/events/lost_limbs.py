@@ -9,6 +9,7 @@ import numpy as np
 
 from service.analysis.events.better_hands import ON_ONE_HANDLE, odds_of_first
 from service.analysis.events.landmark_paths import SURE, Tracks
+from service.analysis.pose.geometry import distance
 from service.analysis.pose.points import Point
 from service.analysis.pose.rows import row_median
 from service.analysis.types import FloatArray
@@ -48,8 +49,8 @@ def without_lost_wrists(points: FloatArray, tracks: Tracks, confidence: FloatArr
     -------
     array of the same shape as ``points``: itself where nothing goes, else a copy with NaN
     """
-    forearms = points.take(_WRISTS, axis=1) - points.take(_ELBOWS, axis=1)
-    lost = np.hypot(forearms[..., 0], forearms[..., 1]) > _LONGEST_FOREARM
+    forearms = distance(points.take(_WRISTS, axis=1), points.take(_ELBOWS, axis=1))
+    lost = forearms > _LONGEST_FOREARM
     sure = confidence.take(_WRISTS, axis=1)
     doubtful = (tracks.wrists_apart > ON_ONE_HANDLE)[:, None] & (sure < SURE)
     if doubtful.any():
@@ -85,10 +86,10 @@ def without_leaping_feet(points: FloatArray, standing: slice, last: int) -> Floa
     """
     kept = points
     for foot in _FEET:
-        heights = points[..., 1].take(foot[:3], axis=1)
-        if isnan(np.add.reduce(heights[standing], axis=None)):
+        heights = points.take(foot[:3], axis=1)[..., 1].T
+        if isnan(np.add.reduce(heights[:, standing], axis=None)):
             continue  # no usual place of the whole foot
-        rise = (heights - row_median(heights[standing].T)).min(axis=1)
+        rise = np.minimum.reduce(heights - row_median(heights[:, standing])[:, None])
         leaps = (rise[: last + 1] > _LEAPS).nonzero()[0]
         if leaps.size:
             kept = points.copy() if kept is points else kept

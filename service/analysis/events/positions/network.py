@@ -29,6 +29,7 @@ from service.analysis.onnx_session import open_session
 from service.analysis.types import FloatArray, View
 
 FILE: Final[str] = "positions.onnx"
+_OUTPUTS: Final = ("chances",)
 SPREAD: Final[str] = "spread"
 """Name of the model's note of how its uncertainty is scaled."""
 ALLOWED: Final[float] = 0.033
@@ -80,7 +81,7 @@ class Network:
             "signals": np.array([strip.signals for strip in strips]),
             "about": np.array([strip.about for strip in strips]),
         }
-        times, spread = _read_off(self.session.run(None, inputs)[0], strips)
+        times, spread = _read_off(self.session.run(_OUTPUTS, inputs)[0], strips)
         parts = np.empty((*spread.shape, 3))
         parts[..., 0], parts[..., 1], parts[..., 2] = spread, slowness(times), frames[:, None]
         parts *= np.array([self.scales[view] for view in views])

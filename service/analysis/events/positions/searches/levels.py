@@ -88,7 +88,7 @@ def arm_parallel(
 
 def _arm_error(scene: Scene, ends: tuple[Point, Point]) -> float:
     """One standard deviation of the difference in height of the ends of an arm, body heights."""
-    unsure = hypot(*scene.noise[list(ends)])
+    unsure = hypot(*(scene.noise.item(end) for end in ends))
     return _ARM_ERROR[scene.view] if isnan(unsure) else _ENDS_ERROR[scene.view] * unsure
 
 
@@ -173,7 +173,7 @@ def _level_unseen(
 def _slope(clock: FloatArray, value: FloatArray) -> float:
     """Of the straight line through some samples."""
     about = clock - clock.mean()
-    return float(about @ value / (about @ about))
+    return float(about.dot(value) / about.dot(about))
 
 
 def _zero_of_cubic(ends: tuple[float, float], slopes: tuple[float, float]) -> float | None:
@@ -260,12 +260,13 @@ def _pace(after: FloatArray, value: FloatArray, k: int, near_zero: float) -> flo
     share = after / duration
     square = share * share
     n, x, xx = len(share), float(np.add.reduce(share)), float(np.add.reduce(square))
-    y, xy = float(np.add.reduce(value)), float(share @ value)
+    y, xy = float(np.add.reduce(value)), float(share.dot(value))
     if n < _BENT:
         pace = (n * xy - x * y) / (n * xx - x * x)
     else:
         # By Cramer's rule: a general solver takes several times as long for so few numbers.
-        xxx, xxxx, xxy = float(share @ square), float(square @ square), float(square @ value)
+        xxx, xxxx = float(share.dot(square)), float(square.dot(square))
+        xxy = float(square.dot(value))
         one, two, three = xx * xxxx - xxx * xxx, x * xxxx - xxx * xx, x * xxx - xx * xx
         whole = n * one - x * two + xx * three
         pace = n * (xy * xxxx - xxx * xxy) - y * two + xx * (x * xxy - xy * xx)

@@ -37,7 +37,7 @@ def find_top(scene: Scene) -> Found:
     below = (fall[:, 1] <= half_way).nonzero()[0]
     stop = swing.top + int(below[0]) if below.size else last
     towards = path[stop] - path[swing.top]
-    along = (path - path[swing.top]) @ (towards / np.hypot(*towards))
+    along = (path - path[swing.top]).dot(towards / np.hypot(*towards))
     far = (along[swing.start : swing.top + 1] > 0.5 * along[stop]).nonzero()[0]
     first = swing.start + (int(far[-1]) if far.size else 0)
     turn = first + lowest_frame(along[first : stop + 1])
