@@ -112,10 +112,17 @@ def _upright(points: FloatArray, scale: float) -> FloatArray:
 
 
 def _no_body(recording: SwingRecording) -> SwingAnalysis:
-    reason = Reason(
-        "body_not_measurable",
-        "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
-    )
+    if np.isfinite(recording.points).any():
+        reason = Reason(
+            "body_not_measurable",
+            "Neither a leg, an arm nor the trunk is seen, so the player can't be measured.",
+        )
+    else:
+        reason = Reason(
+            "nobody_found",
+            "No joint has a place in any frame: the pose estimator found nobody, or its points were "
+            "lost on the way.",
+        )
     return no_swing(recording, reason, FootageQuality(frame_rate(recording.times), {}))
 
 

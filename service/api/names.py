@@ -46,6 +46,7 @@ REASONS: Final[tuple[str, ...]] = (
     "looks_like_another_action",
     "no_downswing",
     "no_pairs",
+    "nobody_found",
     "not_approved",
     "not_judged",
     "not_measured",

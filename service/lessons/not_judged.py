@@ -72,6 +72,10 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
         sayable("the body is not seen"),
         sayable("Keep the whole body in the picture."),
     ),
+    "nobody_found": (
+        sayable("nobody was found in the film"),
+        sayable("Check that the pose estimator finds the player, and that its points are sent."),
+    ),
     "camera_moves": (
         sayable("the camera moves"),
         sayable("Use a tripod, or hold the camera still and don't zoom."),

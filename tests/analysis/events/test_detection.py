@@ -139,9 +139,17 @@ def test_without_wrists_no_swing_can_be_found():
 
 def test_without_a_body_nothing_can_be_measured():
     _, recording = clip()
-    result = analyse(without(recording, tuple(Point)))
+    hands = (Point.LEAD_WRIST, Point.TRAIL_WRIST)
+    result = analyse(without(recording, tuple(point for point in Point if point not in hands)))
     assert not result.swing_found
     assert result.reason.code == "body_not_measurable"
+
+
+def test_where_no_joint_is_seen_at_all_nobody_was_found():
+    _, recording = clip()
+    result = analyse(without(recording, tuple(Point)))
+    assert not result.swing_found
+    assert result.reason.code == "nobody_found"
 
 
 @pytest.mark.parametrize("view", list(View))

@@ -152,7 +152,7 @@ def test_sides_exchanged_a_pan_and_a_player_lost_for_a_moment_are_no_cuts():
 def test_a_film_without_a_body_has_no_cut():
     nothing = np.full((20, N_POINTS, 2), np.nan)
     empty = SwingRecording(nothing, np.zeros((20, N_POINTS)), np.arange(20) / 30.0)
-    assert analyse(empty).reason.code == "body_not_measurable"
+    assert analyse(empty).reason.code == "nobody_found"
 
 
 def test_a_film_stored_at_three_times_its_rate_is_not_cut_where_it_goes_on():
