@@ -72,8 +72,8 @@ class Measure:
     doubt
         How many times its spread over the draws the uncertainty is, in each view where they differ:
         so that two hold some 95 % on 1,280 clips of four makes (seed 7 of those to learn from,
-        positions by the networks learnt without each make), and as many on either outsider, where
-        less did, or more. On as many other clips two then hold 94 to 98 %.
+        positions by the networks learnt without each make), or a little more where two held less
+        on captured players or the tests' stranger. On as many other clips two hold 94 to 98 %.
     left_out
         One standard deviation, in its unit, of what it leaves out by its own words.
     blunted
