@@ -32,7 +32,7 @@ from tests.archive.planning.changed import (
     unordered,
     watched,
 )
-from tests.archive.test_uses import keeping, kept
+from tests.archive.test_keeping import keeping, kept
 
 
 @pytest.mark.parametrize(("how", "partition"), [*zip(CHANGES, [2, 100] * 4, strict=True)])
