@@ -120,8 +120,8 @@ def _no_body(recording: SwingRecording) -> SwingAnalysis:
     else:
         reason = Reason(
             "nobody_found",
-            "No joint has a place in any frame: the pose estimator found nobody, or its points were "
-            "lost on the way.",
+            "No joint has a place in any frame: the pose estimator found nobody, or its points "
+            "were lost on the way.",
         )
     return no_swing(recording, reason, FootageQuality(frame_rate(recording.times), {}))
 
