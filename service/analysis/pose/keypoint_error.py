@@ -120,10 +120,11 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
         For the swing as a whole: a point that is hidden half of the time is worse than one that
         is always seen.
     """
-    jitter = np.where(np.isnan(conditioned.noise), 0.0, conditioned.noise) / scale
+    raw_jitter = conditioned.noise / scale
+    jitter = np.where(np.isnan(raw_jitter), 0.0, raw_jitter)
     if ((conditioned.confidence == 1.0) | ~conditioned.observed).all():
-        return np.hypot(jitter, _STEADY_ERROR * _untold(conditioned.noise / scale))
-    anew = _found_anew(conditioned.noise / scale)
+        return np.hypot(jitter, _STEADY_ERROR * _untold(raw_jitter))
+    anew = _found_anew(raw_jitter)
     steady = _STEADY_ERROR * (_IF_SMOOTHED + anew * (_IF_ANEW - _IF_SMOOTHED))
     more = 1.0 + anew * (_IF_JITTERY - 1.0)
     return np.hypot(more * jitter, steady * _doubt(conditioned.confidence, conditioned.observed))
@@ -131,7 +132,7 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
 
 def sure_error(point: str) -> float:
     """Body heights on one axis by which a point is off that its source is sure of."""
-    return _SURE.get(point.removeprefix("left_").removeprefix("right_"), _OTHER)
+    return _SURE.get(_joint(point), _OTHER)
 
 
 def confidence_of(point: str, error: FloatArray) -> FloatArray:
@@ -176,15 +177,20 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     return doubt
 
 
-def _of_body(factors: Mapping[str, float], otherwise: float) -> FloatArray:
-    """Factors by joint as one of each point, 1 for those of the club, which others find."""
-    joints = [name.removeprefix("left_").removeprefix("right_") for name in ANATOMICAL]
-    return np.where(_BODY, [factors.get(joint, otherwise) for joint in joints], 1.0)
+def _joint(point: str) -> str:
+    """The name of a point without its side."""
+    return point.removeprefix("left_").removeprefix("right_")
+
+
+def _by_joint(told: Mapping[str, float], otherwise: float = 1.0) -> FloatArray:
+    """What is told by joint, of either side, as one number of each point."""
+    return np.array([told.get(_joint(name), otherwise) for name in ANATOMICAL])
 
 
 _BODY: Final[BoolArray] = np.array([name not in CLUB_POINTS for name in ANATOMICAL])
-_IF_SMOOTHED: Final = _of_body(_SMOOTHED, 1.0)
-_IF_MARKED: Final = _of_body(_MARKED, 1.0)
-_IF_ANEW: Final = _of_body({}, _FRAME_BY_FRAME)
-_IF_JITTERY: Final = _of_body({}, _DRIFTS_LIKE_JITTER)
-_STEADY_ERROR: Final[FloatArray] = np.array([sure_error(name) for name in ANATOMICAL])
+"""Which points are the body's; those of the club are found by other means."""
+_IF_SMOOTHED: Final = _by_joint(_SMOOTHED)
+_IF_MARKED: Final = _by_joint(_MARKED)
+_IF_ANEW: Final = np.where(_BODY, _FRAME_BY_FRAME, 1.0)
+_IF_JITTERY: Final = np.where(_BODY, _DRIFTS_LIKE_JITTER, 1.0)
+_STEADY_ERROR: Final = _by_joint(_SURE, _OTHER)
