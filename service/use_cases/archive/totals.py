@@ -18,6 +18,7 @@ from service.intake.many.files import Kind, kind_of
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
 _WHY = ("code", "pointer", "fix")
+_PLACE = ("path", "first", "fingerprint")
 _FIRST_PART = r"^(/[^/]*).*"
 _FIRST = pc.ScalarAggregateOptions(skip_nulls=False)
 
@@ -130,7 +131,10 @@ def copies_in(results: Results) -> Copies | None:
 
     Those of tables are not looked at: a fingerprint there is of a whole row group.
     """
-    told = [_texts(pq.read_table(path, partitioning=None)) for path in results.files(SEEN)]
+    told = [
+        _texts(pq.read_table(path, columns=[*_PLACE, MARK], partitioning=None))
+        for path in results.files(SEEN)
+    ]
     if not told:
         return None
     texts = pa.concat_tables(told)
@@ -150,8 +154,7 @@ def _texts(seen: pa.Table) -> pa.Table:
     paths = seen["path"].cast(pa.string())
     tables = [p for p in pc.unique(paths).to_pylist() if kind_of(p) is Kind.TABLE]
     is_text = pc.invert(pc.is_in(paths, pa.array(tables, pa.string())))
-    whole = pa.table({"path": paths, **{n: seen[n] for n in ("first", "fingerprint")}})
-    return whole.filter(pc.and_(is_text, pc.greater(seen[MARK], 0)))
+    return seen.select(_PLACE).filter(pc.and_(is_text, pc.greater(seen[MARK], 0)))
 
 
 def converted_in(results: Results, table: str) -> int:
