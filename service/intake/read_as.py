@@ -9,7 +9,7 @@ from typing import Final
 from service.analysis.pose.layouts import LayoutError, resolve
 from service.analysis.types import Level, Remark
 from service.intake.errors import Complaints, complaining, kind_of
-from service.intake.formats import FORMATS, People, PoseFormat, detect
+from service.intake.formats import FORMATS, Frame, People, PoseFormat, detect
 from service.intake.frame_times import one_is_given
 from service.intake.player import Followed, follow_player
 from service.intake.request import Coordinates, SwingRequest
@@ -63,7 +63,7 @@ def read_as(request: SwingRequest) -> Sent:
             request.keypoints, request.layout, request.coordinates is Coordinates.NORMALISED
         )
     assert people is not None  # a reader that gives None has complained
-    followed = follow_player(people.frames)
+    followed = follow_player(_film(people, request))
     columns = max((len(person) for person in followed.points if person is not None), default=0)
     with complaining() as complaints:
         if not columns:
@@ -83,6 +83,20 @@ def read_as(request: SwingRequest) -> Sent:
         normalised,
         tuple(_remarks(found, request, people, normalised, followed)),
     )
+
+
+def _film(people: People, request: SwingRequest) -> list[Frame]:
+    """The frames, and between them those in which nobody was found, unless what was sent beside
+    them has an entry for each frame without these.
+    """
+    club = request.club_points.values() if isinstance(request.club_points, dict) else ()
+    beside = [sent for sent in (request.timestamps, *club) if isinstance(sent, list)]
+    if not people.places or any(len(sent) == len(people.frames) for sent in beside):
+        return people.frames
+    film: list[Frame] = [[] for _ in range(people.places[-1] + 1)]
+    for place, frame in zip(people.places, people.frames, strict=True):
+        film[place] = frame
+    return film
 
 
 def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | None:

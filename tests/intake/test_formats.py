@@ -259,6 +259,47 @@ def test_labels_of_visibility_become_confidences():
     assert got.confidence[:, PLACES["nose"]].max() == 0.5
 
 
+def by_image(name, left_out=()) -> list:
+    """Results of the clip, named by the number of their frame, in no order."""
+    kept = [k for k in range(len(plain(COCO))) if k not in left_out]
+    frames = plain(COCO)
+    return [
+        {"image_id": name(k), "category_id": 1, "keypoints": flat(frames[k]), "score": 2.9}
+        for k in reversed(kept)
+    ]
+
+
+@pytest.mark.parametrize(
+    "name", ["{}.jpg", "{}", "clip7_{}.png", "frame_{}_pose.png", "{:06d}.jpg"]
+)
+def test_images_are_in_the_order_of_the_numbers_in_their_names(name):
+    found = read(by_image(lambda k: name.format(k + 95)))
+    assert np.array_equal(found.points, read(by_image(int)).points, equal_nan=True)
+
+
+@pytest.mark.parametrize("name", [int, lambda k: 1000 + 3 * k, "{}.jpg".format])
+def test_a_frame_without_a_result_holds_nobody_and_takes_its_time(name):
+    gap = range(40, 52)
+    found = read(by_image(name, gap))
+    whole = read(by_image(int))
+    assert np.isnan(found.points[gap]).all()
+    rest = [k for k in range(len(whole.points)) if k not in gap]
+    assert np.array_equal(found.points[rest], whole.points[rest], equal_nan=True)
+    assert np.array_equal(found.times, whole.times)
+
+
+def test_times_of_the_frames_with_a_result_are_enough():
+    gap = range(40, 52)
+    times = [k / 30 for k in range(len(CLIP.points)) if k not in gap]
+    found = read(by_image(int, gap), fps=None, timestamps=times)
+    assert np.allclose(found.times, times)
+
+
+@pytest.mark.parametrize("ids", [lambda k: 7919 * k * k, lambda k: f"{'ab'[k % 2]}{k // 2}"])
+def test_ids_that_number_no_frames_leave_no_frames_between(ids):
+    assert len(read(by_image(ids)).points) == len(CLIP.points)
+
+
 def test_world_landmarks_are_refused_with_a_hint():
     frames = [[{"x": 0.01 * k, "y": 0.02 * k, "z": 0.0} for k in range(33)] for _ in range(30)]
     for frame in frames:

@@ -27,16 +27,20 @@ class People:
     Attributes
     ----------
     frames
-        One entry a frame of the film.
+        One entry a frame.
     layout
         Name of a published layout, or one point name (or ``None``) a column.
     normalised
         Whether x and y are fractions of the image's width and height rather than pixels.
+    places
+        The place of each frame in the film, where the library numbers frames and leaves out those
+        in which it found nobody; else none.
     """
 
     frames: list[Frame]
     layout: str | tuple[str | None, ...]
     normalised: bool
+    places: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
