@@ -118,13 +118,15 @@ def _size(values: FloatArray) -> FloatArray:
     return np.where(most > least, np.maximum(most, -least), np.nan)
 
 
-def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
+def refuse_wrong_axes(points: FloatArray, turned: bool, complaints: Complaints) -> None:
     """Complain of a body on its head or lying on its side through the film.
 
     Parameters
     ----------
     points : array of shape (n_frames, n_points, 2)
         Anatomical order, pixels, y down as a request should have it.
+    turned
+        Whether they were sent in a format in which y grows upwards.
     """
     up = _mean(points, _HEAD) - _mean(points, _FEET)
     seen = ~np.isnan(up[0] + up[1])
@@ -137,6 +139,14 @@ def refuse_wrong_axes(points: FloatArray, complaints: Complaints) -> None:
             "shows the feet beside the head: x and y are exchanged, or the picture lies on its "
             "side",
             "Send x before y, and turn the picture upright as the video's rotation flag says.",
+        )
+    elif _mostly(down > across) and turned:
+        complaints.add(
+            "/keypoints",
+            "shows the feet above the head: joints by name are read with y growing upwards, from "
+            "the lower left corner",
+            "Send y growing upwards; or, where it grows down the image, a list of points a frame, "
+            "and the joints' names, in the same order, as layout.",
         )
     elif _mostly(down > across):
         complaints.add(

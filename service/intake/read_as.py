@@ -35,12 +35,15 @@ class Sent:
         Whether coordinates are fractions of the image.
     remarks
         What was taken for what, and which of several people for the player.
+    turned
+        Whether y was turned to grow downwards, as a format has it grow upwards.
     """
 
     keypoints: object
     layout: object
     normalised: bool
     remarks: tuple[Remark, ...] = ()
+    turned: bool = False
 
 
 def read_as(request: SwingRequest) -> Sent:
@@ -82,6 +85,7 @@ def read_as(request: SwingRequest) -> Sent:
         people.layout if isinstance(people.layout, str) else list(people.layout),
         normalised,
         tuple(_remarks(found, request, people, normalised, followed)),
+        found.y_up,
     )
 
 

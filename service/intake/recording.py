@@ -151,7 +151,7 @@ def _recorded(request: SwingRequest, sent: Sent, limits: Limits) -> SwingRecordi
     if sent.normalised:
         points = points * size
     with complaining() as complaints:
-        refuse_wrong_axes(points, complaints)
+        refuse_wrong_axes(points, sent.turned, complaints)
     return SwingRecording(
         points=points,
         confidence=confidence,

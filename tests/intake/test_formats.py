@@ -300,6 +300,36 @@ def test_ids_that_number_no_frames_leave_no_frames_between(ids):
     assert len(read(by_image(ids)).points) == len(CLIP.points)
 
 
+@pytest.mark.parametrize("unit", [1.0, HEIGHT], ids=["fractions", "pixels"])
+def test_joints_by_name_whose_y_grows_down_are_told_how_they_were_read(unit):
+    frames = [
+        {joint: [p[0] * unit, p[1] * unit] for joint, p in zip(COCO, frame, strict=True) if p}
+        for frame in scaled(plain(COCO))
+    ]
+    with pytest.raises(InvalidRequest) as refused:
+        read(frames, image_size={"width": WIDTH, "height": HEIGHT})
+    (error,) = refused.value.errors
+    assert "read with y growing upwards" in error.problem
+    assert "as layout" in error.fix
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_numbers_in_quotes_are_refused_rather_than_lost(name):
+    joints, write, _ = CASES[name]
+    quoted = json.loads(json.dumps(write(plain(joints))), parse_float=str)
+    with pytest.raises(InvalidRequest, match="texts where numbers belong"):
+        read(quoted, format=name, image_size={"width": WIDTH, "height": HEIGHT})
+
+
+def test_a_confidence_in_quotes_is_not_taken_for_none():
+    frames = landmark_objects(plain(LANDMARKS))
+    for frame in frames:
+        for landmark in frame:
+            landmark["visibility"] = str(landmark["visibility"])
+    with pytest.raises(InvalidRequest, match="texts where numbers belong"):
+        read(frames, image_size={"width": WIDTH, "height": HEIGHT})
+
+
 def test_world_landmarks_are_refused_with_a_hint():
     frames = [[{"x": 0.01 * k, "y": 0.02 * k, "z": 0.0} for k in range(33)] for _ in range(30)]
     for frame in frames:

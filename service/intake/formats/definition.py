@@ -7,7 +7,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from service.intake.errors import Complaints, json_pointer, kind_of
+from service.intake.errors import (
+    Complaints,
+    FieldError,
+    InvalidRequest,
+    json_pointer,
+    kind_of,
+)
 
 Point = list[float | None] | None
 """``[x, y, confidence]``, the confidence ``None`` where the library gave none; ``None`` missing."""
@@ -18,6 +24,13 @@ Frame = list[Person]
 
 CONFIDENCE: Final = 2
 """Place of the confidence in a point."""
+
+_IN_QUOTES: Final = FieldError(
+    "/keypoints",
+    "holds texts where numbers belong",
+    "Send numbers without quotes: turn what the pose library gives into numbers before it is "
+    "written as JSON.",
+)
 
 
 @dataclass(frozen=True)
@@ -59,6 +72,8 @@ class PoseFormat:
         Whether what was sent has the shape of this format, by its first frame that holds anybody.
     read
         Reads what was sent; told of everything wrong it returns ``None``.
+    y_up
+        Whether y grows up the picture in it; what is read has it grow downwards.
     """
 
     name: str
@@ -68,14 +83,22 @@ class PoseFormat:
     detectable: bool
     recognises: Callable[[object], bool]
     read: Callable[[object, Complaints], People | None]
+    y_up: bool = False
 
 
 def number(value: object) -> float | None:
     """A finite JSON number as a float, anything else as ``None``.
 
-    >>> number(3), number(True), number("3")
+    >>> number(3), number(True), number(float("nan"))
     (3.0, None, None)
+
+    Raises
+    ------
+    InvalidRequest
+        Where it is a text: points would be lost, or taken for sure, without a word.
     """
+    if isinstance(value, str):
+        raise InvalidRequest((_IN_QUOTES,))
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
     try:

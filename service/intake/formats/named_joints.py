@@ -125,4 +125,5 @@ FORMAT: Final = PoseFormat(
     detectable=True,
     recognises=_recognises,
     read=_read,
+    y_up=True,
 )
