@@ -24,7 +24,7 @@ class ApprovableContent:
     keys, keep
         What to work on and what to keep, by name, in order.
     changes
-        What became of faults, by fault and view.
+        What became of faults: by view, in a rehearsal and since earlier visits.
     note
         The coach's words to the player.
     edits

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from sqlalchemy.orm import Session
 
 from service.analysis.faults import CAUTIONS
-from service.analysis.types import Finding, Status
+from service.analysis.types import Finding, Status, View
 from service.languages import ENGLISH, Language
 from service.lessons import (
     Comparison,
     Progress,
     Story,
+    Transfer,
     Trend,
     Verdict,
     build_story,
@@ -134,7 +135,7 @@ def recap_of(
         compared=sides.words if comparisons else None,
         sides=sides.headings,
         comparisons=comparisons,
-        transfers=tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
+        transfers=found.transfers,
         pictures=pictures_of(story, comparisons, sides, final),
         strip=most_telling(final),
         charts=charts_of(found.progress, story, comparisons),
@@ -143,9 +144,9 @@ def recap_of(
         uncertain=tuple(f for f in found.settled if f.status is Status.UNCERTAIN),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         made_by=_made_by(visit.swings, wording),
-        returned=turned_in(found.progress, visit, Trend.RELAPSE),
-        gone=gone_since(found.progress, visit),
-        better_rehearsed=better_rehearsed(visit),
+        returned=found.returned,
+        gone=found.gone,
+        better_rehearsed=found.better_rehearsed,
         now_and_then=found.sometimes,
         lost_sight_of=found.lost,
         told=told,
@@ -164,13 +165,18 @@ class _LessonFindings:
     settled: Sequence[Finding]
     story: Story
     comparisons: tuple[Comparison, ...]
+    transfers: tuple[tuple[View, Transfer], ...]
+    better_rehearsed: tuple[str, ...]
     progress: Progress
+    returned: tuple[str, ...]
+    gone: tuple[str, ...]
     sometimes: Mapping[str, tuple[int, int]]
     lost: tuple[str, ...]
 
 
 def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -> _LessonFindings:
-    sides, final = sides_of(visits, wording), visits[-1].final()
+    visit = visits[-1]
+    sides, final = sides_of(visits, wording), visit.final()
     analyses = [s.analysis for s in final]
     settled = settled_findings(analyses)
     comparisons = tuple(compared(sides, view) for view in sides.views())
@@ -181,7 +187,11 @@ def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -
         settled,
         build_story(settled, found_once(final), said.edits, wording, gained),
         comparisons,
+        tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
+        better_rehearsed(visit),
         progress,
+        turned_in(progress, visit, Trend.RELAPSE),
+        gone_since(progress, visit),
         now_and_then(analyses, settled),
         lost_sight_of(progress, settled),
     )
@@ -190,7 +200,11 @@ def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -
 def _approvable(found: _LessonFindings, coach_note: str | None, said: Coached) -> ApprovableContent:
     """What an approval of the recap holds for."""
     told = told_of(found.story, found.settled, found.comparisons, coach_note, said.version)
-    return replace(told, findings={**told.findings, **_beside(found.sometimes, found.lost)})
+    return replace(
+        told,
+        findings={**told.findings, **_beside(found.sometimes, found.lost)},
+        changes={**told.changes, **_rehearsed(found), **_since_earlier(found)},
+    )
 
 
 def _beside(sometimes: Iterable[str], lost: Iterable[str]) -> dict[str, str]:
@@ -199,6 +213,19 @@ def _beside(sometimes: Iterable[str], lost: Iterable[str]) -> dict[str, str]:
         **dict.fromkeys(sometimes, "found in some swings"),
         **dict.fromkeys(lost, "found before and not to be told"),
     }
+
+
+def _rehearsed(found: _LessonFindings) -> dict[str, str]:
+    """What became of faults in a rehearsal and after it, likewise."""
+    return {
+        **{f"{t.fault}, {view}, rehearsed": t.outcome.value for view, t in found.transfers},
+        **{f"{fault}, rehearsed": Verdict.BETTER.value for fault in found.better_rehearsed},
+    }
+
+
+def _since_earlier(found: _LessonFindings) -> dict[str, str]:
+    """What became of faults since earlier visits, likewise."""
+    return {**dict.fromkeys(found.returned, "back"), **dict.fromkeys(found.gone, "gone")}
 
 
 def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:

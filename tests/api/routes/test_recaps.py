@@ -60,6 +60,38 @@ def test_the_recap_tells_the_key_what_held_and_the_pictures(
             assert keeper.get(path).headers["content-type"].startswith("image/svg+xml")
 
 
+def test_what_a_rehearsal_changed_is_part_of_what_was_approved(
+    keeper: TestClient, lesson: str
+) -> None:
+    rehearsal = keeper.get(f"{lesson}/recap").json()["swings"][1]["id"]
+    seen = keeper.get(f"{lesson}/recap").json()
+    body = {"reviewer": "Bo (invented)", "fingerprint": seen["standing"]["fingerprint"]}
+    assert keeper.post(f"{lesson}/recap/approval", json=body).json()["draft"] is False
+    keeper.delete(f"/v1/swings/{rehearsal}")
+    now = keeper.get(f"{lesson}/recap").json()
+    assert now["news"] != seen["news"]
+    assert [reason["code"] for reason in now["standing"]["why"]] == ["changes_changed"]
+
+
+def test_what_came_back_since_earlier_lessons_is_part_of_what_was_approved(
+    keeper: TestClient,
+) -> None:
+    player = keeper.post("/v1/players", json={"name": "Ines Calder (invented)"}).headers["location"]
+    lessons = []
+    for day, drift in (("2025-05-17", 1.3), ("2025-06-17", 0.0), ("2025-07-17", 1.3)):
+        made = keeper.post(f"{player}/lessons", json={"date": day})
+        lessons.append(made.headers["location"])
+        keeper.post(f"{lessons[-1]}/swings", content=drifting_body(drift, 4), headers=JSON)
+    seen = keeper.get(f"{lessons[-1]}/recap").json()
+    assert "Was gone and is back: upper body drifting off the ball." in seen["news"]
+    body = {"reviewer": "Bo (invented)", "fingerprint": seen["standing"]["fingerprint"]}
+    assert keeper.post(f"{lessons[-1]}/recap/approval", json=body).json()["draft"] is False
+    keeper.delete(lessons[0])
+    now = keeper.get(f"{lessons[-1]}/recap").json()
+    assert "Got worse: upper body drifting off the ball." in now["news"]
+    assert [reason["code"] for reason in now["standing"]["why"]] == ["changes_changed"]
+
+
 def test_a_recap_in_german_has_german_titles_and_reasons_and_the_coachs_own_words(
     keeper: TestClient, lesson: str
 ) -> None:
