@@ -47,6 +47,12 @@ class InvalidRequest(ValueError):
         self.errors = errors
         self.omitted = omitted
 
+    def and_also(self, more: tuple[FieldError, ...]) -> InvalidRequest:
+        """The same and what else is wrong."""
+        errors = (*self.errors, *more)
+        omitted = self.omitted + max(0, len(errors) - MAX_ERRORS)
+        return InvalidRequest(errors[:MAX_ERRORS], omitted)
+
 
 class Complaints:
     """Field errors gathered so that a caller hears of all of them at once."""
@@ -66,10 +72,15 @@ class Complaints:
         """Whether there is anything to complain of."""
         return bool(self._kept)
 
+    @property
+    def kept(self) -> tuple[FieldError, ...]:
+        """Those that are told."""
+        return tuple(self._kept)
+
     def raise_if_any(self) -> None:
         """Raise :class:`InvalidRequest` when there is anything to complain of."""
         if self.any:
-            raise InvalidRequest(tuple(self._kept), self._total - len(self._kept))
+            raise InvalidRequest(self.kept, self._total - len(self._kept))
 
 
 @contextmanager

@@ -12,12 +12,7 @@ from service.intake.errors import Complaints, complaining, kind_of
 from service.intake.formats import FORMATS, Frame, People, PoseFormat, detect
 from service.intake.frame_times import one_is_given
 from service.intake.player import Followed, follow_player
-from service.intake.request import Coordinates, SwingRequest
-
-_LAYOUT_FIX: Final[str] = (
-    "Send the name of a layout, a list with one point name or null for every column, or the "
-    "format of the pose library that the keypoints come from."
-)
+from service.intake.request import NO_LAYOUT_FIX, Coordinates, SwingRequest
 
 _POINT: Final[int] = 3
 """Most numbers of a plain point."""
@@ -128,7 +123,7 @@ def _format_of(request: SwingRequest, complaints: Complaints) -> PoseFormat | No
             "one person, [x, y] or [x, y, confidence].",
         )
     elif request.layout is None:
-        complaints.add("/layout", "is missing", _LAYOUT_FIX)
+        complaints.add("/layout", "is missing", NO_LAYOUT_FIX)
     return None
 
 

@@ -15,8 +15,9 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSc
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import CLUB_POINTS
 from service.analysis.types import Club, Handedness, Intent, View
+from service.intake.errors import Complaints, FieldError, InvalidRequest
 from service.intake.formats import FORMATS
-from service.intake.frame_times import MAX_FPS, MIN_FPS
+from service.intake.frame_times import MAX_FPS, MIN_FPS, one_is_given
 from service.intake.parsing.json_reader import model_of
 from service.intake.parsing.plain_frames import read_swing
 
@@ -29,6 +30,10 @@ MAX_PLAYBACK_SPEED: Final[float] = 10.0
 NO_NUL: Final[str] = r"^[^\x00]*$"
 """Pattern of texts that are kept: PostgreSQL has no NUL in them."""
 _WHOLE_FIX = "Send one JSON object with keypoints, layout and fps or timestamps."
+NO_LAYOUT_FIX: Final[str] = (
+    "Send the name of a layout, a list with one point name or null for every column, or the "
+    "format of the pose library that the keypoints come from."
+)
 
 _NUMBER_OR_NULL = {"type": ["number", "null"]}
 _CONFIDENCE = {"type": ["number", "null"], "minimum": 0, "maximum": 1}
@@ -215,7 +220,24 @@ def request_of(raw: object) -> SwingRequest:
     InvalidRequest
         As :func:`read_request`.
     """
-    return model_of(raw, SwingRequest, FIXES, _WHOLE_FIX)
+    try:
+        return model_of(raw, SwingRequest, FIXES, _WHOLE_FIX)
+    except InvalidRequest as refused:
+        raise refused.and_also(_lacking(raw)) from None
+
+
+def _lacking(raw: object) -> tuple[FieldError, ...]:
+    """What no schema asks for and a request can't do without, to be told with what it does.
+
+    A name that nobody knows may be meant for it.
+    """
+    if not isinstance(raw, dict) or not raw.keys() <= SwingRequest.model_fields.keys():
+        return ()
+    complaints = Complaints()
+    if "keypoints" not in raw and raw.get("layout") is None and raw.get("format") is None:
+        complaints.add("/layout", "is missing", NO_LAYOUT_FIX)
+    one_is_given(raw.get("fps"), raw.get("timestamps"), complaints)
+    return complaints.kept
 
 
 def _one_of(kind: type[StrEnum]) -> str:
@@ -227,12 +249,12 @@ FIXES: Final[dict[str, str]] = {
     "layout": f"Send one of {', '.join(LAYOUTS)}, or a list with one point name a column.",
     "format": f"{_one_of(Format)}, or leave it out.",
     "fps": f"Send the video's frame rate, a number from {MIN_FPS:g} to {MAX_FPS:g}.",
-    "playback_speed": "Send a number from 0.01 to 10; 1 is real time.",
-    "coordinates": f"{_one_of(Coordinates)}.",
+    "playback_speed": "Send a number from 0.01 to 10, or leave it out; 1 is real time.",
+    "coordinates": f"{_one_of(Coordinates)}, or leave it out.",
     "image_size": "Send {width, height} in pixels, each from 1 to 100000.",
     "view": f"{_one_of(View)}, or leave it out.",
     "handedness": f"{_one_of(Handedness)}, or leave it out.",
-    "intent": f"{_one_of(Intent)}.",
+    "intent": f"{_one_of(Intent)}, or leave it out.",
     "club": f"{_one_of(Club)} (irons up to 4 are long, 5 to 7 mid, 8 and 9 short), or leave it "
     "out.",
     "asked": "Send {stop_at} with a number above 1 and at most 4, or leave it out.",

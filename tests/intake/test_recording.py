@@ -135,6 +135,24 @@ def test_a_missing_layout_and_a_missing_clock_are_told_at_once() -> None:
         assert [error.pointer for error in caught.value.errors] == ["/layout", "/fps"]
 
 
+@pytest.mark.parametrize(
+    ("body", "pointers"),
+    [
+        ({}, ["/keypoints", "/layout", "/fps"]),
+        ({"fps": "60"}, ["/keypoints", "/fps", "/layout"]),
+        ({"format": "yolo_pose", "timestamps": [0.0]}, ["/keypoints"]),
+        (clip(fps=None, view="sideways"), ["/view", "/fps"]),
+        ({"frames": [], "frame_rate": 60}, ["/keypoints", "/frames", "/frame_rate"]),
+    ],
+)
+def test_what_lacks_is_told_with_what_is_wrong(
+    body: dict[str, object], pointers: list[str]
+) -> None:
+    with pytest.raises(InvalidRequest) as refused:
+        read_request(json.dumps(body).encode())
+    assert [error.pointer for error in refused.value.errors] == pointers
+
+
 def test_a_missing_clock_and_a_point_that_is_none_are_told_at_once() -> None:
     with pytest.raises(InvalidRequest) as caught:
         _recording(fps=None, keypoints=changed(4, 0, to=["x", 1]))
