@@ -32,6 +32,11 @@ _ALSO_CALLED: Final[Mapping[str, str]] = {
     "landmarks_33": "mediapipe mediapipepose blazepose",
     "body_25": "openpose",
     "coco_17": "yolo yolopose movenet",
+    "landmarks_33_objects": "mediapipe mediapipepose blazepose",
+    "coco_annotations": "coco coco17 alphapose",
+    "yolo_pose": "yolo yolov8 yolov8pose yolo11 yolo11pose ultralytics",
+    "named_joints_y_up": "apple applevision vision",
+    "y_x_score_17": "movenet",
     "driver": "1w 1wood wood1 holz1",
     "fairway_wood": "2w 3w 4w 5w 7w 9w 2wood 3wood 4wood 5wood 7wood 9wood wood2 wood3 wood4 wood5 "
     "wood7 wood9 holz2 holz3 holz4 holz5 holz7 holz9",

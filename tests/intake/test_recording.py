@@ -113,6 +113,7 @@ SLIPS = {
     "a field within another": ({"asked": {"stop_at": 3.0, "stop": 3}}, "/asked/stop", "stop_at?"),
     "a column": ({"layout": ["nose", "sholder_l", None]}, "/layout/1", "did you mean shoulder_l?"),
     "numbers for frames": ({"keypoints": [1.0] * 40}, "/keypoints", "a number each, no list"),
+    "a library for its format": ({"format": "MediaPipe"}, "/format", "mean landmarks_33_objects?"),
     "a format that it is not": ({"format": "openpose_json"}, "/format", "frames of plain points"),
 }
 

@@ -112,10 +112,10 @@ NOT_READY: Final = ProblemKind(
 INVALID_PARAMETER: Final = ProblemKind(
     "invalid-parameter",
     422,
-    "A parameter of the query is wrong",
-    "A parameter after the question mark is unknown, is there twice or holds what it must not; "
-    "`parameters` names each, says why and what to send instead. A cursor is good only for the "
-    "list and the filters that it came with.",
+    "A parameter is wrong",
+    "A parameter after the question mark, in the path or in a header is unknown, is there twice or "
+    "holds what it must not; `parameters` names each, says why and what to send instead. A cursor "
+    "is good only for the list and the filters that it came with.",
 )
 KEY_REUSED: Final = ProblemKind(
     "idempotency-key-reused",
