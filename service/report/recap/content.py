@@ -196,14 +196,15 @@ class Recap:
             outcomes.setdefault(transfer.fault, set()).add(transfer.outcome)
         before = self._with(lambda c: c.before.status)
         after = self._with(lambda c: c.after.status)
-        found = after[Status.PRESENT]
+        unsure = {finding.fault for finding in self.uncertain}
+        found = after[Status.PRESENT] - unsure
         held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
         lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
-        same = [f for f in same if f not in (*lost, *back)]
+        same = [f for f in same if f not in (*lost, *back, *unsure)]
         new = found & before[Status.ABSENT] - before[Status.PRESENT]
         lapsed = before[Status.PRESENT] & after[Status.ABSENT] - found - self.now_and_then.keys()
         gone = [f for f in self.gone if f not in verdicts and f not in self.now_and_then]

@@ -154,6 +154,17 @@ def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> N
     assert recap.news == ((told, "trail heel kicking up and out"),)
 
 
+def test_a_fault_of_which_the_views_disagree_is_not_told_as_still_there() -> None:
+    name = "trail_heel_kick"
+    criteria = DEFINITIONS[name].criteria[View.FACE_ON]
+    measures = [measured(each.measure.name, each.moderate, 0.1) for each in criteria]
+    seen = swing(findings=[present(name)], measures=measures)
+    unseen = swing(findings=[absent(name)], view=View.DOWN_THE_LINE)
+    recap = recap_of("Ada", [visit((Role.BEFORE, seen), (Role.AFTER, seen), (Role.AFTER, unseen))])
+    assert [finding.fault for finding in recap.uncertain] == [name]
+    assert recap.news == (("Found before, can't be told now", "trail heel kicking up and out"),)
+
+
 @pytest.mark.parametrize(
     ("findings", "told"),
     [
