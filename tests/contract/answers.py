@@ -61,8 +61,10 @@ def answers() -> dict[str, Any]:
             for told in (_lessons(asked), _coach(asked), _batches(asked), _catalogue(asked)):
                 for key, answer in told:
                     asked.told.setdefault(key, answer)
-    text = json.dumps(asked.told, ensure_ascii=False)
-    return {key: _short(answer) for key, answer in sorted(json.loads(_steady(text)).items())}
+    shown = {key: _short(answer) for key, answer in sorted(asked.told.items())}
+    # Of what is not shown, such as the audit, there is now more and now less.
+    told: dict[str, Any] = json.loads(_steady(json.dumps(shown, ensure_ascii=False)))
+    return told
 
 
 class _Asking:
