@@ -175,9 +175,9 @@ CONSENT_MISSING: Final = ProblemKind(
     "consent-missing",
     403,
     "Nobody consented to keeping this player's data",
-    "Nothing was kept. Send the player's `consent` with the day it was given and by whom (`player` "
-    "or `guardian`), and `birth_year` where the player consents. For a minor a guardian must. "
-    "Analysing a swing without keeping it takes no consent.",
+    "Nothing was kept. Send the player's `consent` with the day it was given (`given_on`) and by "
+    "whom (`by`: `player` or `guardian`), and `birth_year` where the player consents. For a minor "
+    "a guardian must. Analysing a swing without keeping it takes no consent.",
 )
 TOO_MANY: Final = ProblemKind(
     "too-many-requests",

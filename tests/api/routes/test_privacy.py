@@ -69,6 +69,7 @@ def test_nothing_is_kept_of_a_player_without_consent_or_of_a_minor_without_a_gua
     assert len(careful.get("/v1/players").json()["items"]) == (status == 201)
     if status == 403:
         assert answer.json()["type"] == "/problems/consent-missing"
+        assert "`given_on`" in answer.json()["detail"]
         assert "`guardian`" in answer.json()["detail"], "the fix is told"
     else:
         assert answer.json()["consent"] == sent["consent"]
