@@ -288,6 +288,12 @@ def test_a_frame_without_a_result_holds_nobody_and_takes_its_time(name):
     assert np.array_equal(found.times, whole.times)
 
 
+@pytest.mark.parametrize("images", [3, "000001.jpg", {"id": 1}, [3], None])
+def test_images_that_are_no_list_of_objects_are_not_looked_at(images):
+    found = read(coco(plain(COCO)) | {"images": images})
+    assert np.array_equal(found.points, read(coco(plain(COCO))).points, equal_nan=True)
+
+
 def test_times_of_the_frames_with_a_result_are_enough():
     gap = range(40, 52)
     times = [k / 30 for k in range(len(CLIP.points)) if k not in gap]

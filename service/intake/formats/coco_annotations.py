@@ -81,7 +81,8 @@ def _read(raw: object, complaints: Complaints) -> People | None:
 def _images(raw: object) -> list[int | str]:
     """Ids of all images of a whole file, so that one without a person is a frame too."""
     images = raw.get("images") if isinstance(raw, dict) else None
-    ids = [image.get("id") for image in images or () if isinstance(image, dict)]
+    listed = images if isinstance(images, list) else []
+    ids = [image.get("id") for image in listed if isinstance(image, dict)]
     return [i for i in ids if isinstance(i, int | str)]
 
 
