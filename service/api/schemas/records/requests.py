@@ -226,7 +226,11 @@ class SwingFacts(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    role: Role = Field(default=Role.OTHER, description="The part it plays in the lesson.")
+    role: Role = Field(
+        default=Role.OTHER,
+        description="The part it plays in the lesson: those `before` are held against those "
+        "`after`. A slow rehearsal is one by the `intent` in its body.",
+    )
     recorded_at: RecordedAt | None = Field(
         default=None,
         description="When it was made, from 1900 to 2199, with the time zone; now when not sent. "
