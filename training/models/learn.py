@@ -22,7 +22,8 @@ from training.data.dataset import Dataset
 from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
-from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
+from training.models.fit import LEAST_SEEN, Estimator, fit, pairs
+from training.models.trial import Trial, try_left_out
 from training.models.verdicts import scores_of, verdicts_by, worth_less
 
 Features = NDArray[np.float32]
