@@ -25,14 +25,14 @@ FEW = 50
 
 @cache
 def data() -> Dataset:
-    return made_once("small data", lambda: build(5, "train", GOLFERS, learnt_without, quiet=True))
+    return made_once("small data", lambda: build(5, "train", GOLFERS, learnt_without))
 
 
 @cache
 def _learned() -> tuple[Learned, list[Trial]]:
     chosen = [(m, v) for m, v in pairs() if (m.name, v) in ESTIMATED]
     with patch("training.models.trial._LEAST_ROWS", FEW):
-        return made_once("small models", lambda: learn(data(), chosen, quiet=True))
+        return made_once("small models", lambda: learn(data(), chosen))
 
 
 def learned() -> Learned:

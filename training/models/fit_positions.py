@@ -36,7 +36,7 @@ ROUNDS: Final[int] = 32
 
 
 def learn(
-    data: TrainingSet, rounds: int = ROUNDS, *, quiet: bool = False
+    data: TrainingSet, rounds: int = ROUNDS
 ) -> tuple[dict[str, FloatArray], dict[str, dict[str, FloatArray]]]:
     """Weights from every make, and by make those learnt from the others; as many networks at once
     as there are accelerators."""
@@ -55,7 +55,7 @@ def learn(
         finally:
             free.put(device)
 
-    progress = partial(tqdm, desc="positions network", disable=quiet)
+    progress = partial(tqdm, desc="positions network")
     with ThreadPoolExecutor(len(jax.local_devices())) as pool:
         every, *others = pool.map(one, [np.arange(len(makes)), *rows])
     return every, dict(zip(left_out, others, strict=True))

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from tqdm import tqdm
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration
@@ -25,6 +22,7 @@ from training.models.export import Learned
 from training.models.fit import LEAST_SEEN, Estimator, fit, pairs
 from training.models.trial import Trial, try_left_out
 from training.models.verdicts import scores_of, verdicts_by, worth_less
+from training.processes import spread_over
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -47,8 +45,6 @@ def learn(
     data: Dataset,
     chosen: Sequence[tuple[Measure, View]] | None = None,
     jobs: int = 1,
-    *,
-    quiet: bool = False,
 ) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
 
@@ -70,12 +66,7 @@ def learn(
         (measure.name, view, seen, data.sources)
         for (measure, view), (seen, _) in zip(wanted, rows, strict=True)
     ]
-    bar = partial(tqdm, total=len(work), desc="estimators", disable=quiet)
-    if jobs == 1:
-        told = list(bar(map(_learn_one, work)))
-    else:
-        with ProcessPoolExecutor(jobs) as pool:
-            told = list(bar(pool.map(_learn_one, work)))
+    told = spread_over(jobs, _learn_one, work, "estimators")
     estimated = data.copy_of_values()
     for (measure, _), (_, places), one in zip(wanted, rows, told, strict=True):
         if one.trial.nearer:

@@ -96,12 +96,12 @@ def _learnt_where(told_with: dict[str, float]):
         patch("training.models.learn.try_left_out", tried),
         patch("training.models.verdicts.WRONG_COSTS", 0.0),  # of so few clips one settles nothing
     ):
-        return learn(data(), CHOSEN, quiet=True)
+        return learn(data(), CHOSEN)
 
 
 def _learnt_from_too_few():
     with patch("training.models.trial._LEAST_ROWS", len(data()) + 1):
-        return learn(data(), CHOSEN, quiet=True)
+        return learn(data(), CHOSEN)
 
 
 def test_an_estimator_that_leaves_faults_untold_is_left_out_and_one_that_tells_them_is_served():
