@@ -33,11 +33,6 @@ FEET = (
 CLUB = (Point.GRIP_END, Point.GRIP, Point.SHAFT_MID, Point.CLUBHEAD)
 
 
-def camera(view: View) -> Camera:
-    """A camera on its line."""
-    return Camera.face_on() if view is View.FACE_ON else Camera.down_the_line()
-
-
 def clip(
     view: View = View.FACE_ON,
     *,
@@ -59,7 +54,9 @@ def _clip(
     motion: tuple[tuple[str, object], ...],
 ) -> tuple[SwingMotion, SwingRecording]:
     swing = swing_motion(golfer, amounts, **dict(motion))
-    recording = dataclasses.replace(film(swing, camera(view), fps=fps), intent=swing.intent)
+    recording = dataclasses.replace(
+        film(swing, Camera.standing(view), fps=fps), intent=swing.intent
+    )
     return swing, _for_all(recording)
 
 
