@@ -167,7 +167,7 @@ def end_listing(
     session: Session,
     listing: LeasedItem,
     passed_over: Mapping[str, int],
-    problem: str | None = None,
+    problem: str | None,
 ) -> None:
     """Note that a folder is listed, or why it can't be.
 

@@ -143,7 +143,7 @@ def lower_to_legs(
     pelvis[:, 1] -= beyond_the_legs(pelvis, side_axis(up, turn), (ankles[0], ankles[1]), player)
 
 
-def reach_for_the_club(keys: Keys, player: Player, rise: float = 0.0, back: float = 0.0) -> None:
+def reach_for_the_club(keys: Keys, player: Player, rise: float, back: float) -> None:
     """Put in, in place, where the hands and the club are.
 
     ``rise`` and ``back`` are how much higher and less far ahead than the style says the hands

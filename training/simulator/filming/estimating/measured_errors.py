@@ -61,7 +61,7 @@ def measured_error(
     sizes: ClipSizes,
     rng: np.random.Generator,
     *,
-    by_hand: bool = False,
+    by_hand: bool,
 ) -> FloatArray:
     """What to add to the true image points, none for the club.
 
