@@ -144,7 +144,7 @@ def along(seen: SwingRecording, at: FloatArray) -> SwingRecording:
 
 
 def shown(seen: SwingRecording, at: FloatArray) -> Film:
-    """As :func:`_along`, at the clip's own rate, whatever was told by its clock."""
+    """As :func:`along`, at the clip's own rate, whatever was told by its clock."""
     return Film(along(seen, at), seen.times[0] + at * step(seen))
 
 
