@@ -103,7 +103,8 @@ def _listed(shares: np.ndarray[Any, np.dtype[np.float64]]) -> list[float]:
 
 def _reliability(rows: Sequence[Row]) -> list[tuple[float, float, int]]:
     """Mean chance told, share truly present and count, in ten even bins."""
-    pairs = [(v.chance, v.margin > 0.0) for r in rows for v in r.verdicts if v.chance == v.chance]
+    verdicts = [v for r in rows for v in r.verdicts if not np.isnan(v.chance)]
+    pairs = [(v.chance, v.margin > 0.0) for v in verdicts]
     chance, present = np.array(pairs).T if pairs else (np.empty(0), np.empty(0))
     place = np.minimum((10 * chance).astype(np.intp), 9)
     return [

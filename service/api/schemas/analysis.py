@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -352,4 +353,4 @@ def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
     if coordinate.size == 0:
         return [None] * n_frames
     rounded = all_rounded(coordinate, COORDINATE_DIGITS)
-    return [None if value != value else value for value in rounded]
+    return [None if math.isnan(value) else value for value in rounded]
