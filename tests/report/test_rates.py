@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import binomtest
 
 from service.analysis.faults import CATALOGUE
-from service.languages import CODES, ENGLISH, language
+from service.languages import CODES, language
 from service.lessons.rates import Counts, Summary
 from service.report.rates.page import rates_page
 from service.report.rates.table import rates_table
@@ -112,7 +112,7 @@ def test_of_a_fault_that_was_never_judged_the_table_tells_no_groups(summary: Sum
 
 
 def test_a_reason_has_its_share_of_all_findings(summary: Summary) -> None:
-    ((words, share, advice),) = common_reasons(summary.total, ENGLISH)
+    ((words, share, advice),) = common_reasons(summary.total)
     assert words == "filmed from the other side"
     assert share == pytest.approx(1200 / 3600)
     assert advice.startswith("Film")

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Final
 
-from service.languages import Language, sayable
+from service.languages import ENGLISH, Language, sayable
 from service.lessons.not_judged import film_instead, why
 from service.lessons.rates import FaultRate, Group, Summary
 from service.report.clubs import CLUB_NAMES
@@ -63,7 +63,7 @@ def never_judged(summary: Summary) -> Iterator[FaultRate]:
     return (total for total, _ in summary.by_fault if not total.interval)
 
 
-def common_reasons(group: Group, language: Language) -> list[tuple[str, float, str]]:
+def common_reasons(group: Group, language: Language = ENGLISH) -> list[tuple[str, float, str]]:
     """Why findings were not assessable: words, share of all findings, what to film instead."""
     counts: Counter[str] = Counter()
     for rate in group.rates:
@@ -80,7 +80,7 @@ def _advice(code: str, language: Language) -> str:
     return language.say(advice) if advice else ""
 
 
-def name_of(group: Group, by: str | None, language: Language) -> str:
+def name_of(group: Group, by: str | None = None, language: Language = ENGLISH) -> str:
     """What the swings of a group are alike in."""
     if group.name is None:
         return language.say("not given")
@@ -89,7 +89,7 @@ def name_of(group: Group, by: str | None, language: Language) -> str:
     return group.name
 
 
-def left_out(summary: Summary, language: Language) -> str:
+def left_out(summary: Summary, language: Language = ENGLISH) -> str:
     """Of how many groups only the total tells, in words."""
     return language.many(
         "{count} smaller group is only in the total",
@@ -98,12 +98,12 @@ def left_out(summary: Summary, language: Language) -> str:
     )
 
 
-def percent(share: float | None, language: Language) -> str:
+def percent(share: float | None, language: Language = ENGLISH) -> str:
     """A share in percent; a dash for none."""
     return "-" if share is None else f"{language.number(100 * share, 1)} %"
 
 
-def interval(rate: FaultRate, language: Language) -> str:
+def interval(rate: FaultRate, language: Language = ENGLISH) -> str:
     """The ends of a rate's interval; a dash for none."""
     if rate.interval is None:
         return "-"
@@ -111,7 +111,7 @@ def interval(rate: FaultRate, language: Language) -> str:
     return f"{low} – {high} %"
 
 
-def without_swing(group: Group, language: Language) -> str:
+def without_swing(group: Group, language: Language = ENGLISH) -> str:
     """In how many more clips no swing was found, in words; empty without any."""
     if not group.no_swing:
         return ""
@@ -123,7 +123,7 @@ def without_swing(group: Group, language: Language) -> str:
     )
 
 
-def passed_over(summary: Summary, language: Language) -> str:
+def passed_over(summary: Summary, language: Language = ENGLISH) -> str:
     """How many files of an archive are no swings, and what makes swings of films; or nothing."""
     counts = summary.passed_over
     if not counts:
@@ -136,7 +136,7 @@ def passed_over(summary: Summary, language: Language) -> str:
     return f"{told} {films}"
 
 
-def refused(summary: Summary, language: Language) -> str:
+def refused(summary: Summary, language: Language = ENGLISH) -> str:
     """How many inputs could not be read, in words; empty without any."""
     if not summary.refused:
         return ""
