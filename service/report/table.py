@@ -26,7 +26,7 @@ from service.analysis.types import (
 from service.languages import ENGLISH, Language, sayable
 from service.lessons.telling.causes import likely_causes
 from service.lessons.telling.story import build_story
-from service.lessons.words.wording import GRADES, PLACES, Wording
+from service.lessons.words.wording import GRADES, IN_ENGLISH, PLACES, Wording
 from service.report.unjudged import unjudged
 
 WIDTH: Final[int] = 100
@@ -196,7 +196,7 @@ def _explanation(finding: Finding, absent: Collection[str], wording: Wording) ->
     return told
 
 
-def first_to_work_on(findings: Sequence[Finding], wording: Wording) -> list[str]:
+def first_to_work_on(findings: Sequence[Finding], wording: Wording = IN_ENGLISH) -> list[str]:
     """Of more faults than a player can work on at once those to begin with, in a sentence."""
     found = [f for f in findings if _advised(f)]
     first = [p.finding.title for p in build_story(findings).priorities]
@@ -210,7 +210,9 @@ def seen_absent(findings: Sequence[Finding]) -> frozenset[str]:
     return frozenset(f.fault for f in findings if f.status is Status.ABSENT)
 
 
-def advice(finding: Finding, absent: Collection[str], wording: Wording) -> tuple[str, ...]:
+def advice(
+    finding: Finding, absent: Collection[str] = (), wording: Wording = IN_ENGLISH
+) -> tuple[str, ...]:
     """Of a present fault what often lies behind it and what to try; cautions belong beside it.
 
     Causes that speak of faults seen to be ``absent`` are left out.
