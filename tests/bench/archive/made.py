@@ -16,6 +16,8 @@ import pyarrow.parquet as pq
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import View
+from service.archive.results import finished_results
+from service.archive.schemas import RESULTS
 from service.archive.table import clips_table
 from training.simulator import Camera, EstimatorNoise, film, random_swing
 
@@ -93,3 +95,10 @@ def write_table(path: Path, count: int, row_group: int = ROW_GROUP, first: int =
         writer.write_table(table)
     if writer:
         writer.close()
+
+
+def told(out: Path) -> list[str]:
+    """All that a reader of results is told."""
+    results = finished_results(out)
+    parts = (part for table in RESULTS for part in results.parts(table))
+    return sorted(repr(row) for part in parts for row in part.to_pylist())
