@@ -20,7 +20,9 @@ from training.simulator.keyed.vectors import across, turned, unit
 
 P1, P2, P3, P4, P5, P6, P7, P8, P9, P10 = range(10)
 _HEAD_HEIGHT: Final[float] = 0.012
+"""Of the clubhead's middle above the ground at address, statures."""
 _ROUNDS: Final[int] = 8
+"""Steps in which hands and club are solved for where the clubhead is."""
 _LEAST_OVER_LEVEL: Final = np.radians(8.0)
 """By how much the arm goes past level at the top where it is level at P3 and P5; in a shorter swing
 these lie as far below the top."""

@@ -21,6 +21,7 @@ _IMPACT_REACH: Final[float] = 1.07
 _STEEPEST_SHAFT: Final[float] = 0.97
 """Height of the hands above the ball at impact, lengths of club below them, at most; judgement."""
 _ROUNDS: Final[int] = 6
+"""Steps in which arm and shaft are solved."""
 P1: Final[int] = 0
 P7: Final[int] = 6
 
