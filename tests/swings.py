@@ -9,7 +9,7 @@ import numpy as np
 
 from service.analysis.judging.weighing import DECISIVE
 from service.analysis.pose.points import Point
-from service.analysis.types import Finding, Intent, SwingAnalysis, SwingRecording, View
+from service.analysis.types import Finding, SwingAnalysis, SwingRecording, View
 from training.simulator import (
     Camera,
     EstimatorNoise,
@@ -33,11 +33,6 @@ FEET = (
 CLUB = (Point.GRIP_END, Point.GRIP, Point.SHAFT_MID, Point.CLUBHEAD)
 
 
-def camera(view: View) -> Camera:
-    """A camera on its line."""
-    return Camera.face_on() if view is View.FACE_ON else Camera.down_the_line()
-
-
 def clip(
     view: View = View.FACE_ON,
     *,
@@ -59,8 +54,7 @@ def _clip(
     motion: tuple[tuple[str, object], ...],
 ) -> tuple[SwingMotion, SwingRecording]:
     swing = swing_motion(golfer, amounts, **dict(motion))
-    recording = dataclasses.replace(film(swing, camera(view), fps=fps), intent=swing.intent)
-    return swing, _for_all(recording)
+    return swing, _for_all(film(swing, Camera.standing(view), fps=fps))
 
 
 def _for_all(recording: SwingRecording) -> SwingRecording:
@@ -71,14 +65,12 @@ def _for_all(recording: SwingRecording) -> SwingRecording:
 
 
 @lru_cache(maxsize=128)
-def random_clip(
-    seed: int, view: View, *, fps: float = 120.0, intent: Intent = Intent.FULL_SPEED
-) -> tuple[SwingMotion, SwingRecording]:
+def random_clip(seed: int, view: View, *, fps: float = 120.0) -> tuple[SwingMotion, SwingRecording]:
     """A sound swing of some golfer as a good estimator sees it; the same to all that ask for it."""
     rng = np.random.default_rng(seed)
-    swing = random_swing(rng, intent=intent)
+    swing = random_swing(rng)
     recording = film(swing, random_camera(rng, view), fps=fps, noise=EstimatorNoise(), rng=rng)
-    return swing, _for_all(dataclasses.replace(recording, intent=intent))
+    return swing, _for_all(recording)
 
 
 def without(recording: SwingRecording, points: tuple[Point, ...]) -> SwingRecording:

@@ -52,7 +52,7 @@ def rebuild(
     data: Path,
     jobs: int,
     *,
-    reuse: bool = False,
+    reuse: bool,
 ) -> dict[str, Any]:
     """Make the data set, learn, export, and write metrics and card; returns the metrics.
 

@@ -33,7 +33,6 @@ EXAMPLES: Final[Path] = Path(__file__).parents[1] / "openapi" / "examples"
 Request = dict[str, object]
 
 _INES: Final = Golfer(stature=1.69, sex=Sex.FEMALE, club=Club.MID_IRON)
-_CAMERAS: Final = {View.FACE_ON: Camera.face_on(), View.DOWN_THE_LINE: Camera.down_the_line()}
 # Sharp footage of one player alone: the demonstration is about the swing, not the footage.
 _SHARP: Final = EstimatorNoise(level=0.12, swaps=0.0, gaps=0.0)
 _CLUB_ENDS: Final = ("grip_end", "clubhead")
@@ -147,7 +146,7 @@ def filmed(
 ) -> Request:
     """Film a swing and put it as a caller would; the club goes with layouts that have feet."""
     rng = np.random.default_rng(seed)
-    recording = film(swing, _CAMERAS[view], fps=fps, noise=_SHARP, rng=rng)
+    recording = film(swing, Camera.standing(view), fps=fps, noise=_SHARP, rng=rng)
     joints = LAYOUTS[layout].joints
     request: Request = {
         "client_reference": reference,

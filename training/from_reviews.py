@@ -13,6 +13,7 @@ import argparse
 import csv
 import gzip
 import json
+import math
 import secrets
 import sys
 from collections import defaultdict
@@ -139,7 +140,7 @@ def _request(session: Session, swing_id: str) -> bytes:
 def _points(recording: SwingRecording) -> list[list[list[float] | None]]:
     table = np.concatenate([recording.points, recording.confidence[..., None]], axis=-1)
     rounded = table.round(_DECIMALS).tolist()
-    return [[point if point[0] == point[0] else None for point in frame] for frame in rounded]
+    return [[None if math.isnan(point[0]) else point for point in frame] for frame in rounded]
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

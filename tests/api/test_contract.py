@@ -22,6 +22,7 @@ from service.intake.request import SwingRequest
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.api.clips import ANALYZE
+from tests.calls import calls_of
 
 FOLDER = Path(__file__).parents[2] / "openapi"
 REQUESTS = sorted((FOLDER / EXAMPLES).glob(f"*{REQUEST}"))
@@ -206,15 +207,8 @@ def test_names_are_listed_once_and_referred_to(client: TestClient, name: str) ->
 
 @pytest.mark.parametrize(("kind", "listed"), [("Reason", names.REASONS), ("Remark", names.REMARKS)])
 def test_every_code_that_the_service_gives_is_listed(kind: str, listed: tuple[str, ...]) -> None:
-    given = {
-        node.args[0].value
-        for path in (FOLDER.parent / "service").rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call)
-        and isinstance(node.func, ast.Name)
-        and node.func.id == kind
-        and isinstance(node.args[0], ast.Constant)
-    }
+    codes = [call.args[0] for call in calls_of(kind)]
+    given = {code.value for code in codes if isinstance(code, ast.Constant)}
     told_from_a_variable = {"position_not_found"} if kind == "Reason" else set()
     assert given | told_from_a_variable == set(listed)
 

@@ -17,6 +17,7 @@ import pytest
 from service.api.load.connections import HEADERS_WITHIN
 from service.api.load.listening import TAKEN_AT_ONCE
 from tests.coming_up import served
+from tests.waiting import until
 
 DESCRIPTORS = 512
 
@@ -87,10 +88,7 @@ def _answered_soon(port: int) -> None:
 
 def _until_open(connections: list[socket.socket], most: int) -> None:
     """Wait until so many are open at the most."""
-    end = time.monotonic() + HEADERS_WITHIN + 60
-    while (still := sum(map(_is_open, connections))) > most:
-        assert time.monotonic() < end, f"{still} are open still"
-        time.sleep(0.1)
+    until(lambda: sum(map(_is_open, connections)) <= most, HEADERS_WITHIN + 60)
 
 
 def _connected(port: int) -> socket.socket:

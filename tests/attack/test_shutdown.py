@@ -18,6 +18,7 @@ import pytest
 from service.demo import clip_body
 from tests.coming_up import Served, served
 from tests.observing.test_metrics import figures
+from tests.waiting import until
 
 SHUTDOWN: Final[int] = 4
 SLACK: Final[float] = 30.0
@@ -51,10 +52,11 @@ def _scratch(folder: Path) -> Path:
 
 def _wait_for_all_inside(client: httpx.Client) -> None:
     """Return once every caller's request is taken in, and the slow sender's."""
-    end = time.monotonic() + 60
-    while figures(client.get("/metrics").text)["swing_requests_inside", "analyse"] <= CALLERS:
-        assert time.monotonic() < end
-        time.sleep(0.02)
+
+    def inside() -> float:
+        return figures(client.get("/metrics").text)["swing_requests_inside", "analyse"]
+
+    until(lambda: inside() > CALLERS)
 
 
 def test_what_was_taken_in_is_finished_nothing_is_left_and_no_slow_sender_holds_it_up(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Final
 
 import pytest
@@ -15,6 +15,7 @@ from starlette.responses import Response
 
 from service.api.load import connections
 from service.api.load.connections import BoundedProtocol
+from tests.waiting import until
 
 WINDOW: Final[float] = 0.4
 SLACK: Final[float] = 10.0
@@ -84,13 +85,6 @@ def _drip(caller: socket.socket, data: bytes) -> float:
     return time.monotonic() - begin
 
 
-def _until(reached: Callable[[], bool]) -> None:
-    end = time.monotonic() + 60
-    while not reached():
-        assert time.monotonic() < end, "it never came to that"
-        time.sleep(0.05)
-
-
 def _rest(caller: socket.socket) -> bytes:
     said = b""
     try:
@@ -157,7 +151,7 @@ def test_an_answer_that_is_not_taken_is_given_up(
     server: tuple[int, uvicorn.Server], caller: socket.socket
 ) -> None:
     caller.sendall(WHOLE.replace(b"short", b"long"))
-    _until(lambda: not server[1].server_state.connections)
+    until(lambda: not server[1].server_state.connections)
     assert len(_rest(caller)) < LONG
 
 
@@ -189,7 +183,7 @@ def test_where_no_more_connections_are_taken_whoever_brings_nothing_makes_way(
             each.sendall(brought)
             if brought == WHOLE or b"unread" in brought:
                 each.recv(65536)
-        _until(lambda: len(server[1].server_state.connections) == 3)
+        until(lambda: len(server[1].server_state.connections) == 3)
         time.sleep(0.2)
         for _ in range(3):
             with socket.create_connection(address, timeout=60) as newcomer:

@@ -19,8 +19,7 @@ from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import SwingRecording, View
 from service.settings import Settings
 from service.use_cases.analyse import Analyser
-from tests.swings import camera
-from training.simulator import EstimatorNoise, Golfer, film, swing_motion
+from training.simulator import Camera, EstimatorNoise, Golfer, film, swing_motion
 
 FRAMES = 240
 RUNS = 200
@@ -33,7 +32,7 @@ def recording(view: View) -> SwingRecording:
     motion = swing_motion(Golfer())
     times = np.linspace(0.0, motion.duration, FRAMES)
     rng = np.random.default_rng(7)
-    clip = film(motion, camera(view), times=times, noise=EstimatorNoise(gaps=0.0), rng=rng)
+    clip = film(motion, Camera.standing(view), times=times, noise=EstimatorNoise(gaps=0.0), rng=rng)
     kept = [ANATOMICAL.index(joint) for joint in LAYOUTS["coco_17"].joints if joint]
     lost = np.setdiff1d(np.arange(len(ANATOMICAL)), kept)
     clip.points[:, lost], clip.confidence[:, lost] = np.nan, 0.0

@@ -21,7 +21,7 @@ from typing import Final
 from sqlalchemy.orm import Session
 
 from service.demo import keep_lessons
-from service.languages import CODES, ENGLISH, Language, language
+from service.languages import CODES, Language, language
 from service.records import Database, upgrade
 from service.records.keeping import lessons, swings
 from service.report.branding import Branding
@@ -67,7 +67,7 @@ def demonstration() -> Iterator[tuple[Session, list[str]]]:
         database.close()
 
 
-def full_page(session: Session, ids: list[str], told_in: Language = ENGLISH) -> str:
+def full_page(session: Session, ids: list[str], told_in: Language) -> str:
     """The last lesson with two keys, the second one taken from the lesson before."""
     recap, earlier = (build_recap(session, lesson, told_in) for lesson in (ids[-1], ids[0]))
     keys = {p.finding.fault: p for p in (*recap.story.priorities, *earlier.story.priorities)}
@@ -96,7 +96,7 @@ def sheets(page: Path, paper: str) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes()))
 
 
-def shoot(page: Path, part: str = "") -> int:
+def shoot(page: Path, part: str) -> int:
     """Write pictures of a page, or of a part of it, beside it; returns its height on a phone."""
     height = phone_height(page, part)
     name = f"{page.stem}{part.replace('#', '_')}"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +12,7 @@ from pathlib import Path
 import httpx
 
 from tests.coming_up import served
+from tests.waiting import until
 
 
 @contextmanager
@@ -35,11 +35,8 @@ def serving_with_key(folder: Path) -> Iterator[tuple[str, str]]:
 
 def _wait_for_key(address: str, key: str) -> None:
     """Return once the key was found: on a busy machine the first search for it may be given up."""
-    end = time.monotonic() + 60
     with httpx.Client(headers={"Authorization": f"Bearer {key}"}, timeout=60) as client:
-        while client.get(f"{address}/v1/players").status_code == 503:
-            assert time.monotonic() < end
-            time.sleep(0.1)
+        until(lambda: client.get(f"{address}/v1/players").status_code != 503)
 
 
 @contextmanager

@@ -15,7 +15,7 @@ from service.analysis.types import Club, SwingRecording, View
 from service.intake.recording import Limits
 from service.records import Database, KeptSwing, Lesson, Player, Role
 from service.records.keeping import lessons, players
-from service.records.tables import AuditRow, OfAcademy
+from service.records.tables import AuditRow, Base, OfAcademy
 from service.report.clip import Clip
 from service.use_cases.analyse import Analyser
 from service.use_cases.keep import KeepSwing, keep_swing
@@ -76,6 +76,12 @@ def still_body(reference: str | None = None) -> bytes:
 def analysed(body: bytes) -> Clip:
     """A request analysed without keeping it."""
     return RULES.analyse_body(body)
+
+
+def rows_in(database: Database, table: type[Base]) -> int:
+    """How many rows a table has."""
+    with database.reading() as session:
+        return session.scalar(select(func.count()).select_from(table)) or 0
 
 
 def keep_player(database: Database, name: str = "Ada Fairway") -> Player:

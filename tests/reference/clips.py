@@ -52,6 +52,11 @@ def request(clip: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def events_of(name: str) -> dict[str, dict[str, Any]]:
+    """The windows of top and impact of a file's clips, by their id; none where none are known."""
+    return {event["id"]: event for event in read(EVENTS[name])} if name in EVENTS else {}
+
+
 def available() -> bool:
     """Whether every file is there."""
     names = (*GOLF, *OTHER, *EVENTS.values())

@@ -24,12 +24,12 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference.clips import (
     BATS,
-    EVENTS,
     FOLDER,
     GOLF,
     OTHER,
     action_of,
     available,
+    events_of,
     read,
     recording,
     view_of,
@@ -117,7 +117,7 @@ def _analysed(names: Sequence[str]) -> Iterator[tuple[str, dict[str, Any], Swing
 
 def _swing(name: str, clip: dict[str, Any], result: SwingAnalysis) -> Swing:
     frames = {p.number: p.frame for p in result.positions}
-    event = _events(name).get(clip["id"])
+    event = events_of(name).get(clip["id"])
     view, hand = view_of(name, clip), clip.get("handedness_guess")
     return Swing(
         name,
@@ -128,10 +128,6 @@ def _swing(name: str, clip: dict[str, Any], result: SwingAnalysis) -> Swing:
         view_right=result.view.value == view if view and result.view else None,
         hand_right=result.handedness.value == hand if hand and result.handedness else None,
     )
-
-
-def _events(name: str) -> dict[str, dict[str, Any]]:
-    return {event["id"]: event for event in read(EVENTS[name])} if name in EVENTS else {}
 
 
 def _within(frame: float | None, window: Sequence[int]) -> bool:

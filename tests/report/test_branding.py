@@ -22,7 +22,7 @@ from tests.report.visits import visit
 COLOURS = ["#0b3d91", "#ffd400", "#ffffff", "#FF0000", "#00ff00", "#123456", "#7f7f7f"]
 
 
-def _logo(folder: Path, kind: str = "PNG") -> Path:
+def _logo(folder: Path, kind: str) -> Path:
     path = folder / f"logo.{kind.lower()}"
     picture = io.BytesIO()
     Image.new("RGB", (40, 20), "navy").save(picture, kind)

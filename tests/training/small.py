@@ -13,9 +13,10 @@ from service.analysis.types import View
 from tests.taking_turns import made_once
 from training.data.dataset import Dataset, build
 from training.models.export import Learned, export
-from training.models.fit import Trial, pairs
+from training.models.fit import pairs
 from training.models.learn import learn
 from training.models.left_out import learnt_without
+from training.models.trial import Trial
 
 ESTIMATED = (("trail_knee_travel", View.DOWN_THE_LINE), ("upper_body_drift", View.FACE_ON))
 GOLFERS = {"joint angles": 20, "shifted": 20}
@@ -24,14 +25,14 @@ FEW = 50
 
 @cache
 def data() -> Dataset:
-    return made_once("small data", lambda: build(5, "train", GOLFERS, learnt_without, quiet=True))
+    return made_once("small data", lambda: build(5, "train", GOLFERS, learnt_without))
 
 
 @cache
 def _learned() -> tuple[Learned, list[Trial]]:
     chosen = [(m, v) for m, v in pairs() if (m.name, v) in ESTIMATED]
-    with patch("training.models.fit._LEAST_ROWS", FEW):
-        return made_once("small models", lambda: learn(data(), chosen, quiet=True))
+    with patch("training.models.trial._LEAST_ROWS", FEW):
+        return made_once("small models", lambda: learn(data(), chosen))
 
 
 def learned() -> Learned:

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 from functools import partial
 from itertools import chain
@@ -23,7 +22,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from tqdm import tqdm
 
 from service.analysis.events.positions.network import using_network
 from service.analysis.faults import CATALOGUE
@@ -36,6 +34,7 @@ from service.analysis.types import BoolArray, FloatArray, Intent, Status, SwingA
 from training.data.rows import Rows
 from training.data.sources import Clip, clips_of
 from training.data.truth import truth_of
+from training.processes import spread_over
 
 FAULT_NAMES: Final[tuple[str, ...]] = tuple(CATALOGUE)
 VIEWS: Final[tuple[View, ...]] = (View.FACE_ON, View.DOWN_THE_LINE)
@@ -151,8 +150,6 @@ def build(
     golfers: Mapping[str, int],
     placed_by: Callable[[str], Path],
     jobs: int = 1,
-    *,
-    quiet: bool = False,
 ) -> Dataset:
     """Make a split from so many golfers of each source; about four clips a golfer.
 
@@ -163,12 +160,8 @@ def build(
     names = tuple(golfers)
     work = [(source, number) for source in names for number in range(golfers[source])]
     make = partial(_rows_of_golfer, seed, split, names, placed_by)
-    bar = partial(tqdm, total=len(work), desc=f"{split} golfers", disable=quiet)
-    if jobs == 1:
-        return _stack(list(chain.from_iterable(bar(map(make, work)))), names)
-    with ProcessPoolExecutor(jobs) as pool:
-        made = pool.map(make, work, chunksize=8)
-        return _stack(list(chain.from_iterable(bar(made))), names)
+    made = spread_over(jobs, make, work, f"{split} golfers")
+    return _stack(list(chain.from_iterable(made)), names)
 
 
 def save(dataset: Dataset, path: Path) -> None:

@@ -21,6 +21,7 @@ from training.simulator.filming.estimating.estimator import LIKE_AN_ANNOTATOR, L
 
 FAULTS: Final[tuple[str, ...]] = tuple(f.name for f in fields(FaultAmounts))
 _MOST: Final[float] = 1.7
+"""Largest amount of a fault; 1 is clearly there."""
 _MOST_HURRIED: Final[float] = 1.4
 """A backswing shorter still leaves the body no time to unwind from the ground up."""
 _CO_OCCURRENCE: Final[tuple[str, ...]] = ("clean", "alone", "chain", "mixed")

@@ -30,6 +30,7 @@ from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import BoolArray, FloatArray, Intent, Position, Reason, Source, View
 
 _RATE: Final[float] = 240.0
+"""Looks a second."""
 _MARGIN: Final[float] = 0.3
 """Seconds looked at before P1 and after P10."""
 _AXES: Final[dict[View, list[int]]] = {View.FACE_ON: [0, 1], View.DOWN_THE_LINE: [2, 1]}

@@ -21,6 +21,7 @@ from training.simulator.keyed import random_keyed_swing
 
 TABLE: Final[Path] = Path(perspective.__file__).parent / "typical_depth.json"
 _PLAYERS: Final[int] = 80
+"""Of each make, over whom is averaged."""
 _DIGITS: Final[int] = 3
 # Face-on the camera looks along -z, down the line along x.
 _LOOKS_ALONG: Final[dict[View, tuple[int, float]]] = {

@@ -219,7 +219,7 @@ def _measures(metrics: dict[str, Any]) -> str:
                 _signed(m["bias"]),
                 _number(plain["spread"]),
                 _number(m["spread"]),
-                "-" if m["grey"] is None or m["grey"] != m["grey"] else f"{m['grey']:g}",
+                "-" if m["grey"] is None else f"{m['grey']:g}",
             )
         )
     heads = ("measure", "n", "within 2 uncertainties: measured", "estimated",

@@ -48,13 +48,15 @@ SAME: Final[tuple[str, ...]] = ("repeat", "30 / 120", "mirrored", "camera")
 CHANGED: Final[str] = "changed"
 _FPS: Final[float] = 120.0
 _TRUE_FPS: Final[float] = 240.0
+"""Frames a second of the clips that are compared, and of those without noise."""
 _FAULT_SHARE: Final[float] = 0.25
-_MEDIAN_OF_NORMAL: Final[float] = 0.6745
 _MOST: Final[float] = 1.5
-
-
+"""Share of the faults that a swing has, and the largest amount of one."""
+_MEDIAN_OF_NORMAL: Final[float] = 0.6745
+"""Median size of a normal error, in standard deviations."""
 CLEAR_STEP: Final[float] = 0.8
 """Change of a fault's simulated amount that a comparison should notice."""
+_FAULT_HEADS: Final[tuple[str, ...]] = ("unchanged", "changed", "right", "missed", "wrong")
 
 
 @dataclass(frozen=True)
@@ -238,9 +240,6 @@ def _fault_row(fault: str, trials: list[Trial]) -> str:
             expected = Verdict.WORSE if step > 0.0 else Verdict.BETTER
             said["missed" if quiet else "right" if change.verdict is expected else "wrong"] += 1
     return f"{fault:32} " + " ".join(f"{said[head]:9d}" for head in _FAULT_HEADS)
-
-
-_FAULT_HEADS: Final[tuple[str, ...]] = ("unchanged", "changed", "right", "missed", "wrong")
 
 
 def _print_tables(pairs: int, view: View) -> None:

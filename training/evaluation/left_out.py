@@ -8,7 +8,6 @@ whom nothing was learned from, are judged by the rules alone and with what was l
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from datetime import date
 from functools import partial
@@ -17,7 +16,6 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 import numpy as np
-from tqdm import tqdm
 
 from service.analysis.analyse import analyse
 from service.analysis.events.positions.network import using_network
@@ -29,15 +27,14 @@ from training.evaluation.sources.tallies import Tally, tally
 from training.models.export import export
 from training.models.learn import learn
 from training.models.left_out import learnt_without
+from training.processes import spread_over
 
 _CLIPS_OF_ONE: Final[int] = 4
 JUDGED_BY: Final[tuple[str, ...]] = ("rules alone", "learned")
 Judged = dict[str, dict[str, list[Row]]]
 
 
-def judge_left_out(
-    data: Dataset, clips: int, seed: int, jobs: int = 1, *, quiet: bool = False
-) -> Judged:
+def judge_left_out(data: Dataset, clips: int, seed: int, jobs: int = 1) -> Judged:
     """Judge clips of every make by rules alone and by what was learned from the other makes.
 
     Returns
@@ -46,9 +43,9 @@ def judge_left_out(
     """
     judged: Judged = {}
     with TemporaryDirectory() as folder:
-        for number, name in enumerate(tqdm(data.sources, desc="left out", disable=quiet)):
+        for number, name in enumerate(data.sources):
             models = Path(folder) / str(number)
-            learned, _ = learn(data.only(data.source != number), jobs=jobs, quiet=True)
+            learned, _ = learn(data.only(data.source != number), jobs=jobs)
             export(learned, models, "without " + name, date.today())
             judged[name] = judge_source(name, clips, seed, models, jobs)
     return judged
@@ -60,11 +57,7 @@ def judge_source(
     """Judge clips of one make by rules alone and by the models of a folder."""
     golfers = range(-(-clips // _CLIPS_OF_ONE))
     judge = partial(_judge_golfer, name, seed, models)
-    if jobs == 1:
-        told = list(map(judge, golfers))
-    else:
-        with ProcessPoolExecutor(jobs) as pool:
-            told = list(pool.map(judge, golfers, chunksize=4))
+    told = spread_over(jobs, judge, golfers, f"{name} left out")
     return {by: [pair[k] for pairs in told for pair in pairs] for k, by in enumerate(JUDGED_BY)}
 
 
@@ -110,7 +103,8 @@ def _listed(shares: np.ndarray[Any, np.dtype[np.float64]]) -> list[float]:
 
 def _reliability(rows: Sequence[Row]) -> list[tuple[float, float, int]]:
     """Mean chance told, share truly present and count, in ten even bins."""
-    pairs = [(v.chance, v.margin > 0.0) for r in rows for v in r.verdicts if v.chance == v.chance]
+    verdicts = [v for r in rows for v in r.verdicts if not np.isnan(v.chance)]
+    pairs = [(v.chance, v.margin > 0.0) for v in verdicts]
     chance, present = np.array(pairs).T if pairs else (np.empty(0), np.empty(0))
     place = np.minimum((10 * chance).astype(np.intp), 9)
     return [

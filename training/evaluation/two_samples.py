@@ -40,11 +40,40 @@ _RATE: Final[float] = 30.0
 _SWINGS: Final[int] = 300
 _FOLDS: Final[int] = 5
 _REPEATS: Final[int] = 3
+"""Simulated swings, folds of the cross-validation, and ways to draw these."""
 _AT: Final = (3, 4, 5, 6, 7, 8)
 """Numbers of the positions that are compared."""
 _NAMED: Final[int] = 10
 """Features that are named as telling most."""
-
+_SEEN: Final = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "neck", "mid_trunk", "head")
+_UNSEEN: Final = [
+    k
+    for k, name in enumerate(ANATOMICAL)
+    if name.removeprefix("left_").removeprefix("right_") not in _SEEN
+]
+_WIDTHS: Final = (
+    ("shoulder width", Point.LEAD_SHOULDER),
+    ("hip width", Point.LEAD_HIP),
+    ("knee width", Point.LEAD_KNEE),
+    ("ankle width", Point.LEAD_ANKLE),
+    ("elbow width", Point.LEAD_ELBOW),
+)
+_BENDS: Final = (
+    ("lead elbow", Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST),
+    ("trail elbow", Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
+    ("lead knee", Point.LEAD_HIP, Point.LEAD_KNEE, Point.LEAD_ANKLE),
+    ("trail knee", Point.TRAIL_HIP, Point.TRAIL_KNEE, Point.TRAIL_ANKLE),
+)
+_PLACES: Final = (
+    ("head", Point.HEAD),
+    ("neck", Point.NECK),
+    ("lead wrist", Point.LEAD_WRIST),
+    ("trail wrist", Point.TRAIL_WRIST),
+    ("lead elbow", Point.LEAD_ELBOW),
+    ("trail elbow", Point.TRAIL_ELBOW),
+    ("lead knee", Point.LEAD_KNEE),
+    ("trail knee", Point.TRAIL_KNEE),
+)
 Labels = NDArray[np.intp]
 
 
@@ -131,38 +160,6 @@ def _simulated(swings: int, side_on: float, rng: np.random.Generator) -> list[Me
         if one is not None:
             found.append(one)
     return found
-
-
-_SEEN: Final = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "neck", "mid_trunk", "head")
-_UNSEEN: Final = [
-    k
-    for k, name in enumerate(ANATOMICAL)
-    if name.removeprefix("left_").removeprefix("right_") not in _SEEN
-]
-
-_WIDTHS: Final = (
-    ("shoulder width", Point.LEAD_SHOULDER),
-    ("hip width", Point.LEAD_HIP),
-    ("knee width", Point.LEAD_KNEE),
-    ("ankle width", Point.LEAD_ANKLE),
-    ("elbow width", Point.LEAD_ELBOW),
-)
-_BENDS: Final = (
-    ("lead elbow", Point.LEAD_SHOULDER, Point.LEAD_ELBOW, Point.LEAD_WRIST),
-    ("trail elbow", Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW, Point.TRAIL_WRIST),
-    ("lead knee", Point.LEAD_HIP, Point.LEAD_KNEE, Point.LEAD_ANKLE),
-    ("trail knee", Point.TRAIL_HIP, Point.TRAIL_KNEE, Point.TRAIL_ANKLE),
-)
-_PLACES: Final = (
-    ("head", Point.HEAD),
-    ("neck", Point.NECK),
-    ("lead wrist", Point.LEAD_WRIST),
-    ("trail wrist", Point.TRAIL_WRIST),
-    ("lead elbow", Point.LEAD_ELBOW),
-    ("trail elbow", Point.TRAIL_ELBOW),
-    ("lead knee", Point.LEAD_KNEE),
-    ("trail knee", Point.TRAIL_KNEE),
-)
 
 
 def _features(swing: NormalizedSwing) -> FloatArray:

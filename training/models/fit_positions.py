@@ -15,7 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
-from typing import Any, Final
+from typing import Final
 
 import jax
 import numpy as np
@@ -25,7 +25,7 @@ import service.analysis.events.positions
 from service.analysis.events.positions.network import FILE, SPREAD
 from service.analysis.types import FloatArray
 from training.models.left_out import learnt_without
-from training.models.positions.network import fit_distilled
+from training.models.positions.network import RowNumbers, fit_distilled
 from training.models.positions.swings import TrainingSet, training_set
 from training.models.positions.to_onnx import to_onnx
 from training.models.positions.uncertainty import residuals, scales
@@ -36,7 +36,7 @@ ROUNDS: Final[int] = 32
 
 
 def learn(
-    data: TrainingSet, rounds: int = ROUNDS, *, quiet: bool = False
+    data: TrainingSet, rounds: int = ROUNDS
 ) -> tuple[dict[str, FloatArray], dict[str, dict[str, FloatArray]]]:
     """Weights from every make, and by make those learnt from the others; as many networks at once
     as there are accelerators."""
@@ -47,15 +47,15 @@ def learn(
     for device in jax.local_devices():
         free.put(device)
 
-    def one(some: np.ndarray[Any, Any]) -> dict[str, FloatArray]:
+    def one(some: RowNumbers) -> dict[str, FloatArray]:
         device = free.get()
         try:
             with jax.default_device(device):
-                return dict(fit_distilled(data.examples, rounds, progress, some))
+                return fit_distilled(data.examples, rounds, some, progress)
         finally:
             free.put(device)
 
-    progress = partial(tqdm, desc="positions network", disable=quiet)
+    progress = partial(tqdm, desc="positions network")
     with ThreadPoolExecutor(len(jax.local_devices())) as pool:
         every, *others = pool.map(one, [np.arange(len(makes)), *rows])
     return every, dict(zip(left_out, others, strict=True))

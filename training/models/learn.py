@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from tqdm import tqdm
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration
@@ -22,8 +19,10 @@ from training.data.dataset import Dataset
 from training.data.rows import Rows
 from training.models.calibration import calibrate
 from training.models.export import Learned
-from training.models.fit import LEAST_SEEN, Estimator, Trial, fit, pairs, try_left_out
+from training.models.fit import LEAST_SEEN, Estimator, fit, pairs
+from training.models.trial import Trial, try_left_out
 from training.models.verdicts import scores_of, verdicts_by, worth_less
+from training.processes import spread_over
 
 Features = NDArray[np.float32]
 _MEASURES: Final = {measure.name: measure for measure in JUDGED}
@@ -46,8 +45,6 @@ def learn(
     data: Dataset,
     chosen: Sequence[tuple[Measure, View]] | None = None,
     jobs: int = 1,
-    *,
-    quiet: bool = False,
 ) -> tuple[Learned, list[Trial]]:
     """Fit on all sources what did better on every source left out, and calibrate on those.
 
@@ -63,26 +60,17 @@ def learn(
     -------
     what the service takes, and how each estimator did on sources left out
     """
-    wanted = list(chosen or pairs())
-    rows = [data.rows_of(measure, view) for measure, view in wanted]
-    work = [
-        (measure.name, view, seen, data.sources)
-        for (measure, view), (seen, _) in zip(wanted, rows, strict=True)
-    ]
-    bar = partial(tqdm, total=len(work), desc="estimators", disable=quiet)
-    if jobs == 1:
-        told = list(bar(map(_learn_one, work)))
-    else:
-        with ProcessPoolExecutor(jobs) as pool:
-            told = list(bar(pool.map(_learn_one, work)))
+    work, places = [], []
+    for measure, view in chosen or pairs():
+        rows, where = data.rows_of(measure, view)
+        work.append((measure.name, view, rows, data.sources))
+        places.append(where)
+    told = spread_over(jobs, _learn_one, work, "estimators")
     estimated = data.copy_of_values()
-    for (measure, _), (_, places), one in zip(wanted, rows, told, strict=True):
+    for one, where in zip(told, places, strict=True):
         if one.trial.nearer:
-            estimated.put(measure, places, one.value, one.spread)
-    trials = [
-        _chosen(one.trial, data, estimated, measure, view)
-        for (measure, view), one in zip(wanted, told, strict=True)
-    ]
+            estimated.put(_MEASURES[one.trial.measure], where, one.value, one.spread)
+    trials = [_chosen(one.trial, data, estimated) for one in told]
     estimators = tuple(
         one.estimator
         for one, trial in zip(told, trials, strict=True)
@@ -101,7 +89,7 @@ def _learn_one(work: tuple[str, View, Rows, tuple[str, ...]]) -> _Outcome:
     return _Outcome(trial, value, spread, estimator)
 
 
-def _chosen(trial: Trial, data: Dataset, estimated: Dataset, measure: Measure, view: View) -> Trial:
+def _chosen(trial: Trial, data: Dataset, estimated: Dataset) -> Trial:
     """The trial with what is served: the estimator unless verdicts by it are worth less, by more
     than chance, than those by what was measured, which then is put back among what is estimated.
 
@@ -109,6 +97,7 @@ def _chosen(trial: Trial, data: Dataset, estimated: Dataset, measure: Measure, v
     """
     if not trial.nearer:
         return trial
+    measure, view = _MEASURES[trial.measure], View(trial.view)
     plain = estimated.copy_of_values()
     _put_back(plain, data, measure, view)
     by_estimate, worth = verdicts_by(estimated, measure, view)

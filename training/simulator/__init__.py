@@ -13,8 +13,8 @@ from training.simulator.amounts import FaultAmounts
 from training.simulator.filming.camera import Camera, random_camera
 from training.simulator.filming.estimating.estimator import EstimatorNoise
 from training.simulator.filming.film import Movement, film
-from training.simulator.generate import random_golfer, random_style, random_swing, random_tempo
-from training.simulator.golfer import Golfer, Sex, Style
+from training.simulator.generate import random_golfer, random_swing
+from training.simulator.golfer import Golfer
 from training.simulator.swing.motion import SwingMotion, swing_motion
 from training.simulator.swing.tempo import Tempo
 
@@ -24,15 +24,11 @@ __all__ = [
     "FaultAmounts",
     "Golfer",
     "Movement",
-    "Sex",
-    "Style",
     "SwingMotion",
     "Tempo",
     "film",
     "random_camera",
     "random_golfer",
-    "random_style",
     "random_swing",
-    "random_tempo",
     "swing_motion",
 ]

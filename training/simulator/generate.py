@@ -75,7 +75,7 @@ def random_golfer(rng: np.random.Generator) -> Golfer:
     )
 
 
-def random_tempo(rng: np.random.Generator, intent: Intent = Intent.FULL_SPEED) -> Tempo:
+def random_tempo(rng: np.random.Generator, intent: Intent) -> Tempo:
     """Sound tempo: about 3 to 1 at full speed; rehearsals 2 to 4 times slower, 1.5 to 2.5 to 1."""
     down = 0.25 + 0.02 * _normal(rng)
     ratio = 3.0 + 0.22 * _normal(rng)

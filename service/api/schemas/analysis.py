@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -314,17 +315,17 @@ class SwingAnswer(Answer):
     )
 
 
-def to_answer(
-    analysis: SwingAnalysis, client_reference: str | None, made_by: str = service.__version__
-) -> SwingAnswer:
-    """The answer about one analysed clip; ``made_by`` is the version that analysed it."""
-    return SwingAnswer.model_validate(fields_of_answer(analysis, client_reference, made_by))
+def to_answer(analysis: SwingAnalysis, client_reference: str | None) -> SwingAnswer:
+    """The answer about one clip that was analysed just now."""
+    fields = fields_of_answer(analysis, client_reference, service.__version__)
+    return SwingAnswer.model_validate(fields)
 
 
 def fields_of_answer(
     analysis: SwingAnalysis, client_reference: str | None, made_by: str
 ) -> dict[str, Any]:
-    """What the fields of a :class:`SwingAnswer` are made from."""
+    """What the fields of a :class:`SwingAnswer` are made from; ``made_by`` is the version of the
+    service that analysed the clip."""
     return {
         "service_version": made_by,
         "model": analysis.model or BY_RULES,
@@ -352,4 +353,4 @@ def _coordinates(coordinate: FloatArray, n_frames: int) -> list[float | None]:
     if coordinate.size == 0:
         return [None] * n_frames
     rounded = all_rounded(coordinate, COORDINATE_DIGITS)
-    return [None if value != value else value for value in rounded]
+    return [None if math.isnan(value) else value for value in rounded]

@@ -18,6 +18,16 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.types import CoachVerdict, FloatArray, Grade, Reason, Status, View
 from service.lessons.estimates import NORMAL_95
 
+_TINY: Final[float] = 1e-12
+_ABSENT: Final[str] = "absent"
+_NAMES: Final[tuple[str, ...]] = (_ABSENT, *(grade.value for grade in Grade))
+_NO_PAIRS: Final = Reason("no_pairs", "There is no pair in which service and coach both decided.")
+_ONE_CATEGORY: Final = Reason(
+    "one_category",
+    "Service and coach both say one and the same every time, so that chance alone would make "
+    "them agree.",
+)
+
 
 @dataclass(frozen=True)
 class Pair:
@@ -234,14 +244,3 @@ def _graded(table: FloatArray) -> GradeTable:
     kappa = cohen_kappa(table)
     rows = tuple(tuple(int(n) for n in row) for row in table)
     return GradeTable(_NAMES, rows, kappa, _why_none(table) if kappa is None else None)
-
-
-_TINY: Final[float] = 1e-12
-_ABSENT: Final[str] = "absent"
-_NAMES: Final[tuple[str, ...]] = (_ABSENT, *(grade.value for grade in Grade))
-_NO_PAIRS: Final = Reason("no_pairs", "There is no pair in which service and coach both decided.")
-_ONE_CATEGORY: Final = Reason(
-    "one_category",
-    "Service and coach both say one and the same every time, so that chance alone would make "
-    "them agree.",
-)

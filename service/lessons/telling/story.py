@@ -17,17 +17,18 @@ The weighing is a judgement; the links are common practice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
-from service.analysis.faults import CATALOGUE, FaultDefinition
-from service.analysis.types import Finding, Grade, Status, View
+from service.analysis.faults import CATALOGUE
+from service.analysis.types import Finding, Grade, Status
 from service.lessons.coach.edits import NO_EDITS, KeyEdit, KeyWords, OwnKey, RecapEdits
 from service.lessons.coach.reviews import sureness
 from service.lessons.swings import beyond
 from service.lessons.telling.causes import GRAPH, likely_causes
+from service.lessons.telling.film_check import video_check
 from service.lessons.telling.parts import (
     Chapter,
     Compensation,
@@ -36,10 +37,9 @@ from service.lessons.telling.parts import (
     Priority,
     Story,
     Unseen,
-    VideoCheck,
 )
 from service.lessons.telling.texts import TEXTS
-from service.lessons.words.wording import IN_ENGLISH, Wording, sentence
+from service.lessons.words.wording import IN_ENGLISH, Wording
 
 MOST_PRIORITIES: Final[int] = 2
 """More than this nobody can work on at once (common practice)."""
@@ -48,6 +48,7 @@ _MOST_CAUSES: Final[int] = 2
 """What may lie behind a fault, told to a player; a judgement."""
 CLEARLY: Final[float] = 0.8
 """Confidence from which an absent fault is told as something to keep."""
+_POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}
 
 
 def build_story(
@@ -180,7 +181,7 @@ class _Case:
             description=description,
             behind=self._behind(name),
             work_on=work_on,
-            check=_video_check(definition, self.found[name], self.wording),
+            check=video_check(self.found[name], self.wording),
             unseen_causes=self._unseen_causes(name),
             cautions=tuple(say(caution) for caution in definition.cautions),
         )
@@ -293,50 +294,3 @@ def _place_in_swing(name: str) -> tuple[float, int]:
     """Where a fault begins to show, then its place in the catalogue."""
     criteria = (c for each in CATALOGUE[name].criteria.values() for c in each)
     return min(c.measure.start for c in criteria), list(CATALOGUE).index(name)
-
-
-def _video_check(definition: FaultDefinition, finding: Finding, wording: Wording) -> VideoCheck:
-    measured = {e.measure for e in finding.evidence}
-    matching = (
-        view
-        for view, criteria in definition.criteria.items()
-        if measured == {c.measure.name for c in criteria}
-    )
-    # A finding kept from an earlier version may have been judged by other measures.
-    views = tuple(matching) or definition.views
-    leading = definition.criteria[views[0]][0].measure
-    position = finding.shows_most.position if finding.shows_most else leading.start
-    text = _sign(finding.fault, views, wording)
-    return VideoCheck(views, leading.at, position, text, _in_numbers(finding, wording))
-
-
-def _sign(fault: str, views: Sequence[View], wording: Wording) -> str:
-    """What a film shows once a fault is gone, from the first view where not all show the same."""
-    gone = TEXTS[fault].gone
-    sign = wording.say(gone[views[0]])
-    if len(views) > 1 and len({gone[view] for view in views}) == 1:
-        return wording.say("It is gone when {sign}.", sign=sign)
-    view = wording.view(views[0])
-    return sentence(wording.say("Seen {view}, it is gone when {sign}.", view=view, sign=sign))
-
-
-def _in_numbers(finding: Finding, wording: Wording) -> str:
-    """What the measures should come to, and what they are; empty without evidence."""
-    if not finding.evidence:
-        return ""
-    aims = [
-        wording.say(
-            "{measure} {aim} (here {value} ± {error})",
-            measure=wording.language.in_sentence(e.title),
-            aim=wording.aim(e),
-            value=wording.number(e.value, e.unit),
-            error=wording.number(e.uncertainty, e.unit),
-        )
-        for e in finding.evidence
-    ]
-    told = wording.say("It is gone with {aims}.", aims=wording.language.listed(aims, either=True))
-    either = wording.say("Either is enough.")
-    return f"{told} {either}" if len(aims) > 1 else told
-
-
-_POINTS: Final[dict[Grade, int]] = {Grade.MILD: 1, Grade.MODERATE: 2, Grade.MARKED: 3}

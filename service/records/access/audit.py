@@ -176,17 +176,11 @@ def _academy(reading: _Reading) -> str:
 
 def _players(session: Session, several: Iterable[_Rows]) -> dict[str, str]:
     """The player of every lesson that rows speak of, by the lesson's id."""
-    found: dict[str, str] = {}
-    wanted: set[str] = set()
-    for rows in several:
-        for (kind, row_id), owner in rows.items():
-            if kind == "lesson" and owner is not None:
-                found[row_id] = owner
-            elif kind == "lesson":
-                wanted.add(row_id)
-            elif kind == "swing" and owner is not None:
-                wanted.add(owner)
-    if missing := wanted - found.keys():
+    rows = [(kind, row_id, owner) for each in several for (kind, row_id), owner in each.items()]
+    found = {row_id: owner for kind, row_id, owner in rows if kind == "lesson" and owner}
+    lessons = {row_id for kind, row_id, _ in rows if kind == "lesson"}
+    lessons |= {owner for kind, _, owner in rows if kind == "swing" and owner}
+    if missing := lessons - found.keys():
         query = select(LessonRow.id, LessonRow.player_id).where(LessonRow.id.in_(missing))
         found.update((row.id, row.player_id) for row in session.execute(query))
     return found

@@ -10,13 +10,14 @@ import gzip
 import json
 import time
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TypeVar
 
 from sqlalchemy import (
     ColumnElement,
     Connection,
     CursorResult,
     Double,
+    Select,
     cast,
     func,
     literal,
@@ -38,6 +39,8 @@ from service.records.batches.entities import (
 from service.records.batches.tables import BatchItemRow, BatchResultRow, BatchRow
 from service.records.identity import new_id
 
+T = TypeVar("T")
+
 
 class LeaseLost(Exception):
     """The item is somebody else's by now, or its batch is over; what was done is not kept."""
@@ -45,7 +48,7 @@ class LeaseLost(Exception):
 
 def is_there_work(session: Session) -> bool:
     """Whether there is an item to take."""
-    return session.scalar(_free(session, BatchItemRow.number).limit(1)) is not None
+    return session.scalar(_free(session, select(BatchItemRow.number)).limit(1)) is not None
 
 
 def take(session: Session, worker: str, lease: float) -> LeasedItem | None:
@@ -61,7 +64,8 @@ def take(session: Session, worker: str, lease: float) -> LeasedItem | None:
     lease
         Seconds after which another may take it.
     """
-    query = _free(session, BatchItemRow).order_by(BatchItemRow.number, BatchItemRow.batch_id)
+    query = _free(session, select(BatchItemRow))
+    query = query.order_by(BatchItemRow.number, BatchItemRow.batch_id)
     row = session.scalars(query.limit(1).with_for_update(of=BatchItemRow, skip_locked=True)).first()
     if row is None:
         return None
@@ -167,7 +171,7 @@ def end_listing(
     session: Session,
     listing: LeasedItem,
     passed_over: Mapping[str, int],
-    problem: str | None = None,
+    problem: str | None,
 ) -> None:
     """Note that a folder is listed, or why it can't be.
 
@@ -211,11 +215,10 @@ def _held(session: Session, item: LeasedItem) -> tuple[BatchRow, BatchItemRow]:
     return batch, row
 
 
-def _free(session: Session, *wanted: Any) -> Any:
-    return (
-        select(*wanted)
-        .join(BatchRow, BatchRow.id == BatchItemRow.batch_id)
-        .where(BatchRow.state.in_(OPEN), BatchItemRow.leased_until < clock(session))
+def _free(session: Session, items: Select[T]) -> Select[T]:
+    """Of some items those that may be taken."""
+    return items.join(BatchRow, BatchRow.id == BatchItemRow.batch_id).where(
+        BatchRow.state.in_(OPEN), BatchItemRow.leased_until < clock(session)
     )
 
 

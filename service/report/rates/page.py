@@ -99,7 +99,7 @@ def rates_page(summary: Summary, name: str, language: Language = ENGLISH) -> str
     )
 
 
-def draw_rate(rate: FaultRate, language: Language = ENGLISH) -> str:
+def draw_rate(rate: FaultRate, language: Language) -> str:
     """Draw the rate of one fault in all swings, with its interval, from 0 to 100 %.
 
     Returns
@@ -122,8 +122,8 @@ def draw_rate(rate: FaultRate, language: Language = ENGLISH) -> str:
 def draw_rates(
     total: FaultRate,
     groups: Sequence[tuple[Group, FaultRate]],
-    by: str | None = None,
-    language: Language = ENGLISH,
+    by: str | None,
+    language: Language,
 ) -> str:
     """Draw the rate of one fault in all swings and in each group, each with its interval.
 

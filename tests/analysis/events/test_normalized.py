@@ -20,11 +20,11 @@ from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
 
 
-def moving_points(seed: int, n_frames: int = 40) -> tuple[np.ndarray, np.ndarray]:
-    """Points on random ways at uneven times, shapes (n_frames, 3, 2) and (n_frames,)."""
+def moving_points(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Points on random ways at uneven times, shapes (40, 3, 2) and (40,)."""
     rng = np.random.default_rng(seed)
-    times = np.cumsum(rng.uniform(0.005, 0.05, n_frames))
-    return np.cumsum(rng.normal(0.0, 0.02, (n_frames, 3, 2)), axis=0), times
+    times = np.cumsum(rng.uniform(0.005, 0.05, 40))
+    return np.cumsum(rng.normal(0.0, 0.02, (40, 3, 2)), axis=0), times
 
 
 def sampled(points: np.ndarray, times: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -20,14 +20,14 @@ from training.simulator import Camera, film
 from training.simulator.keyed import keyed_swing
 from training.simulator.keyed.player import usual_player
 
-STANDS = {View.FACE_ON: Camera.face_on, View.DOWN_THE_LINE: Camera.down_the_line}
 ANKLES_AND_HIPS = (Point.LEAD_ANKLE, Point.TRAIL_ANKLE, Point.LEAD_HIP, Point.TRAIL_HIP)
 # What a camera that stands close distorts most, from each side.
 DISTORTED = {View.FACE_ON: "lead_arm_elevation_p4", View.DOWN_THE_LINE: "hand_path_steepness"}
 
 
 def measured(view: View, distance: float) -> MeasuredSwing:
-    found = measure_swing(film(keyed_swing(usual_player()), STANDS[view](distance), tell=True))
+    camera = Camera.standing(view, distance)
+    found = measure_swing(film(keyed_swing(usual_player()), camera, tell=True))
     assert isinstance(found, MeasuredSwing)
     return found
 

@@ -60,7 +60,7 @@ def test_a_rolled_camera_is_told_by_the_feet(roll, told):
 
 def test_a_camera_well_off_the_line_is_told():
     motion = swing_motion(Golfer())
-    recording = film(motion, Camera.down_the_line(yaw=25.0), fps=240.0)
+    recording = film(motion, Camera.standing(View.DOWN_THE_LINE, yaw=25.0), fps=240.0)
     assert "camera_off_line" in codes(recording)
 
 

@@ -12,7 +12,7 @@ from service.analysis.events.normalized import (
     NormalizedSwing,
     columns_of,
 )
-from service.analysis.pose.points import N_POINTS
+from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Position, Source, View
 
 ALL_FOUND = tuple(Position(n, Source.OBSERVED, float(n), float(n), 0.01) for n in range(1, 11))
@@ -41,3 +41,26 @@ def everywhere(view: View, poses: FloatArray, times: FloatArray = GRID) -> Norma
     samples = np.moveaxis(poses[:, columns.points, columns.places], 0, -1)
     clock, missing = np.tile(times, (len(poses), 1)), np.isnan(poses[:1, ..., 0])
     return NormalizedSwing(poses[:1], samples, columns, clock, missing, view)
+
+
+def posed(view=View.FACE_ON, times=None, **paths):
+    """A swing of three equal samples whose points stand still or follow the given paths.
+
+    A path is a point (x, y), or a function of the grid giving an array (n_grid, 2).
+    """
+    poses = np.full((3, N_POINTS, len(GRID), 2), np.nan)
+    for name, path in paths.items():
+        value = path(GRID) if callable(path) else np.asarray(path, dtype=float)
+        poses[:, Point[name.upper()]] = value
+    return everywhere(view, poses, GRID if times is None else times(GRID))
+
+
+def moving(start, end, first, last):
+    """A path that goes straight from ``start`` to ``end`` between two coordinates."""
+    a, b = np.asarray(start, float), np.asarray(end, float)
+
+    def path(grid):
+        share = np.clip((grid - first) / (last - first), 0.0, 1.0)[:, None]
+        return (1.0 - share) * a + share * b
+
+    return path

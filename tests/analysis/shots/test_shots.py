@@ -10,6 +10,7 @@ from service.analysis.events.cuts import find_all_cuts
 from service.analysis.pose.points import N_POINTS, swap_sides
 from service.analysis.pose.stature import body_height
 from service.analysis.types import Handedness, Source, SwingRecording, View
+from tests.analysis.footage.odd import codes
 from tests.swings import clip, cut, random_clip
 from training.simulator import (
     EstimatorNoise,
@@ -39,10 +40,6 @@ def player(seed, view, hand, *, beside=0.0, larger=1.0):
     motion = random_swing(rng, Golfer(handedness=hand))
     filmed = film(motion, random_camera(rng, view), fps=FPS, noise=EstimatorNoise(), rng=rng)
     return motion, dataclasses.replace(filmed, points=filmed.points * larger + beside)
-
-
-def codes(result):
-    return {remark.code for remark in result.quality.remarks}
 
 
 def stretches(recording):

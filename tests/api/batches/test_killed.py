@@ -7,7 +7,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from service.use_cases.batches.lease import lease_kept
 from tests.api.batches.sending import bodies, results, send, state
 from tests.ports import free_port
 from tests.records.kept import still_body
+from tests.waiting import until
 
 ROOT = Path(__file__).parents[3]
 N_LINES = 256
@@ -42,14 +43,8 @@ def _start(database_url: str, **settings: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(command, cwd=ROOT, env=environment, stderr=subprocess.DEVNULL)
 
 
-def _until(client: TestClient, batch: dict[str, Any], enough: Callable[[int, str], bool]) -> None:
-    end = time.monotonic() + 120
-    while time.monotonic() < end:
-        told = state(client, batch)
-        if enough(told["done"], told["state"]):
-            return
-        time.sleep(0.1)  # looking takes time from those who work
-    raise AssertionError(f"it went no further than {told}")
+def _until_done(client: TestClient, batch: dict[str, Any]) -> None:
+    until(lambda: state(client, batch)["state"] == "done", 120)
 
 
 @pytest.fixture
@@ -62,11 +57,11 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_repeats_nothing(
     client: TestClient, database_url: str, batch: dict[str, Any]
 ) -> None:
     first = _start(database_url)
-    _until(client, batch, lambda done, _: done > 0)
+    until(lambda: state(client, batch)["done"] > 0, 120)
     first.send_signal(signal.SIGKILL)
     first.wait()
     second = _start(database_url)
-    _until(client, batch, lambda _, now: now == "done")
+    _until_done(client, batch)
     second.terminate()
     assert second.wait(timeout=60) == 0, "it stops when told to"
     found = results(client, batch)
@@ -118,7 +113,7 @@ def test_a_service_works_through_batches_by_itself_tells_why_nobody_was_told_and
     serving = subprocess.Popen(command, cwd=ROOT, env=environment, stderr=subprocess.DEVNULL)
     try:
         batch = send(client, *bodies(3), callback_url=f"http://127.0.0.1:{shut}/")
-        _until(client, batch, lambda _, now: now == "done")
+        _until_done(client, batch)
         callback = _asked(f"http://127.0.0.1:{port}/v1/batches/{batch['id']}")["callback"]
         assert callback["last_try"]["problem"] == "Nobody takes a connection there."
         assert callback["next_try"] > callback["last_try"]["at"]
@@ -126,10 +121,7 @@ def test_a_service_works_through_batches_by_itself_tells_why_nobody_was_told_and
     finally:
         serving.send_signal(signal.SIGKILL)
         serving.wait()
-    end = time.monotonic() + 60
-    while Path(f"/proc/{worker}").exists() and time.monotonic() < end:
-        time.sleep(0.05)
-    assert not Path(f"/proc/{worker}").exists(), "it does not outlive who started it"
+    until(lambda: not Path(f"/proc/{worker}").exists())  # it does not outlive who started it
 
 
 def _asked(url: str) -> dict[str, Any]:

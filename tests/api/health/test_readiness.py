@@ -3,7 +3,6 @@ from __future__ import annotations
 import sqlite3
 import threading
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -18,6 +17,7 @@ from service.records.errors import PerhapsWritten
 from service.records.keeping import players
 from service.settings import Settings
 from service.use_cases import analyse as analysis
+from tests.waiting import until
 
 HANGS = 20.0
 """Seconds after which a check that hangs would come back by itself."""
@@ -46,12 +46,6 @@ def _not_ready(client: TestClient) -> str:
     assert (answer.status_code, answer.json()["type"]) == (503, "/problems/not-ready")
     assert client.get("/healthz").status_code == 200
     return str(answer.json()["detail"])
-
-
-def _until(reached: Callable[[], bool]) -> None:
-    end = time.monotonic() + 30
-    while not reached():
-        assert time.monotonic() < end, "it never came to that"
 
 
 def _client(file: Path | str, **settings: object) -> TestClient:
@@ -191,7 +185,7 @@ def test_a_check_that_hangs_is_told_in_time_and_again(monkeypatch: pytest.Monkey
             for _ in range(2):
                 assert "no answer within 0.8 s" in _not_ready(client)
             leave.set()
-            _until(lambda: client.get("/readyz").status_code == 200)
+            until(lambda: client.get("/readyz").status_code == 200)
             assert _checks(client) == {"database": "at last"}
     finally:
         leave.set()
@@ -222,6 +216,6 @@ def test_a_check_that_passed_stands_while_it_takes_long_to_make_anew(
             assert "no answer within 0.8 s" in _not_ready(client)
             broken.set()
             leave.set()
-            _until(lambda: "it broke" in _not_ready(client))
+            until(lambda: "it broke" in _not_ready(client))
     finally:
         leave.set()

@@ -9,23 +9,18 @@ from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlalchemy import func, select, update
+from sqlalchemy import update
 
 from service.app import create_app
 from service.records import Database, _rows
 from service.records.keeping import retries
 from service.records.tables import PlayerRow, RetryRow, SwingRow
 from service.settings import Settings
-from tests.records.kept import keep_player, still_body, swing_body
+from tests.records.kept import keep_player, rows_in, still_body, swing_body
 
 JSON = {"Content-Type": "application/json"}
 LINES = {"Content-Type": "application/x-ndjson"}
 KEY = {"Idempotency-Key": "5b1f7c1e-retry"}
-
-
-def rows(database: Database, table: type) -> int:
-    with database.reading() as session:
-        return session.scalar(select(func.count()).select_from(table)) or 0
 
 
 @pytest.fixture
@@ -122,7 +117,7 @@ def test_of_requests_that_come_at_once_one_is_done_and_all_get_its_answer(
         answers = list(pool.map(send, range(24)))
     assert {status for status, _ in answers} == {201}
     assert len({body for _, body in answers}) == 2
-    assert (rows(database, PlayerRow), rows(database, SwingRow)) == (2, 1)
+    assert (rows_in(database, PlayerRow), rows_in(database, SwingRow)) == (2, 1)
 
 
 def test_two_processes_with_one_database_keep_one(database_url: str, database: Database) -> None:
@@ -135,7 +130,7 @@ def test_two_processes_with_one_database_keep_one(database_url: str, database: D
 
         with ThreadPoolExecutor(6) as pool:
             assert len(set(pool.map(send, range(18)))) == 1
-    assert rows(database, PlayerRow) == 1
+    assert rows_in(database, PlayerRow) == 1
 
 
 def test_a_batch_sent_again_keeps_only_what_was_not_kept(keeper: TestClient, lesson: str) -> None:
@@ -163,7 +158,7 @@ def test_answers_kept_for_long_enough_are_forgotten(keeper: TestClient, database
         session.execute(update(RetryRow).values(created=long_ago))
     again = keeper.post("/v1/players", json={"name": "Bo"}, headers=KEY).json()
     assert again["id"] != first["id"]
-    assert rows(database, RetryRow) == 1
+    assert rows_in(database, RetryRow) == 1
 
 
 def test_a_first_answer_is_found_as_it_was_kept(database: Database) -> None:
@@ -183,10 +178,10 @@ def test_what_is_deleted_takes_its_answers_along(
     swing = keeper.post(f"{lesson}/swings", content=still_body(), headers={**JSON, **KEY}).json()
     player = {"Idempotency-Key": "player"}
     made = keeper.post("/v1/players", json={"name": "Bo"}, headers=player).headers["location"]
-    assert rows(database, RetryRow) == 2
+    assert rows_in(database, RetryRow) == 2
     keeper.delete(f"/v1/players/{swing['swing']['player_id']}")
     keeper.delete(made)
-    assert rows(database, RetryRow) == 0
+    assert rows_in(database, RetryRow) == 0
 
 
 def test_a_key_alone_tells_nothing_of_what_failed_to_be_kept(
@@ -194,4 +189,4 @@ def test_a_key_alone_tells_nothing_of_what_failed_to_be_kept(
 ) -> None:
     nobody = "/v1/players/01890000-0000-7000-8000-000000000000/lessons"
     assert keeper.post(nobody, json={"date": "2025-05-17"}, headers=KEY).status_code == 404
-    assert rows(database, RetryRow) == 0
+    assert rows_in(database, RetryRow) == 0

@@ -10,8 +10,7 @@ from fastapi.testclient import TestClient
 
 from service.analysis.types import Intent, View
 from tests.records.kept import body_of, still_body
-from tests.swings import camera
-from training.simulator import EstimatorNoise, FaultAmounts, Golfer, film, swing_motion
+from training.simulator import Camera, EstimatorNoise, FaultAmounts, Golfer, film, swing_motion
 
 JSON = {"Content-Type": "application/json"}
 NOBODY = "01890000-0000-7000-8000-000000000000"
@@ -25,7 +24,7 @@ def drifting_body(
     motion = swing_motion(Golfer(), FaultAmounts(upper_body_drift=amount), intent=intent)
     rng = np.random.default_rng(seed)
     noise = EstimatorNoise(level=0.12, swaps=0.0, gaps=0.0)
-    clip = film(motion, camera(view), fps=60.0, noise=noise, rng=rng)
+    clip = film(motion, Camera.standing(view), fps=60.0, noise=noise, rng=rng)
     return body_of(clip, intent=intent, view=view)
 
 

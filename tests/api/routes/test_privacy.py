@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -21,6 +20,7 @@ from service.records.keeping import players
 from service.settings import Settings
 from tests.attack.two_academies.academies import JSON, keyed_service, make_academy
 from tests.records.kept import DAY, still_body
+from tests.waiting import until
 
 GUARDIAN = {"given_on": str(DAY), "by": "guardian"}
 PLAYER = {"given_on": str(DAY), "by": "player"}
@@ -140,19 +140,14 @@ def _entries(client: TestClient, **query: object) -> list[dict[str, object]]:
     return client.get("/v1/audit", params=query).json()["items"]
 
 
-def _read_entries(client: TestClient, count: int) -> list[dict[str, object]]:
-    """Entries of readings other than of the audit, once they are written down."""
-    end = time.monotonic() + 20
-    while time.monotonic() < end:
-        found = [
-            e
-            for e in _entries(client, limit=100)
-            if e["action"] == "read" and "audit" not in str(e["route"])
-        ]
-        if len(found) >= count:
-            return found
-        time.sleep(0.1)
-    raise AssertionError(f"{count} readings were never written down")
+def _read_entries(client: TestClient) -> list[dict[str, object]]:
+    """Entries of readings other than of the audit, once some are written down."""
+
+    def found() -> list[dict[str, object]]:
+        read = (e for e in _entries(client, limit=100) if e["action"] == "read")
+        return [e for e in read if "audit" not in str(e["route"])]
+
+    return until(found)
 
 
 def test_the_audit_tells_who_did_what_with_whose_data_and_nothing_of_what_it_was(
@@ -164,7 +159,7 @@ def test_the_audit_tells_who_did_what_with_whose_data_and_nothing_of_what_it_was
     kept = keeper.post(f"/v1/lessons/{lesson}/swings", content=still_body(), headers=JSON)
     swing = kept.json()["swing"]["id"]
     keeper.get(f"/v1/swings/{swing}/analysis", headers=named)
-    _read_entries(keeper, 1)
+    _read_entries(keeper)
     assert keeper.delete(f"/v1/swings/{swing}").status_code == 204
     changed = [e for e in _entries(keeper, limit=100) if e["action"] == "changed"]
     assert [(e["method"], e["route"]) for e in changed] == [
@@ -176,7 +171,7 @@ def test_the_audit_tells_who_did_what_with_whose_data_and_nothing_of_what_it_was
     assert all(e["player_ids"] == [player] for e in changed)
     assert [e["swing_ids"] for e in changed] == [[], [], [swing], [swing]]
     assert changed[0]["request_id"] == "from-the-desk"
-    read = [e for e in _read_entries(keeper, 1) if e["route"] == "/v1/swings/{swing_id}/analysis"]
+    read = [e for e in _read_entries(keeper) if e["route"] == "/v1/swings/{swing_id}/analysis"]
     assert [(e["player_ids"], e["swing_ids"], e["request_id"]) for e in read] == [
         ([player], [swing], "from-the-desk")
     ]

@@ -18,10 +18,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from service.archive.results import finished_results
-from service.archive.schemas import RESULTS
 from service.settings import Settings
 from service.use_cases.archive.tag import TagArchive, tag_archive
 from tests.bench.archive.broken import write_archive
+from tests.bench.archive.made import told
 
 FILES = 2_000
 TICK = 3.0
@@ -80,13 +80,6 @@ def timed(what: str, archive: Path, out: Path, workers: int) -> int:
         flush=True,
     )
     return count
-
-
-def told(out: Path) -> list[str]:
-    """All that a reader of results is told."""
-    results = finished_results(out)
-    parts = (part for table in RESULTS for part in results.parts(table))
-    return sorted(repr(row) for part in parts for row in part.to_pylist())
 
 
 if __name__ == "__main__":

@@ -26,8 +26,6 @@ from tempfile import TemporaryDirectory
 
 import psutil
 
-from service.archive.results import finished_results
-from service.archive.schemas import RESULTS
 from service.settings import Settings
 from tests.archive.cluster import (
     ready,
@@ -38,7 +36,7 @@ from tests.archive.cluster import (
     workers_of,
 )
 from tests.archive.made import everything, tag
-from tests.bench.archive.made import write_table
+from tests.bench.archive.made import told, write_table
 from tests.ports import free_port
 
 SETTINGS = Settings(database_url="")
@@ -189,13 +187,6 @@ def finish(archive: Archive, run: Run) -> None:
         if not command.returncode:
             return
     raise RuntimeError(words.decode())
-
-
-def told(out: Path) -> list[str]:
-    """All that a reader of results is told."""
-    results = finished_results(out)
-    parts = (part for table in RESULTS for part in results.parts(table))
-    return sorted(repr(row) for part in parts for row in part.to_pylist())
 
 
 if __name__ == "__main__":

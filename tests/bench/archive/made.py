@@ -16,9 +16,10 @@ import pyarrow.parquet as pq
 from service.analysis.pose.layouts import LAYOUTS
 from service.analysis.pose.points import ANATOMICAL
 from service.analysis.types import View
+from service.archive.results import finished_results
+from service.archive.schemas import RESULTS
 from service.archive.table import clips_table
-from tests.swings import camera
-from training.simulator import EstimatorNoise, film, random_swing
+from training.simulator import Camera, EstimatorNoise, film, random_swing
 
 FRAMES = 240
 LAYOUT = "coco_17"
@@ -37,7 +38,9 @@ def swings() -> tuple[tuple[np.ndarray, float], ...]:
         motion = random_swing(rng)
         times = np.linspace(0.0, motion.duration, FRAMES)
         view = list(View)[number % 2]
-        clip = film(motion, camera(view), times=times, noise=EstimatorNoise(gaps=0.0), rng=rng)
+        clip = film(
+            motion, Camera.standing(view), times=times, noise=EstimatorNoise(gaps=0.0), rng=rng
+        )
         values = np.concatenate([clip.points, clip.confidence[..., None]], axis=-1)[:, kept]
         made.append((values.round(2), float((FRAMES - 1) / motion.duration)))
     return tuple(made)
@@ -92,3 +95,10 @@ def write_table(path: Path, count: int, row_group: int = ROW_GROUP, first: int =
         writer.write_table(table)
     if writer:
         writer.close()
+
+
+def told(out: Path) -> list[str]:
+    """All that a reader of results is told."""
+    results = finished_results(out)
+    parts = (part for table in RESULTS for part in results.parts(table))
+    return sorted(repr(row) for part in parts for row in part.to_pylist())

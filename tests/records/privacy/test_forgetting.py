@@ -18,6 +18,7 @@ from service.records.reviews import findings
 from service.records.reviews.entities import NewReview
 from service.settings import Settings
 from tests.records.kept import keep, keep_lesson, keep_player, swing_body
+from tests.waiting import until
 
 MARK = "unmistakable-3f9d"
 BUSY = 10.0
@@ -52,11 +53,8 @@ def _stands_in(file: Path) -> list[str]:
     return [f.name for f in file.parent.iterdir() if MARK.encode() in f.read_bytes()]
 
 
-def _gone_soon(file: Path) -> bool:
-    end = time.monotonic() + 30.0
-    while _stands_in(file) and time.monotonic() < end:
-        time.sleep(0.1)
-    return not _stands_in(file)
+def _wait_until_gone(file: Path) -> None:
+    until(lambda: not _stands_in(file))
 
 
 def _delete_player(client: TestClient, ids: tuple[str, str, str]) -> None:
@@ -101,7 +99,7 @@ def test_nothing_of_what_was_deleted_stands_in_any_file(
     ids = _kept(client)
     assert _stands_in(file)
     delete(client, ids)
-    assert _gone_soon(file), "at once, or when what the audit writes beside it is written"
+    _wait_until_gone(file)  # at once, or when what the audit writes beside it is written
 
 
 def test_a_reader_beside_it_puts_that_off_and_does_not_prevent_it(
@@ -116,7 +114,7 @@ def test_a_reader_beside_it_puts_that_off_and_does_not_prevent_it(
     assert time.monotonic() - begin < BUSY / 2, "deleting does not wait for readers"
     assert _stands_in(file), "the reader still sees the state before"
     reader.execute("COMMIT")
-    assert _gone_soon(file), "with the reader still connected, but done"
+    _wait_until_gone(file)  # with the reader still connected, but done
     reader.close()
 
 

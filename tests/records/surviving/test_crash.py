@@ -15,9 +15,9 @@ from sqlalchemy import func, select
 
 from service.records import Database
 from service.records.keeping import swings
-from service.records.tables import AnalysisRow, Base, FindingRow, SwingRow
+from service.records.tables import AnalysisRow, FindingRow, SwingRow
 from service.use_cases.history import swings_by_lesson
-from tests.records.kept import keep, keep_lesson, keep_player, swing_body
+from tests.records.kept import keep, keep_lesson, keep_player, rows_in, swing_body
 
 ROOT = Path(__file__).parents[3]
 
@@ -79,12 +79,7 @@ def _assert_sound(database: Database, url: str) -> None:
             assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     with database.reading() as session:
         pairs = select(func.count()).select_from(SwingRow).join(AnalysisRow)
-        assert session.scalar(pairs) == _count(database, SwingRow)
-
-
-def _count(database: Database, table: type[Base]) -> int:
-    with database.reading() as session:
-        return session.scalar(select(func.count()).select_from(table)) or 0
+        assert session.scalar(pairs) == rows_in(database, SwingRow)
 
 
 def test_what_was_not_committed_when_the_process_was_killed_is_not_there(
@@ -92,15 +87,15 @@ def test_what_was_not_committed_when_the_process_was_killed_is_not_there(
 ) -> None:
     lesson = keep_lesson(database, keep_player(database))
     keep(database, lesson)
-    before = [_count(database, table) for table in (SwingRow, AnalysisRow, FindingRow)]
+    before = [rows_in(database, table) for table in (SwingRow, AnalysisRow, FindingRow)]
     process = _start(STOPS_BEFORE_COMMIT, database_url, lesson.id, tmp_path)
     assert process.stdout is not None
     assert process.stdout.readline() == "written, not committed\n"
     _kill(process)
     _assert_sound(database, database_url)
-    assert [_count(database, table) for table in (SwingRow, AnalysisRow, FindingRow)] == before
+    assert [rows_in(database, table) for table in (SwingRow, AnalysisRow, FindingRow)] == before
     keep(database, lesson)
-    assert _count(database, SwingRow) == before[0] + 1, "others write on as if nothing was"
+    assert rows_in(database, SwingRow) == before[0] + 1, "others write on as if nothing was"
 
 
 @pytest.mark.parametrize("moment", [0.05, 0.13])
@@ -121,4 +116,4 @@ def test_whatever_was_confirmed_before_a_process_was_killed_is_there_and_whole(
     assert stored.keys() >= set(confirmed)
     assert len(stored) <= len(confirmed) + 1, "one may have been kept but not yet confirmed"
     assert set(bodies.values()) == {swing_body()}
-    assert _count(database, FindingRow) == sum(len(s.analysis.findings) for s in stored.values())
+    assert rows_in(database, FindingRow) == sum(len(s.analysis.findings) for s in stored.values())

@@ -15,9 +15,9 @@ needs_clips = pytest.mark.skipif(
 )
 
 
-def made_up(seen_from=lambda true: true, frames=60):
+def made_up(seen_from):
     """Hands that go to and fro along x while all else stands, and how they were seen."""
-    rng = np.random.default_rng(0)
+    rng, frames = np.random.default_rng(0), 60
     true = np.repeat(rng.uniform(0.0, 1.0, (1, N_POINTS, 2)), frames, axis=0)
     swing = 0.4 * np.sin(np.arange(frames) / 6.0)
     for joint in (*errors.JOINTS["wrist"], *errors.JOINTS["elbow"]):

@@ -245,8 +245,8 @@ def replayed(seed: int, number: int) -> Iterator[Clip]:
     distance = DISTANCES[(number // len(swings)) % len(DISTANCES)]
     for view in View:
         footage = _footage(rng, club=Point.CLUBHEAD in motion.swing.seen)
-        stand = Camera.face_on if view is View.FACE_ON else Camera.down_the_line
-        camera = stand(
+        camera = Camera.standing(
+            view,
             distance=distance,
             height=float(rng.uniform(1.0, 1.4)),
             yaw=float(rng.uniform(-3.0, 3.0)),

@@ -144,7 +144,7 @@ def along(seen: SwingRecording, at: FloatArray) -> SwingRecording:
 
 
 def shown(seen: SwingRecording, at: FloatArray) -> Film:
-    """As :func:`_along`, at the clip's own rate, whatever was told by its clock."""
+    """As :func:`along`, at the clip's own rate, whatever was told by its clock."""
     return Film(along(seen, at), seen.times[0] + at * step(seen))
 
 
@@ -165,3 +165,10 @@ def again(seen: SwingRecording, seconds: float) -> Film:
 def squeezed(across: float) -> Change:
     """All widths changed by a factor."""
     return lambda seen, _, __: replace(seen, points=seen.points * np.array([across, 1.0]))
+
+
+def tilted(degrees: float) -> Change:
+    """The camera rolled about its line of sight."""
+    angle = np.radians(degrees)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    return lambda seen, _, __: replace(seen, points=seen.points @ turn)

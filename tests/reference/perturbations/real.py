@@ -23,12 +23,12 @@ from service.settings import Settings
 from service.use_cases.analyse import Analyser
 from tests.reference.clips import (
     BATS,
-    EVENTS,
     FOLDER,
     GOLF,
     OTHER,
     action_of,
     available,
+    events_of,
     read,
     recording,
     view_of,
@@ -84,10 +84,6 @@ def flips(before: SwingAnalysis, after: SwingAnalysis) -> list[str]:
     return [fault for fault in first if fault in then and first[fault] is not then[fault]]
 
 
-def _windows(name: str) -> dict[str, dict[str, Any]]:
-    return {event["id"]: event for event in read(EVENTS[name])} if name in EVENTS else {}
-
-
 def placed(clip: Seen, event: dict[str, Any], after: Changed) -> list[bool]:
     """Whether P4 and P7 lie in their windows, told by the times of the film as it was."""
     times = {p.number: p.time for p in after.said.positions}
@@ -112,7 +108,7 @@ def _golf_line(clips: Sequence[Seen], after: Sequence[Changed], by: Perturbation
     found = dict.fromkeys(GOLF, 0)
     right = np.zeros((0, 2))
     view, hand, turned, new, kept = [], [], 0, 0, 0
-    windows = {name: _windows(name) for name in GOLF}
+    windows = {name: events_of(name) for name in GOLF}
     for c, changed in zip(clips, after, strict=True):
         a = changed.said
         found[c.file] += a.swing_found

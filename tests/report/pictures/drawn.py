@@ -33,8 +33,12 @@ def draw(swings: dict[str, Clip], fault: str, view: View) -> Element:
     return ElementTree.fromstring(draw_fault(swings, fault, shown_at(fault, view)))
 
 
+def texts_of(root: Element) -> list[str]:
+    return [text.text or "" for text in root.iter(f"{SVG}text")]
+
+
 def text_of(root: Element) -> str:
-    return plain(" ".join(text.text or "" for text in root.iter(f"{SVG}text")))
+    return plain(" ".join(texts_of(root)))
 
 
 def plain(text: str) -> str:

@@ -18,8 +18,8 @@ from service.analysis.types import (
     Reason,
     Source,
     SwingAnalysis,
+    View,
 )
-from service.demo import clip_body
 from service.languages import language
 from service.lessons.words.wording import Wording
 from service.report.clip import Clip
@@ -28,31 +28,25 @@ from service.report.pictures.fault_picture import draw_fault
 from service.report.pictures.frames import draw_frame
 from service.report.pictures.poses import PositionNotShown, frame_of
 from service.report.pictures.strip import draw_strip
-from tests.records.kept import RULES
-
-SVG = "{http://www.w3.org/2000/svg}"
+from tests.report.pictures.drawn import SVG, analysed, texts_of
 
 
 @pytest.fixture(scope="module")
 def face_on() -> Clip:
-    return RULES.analyse_body(clip_body("face_on"))
+    return analysed(View.FACE_ON)
 
 
 @pytest.fixture(scope="module")
 def down_the_line() -> Clip:
-    return RULES.analyse_body(clip_body("down_the_line"))
+    return analysed(View.DOWN_THE_LINE)
 
 
 def _frame(swing: Clip, position: float) -> Element:
     return ElementTree.fromstring(draw_frame(swing, position))
 
 
-def _said(root: Element) -> list[str]:
-    return [text.text or "" for text in root.iter(f"{SVG}text")]
-
-
 def _angle(root: Element, title: str) -> float:
-    (told,) = (t for t in _said(root) if t.startswith(f"{title}: "))
+    (told,) = (t for t in texts_of(root) if t.startswith(f"{title}: "))
     return float(told.removeprefix(f"{title}: ").rstrip("°").replace("−", "-"))
 
 
@@ -84,7 +78,7 @@ def _figures(root: Element) -> list[Element]:
 def test_an_angle_is_drawn_as_large_as_the_number_beside_it(down_the_line: Clip) -> None:
     root = _frame(down_the_line, 7)
     arcs = [re.findall(r"-?[\d.]+", arc.get("d", "")) for arc in _arcs(root)]
-    written = [t for t in _said(root) if re.fullmatch(r"−?\d+°", t)]
+    written = [t for t in texts_of(root) if re.fullmatch(r"−?\d+°", t)]
     assert len(arcs) == len(written) >= 2
     for arc, text in zip(arcs, written, strict=True):
         x0, y0, radius, *_, x1, y1 = map(float, arc)
@@ -115,7 +109,7 @@ def test_what_rests_on_a_missing_joint_is_left_out(down_the_line: Clip) -> None:
     whole = _frame(down_the_line, 4)
     part = _frame(_without(down_the_line, "right_elbow"), 4)
     assert len(_arcs(part)) == len(_arcs(whole)) - 1
-    assert not any("trail elbow" in told for told in _said(part))
+    assert not any("trail elbow" in told for told in texts_of(part))
     assert "nan" not in ElementTree.tostring(part, encoding="unicode").lower()
 
 
@@ -124,7 +118,7 @@ def test_an_arm_that_points_at_the_camera_gets_no_angle(down_the_line: Clip) -> 
     points = down_the_line.recording.points[:, [Point.LEAD_SHOULDER, Point.LEAD_WRIST]]
     lengths = np.hypot(*(points[:, 1] - points[:, 0]).T)
     assert lengths[frame] < 0.6 * np.nanquantile(lengths, 0.9)
-    assert not any("Lead arm" in told for told in _said(_frame(down_the_line, 5)))
+    assert not any("Lead arm" in told for told in texts_of(_frame(down_the_line, 5)))
 
 
 def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: Clip) -> None:
@@ -132,7 +126,7 @@ def test_a_position_between_two_shows_the_frame_nearest_to_it(face_on: Clip) -> 
     frame = frame_of(face_on.analysis, 3.5)
     assert abs(coordinate[frame] - 3.5) == np.nanmin(np.abs(coordinate - 3.5))
     assert frame_of(face_on.analysis, 3) < frame < frame_of(face_on.analysis, 4)
-    assert f"{face_on.recording.times[frame]:.2f} s" in _said(_frame(face_on, 3.5))
+    assert f"{face_on.recording.times[frame]:.2f} s" in texts_of(_frame(face_on, 3.5))
 
 
 @pytest.mark.parametrize("position", [0.5, 10.5, -3.0, float("nan"), float("inf")])
@@ -166,7 +160,7 @@ def test_before_and_after_have_one_scale_whatever_the_camera_made_of_them(
     )
     first, second = _figures(root)
     assert _limbs(first, LEAD) == pytest.approx(_limbs(second, LEAD), abs=0.11)
-    assert [t for t in _said(root) if t in ("Before", "After")] == ["Before", "After"]
+    assert [t for t in texts_of(root) if t in ("Before", "After")] == ["Before", "After"]
 
 
 def test_feet_at_address_stand_in_the_same_place_though_the_body_has_moved(
@@ -191,7 +185,7 @@ def test_a_left_hander_has_the_same_angles_as_the_mirror_image(face_on: Clip) ->
     handed = Judged(Handedness.LEFT, 1.0, given=True)
     analysis = replace(face_on.analysis, handedness=handed)
     mirrored = Clip(None, replace(face_on.recording, points=points), analysis)
-    assert _said(_frame(mirrored, 4)) == _said(_frame(face_on, 4))
+    assert texts_of(_frame(mirrored, 4)) == texts_of(_frame(face_on, 4))
 
 
 def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
@@ -213,7 +207,7 @@ def test_sides_differ_by_more_than_colour_and_the_picture_describes_itself(
 
 
 def test_the_strip_shows_every_position_with_its_plain_name(face_on: Clip) -> None:
-    said = _said(ElementTree.fromstring(draw_strip(face_on)))
+    said = texts_of(ElementTree.fromstring(draw_strip(face_on)))
     numbers = [t.removeprefix("≈ ") for t in said if "P" in t]
     assert numbers == [f"P{n}" for n in range(1, 11)]
     assert {"address", "top", "impact", "finish"} <= set(said)
@@ -248,7 +242,7 @@ def test_the_strip_says_which_position_was_not_found(face_on: Clip) -> None:
     lost = Position(10, Source.NOT_FOUND, reason=Reason("clip_ends", "The clip ends."))
     analysis = replace(face_on.analysis, positions=(*face_on.analysis.positions[:9], lost))
     root = ElementTree.fromstring(draw_strip(replace(face_on, analysis=analysis)))
-    assert _said(root).count("not found") == 1
+    assert texts_of(root).count("not found") == 1
 
 
 def test_a_frame_is_told_in_german(face_on: Clip) -> None:

@@ -12,20 +12,16 @@ import pytest
 
 from service.analysis.faults import CATALOGUE
 from service.analysis.pose.points import ANATOMICAL, swap_sides
-from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnalysis
-from service.demo import clip_body
+from service.analysis.types import Handedness, Judged, Reason, Status, SwingAnalysis, View
 from service.report.clip import Clip
 from service.report.drawing.svg import LEAD, MARK, MUTED
 from service.report.pictures.picture import MOST_PANELS, draw_flagged
-from tests.records.kept import RULES
-from tests.report.pictures.drawn import panels_of
-
-SVG = "{http://www.w3.org/2000/svg}"
+from tests.report.pictures.drawn import SVG, analysed, panels_of, text_of, texts_of
 
 
 @pytest.fixture(scope="module")
 def swing() -> Clip:
-    return RULES.analyse_body(clip_body("face_on"))
+    return analysed(View.FACE_ON)
 
 
 @pytest.fixture(scope="module")
@@ -39,14 +35,6 @@ def _draw(swing: Clip) -> Element:
 
 def _with(swing: Clip, **changes: object) -> Clip:
     return replace(swing, analysis=replace(swing.analysis, **changes))
-
-
-def _texts(root: Element) -> list[str]:
-    return [text.text or "" for text in root.iter(f"{SVG}text")]
-
-
-def _said(root: Element) -> str:
-    return " ".join(_texts(root)).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def _rings(root: Element) -> list[Element]:
@@ -72,7 +60,7 @@ def test_every_present_fault_gets_a_panel_that_says_how_strongly_and_where_it_sh
 ) -> None:
     present = [f for f in swing.analysis.findings if f.status is Status.PRESENT]
     assert len(panels_of(flagged)) == len(present) > 1
-    said = _said(flagged)
+    said = text_of(flagged)
     for finding in present:
         assert finding.shows_most is not None
         moment, evidence = finding.shows_most, finding.evidence[0]
@@ -89,7 +77,7 @@ def test_every_present_fault_gets_a_panel_that_says_how_strongly_and_where_it_sh
 
 def test_the_gravest_fault_comes_first(swing: Clip, flagged: Element) -> None:
     grades = ["marked", "moderate", "mild"]
-    told = re.findall(r"(Marked|Moderate|Mild);", _said(flagged))
+    told = re.findall(r"(Marked|Moderate|Mild);", text_of(flagged))
     ranks = [grades.index(grade.lower()) for grade in told]
     assert len(ranks) == len(_present(swing))
     assert ranks == sorted(ranks)
@@ -109,7 +97,7 @@ def test_a_missing_point_is_left_out_and_nothing_else(swing: Clip, flagged: Elem
     picture = _draw(replace(swing, recording=replace(swing.recording, points=points)))
     assert len(_rings(picture)) == len(_rings(flagged)) - 1
     assert "nan" not in ElementTree.tostring(picture, encoding="unicode").lower()
-    assert _texts(picture) == _texts(flagged)
+    assert texts_of(picture) == texts_of(flagged)
 
 
 def test_a_point_far_off_does_not_shrink_the_figures(swing: Clip, flagged: Element) -> None:
@@ -143,14 +131,14 @@ def test_a_swing_without_a_fault_shows_address_top_impact_and_finish(
         for f in swing.analysis.findings
     )
     picture = _draw(_with(swing, findings=absent))
-    told = [t for t in _texts(picture) if re.match(r"P\d+, ", t)]
+    told = [t for t in texts_of(picture) if re.match(r"P\d+, ", t)]
     assert told == ["P1, address", "P4, top", "P7, impact", "P10, finish"]
     assert _rings(picture) == []
     not_judged = sum(f.status is Status.NOT_ASSESSABLE for f in absent)
     assert not_judged > 0
     assert (
         f"no fault found; {len(CATALOGUE) - not_judged} of {len(CATALOGUE)} could be judged"
-        in _said(picture)
+        in text_of(picture)
     )
 
 
@@ -158,8 +146,8 @@ def test_the_legend_names_the_club_only_when_it_is_seen(swing: Clip, flagged: El
     points = swing.recording.points.copy()
     points[:, ANATOMICAL.index("clubhead")] = np.nan
     without = _draw(replace(swing, recording=replace(swing.recording, points=points)))
-    assert "Club" in _texts(flagged)
-    assert "Club" not in _texts(without)
+    assert "Club" in texts_of(flagged)
+    assert "Club" not in texts_of(without)
 
 
 def test_there_are_never_more_panels_than_can_be_read(swing: Clip) -> None:
@@ -212,7 +200,7 @@ def test_a_clip_without_a_swing_gets_the_reason_whatever_is_in_it(swing: Clip) -
     reason = Reason("none", 'Hands < hips & no "swing" > 0.')
     nothing = SwingAnalysis(False, reason, None, None, swing.analysis.quality)
     picture = ElementTree.fromstring(draw_flagged(replace(swing, analysis=nothing)))
-    assert _texts(picture) == ["No golf swing found", reason.text]
+    assert texts_of(picture) == ["No golf swing found", reason.text]
 
 
 def test_the_picture_is_the_same_every_time(swing: Clip) -> None:

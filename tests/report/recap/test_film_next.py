@@ -6,11 +6,9 @@ import ast
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-import service
 from service.analysis.types import (
     Level,
     Reason,
@@ -22,6 +20,7 @@ from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
 from service.report.recap import render_html
 from service.use_cases.recap import recap_of
+from tests.calls import calls_of
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
@@ -115,9 +114,7 @@ def test_every_fix_of_a_warning_that_speaks_of_what_is_sent_has_words_for_the_pl
 
 
 def _fixes_of_warnings() -> Iterator[tuple[str, str]]:
-    for path in Path(service.__file__).parent.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remark":
-                code, level, _, fix = node.args
-                if isinstance(code, ast.Constant) and getattr(level, "attr", "") == "WARNING":
-                    yield code.value, ast.unparse(fix)
+    for call in calls_of("Remark"):
+        code, level, _, fix = call.args
+        if isinstance(code, ast.Constant) and getattr(level, "attr", "") == "WARNING":
+            yield code.value, ast.unparse(fix)

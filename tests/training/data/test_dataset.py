@@ -26,24 +26,22 @@ def _clips(seed: int, number: int) -> list:
 
 @pytest.fixture(scope="module")
 def few():
-    return build(9, "train", FEW, learnt_without, quiet=True)
+    return build(9, "train", FEW, learnt_without)
 
 
 def test_the_same_seed_gives_the_same_data_whatever_the_number_of_processes(few):
-    again = build(9, "train", FEW, learnt_without, 2, quiet=True)
+    again = build(9, "train", FEW, learnt_without, 2)
     np.testing.assert_array_equal(again.features, few.features)
     assert again.version() == few.version()
 
 
 def test_another_seed_or_split_gives_other_data(few):
-    others = [
-        build(s, name, FEW, learnt_without, quiet=True) for s, name in ((9, "test"), (10, "train"))
-    ]
+    others = [build(s, name, FEW, learnt_without) for s, name in ((9, "test"), (10, "train"))]
     assert len({d.version() for d in (few, *others)}) == 3
 
 
 def test_positions_are_placed_by_the_network_that_a_source_asks_for(few):
-    other = build(9, "train", FEW, lambda source: learnt_without("keyed"), quiet=True)
+    other = build(9, "train", FEW, lambda source: learnt_without("keyed"))
     for source in range(len(few.sources)):
         placed = [made.positions[made.source == source] for made in (few, other)]
         assert not np.array_equal(*placed, equal_nan=True)

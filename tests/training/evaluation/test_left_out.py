@@ -34,7 +34,7 @@ def test_what_judges_a_make_was_learned_from_the_others(monkeypatch: pytest.Monk
         source=source,
         only=lambda rows: SimpleNamespace(source=source[rows]),
     )
-    judged = judge_left_out(cast(Dataset, data), clips=4, seed=1, quiet=True)
+    judged = judge_left_out(cast(Dataset, data), clips=4, seed=1)
     assert list(judged) == list(data.sources)
     assert learned_from == [{1, 2}, {0, 2}, {0, 1}]
 

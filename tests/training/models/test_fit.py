@@ -30,8 +30,9 @@ from tests.swings import clip, finding
 from tests.training.small import ESTIMATED, classifier, data, learned, trials
 from training.models.calibration import calibrate
 from training.models.export import export
-from training.models.fit import crps, fit, try_left_out
+from training.models.fit import fit
 from training.models.to_onnx import to_onnx
+from training.models.trial import crps, try_left_out
 from training.simulator import FaultAmounts
 
 MEASURE = {m.name: m for m in MEASURES}

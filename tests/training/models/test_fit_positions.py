@@ -38,7 +38,7 @@ def _compiled_without_much_ado():
 
 @pytest.fixture(scope="module")
 def training():
-    return made_once("strips", lambda: training_set(1, seed=3, quiet=True))
+    return made_once("strips", lambda: training_set(1, seed=3))
 
 
 def test_every_make_is_learnt_from_by_its_own_clock_and_by_others(training):

@@ -18,9 +18,10 @@ from tests.training.small import ESTIMATED, FEW, GOLFERS, data
 from training.data.dataset import Dataset
 from training.data.rows import Rows
 from training.data.sources import clips_of
-from training.models.fit import pairs, try_left_out
+from training.models.fit import pairs
 from training.models.learn import learn
 from training.models.left_out import learnt_without
+from training.models.trial import try_left_out
 from training.models.verdicts import WRONG_COSTS, Verdicts, scores_of, verdicts_by
 
 MEASURE = {m.name: m for m in MEASURES}
@@ -91,16 +92,16 @@ def _learnt_where(told_with: dict[str, float]):
         return replace(trial, nearer=True), rows.truth, spread
 
     with (
-        patch("training.models.fit._LEAST_ROWS", FEW),
+        patch("training.models.trial._LEAST_ROWS", FEW),
         patch("training.models.learn.try_left_out", tried),
         patch("training.models.verdicts.WRONG_COSTS", 0.0),  # of so few clips one settles nothing
     ):
-        return learn(data(), CHOSEN, quiet=True)
+        return learn(data(), CHOSEN)
 
 
 def _learnt_from_too_few():
-    with patch("training.models.fit._LEAST_ROWS", len(data()) + 1):
-        return learn(data(), CHOSEN, quiet=True)
+    with patch("training.models.trial._LEAST_ROWS", len(data()) + 1):
+        return learn(data(), CHOSEN)
 
 
 def test_an_estimator_that_leaves_faults_untold_is_left_out_and_one_that_tells_them_is_served():

@@ -9,7 +9,7 @@ import pytest
 
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
 from service.analysis.pose.stature import body_height
-from service.analysis.types import Club
+from service.analysis.types import Club, View
 from training.simulator import Camera, EstimatorNoise, Golfer, film, swing_motion
 from training.simulator.filming.estimating.estimator import (
     LIKE_AN_ANNOTATOR,
@@ -19,6 +19,7 @@ from training.simulator.filming.estimating.estimator import (
 from training.simulator.other_motions import Standing
 
 INDEX = {name: i for i, name in enumerate(ANATOMICAL)}
+FACE_ON, DOWN_THE_LINE = (Camera.standing(view) for view in (View.FACE_ON, View.DOWN_THE_LINE))
 
 
 @pytest.fixture(scope="module")
@@ -26,16 +27,14 @@ def swing():
     return swing_motion(Golfer(club=Club.DRIVER))
 
 
-def noisy(swing, seed=0, fps=120.0, camera=None, **noise):
-    return film(
-        swing, camera or Camera.face_on(), fps, noise=EstimatorNoise(**noise),
-        rng=np.random.default_rng(seed),
-    )  # fmt: skip
+def noisy(swing, seed=0, fps=120.0, camera=FACE_ON, **noise):
+    rng = np.random.default_rng(seed)
+    return film(swing, camera, fps, noise=EstimatorNoise(**noise), rng=rng)
 
 
 def test_noise_needs_a_generator(swing):
     with pytest.raises(ValueError, match="rng"):
-        film(swing, Camera.face_on(), noise=EstimatorNoise())
+        film(swing, FACE_ON, noise=EstimatorNoise())
 
 
 def test_the_generator_determines_the_noise_fully(swing):
@@ -47,7 +46,7 @@ def test_the_generator_determines_the_noise_fully(swing):
 
 def test_errors_at_rest_follow_the_keypoint_sigmas():
     still = Standing(Golfer(), duration=30.0)
-    true = film(still, Camera.face_on(), 30.0).points
+    true = film(still, FACE_ON, 30.0).points
     seen = noisy(still, fps=30.0, swaps=0.0, gaps=0.0).points
     joints = [INDEX[n] for n in ("nose", "left_shoulder", "left_hip", "right_knee", "left_ankle")]
     shares = (seen - true)[:, joints].std(axis=(0, 2)) / SIGMA[joints]
@@ -56,7 +55,7 @@ def test_errors_at_rest_follow_the_keypoint_sigmas():
 
 
 def test_a_higher_level_means_larger_errors(swing):
-    true = film(swing, Camera.face_on(), 120.0).points
+    true = film(swing, FACE_ON, 120.0).points
     errors = [
         np.nanmedian(np.abs(noisy(swing, level=level, swaps=0.0).points - true))
         for level in (0.1, 0.3, 0.6)
@@ -65,7 +64,7 @@ def test_a_higher_level_means_larger_errors(swing):
 
 
 def test_a_steady_error_stays_the_same_all_through_the_clip(swing):
-    true = film(swing, Camera.face_on(), 120.0).points
+    true = film(swing, FACE_ON, 120.0).points
     seen = noisy(swing, level=1e-6, steady=0.3, swaps=0.0, gaps=0.0).points
     off = seen - true
     np.testing.assert_allclose(off, np.broadcast_to(off[0], off.shape), atol=1e-2)
@@ -74,13 +73,13 @@ def test_a_steady_error_stays_the_same_all_through_the_clip(swing):
 
 
 def test_errors_wander_rather_than_flicker(swing):
-    true = film(swing, Camera.face_on(), 120.0).points
+    true = film(swing, FACE_ON, 120.0).points
     error = (noisy(swing, swaps=0.0, gaps=0.0).points - true)[:, INDEX["left_hip"], 0]
     assert np.corrcoef(error[:-1], error[1:])[0, 1] > 0.3
 
 
 def test_fast_points_are_found_less_well(swing):
-    true = film(swing, Camera.face_on(), 240.0)
+    true = film(swing, FACE_ON, 240.0)
     seen = noisy(swing, fps=240.0, swaps=0.0, gaps=0.0)
     impact = np.abs(true.times - swing.position_times[6]) < 0.06
     still = true.times < 0.4
@@ -91,7 +90,7 @@ def test_fast_points_are_found_less_well(swing):
 
 
 def test_confidence_falls_as_the_error_rises(swing):
-    true = film(swing, Camera.face_on(), 120.0)
+    true = film(swing, FACE_ON, 120.0)
     seen = noisy(swing, level=0.8, swaps=0.0)
     error = np.linalg.norm(seen.points - true.points, axis=-1) / SIGMA
     there = ~np.isnan(error)
@@ -104,7 +103,7 @@ def test_confidence_falls_as_the_error_rises(swing):
 def test_an_arm_behind_the_trunk_is_found_less_well():
     """Down the line, the lead elbow passes behind the trunk on the way back."""
     motion = swing_motion(Golfer())
-    camera = Camera.down_the_line()
+    camera = DOWN_THE_LINE
     noise = EstimatorNoise(swaps=0.0, gaps=0.0)
     pixels, depth = camera.project(motion.joints(np.full(400, 0.3)))
     hidden = depth.copy()
@@ -123,7 +122,7 @@ def test_an_arm_behind_the_trunk_is_found_less_well():
 
 
 def test_sides_are_swapped_only_briefly_and_only_when_asked(swing):
-    true = film(swing, Camera.face_on(), 120.0).points
+    true = film(swing, FACE_ON, 120.0).points
     left, right = INDEX["left_knee"], INDEX["right_knee"]
 
     def swapped(**noise):
@@ -151,11 +150,10 @@ def test_an_estimator_may_know_no_club(swing):
     assert np.all(seen.confidence[:, club] == 0.0)
 
 
-def like(noise, motion, seed=0, fps=30.0, camera=None):
-    camera = camera or Camera.down_the_line()
+def like(noise, motion, seed=0, fps=30.0):
     rng = np.random.default_rng(seed)
-    true = film(motion, camera, fps).points
-    return true, film(motion, camera, fps, noise=noise, rng=rng)
+    true = film(motion, DOWN_THE_LINE, fps).points
+    return true, film(motion, DOWN_THE_LINE, fps, noise=noise, rng=rng)
 
 
 def test_a_real_estimators_errors_are_slow_and_many_times_its_jitter():

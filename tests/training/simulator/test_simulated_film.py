@@ -9,7 +9,6 @@ from training.simulator import Camera, EstimatorNoise, Golfer, film, random_came
 from training.simulator.other_motions import Standing, Throwing, Walking
 
 INDEX = {name: i for i, name in enumerate(ANATOMICAL)}
-VIEWS = {View.FACE_ON: Camera.face_on, View.DOWN_THE_LINE: Camera.down_the_line}
 
 
 @pytest.fixture(scope="module")
@@ -37,14 +36,14 @@ def test_pitch_looks_up_and_roll_turns_clockwise():
 
 
 def test_what_is_behind_the_camera_is_not_seen():
-    camera = Camera.face_on(distance=3.0)
+    camera = Camera.standing(View.FACE_ON, distance=3.0)
     pixels, _ = camera.project(np.array([0.0, 1.0, 8.0]))
     assert np.isnan(pixels).all()
 
 
-@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("view", View)
 def test_player_and_club_stay_in_the_picture(swing, view):
-    camera = VIEWS[view]()
+    camera = Camera.standing(view)
     points = film(swing, camera).points
     body = np.delete(points, [INDEX[name] for name in CLUB_POINTS], axis=1)
     assert body.min() > 0
@@ -53,23 +52,23 @@ def test_player_and_club_stay_in_the_picture(swing, view):
 
 
 def test_face_on_a_right_hander_has_the_target_to_the_right_and_the_left_side_there(swing):
-    points = film(swing, Camera.face_on()).points[0]
+    points = film(swing, Camera.standing(View.FACE_ON)).points[0]
     assert points[INDEX["left_shoulder"], 0] > points[INDEX["right_shoulder"], 0]
     assert points[INDEX["head_top"], 1] < points[INDEX["mid_hip"], 1]
-    finish = film(swing, Camera.face_on()).points[-1]
+    finish = film(swing, Camera.standing(View.FACE_ON)).points[-1]
     assert finish[INDEX["mid_hip"], 0] > points[INDEX["mid_hip"], 0]
 
 
 def test_down_the_line_a_right_hander_faces_right(swing):
-    points = film(swing, Camera.down_the_line()).points[0]
+    points = film(swing, Camera.standing(View.DOWN_THE_LINE)).points[0]
     assert points[INDEX["clubhead"], 0] > points[INDEX["left_toe"], 0]
     assert points[INDEX["left_toe"], 0] > points[INDEX["left_heel"], 0]
     assert points[INDEX["nose"], 0] > points[INDEX["mid_hip"], 0]
 
 
-@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("view", View)
 def test_a_left_hander_films_as_the_mirror_image(view):
-    camera = VIEWS[view](yaw=4.0, roll=2.0)
+    camera = Camera.standing(view, yaw=4.0, roll=2.0)
     right = film(swing_motion(Golfer()), camera).points
     left = film(swing_motion(Golfer(handedness=Handedness.LEFT)), camera).points
     wrists = [INDEX["left_wrist"], INDEX["right_wrist"]]
@@ -79,8 +78,8 @@ def test_a_left_hander_films_as_the_mirror_image(view):
 
 def test_a_camera_round_toward_the_target_sees_the_trail_side_behind():
     joints = np.array([[-0.2, 1.0, 0.0], [0.2, 1.0, 0.0]])
-    straight = Camera.face_on().project(joints)[1]
-    round_ = Camera.face_on(yaw=20.0).project(joints)[1]
+    straight = Camera.standing(View.FACE_ON).project(joints)[1]
+    round_ = Camera.standing(View.FACE_ON, yaw=20.0).project(joints)[1]
     assert straight[0] == pytest.approx(straight[1])
     assert round_[0] > round_[1]
 
@@ -97,8 +96,8 @@ def test_random_cameras_still_see_the_player(swing):
 
 
 def test_a_recording_tells_the_setting_only_when_asked(swing):
-    silent = film(swing, Camera.face_on())
-    telling = film(swing, Camera.face_on(), tell=True)
+    silent = film(swing, Camera.standing(View.FACE_ON))
+    telling = film(swing, Camera.standing(View.FACE_ON), tell=True)
     assert (silent.view, silent.handedness, silent.club) == (None, None, None)
     assert telling.view is View.FACE_ON
     assert telling.handedness is Handedness.RIGHT
@@ -106,7 +105,7 @@ def test_a_recording_tells_the_setting_only_when_asked(swing):
 
 
 def test_frames_may_come_at_any_times(swing):
-    recording = film(swing, Camera.face_on(), times=np.array([0.5, 0.6, 0.9]))
+    recording = film(swing, Camera.standing(View.FACE_ON), times=np.array([0.5, 0.6, 0.9]))
     np.testing.assert_allclose(recording.times, [0.0, 0.1, 0.4])
     assert recording.points.shape == (3, N_POINTS, 2)
 
@@ -130,7 +129,7 @@ def test_other_motions_move_as_bodies_do(kind):
 
 def test_other_motions_can_be_filmed():
     recording = film(
-        Walking(Golfer()), Camera.down_the_line(), noise=EstimatorNoise(),
+        Walking(Golfer()), Camera.standing(View.DOWN_THE_LINE), noise=EstimatorNoise(),
         rng=np.random.default_rng(0),
     )  # fmt: skip
     assert np.isfinite(recording.points[:, INDEX["neck"]]).mean() > 0.8

@@ -32,6 +32,7 @@ _JITTER: Final[tuple[float, float]] = (0.003, 0.02)
 _LOST: Final[float] = 0.06
 """Share of points that are never seen, in half of the clips."""
 _NO_CLUB: Final[float] = 0.2
+"""Share of clips in which the club is never seen."""
 _LIMBS: Final[tuple[tuple[str, ...], ...]] = tuple(
     tuple(f"{side}_{joint}" for joint in joints)
     for side in ("left", "right")

@@ -19,7 +19,9 @@ _WITHIN_SECONDS: Final[float] = 0.033
 _WITHIN_SHARE: Final[float] = 0.02
 """Of a position in a rehearsal, of the swing's length."""
 _SURE: Final[float] = 0.95
+"""Confidence from which a verdict counts as sure."""
 _UNCERTAINTIES: Final[float] = 2.0
+"""Within which an error counts as covered."""
 GREY: Final[dict[str, float]] = {
     c.measure.name: c.grey for d in CATALOGUE.values() for cs in d.criteria.values() for c in cs
 }

@@ -16,19 +16,20 @@ neural network, 2015, arXiv:1503.02531).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import jax
 import jax.numpy as jnp
 import numpy as np
+from numpy.typing import NDArray
 
 from service.analysis.events.positions.network import LABEL
 from service.analysis.events.positions.strip import N_ABOUT, N_SIGNALS
 from service.analysis.events.positions.strip_clock import N_MOMENTS, N_SAMPLES
-from service.analysis.types import FloatArray
+from service.analysis.types import BoolArray, FloatArray
 
 N_POSITIONS: Final[int] = 10
 WIDTHS: Final[tuple[int, ...]] = (32, 48, 64, 64)
@@ -57,7 +58,14 @@ _NEWTON_SCHULZ: Final[tuple[float, float, float]] = (3.4445, -4.7750, 2.0315)
 _BY_ADAM: Final[tuple[str, ...]] = ("about", "told")
 """What is no convolution inside, beside the biases."""
 
-Weights = dict[str, Any]
+Array = jax.Array
+Weights = dict[str, Array]
+State = tuple[Weights, Weights, Weights, Array]
+"""Weights, the first and second moments of their slopes, and how many steps were made."""
+Float32 = NDArray[np.float32]
+RowNumbers = NDArray[np.intp]
+Progress = Callable[[range], Iterable[int]]
+"""Shows how far steps have come: gives them back as they are asked for."""
 
 
 @dataclass(frozen=True)
@@ -69,17 +77,17 @@ class Examples:
     NaN where not reached, ``allowed`` (n,) the error that is allowed in seconds.
     """
 
-    signals: np.ndarray[Any, Any]
-    about: np.ndarray[Any, Any]
-    clock: np.ndarray[Any, Any]
-    truth: np.ndarray[Any, Any]
-    allowed: np.ndarray[Any, Any]
+    signals: NDArray[np.float16]
+    about: Float32
+    clock: Float32
+    truth: Float32
+    allowed: Float32
 
-    def parts(self) -> tuple[Any, ...]:
+    def parts(self) -> tuple[Array, ...]:
         """All of them where the network is fitted."""
         return tuple(jnp.asarray(getattr(self, name)) for name in self.__dataclass_fields__)
 
-    def rows(self, chosen: Any) -> Examples:
+    def rows(self, chosen: RowNumbers | BoolArray) -> Examples:
         """Some of them."""
         return Examples(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
 
@@ -113,13 +121,13 @@ def first_weights(seed: int) -> Weights:
     return weights
 
 
-def logits(weights: Weights, signals: Any, about: Any, dropped: Any = None) -> Any:
+def logits(weights: Weights, signals: Array, about: Array, dropped: Array | None = None) -> Array:
     """Logarithms of chances, up to a constant, shape (n, N_MOMENTS, 10)."""
     x = _conv(weights, "stem", signals, 2)
     x += (about @ weights["about"][0] + weights["about.bias"])[:, None]
     if dropped is not None:
         x = x * dropped
-    passed: list[Any] = []
+    passed: list[Array] = []
     for level in range(len(WIDTHS)):
         if level:
             passed.append(x)
@@ -132,12 +140,12 @@ def logits(weights: Weights, signals: Any, about: Any, dropped: Any = None) -> A
     return _unfolded(_conv(weights, "told", jax.nn.relu(x)), MOMENTS_AT_ONCE)
 
 
-def _block(weights: Weights, name: str, x: Any) -> Any:
+def _block(weights: Weights, name: str, x: Array) -> Array:
     inner = jax.nn.relu(_conv(weights, name + ".wide", jax.nn.relu(x)))
     return x + _conv(weights, name + ".mix", inner)
 
 
-def _conv(weights: Weights, name: str, x: Any, stride: int = 1) -> Any:
+def _conv(weights: Weights, name: str, x: Array, stride: int = 1) -> Array:
     """A convolution along the samples: neighbours side by side times one matrix."""
     kernel, come, go = weights[name].shape
     if kernel > 1:
@@ -147,12 +155,12 @@ def _conv(weights: Weights, name: str, x: Any, stride: int = 1) -> Any:
     return x @ weights[name].reshape(kernel * come, go) + weights[name + ".bias"]
 
 
-def _unfolded(x: Any, times: int = 2) -> Any:
+def _unfolded(x: Array, times: int = 2) -> Array:
     """So many times as many samples of so many times fewer channels."""
     return x.reshape(x.shape[0], times * x.shape[1], x.shape[2] // times)
 
 
-def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
+def _loss(weights: Weights, some: tuple[Array, ...], dropped: Array) -> Array:
     signals, about, clock, truth, allowed, soft_targets, share = some
     told = jax.nn.log_softmax(logits(weights, signals.astype(jnp.float32), about, dropped), axis=1)
     there = jnp.isfinite(truth)
@@ -168,10 +176,17 @@ def _loss(weights: Weights, some: tuple[Any, ...], dropped: Any) -> Any:
 
 
 @partial(jax.jit, donate_argnums=0)
-def _steps(state: Any, data: tuple[Any, ...], share: Any, chosen: Any, rates: Any, key: Any) -> Any:
+def _steps(
+    state: State,
+    data: tuple[Array, ...],
+    share: np.float32,
+    chosen: Array,
+    rates: Array,
+    key: Array,
+) -> tuple[State, Array]:
     """A step for each batch; ``share``, 0 to 1, is how much of what is wanted teachers tell."""
 
-    def step(state: Any, now: Any) -> Any:
+    def step(state: State, now: tuple[Array, Array, Array]) -> tuple[State, Array]:
         weights, first, second, count = state
         rows, rate, key = now
         some = (*(each[rows] for each in data), share)
@@ -184,12 +199,12 @@ def _steps(state: Any, data: tuple[Any, ...], share: Any, chosen: Any, rates: An
         first = jax.tree.map(lambda m, g: a * m + (1 - a) * g, first, slope)
         second = jax.tree.map(lambda v, g: b * v + (1 - b) * g * g, second, slope)
 
-        def moved(name: str) -> Any:
+        def moved(name: str) -> Array:
             w, m, v = weights[name], first[name], second[name]
             if w.ndim > 1 and name not in _BY_ADAM:
                 way = _levelled(a * m + (1 - a) * slope[name])
                 return w - _TURNING * rate * (way + _DECAY * w)
-            way = m / (1 - a**count) / (jnp.sqrt(v / (1 - b**count)) + 1e-8)
+            way = jnp.asarray(m / (1 - a**count)) / (jnp.sqrt(v / (1 - b**count)) + 1e-8)
             return w - rate * (way + (_DECAY * w if w.ndim > 1 else 0.0))
 
         return ({name: moved(name) for name in weights}, first, second, count), loss
@@ -198,7 +213,7 @@ def _steps(state: Any, data: tuple[Any, ...], share: Any, chosen: Any, rates: An
     return jax.lax.scan(step, state, (chosen, rates, keys))
 
 
-def _levelled(way: Any) -> Any:
+def _levelled(way: Array) -> Array:
     """A convolution's step, (kernel, from, to), with all its singular values brought near to one by
     five rounds of a fifth-order Newton-Schulz iteration, which needs no decomposition."""
     come, go = way.shape[0] * way.shape[1], way.shape[2]
@@ -209,50 +224,49 @@ def _levelled(way: Any) -> Any:
         square = x @ x.T
         x = a * x + (b * square + c * square @ square) @ x
     x = x.T if come > go else x
-    return x.reshape(way.shape) * max(1.0, go / come) ** 0.5
+    return jnp.asarray(x.reshape(way.shape) * max(1.0, go / come) ** 0.5)
 
 
 def fit_distilled(
     data: Examples,
     rounds: int,
-    progress: Callable[[Any], Any] = lambda steps: steps,
-    rows: np.ndarray[Any, Any] | None = None,
-) -> Mapping[str, FloatArray]:
-    """Weights fitted as :func:`fit` does, to the truth and to the mean chances of teachers that
-    were fitted to the same examples."""
-    kept = np.arange(len(data.truth)) if rows is None else rows
-    mean = np.zeros((len(data.truth), N_MOMENTS, N_POSITIONS), np.float16)
-    for seed in range(1, _TEACHERS + 1):
-        teacher = fit(data, rounds, seed, progress, kept)
-        for some, told in _batches_of_chances(teacher, data, kept):
-            mean[some] += (told / _TEACHERS).astype(np.float16)
-    return fit(data, rounds, _TEACHERS + 1, progress, kept, mean)
-
-
-def fit(
-    data: Examples,
-    rounds: int,
-    seed: int = 1,
-    progress: Callable[[Any], Any] = lambda steps: steps,
-    rows: np.ndarray[Any, Any] | None = None,
-    soft_targets: np.ndarray[Any, Any] | None = None,
-) -> Mapping[str, FloatArray]:
-    """Weights fitted to examples, each seen ``rounds`` times.
+    rows: RowNumbers,
+    progress: Progress = lambda steps: steps,
+) -> dict[str, FloatArray]:
+    """Weights fitted to the truth of some examples, each seen ``rounds`` times, and to the mean
+    chances of teachers that were fitted to the same ones.
 
     Parameters
     ----------
-    rows : array of shape (n,), optional
-        Which of the examples, if not all. Fits to parts of the same ones are compiled once.
-    soft_targets : array of shape (n_examples, N_MOMENTS, 10), optional
-        Chances that teachers tell, in half precision. Without them zeros take their place with no
-        share, so that teachers and who is taught run the same compiled steps.
+    rows : array of shape (n,)
+        Which of the examples. Fits to parts of the same ones are compiled once.
+    """
+    mean = np.zeros((len(data.truth), N_MOMENTS, N_POSITIONS), np.float16)
+    for seed in range(1, _TEACHERS + 1):
+        teacher = _fit(data, rounds, rows, progress, seed)
+        for some, told in _batches_of_chances(teacher, data, rows):
+            mean[some] += (told / _TEACHERS).astype(np.float16)
+    return _fit(data, rounds, rows, progress, _TEACHERS + 1, mean)
+
+
+def _fit(
+    data: Examples,
+    rounds: int,
+    rows: RowNumbers,
+    progress: Progress,
+    seed: int,
+    soft_targets: NDArray[np.float16] | None = None,
+) -> dict[str, FloatArray]:
+    """Weights fitted to the truth, and to what teachers tell where there are some.
+
+    ``soft_targets`` of shape (n_examples, N_MOMENTS, 10) are their chances. Without them zeros take
+    their place with no share, so that teachers and who is taught run the same compiled steps.
     """
     rng = np.random.default_rng(seed)
-    kept = np.arange(len(data.truth)) if rows is None else rows
-    batch = min(_BATCH, len(kept))
-    total = max(rounds * len(kept) // batch, 1)
+    batch = min(_BATCH, len(rows))
+    total = max(rounds * len(rows) // batch, 1)
     total -= total % min(_STEPS_AT_ONCE, total)
-    order = np.concatenate([rng.permutation(kept) for _ in range(rounds + 1)])
+    order = np.concatenate([rng.permutation(rows) for _ in range(rounds + 1)])
     chosen = order[: total * batch].reshape(total, batch)
     rates = _cycle(total)
     weights = first_weights(seed)
@@ -265,11 +279,12 @@ def fit(
     for k in progress(range(0, total, _STEPS_AT_ONCE)):
         part = slice(k, k + _STEPS_AT_ONCE)
         key = jax.random.key(int(rng.integers(2**31)))
-        state, _ = _steps(state, parts, share, chosen[part], rates[part], key)
+        these, their_rates = jnp.asarray(chosen[part]), jnp.asarray(rates[part])
+        state, _ = _steps(state, parts, share, these, their_rates, key)
     return {name: np.asarray(value) for name, value in state[0].items()}
 
 
-def _cycle(total: int) -> np.ndarray[Any, Any]:
+def _cycle(total: int) -> Float32:
     """Learning rates: up in a first share of the steps, then down to nothing by half a cosine."""
     done = (np.arange(total) + 1) / total
     down = 0.5 * (1.0 + np.cos(np.pi * np.clip((done - _WARM) / (1.0 - _WARM), 0.0, 1.0)))
@@ -284,8 +299,8 @@ def chances(weights: Mapping[str, FloatArray], data: Examples) -> FloatArray:
 
 
 def _batches_of_chances(
-    weights: Mapping[str, FloatArray], data: Examples, rows: np.ndarray[Any, Any]
-) -> Iterator[tuple[np.ndarray[Any, Any], FloatArray]]:
+    weights: Mapping[str, FloatArray], data: Examples, rows: RowNumbers
+) -> Iterator[tuple[RowNumbers, Float32]]:
     """Some of the rows after the other, and the chances of their moments, (n, N_MOMENTS, 10)."""
     on_device = {name: jnp.asarray(value) for name, value in weights.items()}
     for k in range(0, len(rows), _BATCH):
@@ -294,5 +309,5 @@ def _batches_of_chances(
 
 
 @jax.jit
-def _told(weights: Weights, signals: Any, about: Any) -> Any:
+def _told(weights: Weights, signals: Array, about: Array) -> Array:
     return jax.nn.softmax(logits(weights, signals.astype(jnp.float32), about), axis=1)

@@ -7,14 +7,12 @@ drawn anew. Beside each swing as the service sees it the same one is learnt from
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 from typing import Any, Final
 
 import numpy as np
-from tqdm import tqdm
 
 from service.analysis.events.positions import find_positions, to_refine
 from service.analysis.events.positions.network import ALLOWED, ALLOWED_SHARE
@@ -26,6 +24,7 @@ from training.data.augmented.restless import restless
 from training.data.augmented.spoilt import spoilt
 from training.data.sources import Clip, FilmedSwing, clips_of
 from training.models.positions.network import Examples
+from training.processes import spread_over
 
 SEED: Final[int] = 5
 MAKES: Final[tuple[str, ...]] = ("joint angles", "shifted", "retimed", "keyed")
@@ -93,28 +92,15 @@ class TrainingSet:
         return np.array([swing.make for swing in self.swings])
 
 
-def training_set(
-    golfers: int,
-    seed: int = SEED,
-    jobs: int = 1,
-    makes: Sequence[str] = MAKES,
-    *,
-    quiet: bool = False,
-) -> TrainingSet:
+def training_set(golfers: int, seed: int = SEED, jobs: int = 1) -> TrainingSet:
     """Swings of so many golfers of each make, by their own clocks and by others."""
     numbers = [
-        (make, first + n) for n in range(golfers) for first in (0, _OTHER_CLOCKS) for make in makes
+        (make, first + n) for n in range(golfers) for first in (0, _OTHER_CLOCKS) for make in MAKES
     ]
     simulate = partial(_swings_of_golfer, seed)
-    bar = partial(tqdm, total=len(numbers), desc="positions golfers", disable=quiet)
-    if jobs == 1:
-        drawn = list(chain.from_iterable(bar(map(simulate, numbers))))
-    else:
-        with ProcessPoolExecutor(jobs) as pool:
-            drawn = list(chain.from_iterable(bar(pool.map(simulate, numbers, chunksize=8))))
-    swings = [swing for swing, _ in drawn]
-    own = np.array([as_seen for _, as_seen in drawn])
-    return TrainingSet(swings, examples_of(swings), own)
+    of_each = spread_over(jobs, simulate, numbers, "positions golfers")
+    swings, own = zip(*chain.from_iterable(of_each), strict=True)
+    return TrainingSet(swings, examples_of(swings), np.array(own))
 
 
 def _swings_of_golfer(seed: int, golfer: tuple[str, int]) -> list[tuple[LabelledSwing, bool]]:

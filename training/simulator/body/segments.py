@@ -35,9 +35,8 @@ class Body:
     ``shoulders`` and ``hips`` are the distances between the two joint centres,
     ``hand`` runs from the wrist to the knuckle of the index finger, ``lower_spine``
     from the middle of the hips to the middle of the trunk and ``upper_spine`` from
-    there to the base of the neck. ``head`` holds the head points of
-    :data:`HEAD_POINTS` about the middle of the head, shape (6, 3): x to the lead side,
-    y up, z forward.
+    there to the base of the neck. ``head`` holds nose, top, eyes and ears about
+    the middle of the head, shape (6, 3): x to the lead side, y up, z forward.
     """
 
     stature: float

@@ -13,10 +13,10 @@ from training.simulator.body.rotations import about_x, about_y, about_z
 # Metres; common practice.
 _AIM_HEIGHT: Final[float] = 1.0
 """Height that a camera is aimed at."""
-_AIM_OUT: Final[float] = 0.25
-"""How far before the ankles a face-on camera is aimed."""
-_HAND_LINE: Final[float] = 0.40
-"""How far before the ankles the line of the hands is, on which one down the line stands."""
+_AIMED_AT: Final[dict[View, float]] = {View.FACE_ON: 0.25, View.DOWN_THE_LINE: 0.40}
+"""How far before the ankles the line lies that it looks along or at: down the line, the hands'."""
+_HEADING: Final[dict[View, float]] = {View.FACE_ON: 180.0, View.DOWN_THE_LINE: 90.0}
+"""Degrees from straight ahead of the player toward the target, in which it looks."""
 PORTRAIT: Final = (1080, 1920)
 LANDSCAPE: Final = (1920, 1080)
 
@@ -47,48 +47,40 @@ class Camera:
     focal: float
 
     @classmethod
-    def face_on(
+    def standing(
         cls,
+        view: View,
         distance: float = 4.0,
         height: float = 1.1,
         yaw: float = 0.0,
         pitch: float = 0.0,
         roll: float = 0.0,
         image_size: tuple[int, int] = PORTRAIT,
-        focal: float | None = None,
     ) -> Camera:
-        """Camera in front of the player; a right-hander's target is to the image's right.
+        """Camera at a distance and height in metres, aimed at the player's middle, whom it frames.
 
-        ``yaw`` is how far (degrees) the camera stands round from straight face-on,
-        positive toward the target; it still faces the player. ``pitch`` and ``roll``
-        are errors of aim. ``focal`` defaults to one that frames player and club.
+        Face-on it stands in front of the player, and a right-hander's target is to the image's
+        right. Down the line it stands behind the player on the line of the hands and looks at the
+        target; a right-hander faces the image's right. ``yaw`` is how far (degrees) it stands
+        round from there, positive toward the target, or down the line toward the ball side; it
+        still faces the player. ``pitch`` and ``roll`` are errors of aim.
         """
-        return _standing(
-            View.FACE_ON, (0.0, _AIM_OUT), 180.0, distance, height, yaw, pitch, roll,
-            image_size, focal,
-        )  # fmt: skip
-
-    @classmethod
-    def down_the_line(
-        cls,
-        distance: float = 4.0,
-        height: float = 1.1,
-        yaw: float = 0.0,
-        pitch: float = 0.0,
-        roll: float = 0.0,
-        image_size: tuple[int, int] = PORTRAIT,
-        focal: float | None = None,
-    ) -> Camera:
-        """Camera behind the player on the line of the hands, looking at the target.
-
-        A right-hander faces the image's right. ``yaw`` is how far the camera stands
-        round from that line, positive toward the ball side; the rest as for
-        :meth:`face_on`.
-        """
-        return _standing(
-            View.DOWN_THE_LINE, (0.0, _HAND_LINE), 90.0, distance, height, yaw, pitch,
-            roll, image_size, focal,
-        )  # fmt: skip
+        heading = _HEADING[view] + yaw
+        away = np.radians(heading)
+        aim = float(np.degrees(np.arctan2(_AIM_HEIGHT - height, distance)))
+        return cls(
+            view=view,
+            position=(
+                -distance * float(np.sin(away)),
+                height,
+                _AIMED_AT[view] - distance * float(np.cos(away)),
+            ),
+            yaw=heading,
+            pitch=aim + pitch,
+            roll=roll,
+            image_size=image_size,
+            focal=_framing_focal(distance, image_size),
+        )
 
     def mirrored(self) -> Camera:
         """The same camera in the mirror-image world of a left-hander."""
@@ -126,47 +118,15 @@ class Camera:
 
 def random_camera(rng: np.random.Generator, view: View) -> Camera:
     """A camera as players put it up: roughly in place, roughly level."""
-    stand = Camera.face_on if view is View.FACE_ON else Camera.down_the_line
     landscape = rng.random() < 0.3
-    return stand(
+    return Camera.standing(
+        view,
         distance=float(rng.uniform(3.2, 6.0)),
         height=float(rng.uniform(0.7, 1.5)),
         yaw=float(np.clip(rng.normal(0.0, 4.0), -10.0, 10.0)),
         pitch=float(np.clip(rng.normal(0.0, 1.5), -4.0, 4.0)),
         roll=float(np.clip(rng.normal(0.0, 1.2), -4.0, 4.0)),
         image_size=LANDSCAPE if landscape else PORTRAIT,
-    )
-
-
-def _standing(
-    view: View,
-    about: tuple[float, float],
-    heading: float,
-    distance: float,
-    height: float,
-    round_: float,
-    pitch: float,
-    roll: float,
-    image_size: tuple[int, int],
-    focal: float | None,
-) -> Camera:
-    """Camera at a distance from a place on the ground, aimed at the player's middle."""
-    yaw = heading + round_
-    away = np.radians(yaw)
-    position = (
-        about[0] - distance * float(np.sin(away)),
-        height,
-        about[1] - distance * float(np.cos(away)),
-    )
-    aim = float(np.degrees(np.arctan2(_AIM_HEIGHT - height, distance)))
-    return Camera(
-        view=view,
-        position=position,
-        yaw=yaw,
-        pitch=aim + pitch,
-        roll=roll,
-        image_size=image_size,
-        focal=focal if focal is not None else _framing_focal(distance, image_size),
     )
 
 

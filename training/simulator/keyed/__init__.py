@@ -11,6 +11,6 @@ stand beside ours), so that turn, tilt, plane, tempo and finish differ as they d
 """
 
 from training.simulator.keyed.motion import KeyedSwing, keyed_swing, random_keyed_swing
-from training.simulator.keyed.player import Player, random_player
+from training.simulator.keyed.player import random_player
 
-__all__ = ["KeyedSwing", "Player", "keyed_swing", "random_keyed_swing", "random_player"]
+__all__ = ["KeyedSwing", "keyed_swing", "random_keyed_swing", "random_player"]

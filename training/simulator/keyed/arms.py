@@ -24,6 +24,7 @@ _GLIDE_FROM: Final[float] = 0.965
 _GLIDE_SOFT: Final[float] = 0.012
 """From where on a shoulder follows, and over how much that sets in, arm lengths; judgement."""
 _ROUNDS: Final[int] = 4
+"""Steps in which a wrist is brought within reach of both arms."""
 
 
 def knuckles(wrist: FloatArray, arm: FloatArray, shaft: FloatArray, player: Player) -> FloatArray:

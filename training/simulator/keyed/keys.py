@@ -20,7 +20,9 @@ from training.simulator.keyed.vectors import across, turned, unit
 
 P1, P2, P3, P4, P5, P6, P7, P8, P9, P10 = range(10)
 _HEAD_HEIGHT: Final[float] = 0.012
+"""Of the clubhead's middle above the ground at address, statures."""
 _ROUNDS: Final[int] = 8
+"""Steps in which hands and club are solved for where the clubhead is."""
 _LEAST_OVER_LEVEL: Final = np.radians(8.0)
 """By how much the arm goes past level at the top where it is level at P3 and P5; in a shorter swing
 these lie as far below the top."""
@@ -81,58 +83,65 @@ def side_axis(up: FloatArray, turn: FloatArray | float) -> FloatArray:
 
 def lay_body(player: Player) -> Keys:
     """Key positions of a sound swing, but for the hands and the club."""
-    p = player
-    setup = CLUBS[p.club]
-    bend = setup.bend + p["bend"]
-    leg = _leg_at(p, p["knee_flex"])
-    half = 0.5 * (setup.stance + p["stance"])
-    height = p["ankle_height"] + np.sqrt(leg**2 - (half - 0.5 * p["hip_width"]) ** 2 - 0.0009)
-    top, shift = p["sway"], p["shift"]
-    x = np.array([0.0, 0.5 * top, top, top + 0.008, 0.6 * shift, 0.9 * shift, shift, 1.12 * shift,
-                  1.4 * shift + 0.01, 1.6 * shift + 0.02])  # fmt: skip
-    rise = np.array([0.0, 0.0, 0.0, -0.002, p["squat"], 0.6 * p["squat"], 0.004, 0.012, 0.02, 0.02])
-    z0 = p["balance"]
-    z = z0 + np.array([0.0, -0.003, -0.004, -0.004, -0.004, 0.0, 0.004, 0.010, 0.025, 0.050])
-    pelvis = np.stack([x, height + rise, z], axis=-1)
-    lower = 0.55 * bend
-    end = p["bend_end"]
-    tilts = np.array([lower] * 7 + [0.7 * lower, 0.4 * lower, 0.1 * end])
-    sides = np.array([0.0, -2.0, -4.0, -5.0, 0.0, 2.0, 4.0, 4.0, 3.0, 2.0])
-    pelvis_up = np.stack([trunk_up(b, s) for b, s in zip(tilts, sides, strict=True)])
-    t, o = -p["pelvis_turn_top"], p["pelvis_open"]
-    e = p["pelvis_end"]
-    pelvis_turn = np.array([0.0, 0.32 * t, 0.74 * t, t, 0.25 * t + 0.1 * o, 0.62 * o, o,
-                            o + 0.25 * (e - o), o + 0.62 * (e - o), e])  # fmt: skip
-    feet = _feet(p)
-    lower_to_legs(pelvis, pelvis_up, pelvis_turn, feet, p)
-    bends = bend + np.array([0.0, -0.5, -1.0, -2.0, 0.0, 1.0, -1.0, -3.0, 0.0, 0.0])
-    bends[P9], bends[P10] = 0.45 * bend + 0.55 * end, end
-    tilt = p["side_tilt"]
-    ups = np.stack([trunk_up(b, s) for b, s in zip(bends, [tilt] * 10, strict=True)])
-    neck = pelvis + p["spine"] * ups
-    back = p["neck_shift_top"]
-    neck[:, 0] = neck[P1, 0] + np.array(
-        [0.0, 0.4 * back, 0.8 * back, back, 0.4 * back, 0.0, p["neck_back_impact"],
-         p["neck_back_impact"] + 0.012, 0.025, 0.055 + shift]
-    )  # fmt: skip
-    ct, co = -p["chest_turn_top"], p["chest_open"]
-    p9 = p["chest_p9"]
-    chest_turn = np.array([1.0, 0.36 * ct, 0.74 * ct, ct, 0.60 * ct, 0.14 * ct, co,
-                           co + 0.52 * (p9 - co), p9, p["chest_end"]])  # fmt: skip
+    bend = CLUBS[player.club].bend + player["bend"]
+    pelvis, pelvis_up, pelvis_turn = _pelvis(player, bend)
+    feet = _feet(player)
+    lower_to_legs(pelvis, pelvis_up, pelvis_turn, feet, player)
     return Keys(
         pelvis=pelvis,
-        neck=neck,
+        neck=_neck(player, bend, pelvis),
         pelvis_up=pelvis_up,
         pelvis_turn=pelvis_turn,
-        chest_turn=chest_turn,
+        chest_turn=_chest_turn(player),
         anchor=np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5, 1.0, 0.5]),
         arm=np.zeros((10, 3)),
         shaft=np.zeros((10, 3)),
         plane=np.zeros((10, 3)),
         poles=_poles(),
         feet=feet,
-        head=_head(p),
+        head=_head(player),
     )
+
+
+def _pelvis(p: Player, bend: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Where the middle of the hips is, the direction up from it, and its turn."""
+    half = 0.5 * (CLUBS[p.club].stance + p["stance"])
+    leg = _leg_at(p, p["knee_flex"])
+    height = p["ankle_height"] + np.sqrt(leg**2 - (half - 0.5 * p["hip_width"]) ** 2 - 0.0009)
+    sway, shift = p["sway"], p["shift"]
+    x = np.array([0.0, 0.5 * sway, sway, sway + 0.008, 0.6 * shift, 0.9 * shift, shift,
+                  1.12 * shift, 1.4 * shift + 0.01, 1.6 * shift + 0.02])  # fmt: skip
+    rise = np.array([0.0, 0.0, 0.0, -0.002, p["squat"], 0.6 * p["squat"], 0.004, 0.012, 0.02, 0.02])
+    forward = np.array([0.0, -0.003, -0.004, -0.004, -0.004, 0.0, 0.004, 0.010, 0.025, 0.050])
+    place = np.stack([x, height + rise, p["balance"] + forward], axis=-1)
+    lower = 0.55 * bend
+    tilts = np.array([lower] * 7 + [0.7 * lower, 0.4 * lower, 0.1 * p["bend_end"]])
+    sides = np.array([0.0, -2.0, -4.0, -5.0, 0.0, 2.0, 4.0, 4.0, 3.0, 2.0])
+    up = np.stack([trunk_up(b, s) for b, s in zip(tilts, sides, strict=True)])
+    top, impact, end = -p["pelvis_turn_top"], p["pelvis_open"], p["pelvis_end"]
+    turn = np.array([0.0, 0.32 * top, 0.74 * top, top, 0.25 * top + 0.1 * impact, 0.62 * impact,
+                     impact, impact + 0.25 * (end - impact), impact + 0.62 * (end - impact),
+                     end])  # fmt: skip
+    return place, up, turn
+
+
+def _neck(p: Player, bend: float, pelvis: FloatArray) -> FloatArray:
+    """Where the base of the neck is above the pelvis."""
+    bends = bend + np.array([0.0, -0.5, -1.0, -2.0, 0.0, 1.0, -1.0, -3.0, 0.0, 0.0])
+    bends[P9], bends[P10] = 0.45 * bend + 0.55 * p["bend_end"], p["bend_end"]
+    neck = pelvis + p["spine"] * np.stack([trunk_up(b, p["side_tilt"]) for b in bends])
+    back, impact = p["neck_shift_top"], p["neck_back_impact"]
+    neck[:, 0] = neck[P1, 0] + np.array(
+        [0.0, 0.4 * back, 0.8 * back, back, 0.4 * back, 0.0, impact, impact + 0.012, 0.025,
+         0.055 + p["shift"]]
+    )  # fmt: skip
+    return neck
+
+
+def _chest_turn(p: Player) -> FloatArray:
+    top, impact, p9 = -p["chest_turn_top"], p["chest_open"], p["chest_p9"]
+    return np.array([1.0, 0.36 * top, 0.74 * top, top, 0.60 * top, 0.14 * top, impact,
+                     impact + 0.52 * (p9 - impact), p9, p["chest_end"]])  # fmt: skip
 
 
 def lower_to_legs(
@@ -143,7 +152,7 @@ def lower_to_legs(
     pelvis[:, 1] -= beyond_the_legs(pelvis, side_axis(up, turn), (ankles[0], ankles[1]), player)
 
 
-def reach_for_the_club(keys: Keys, player: Player, rise: float = 0.0, back: float = 0.0) -> None:
+def reach_for_the_club(keys: Keys, player: Player, rise: float, back: float) -> None:
     """Put in, in place, where the hands and the club are.
 
     ``rise`` and ``back`` are how much higher and less far ahead than the style says the hands

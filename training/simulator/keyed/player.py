@@ -156,9 +156,9 @@ class Player:
         return float(min(fitted, 1.2192) / self.stature)
 
 
-def usual_player(club: Club = Club.MID_IRON, stature: float = 1.78) -> Player:
-    """Player of the mean style, right-handed."""
-    return Player(stature, club, Handedness.RIGHT, {n: r[0] for n, r in RANGES.items()})
+def usual_player() -> Player:
+    """Player of the mean style and stature with a middle iron, right-handed."""
+    return Player(1.78, Club.MID_IRON, Handedness.RIGHT, {n: r[0] for n, r in RANGES.items()})
 
 
 def random_player(rng: np.random.Generator) -> Player:

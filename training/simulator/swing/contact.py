@@ -21,11 +21,12 @@ _IMPACT_REACH: Final[float] = 1.07
 _STEEPEST_SHAFT: Final[float] = 0.97
 """Height of the hands above the ball at impact, lengths of club below them, at most; judgement."""
 _ROUNDS: Final[int] = 6
+"""Steps in which arm and shaft are solved."""
 P1: Final[int] = 0
 P7: Final[int] = 6
 
 
-def set_contact(table: FloatArray, golfer: Golfer, rise: float = 0.0, back: float = 0.0) -> None:
+def set_contact(table: FloatArray, golfer: Golfer, rise: float, back: float) -> None:
     """Fill in, in place, arm and shaft at P1 and P7 of a table of key poses.
 
     At address the arms hang out by the club's usual angle and the shaft reaches the

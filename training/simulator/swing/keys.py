@@ -68,7 +68,8 @@ def key_poses(golfer: Golfer, length: float) -> FloatArray:
     and P7 is left to :mod:`training.simulator.swing.contact`.
     """
     table = np.zeros((N_CHANNELS, 10))
-    _set_lower_body(table, golfer, length)
+    _set_pelvis(table, golfer, length)
+    _set_legs(table, golfer, length)
     _set_trunk_and_head(table, golfer, length)
     _set_arms(table, golfer, length)
     _set_club(table, golfer, length)
@@ -100,13 +101,18 @@ def by_length(length: float, chip: float, half: float, three_quarter: float, ful
     return float(known + max(0.0, length - 1.0) * (full - three_quarter) / 0.25)
 
 
-def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
+def _lower_body(golfer: Golfer, length: float) -> tuple[float, float]:
+    """How far the lower body goes back and through, 1 in a full swing."""
+    held = min(length, 1.0)
+    through = by_length(held, 0.35, 0.65, 0.9, 1.0) * golfer.style.finish
+    return by_length(held, 0.35, 0.75, 0.92, 1.0), through
+
+
+def _set_pelvis(table: FloatArray, golfer: Golfer, length: float) -> None:
     style = golfer.style
-    far = by_length(min(length, 1.0), 0.35, 0.75, 0.92, 1.0)
-    done = by_length(min(length, 1.0), 0.35, 0.65, 0.9, 1.0) * style.finish
+    far, done = _lower_body(golfer, length)
     shift = style.shift_impact / golfer.stature
     turn = style.pelvis_open_impact * min(1.0, 0.3 + 0.7 * far)
-    flex = style.knee_flex
     hinge = 0.45 * (golfer.setup.bend + style.bend)
     rows = {
         Channel.PELVIS_X: spread(
@@ -131,6 +137,15 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
             (0.3, 0.7),
         ),
         Channel.PELVIS_SIDE: spread((2.0, -4.0, 5.0, 3.0), (0.3, 0.7), (0.7, 0.3), (0.0, 0.5)),
+    }
+    _write(table, rows)
+
+
+def _set_legs(table: FloatArray, golfer: Golfer, length: float) -> None:
+    style = golfer.style
+    far, done = _lower_body(golfer, length)
+    flex = style.knee_flex
+    rows = {
         Channel.LEAD_KNEE_FLEX: spread(
             (flex, flex + style.lead_knee_top * far, 3.0, 5.0), (0.4, 0.7), (1.0, 0.8), (0.6, 0.9)
         ),
@@ -163,16 +178,14 @@ def _set_lower_body(table: FloatArray, golfer: Golfer, length: float) -> None:
 
 
 def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> None:
-    style = golfer.style
+    style, held = golfer.style, min(length, 1.0)
     top = by_length(length, 30.0, 64.0, 82.0, 90.0) * style.chest_turn_top / 90.0
-    end = by_length(min(length, 1.0), 45.0, 70.0, 86.0, 95.0)
-    open_ = style.chest_open_impact * by_length(min(length, 1.0), 0.5, 0.8, 0.95, 1.0)
+    end = by_length(held, 45.0, 70.0, 86.0, 95.0)
+    open_ = style.chest_open_impact * by_length(held, 0.5, 0.8, 0.95, 1.0)
     bend = golfer.setup.bend + style.bend
     tilt = style.side_tilt
-    done = by_length(min(length, 1.0), 0.2, 0.5, 0.8, 1.0) * style.finish
-    impact_tilt = tilt + (style.side_tilt_impact - tilt) * by_length(
-        min(length, 1.0), 0.4, 0.7, 0.9, 1.0
-    )
+    done = by_length(held, 0.2, 0.5, 0.8, 1.0) * style.finish
+    impact_tilt = tilt + (style.side_tilt_impact - tilt) * by_length(held, 0.4, 0.7, 0.9, 1.0)
     rows = {
         Channel.CHEST_TURN: spread(
             (3.0, -top, open_, open_ + (end - open_) * style.finish),
@@ -203,27 +216,17 @@ def _set_trunk_and_head(table: FloatArray, golfer: Golfer, length: float) -> Non
 
 
 def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
-    style = golfer.style
+    style, held = golfer.style, min(length, 1.0)
     top = -by_length(length, 45.0, 95.0, 121.0, 143.0) * style.arm_swing_top / 143.0
-    end = by_length(min(length, 1.0), 42.0, 98.0, 138.0, 166.0) * (0.5 + 0.5 * style.finish)
-    folded = by_length(min(length, 1.0), 1.02, 0.97, 0.82, 0.58)
+    end = by_length(held, 42.0, 98.0, 138.0, 166.0) * (0.5 + 0.5 * style.finish)
+    folded = by_length(held, 1.02, 0.97, 0.82, 0.58)
     # The more upright the trunk turns, the flatter the arms go round it.
     plane = style.arm_plane_top + 0.7 * (golfer.setup.bend + style.bend - 33.0)
     table[Channel.ARM_CLOCK] = spread(
         (-13.0, top, -5.0, end), (0.20, 0.60), (0.62, 0.28), (0.25, 0.49)
     )
-    table[Channel.ARM_PLANE] = [
-        SOLVED,
-        71.0,
-        plane + 5.0,
-        plane,
-        plane + 2.0,
-        66.0,
-        SOLVED,
-        66.0,
-        64.0,
-        78.0,
-    ]
+    planes = [71.0, plane + 5.0, plane, plane + 2.0, 66.0]
+    table[Channel.ARM_PLANE] = [SOLVED, *planes, SOLVED, 66.0, 64.0, 78.0]
     down, reach = style.arm_heading_down, style.lead_arm_reach
     p2 = 1.04 + 0.7 * (reach - 1.03)
     table[Channel.ARM_HEADING] = [0.0, 9.0, 9.0, 6.0, down, 3.0, 0.0, 12.0, 6.0, 10.0]
@@ -241,9 +244,9 @@ def _set_arms(table: FloatArray, golfer: Golfer, length: float) -> None:
 
 
 def _set_club(table: FloatArray, golfer: Golfer, length: float) -> None:
-    style = golfer.style
+    style, held = golfer.style, min(length, 1.0)
     top = -by_length(length, 18.0, 76.0, 94.0, 102.0) * style.wrist_set_top / 102.0
-    end = by_length(min(length, 1.0), 15.0, 70.0, 105.0, 128.0)
+    end = by_length(held, 15.0, 70.0, 105.0, 128.0)
     table[Channel.WRIST_SET] = spread(
         (13.0, top, 1.0, end), (0.52, 0.86), (0.98, 0.62), (0.29, 0.58)
     )

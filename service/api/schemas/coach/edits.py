@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from fastapi import Depends
 from pydantic import (
@@ -11,7 +11,6 @@ from pydantic import (
     ConfigDict,
     Field,
     JsonValue,
-    StringConstraints,
     model_validator,
 )
 from pydantic_core import PydanticCustomError
@@ -28,6 +27,7 @@ from service.api.schemas.coach.fields import (
     Words,
     read,
 )
+from service.api.schemas.coach.shapes import GIVEN, NULL, ShapeAnswer, ShapeBody
 from service.api.schemas.records.requests import MAX_NAME, WHOLE, Name, known_fault
 from service.api.schemas.values import Answer
 from service.lessons.coach.edits import (
@@ -38,14 +38,10 @@ from service.lessons.coach.edits import (
     OwnKey,
     RecapEdits,
     Shape,
-    ShapeKind,
 )
 from service.records.reviews.entities import KeptEdits
 
 _MOST_KEYS: Final[int] = 20
-_LOWEST, _HIGHEST, _FARTHEST = -0.5, 2.0, 1.5
-_NEAREST: Final[float] = 0.01
-"""Body heights between two places of a shape, from which they are told apart."""
 _KEYS_FIX: Final[str] = (
     f"Send a list of at most {_MOST_KEYS} keys, at most {MOST_SHOWN} of them shown: each names a "
     "fault, or has title, position and work_on for a key of your own. Words have at most "
@@ -71,122 +67,22 @@ _FIXES: Final[dict[str, str]] = {
 }
 
 
-def _in_reach(place: tuple[float, float]) -> tuple[float, float]:
-    x, y = place
-    if not (-_FARTHEST <= x <= _FARTHEST and _LOWEST <= y <= _HIGHEST):
-        raise PydanticCustomError(
-            "out_of_reach",
-            "lies out of the picture: x goes from {left} to {right} and y from {low} to {high}, "
-            "in body heights from the middle of the feet",
-            {"left": -_FARTHEST, "right": _FARTHEST, "low": _LOWEST, "high": _HIGHEST},
-        )
-    return place
-
-
-def _number(lowest: float, highest: float) -> Any:
-    """Bounds for the contract alone: :func:`_in_reach` tells of them in better words."""
-    bounds: dict[str, JsonValue] = {"minimum": lowest, "maximum": highest}
-    return Field(strict=True, allow_inf_nan=False, json_schema_extra=bounds)
-
-
-_X = Annotated[float, _number(-_FARTHEST, _FARTHEST)]
-_Y = Annotated[float, _number(_LOWEST, _HIGHEST)]
-_Place = Annotated[tuple[_X, _Y], AfterValidator(_in_reach)]
-
-# What the validators below ask of the whole, as the contract tells it.
-_NULL: Final[dict[str, JsonValue]] = {"type": "null"}
-_GIVEN: Final[dict[str, JsonValue]] = {"not": _NULL}
-
-
-def _points(kind: ShapeKind) -> JsonValue:
-    return {"minItems": kind.n_points, "maxItems": kind.n_points}
-
-
-def _is(kind: ShapeKind) -> JsonValue:
-    return {"properties": {"shape": {"const": kind.value}}}
-
-
-_SHAPE_RULE: Final[dict[str, JsonValue]] = {
-    "if": _is(ShapeKind.CIRCLE),
-    "then": {
-        "properties": {"points": _points(ShapeKind.CIRCLE), "radius": _GIVEN},
-        "required": ["radius"],
-    },
-    "else": {
-        "properties": {"radius": _NULL},
-        "if": _is(ShapeKind.LINE),
-        "then": {"properties": {"points": _points(ShapeKind.LINE)}},
-        "else": {"properties": {"points": _points(ShapeKind.ANGLE)}},
-    },
-}
 _KEY_RULE: Final[dict[str, JsonValue]] = {
-    "if": {"properties": {"fault": _GIVEN}, "required": ["fault"]},
+    "if": {"properties": {"fault": GIVEN}, "required": ["fault"]},
     "then": {
         "properties": {
-            **dict.fromkeys(("title", "position", "view"), _NULL),
+            **dict.fromkeys(("title", "position", "view"), NULL),
             "drawing": {"maxItems": 0},
         }
     },
     "else": {
         "properties": {
-            **dict.fromkeys(("title", "position", "work_on"), _GIVEN),
+            **dict.fromkeys(("title", "position", "work_on"), GIVEN),
             "hidden": {"const": False},
         },
         "required": ["title", "position", "work_on"],
     },
 }
-
-
-class ShapeBody(Body):
-    """A shape over the picture of a position.
-
-    Places are [x, y] in body heights from the middle of the feet at address: x to the right of
-    the picture, y up, so that 1 is about the top of the head.
-    """
-
-    model_config = ConfigDict(json_schema_extra=_SHAPE_RULE)
-
-    shape: ShapeKind
-    points: Annotated[list[_Place], Field(min_length=1, max_length=3)] = Field(
-        description="Of a line its two ends, of an angle end, corner and end, of a circle the "
-        "middle."
-    )
-    radius: float | None = Field(
-        default=None,
-        gt=0,
-        le=1,
-        strict=True,
-        allow_inf_nan=False,
-        description="Of a circle, in body heights.",
-    )
-    label: (
-        Annotated[
-            str,
-            StringConstraints(
-                strip_whitespace=True,
-                min_length=1,
-                max_length=MOST_LABEL,
-                pattern=r"^[^\x00-\x1f]*$",
-            ),
-        ]
-        | None
-    ) = None
-
-    @model_validator(mode="after")
-    def _whole(self) -> ShapeBody:
-        wanted = self.shape.n_points
-        if len(self.points) != wanted:
-            raise PydanticCustomError(
-                "wrong_points",
-                "is a {shape} and needs {wanted} points, not {got}",
-                {"shape": self.shape.value, "wanted": wanted, "got": len(self.points)},
-            )
-        if (self.radius is not None) != (self.shape is ShapeKind.CIRCLE):
-            raise PydanticCustomError("radius", "should have a radius exactly when it is a circle")
-        for (x, y), (u, v) in zip(self.points, self.points[1:], strict=False):
-            if abs(x - u) < _NEAREST and abs(y - v) < _NEAREST:
-                raise PydanticCustomError("same_points", "has two points in the same place")
-        return self
 
 
 class KeyBody(Body):
@@ -300,15 +196,6 @@ def _recap_edits(body: SmallBody) -> RecapEditsBody:
 SentEdits = Annotated[RecapEditsBody, Depends(_recap_edits)]
 
 
-class ShapeAnswer(Answer):
-    """A shape over the picture of a position; places as they were sent."""
-
-    shape: ShapeKind = Field(validation_alias="kind")
-    points: list[tuple[float, float]]
-    radius: float | None
-    label: str | None
-
-
 class KeyAnswer(Answer):
     """A key as it was sent."""
 
@@ -347,14 +234,8 @@ def to_edits(kept: KeptEdits) -> RecapEditsAnswer:
 
 
 def _key(key: KeyEdit | OwnKey) -> KeyAnswer:
-    own = key if isinstance(key, OwnKey) else None
-    fault = key if isinstance(key, KeyEdit) else None
-    return KeyAnswer(
-        fault=fault.fault if fault else None,
-        hidden=fault.hidden if fault else False,
-        title=own.title if own else None,
-        position=own.position if own else None,
-        view=own.view if own else None,
-        drawing=[ShapeAnswer.model_validate(shape) for shape in own.drawing] if own else [],
-        **vars(key.words),
-    )
+    return KeyAnswer.model_validate({**_NOTHING_SAID, **vars(key), **vars(key.words)})
+
+
+_NOTHING_SAID: Final = {**dict.fromkeys(KeyAnswer.model_fields), "hidden": False, "drawing": ()}
+"""What is answered of a key's fields that a fault's, or one of the coach's own, has not."""

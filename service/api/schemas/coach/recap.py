@@ -12,8 +12,8 @@ from service.analysis.types import Grade, Status, View
 from service.api.http.dependencies import SmallBody
 from service.api.names import FaultName
 from service.api.schemas.analysis import ReasonAnswer
-from service.api.schemas.coach.edits import ShapeAnswer
 from service.api.schemas.coach.fields import REVIEWER_FIX, Body, Reviewer, read
+from service.api.schemas.coach.shapes import ShapeAnswer
 from service.api.schemas.values import Answer
 from service.lessons.coach.approval import ApprovalStatus
 from service.report.recap import Recap

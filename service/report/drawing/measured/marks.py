@@ -105,14 +105,15 @@ def _line(pose: FloatArray, start: Point, end: Point) -> Line:
 
 def _onward(start: FloatArray, through: FloatArray, length: float) -> FloatArray:
     """The point that lies a length beyond ``through``, seen from ``start``."""
-    return np.asarray(through + _unit(through - start) * length)
+    return np.asarray(through + unit(through - start) * length)
 
 
 def _length(line: Line) -> float:
     return float(np.hypot(*(line[1] - line[0])))
 
 
-def _unit(way: FloatArray) -> FloatArray:
+def unit(way: FloatArray) -> FloatArray:
+    """The same way, of length 1, shape (2,)."""
     return np.asarray(way / max(float(np.hypot(*way)), 1e-9))
 
 
@@ -165,7 +166,7 @@ def _shaft_to_shoulder(poses: Poses) -> Mark:
     grip, head = _line(poses.now, Point.LEAD_WRIST, Point.CLUBHEAD)
     shoulder = poses.now[Point.TRAIL_SHOULDER]
     upper_arm = _length(_line(poses.now, Point.TRAIL_SHOULDER, Point.TRAIL_ELBOW))
-    along = _unit(head - grip)
+    along = unit(head - grip)
     foot = grip + along * float(np.dot(shoulder - grip, along))
     near, far = _onward(head, foot, _REACH * poses.stature), head
     # With the clubhead behind the hands, right of the way from grip to head is above it.
@@ -208,7 +209,7 @@ def _outward(poses: Poses) -> tuple[float, float]:
 def _elbows(poses: Poses) -> Mark:
     lead, trail = _line(poses.now, Point.LEAD_ELBOW, Point.TRAIL_ELBOW)
     before = _length(_line(poses.address, Point.LEAD_ELBOW, Point.TRAIL_ELBOW))
-    along = _unit(trail - lead)
+    along = unit(trail - lead)
     # As far apart as at address, beside the line between them now.
     aside = 0.03 * poses.stature * np.array([-along[1], along[0]])
     was = (lead + aside, lead + aside + along * before)
@@ -246,7 +247,7 @@ def _arm_swing(poses: Poses) -> Mark:
 def _trunk(poses: Poses) -> Mark:
     hips, chest = _hips(poses.now), _chest(poses.now)
     way = _chest(poses.address) - _hips(poses.address)
-    bent = hips + _length((hips, chest)) * _unit(way)
+    bent = hips + _length((hips, chest)) * unit(way)
     return Mark(((hips, chest),), ((hips, bent),), (hips, bent, chest))
 
 

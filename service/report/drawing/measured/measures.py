@@ -15,7 +15,7 @@ from service.analysis.types import FloatArray, Measurement, SwingAnalysis, View
 from service.languages import sayable
 from service.lessons.words.wording import NBSP, Wording
 from service.report.drawing.measured.angles import SeenAngle
-from service.report.drawing.measured.marks import Mark, Poses, mark_of
+from service.report.drawing.measured.marks import Mark, Poses, mark_of, unit
 from service.report.drawing.svg import ANGLE, MARK, PAPER, Style, add, lines
 from service.report.vague import is_vague
 
@@ -166,7 +166,7 @@ def _apart(one: FloatArray, other: FloatArray) -> bool:
 def draw_arrow(parent: Element, way: FloatArray) -> None:
     """Draw an arrow along a way of shape (n_steps, 2)."""
     end = way[-1]
-    back = _unit(end - way[-2])
+    back = unit(end - way[-2])
     across = np.array([-back[1], back[0]])
     foot = end - _HEAD_LENGTH * back
     d = "M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in (*way[:-1], foot))
@@ -209,7 +209,3 @@ def _around(mark: Mark, missing: float) -> FloatArray:
     far = copysign(max(abs(missing), least), missing) * copysign(1.0, turn)
     angles = np.radians(start + turn + np.linspace(0.0, far, _STEPS))
     return np.asarray(at + radius * np.column_stack([np.cos(angles), -np.sin(angles)]))
-
-
-def _unit(way: FloatArray) -> FloatArray:
-    return np.asarray(way / max(float(np.hypot(*way)), 1e-9))

@@ -38,10 +38,10 @@ def test_start_top_and_finish_are_mostly_within_a_frame_of_ordinary_video(view):
     assert np.mean(hits) >= 0.85
 
 
-def even_strip(length: float = 1.5) -> Strip:
+def even_strip() -> Strip:
     clock = np.linspace(3.0, 6.0, N_MOMENTS)
     nothing = np.zeros((N_SAMPLES, N_SIGNALS), dtype=np.float32)
-    return Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, length)
+    return Strip(nothing, np.zeros(N_ABOUT, dtype=np.float32), clock, 1.5)
 
 
 def chances_about(*moments: tuple[float, float, float]) -> np.ndarray:

@@ -11,9 +11,9 @@ from service.analysis.events.positions import find_positions
 from service.analysis.laid_out import lay_out
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import Position, Source, View
-from tests.swings import CLUB, camera, clip, frames, random_clip, without
+from tests.swings import CLUB, clip, frames, random_clip, without
 from training.data.augmented.restless import Restless, Way
-from training.simulator import film
+from training.simulator import Camera, film
 
 BY_ARMS = [2, 4, 6, 8]
 BY_SHAFT = [1, 5, 7]
@@ -135,7 +135,7 @@ def test_face_on_thresholds_alone_see_hands_leave_and_stop_though_the_body_shift
     )
     still = np.array([[0.0, 1.0], [0.0, 0.0]]), np.array([[0.0] * 3, [1.0] * 3, [0.0] * 3])
     shifting = Restless(swing, own, own, start - 0.2, (way,), *still)
-    recording = film(shifting, camera(View.FACE_ON), fps=120.0)
+    recording = film(shifting, Camera.standing(View.FACE_ON), fps=120.0)
     found = by_thresholds(recording if club else without(recording, CLUB))
     for k in (0, 9):
         near = 0.033 if club else 0.05  # without it the hands tell for the clubhead
@@ -153,5 +153,5 @@ def test_hands_that_recoil_from_the_finish_were_there_when_they_turned_back(view
     still = np.array([[0.0, 1.0], [0.0, 0.0]]), np.array([[0.0] * 3, [1.0] * 3, [0.0] * 3])
     recoiling = Restless(swing, own, told, swing.swing_start, (), *still)
     assert recoiling.position_times[9] == pytest.approx(finish, abs=0.01)
-    found = analyse(film(recoiling, camera(view), fps=60.0)).positions[9]
+    found = analyse(film(recoiling, Camera.standing(view), fps=60.0)).positions[9]
     assert found.time == pytest.approx(finish, abs=0.05)

@@ -26,6 +26,7 @@ from tests.reference.perturbations.change import (
     shown,
     squeezed,
     step,
+    tilted,
 )
 
 _ELBOWS: Final = [Point.LEAD_ELBOW, Point.TRAIL_ELBOW]
@@ -257,12 +258,6 @@ def _seated(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> 
     return replace(seen, points=points)
 
 
-def _turned(degrees: float) -> Change:
-    angle = np.radians(degrees)
-    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    return lambda seen, _, __: replace(seen, points=seen.points @ turn)
-
-
 def _drifting_apart(
     seen: SwingRecording, _: SwingAnalysis, rng: np.random.Generator
 ) -> SwingRecording:
@@ -330,8 +325,8 @@ ODD: Final[Mapping[str, Perturbation]] = {
     "another beside, P4 to P5": Perturbation(_another(4, 5, 0.8)),
     "another near from P8 on": Perturbation(_another(8, None, 0.2)),
     "seated": Perturbation(_seated),
-    "tilted 12 degrees": Perturbation(_turned(12.0)),
-    "tilted -12 degrees": Perturbation(_turned(-12.0)),
+    "tilted 12 degrees": Perturbation(tilted(12.0)),
+    "tilted -12 degrees": Perturbation(tilted(-12.0)),
     "each joint off by 2 %": Perturbation(_drifting_apart),
 }
 

@@ -23,6 +23,7 @@ from tests.reference.perturbations.change import (
     frames,
     height,
     losing,
+    tilted,
 )
 
 _LOST_FRAMES: Final = 5
@@ -164,12 +165,6 @@ def _scaled(seen: SwingRecording, _: SwingAnalysis, __: np.random.Generator) -> 
     return replace(seen, points=0.37 * seen.points + 500.0)
 
 
-def _tilted(degrees: float) -> Change:
-    angle = np.radians(degrees)
-    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    return lambda seen, _, __: replace(seen, points=seen.points @ turn)
-
-
 def _panned(along: float, grown: float = 0.0) -> Change:
     """The picture moves by ``along`` body heights over the clip and grows by a share."""
 
@@ -238,8 +233,8 @@ USUAL: Final[Mapping[str, Perturbation]] = {
     "sides exchanged twice": Perturbation(_exchanged(SIDED, 2)),
     "mirrored": Perturbation(_mirrored, mirrored=True),
     "scaled": Perturbation(_scaled),
-    "tilted 4 degrees": Perturbation(_tilted(4.0)),
-    "tilted -4 degrees": Perturbation(_tilted(-4.0)),
+    "tilted 4 degrees": Perturbation(tilted(4.0)),
+    "tilted -4 degrees": Perturbation(tilted(-4.0)),
     "panned 8 %": Perturbation(_panned(0.08)),
     "panned and zoomed 5 %": Perturbation(_panned(-0.05, 0.05)),
     "shaken 0.7 %": Perturbation(_shaken(0.007)),

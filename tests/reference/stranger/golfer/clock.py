@@ -73,7 +73,7 @@ class Clock:
 
 
 def random_clock(
-    rng: np.random.Generator, faults: Mapping[str, float], rehearsal: bool | None = None
+    rng: np.random.Generator, faults: Mapping[str, float], rehearsal: bool | None
 ) -> Clock:
     """Times of a swing: tempo of 3 to 1 and a downswing of 0.19 to 0.42 s at full speed, slower and
     more even in a rehearsal; common practice, spreads are judgements."""

@@ -37,15 +37,24 @@ SIGMA: Final[FloatArray] = np.array(
     [_SIGMAS[name.removeprefix("left_").removeprefix("right_")] for name in ANATOMICAL]
 )
 
-_MEMORY_SECONDS = 0.08
-_WHITE_SHARE = 0.35
-_AREA_OF_BOX = 0.53
-_BLUR_SPEED = 2.5
-_HIDDEN_WORSE = 2.5
-_SWAP_SECONDS = 0.06
-_GAP_SECONDS = 0.05
-_HAND_SECONDS = 0.8
-_HANDS_DIFFER = 0.6
+_MEMORY_SECONDS: Final[float] = 0.08
+"""After which an error that wanders has fallen to 1/e."""
+_WHITE_SHARE: Final[float] = 0.35
+"""Share of the variance of errors that is drawn anew in each frame."""
+_AREA_OF_BOX: Final[float] = 0.53
+"""Share of the box around the joints that the person covers."""
+_BLUR_SPEED: Final[float] = 2.5
+_MOST_BLUR: Final[float] = 4.0
+"""Person's sizes a second at which errors are 1.4 times those at rest, and by how much they grow at
+most."""
+_HIDDEN_WORSE: Final[float] = 2.5
+"""Factor on the error of a point behind the trunk."""
+_SWAP_SECONDS: Final[float] = 0.06
+_GAP_SECONDS: Final[float] = 0.05
+"""How long sides are exchanged, and a point is lost, on average."""
+_HAND_SECONDS: Final[float] = 0.8
+"""In which a camera held by hand wanders."""
+_HANDS_DIFFER: Final[float] = 0.6
 """Spread of the logarithm of how unsteady hands are (a judgement)."""
 _TRUNK = tuple(
     ANATOMICAL.index(n) for n in ("left_shoulder", "right_shoulder", "right_hip", "left_hip")
@@ -234,7 +243,7 @@ def _difficulty(
 ) -> FloatArray:
     """Factor on the error: 1 at rest and in sight, more in fast motion or behind the trunk."""
     blur = np.hypot(1.0, _speed(pixels, times) / (_BLUR_SPEED * size))
-    factor = np.minimum(blur, 4.0)
+    factor = np.minimum(blur, _MOST_BLUR)
     for point in _ARM_POINTS:
         hidden = _behind_trunk(pixels, depth, point)
         factor[hidden, point] *= _HIDDEN_WORSE

@@ -33,9 +33,9 @@ where they jitter: 0.3)."""
 _TICK: Final[float] = 1.0 / 120.0
 """Seconds between the moments at which drifts are drawn."""
 _BLUR: Final[float] = 4.0
-"""Body heights a second at which errors are 1.4 times those at rest: wrists are off by a third
-more in the downswing than at the top."""
 _MOST_BLUR: Final[float] = 2.0
+"""Body heights a second at which errors are 1.4 times those at rest, as wrists are off by a third
+more in the downswing than at the top; and by how much they grow at most."""
 
 _CLUB: Final[list[int]] = [ANATOMICAL.index(name) for name in CLUB_POINTS]
 
@@ -61,7 +61,7 @@ def measured_error(
     sizes: ClipSizes,
     rng: np.random.Generator,
     *,
-    by_hand: bool = False,
+    by_hand: bool,
 ) -> FloatArray:
     """What to add to the true image points, none for the club.
 
