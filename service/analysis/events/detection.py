@@ -208,7 +208,25 @@ def why_none(tracks: Tracks) -> Reason:
     for fall in falls(tracks, lasting=(0.0, inf)):
         if log_odds(tracks, fall) >= LIKELY_GOLF:
             return _fall_of_no_swing(tracks, fall)
-    return NO_DOWNSWING
+    return _hands_lost(tracks) or NO_DOWNSWING
+
+
+def _hands_lost(tracks: Tracks) -> Reason | None:
+    """Where the hands come down far enough, but are not seen for a while before they are up again;
+    ``None`` where they are seen whenever they come down."""
+    height, turns = _extremes(tracks.height)
+    for top, low, end in zip(turns, turns[1:], (*turns[2:], len(height) - 1), strict=False):
+        lost = np.isnan(tracks.height[top : end + 1])
+        if lost.any() and height[top] - height[low] >= LEAST_FALL:
+            frames = top + lost.nonzero()[0]
+            return Reason(
+                "hands_or_hips_not_seen",
+                f"The wrists or hips are missing in {len(frames)} frames between "
+                f"{tracks.times[frames[0]]:.2f} and {tracks.times[frames[-1]]:.2f} s, while the "
+                "hands come down and go up again, so no swing can be told there. Send every frame, "
+                "and a clip in which both stay in the picture.",
+            )
+    return None
 
 
 def _clip_without_room(tracks: Tracks) -> Reason:

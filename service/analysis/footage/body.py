@@ -67,13 +67,14 @@ sits. Of 144 real swings at address the least is 0.66."""
 
 
 def feet(shares: list[float]) -> Remark | None:
-    """Heels and toes that are hardly seen."""
-    if sum(shares[point] for point in _FEET) >= _ENOUGH_SEEN * len(_FEET):
+    """Heels and toes that are not seen all along."""
+    share = sum(shares[point] for point in _FEET) / len(_FEET)
+    if share >= _ENOUGH_SEEN:
         return None
     return Remark(
         "feet_not_seen",
         Level.WARNING,
-        "Heels and toes were not followed, so the feet can't be judged.",
+        f"Heels and toes were {_how_far(share)}: where they are missing, the feet can't be judged.",
         "Keep both feet in the picture; where they are, use a pose model that follows heels and "
         "toes.",
     )
@@ -84,15 +85,19 @@ def club(shares: list[float]) -> Remark | None:
     share = shares[Point.CLUBHEAD]
     if share >= _ENOUGH_SEEN:
         return None
-    seen = f"only seen in {100 * share:.0f} % of the frames" if share else "not followed"
     return Remark(
         "club_not_seen",
         Level.INFO,
-        f"The club is {seen}: where it is missing, shaft and wrists can't be judged and P2, P6 "
+        f"The club is {_how_far(share)}: where it is missing, shaft and wrists can't be judged and P2, P6 "
         "and P8 are inferred from the hands.",
         "Pose models leave the club out: mark it on the film by hand, or use a tracker that "
         "follows at least the clubhead.",
     )
+
+
+def _how_far(share: float) -> str:
+    """In what share of the frames something is seen, in words."""
+    return f"only seen in {100 * share:.0f} % of the frames" if share else "not followed"
 
 
 def lost_joints(seen: dict[str, float]) -> Remark | None:

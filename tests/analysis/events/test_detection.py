@@ -249,3 +249,15 @@ def test_a_foot_that_leaps_whole_is_lost_and_no_heel_kick(view):
         told[what] = {m.name: m.value for m in result.measures}["trail_heel_height"]
     assert told["TRAIL_HEEL"] > 8.0
     assert told["TRAIL"] is None
+
+
+@pytest.mark.parametrize("view", View)
+def test_where_frames_lack_while_the_hands_come_down_the_reason_names_them(view):
+    truth, recording = clip(view, fps=60.0)
+    impact = round(60.0 * truth.position_times[6])
+    points = recording.points.copy()
+    points[impact - 4 : impact + 5] = np.nan
+    reason = analyse(dataclasses.replace(recording, points=points)).reason
+    assert reason.code == "hands_or_hips_not_seen"
+    first, last = recording.times[[impact - 4, impact + 4]]
+    assert f"missing in 9 frames between {first:.2f} and {last:.2f} s" in reason.text

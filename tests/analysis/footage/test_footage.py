@@ -34,7 +34,9 @@ def test_feet_that_are_not_in_a_quarter_of_the_frames_are_told():
     _, recording = clip(fps=240.0)
     points = recording.points.copy()
     points[::4, FEET] = np.nan
-    assert "feet_not_seen" in codes(dataclasses.replace(recording, points=points))
+    remarks = analyse(dataclasses.replace(recording, points=points)).quality.remarks
+    told = next(remark for remark in remarks if remark.code == "feet_not_seen")
+    assert "only seen in 75 % of the frames" in told.text
 
 
 def test_many_repairs_are_told_with_their_number():
