@@ -88,8 +88,8 @@ def club(shares: list[float]) -> Remark | None:
     return Remark(
         "club_not_seen",
         Level.INFO,
-        f"The club is {_how_far(share)}: where it is missing, shaft and wrists can't be judged and P2, P6 "
-        "and P8 are inferred from the hands.",
+        f"The club is {_how_far(share)}: where it is missing, shaft and wrists can't be judged and "
+        "P2, P6 and P8 are inferred from the hands.",
         "Pose models leave the club out: mark it on the film by hand, or use a tracker that "
         "follows at least the clubhead.",
     )
