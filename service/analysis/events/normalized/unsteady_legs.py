@@ -31,7 +31,10 @@ middle of 700 simulated clips with a real estimator's errors, alike in all four 
 and 0.43 to 0.45). Of 19 real swings through that estimator, on small pictures, it is 0.59 and 0.64.
 A clip with less is not taken to be surer, as steady errors don't show."""
 _GROWS: Final[float] = 0.8
-"""Power of how much more than usual it is by which errors are larger."""
+"""Power of how much more than usual it is by which errors are larger, set on 2,240 such clips. On
+1,760 others two uncertainties then hold 95.7 % by rules alone in place of 94.0, 90 verdicts are
+wrong in place of 116 and 635 faults rightly told in place of 668; 94 are wrong for as many told
+with all uncertainties larger by 7.5 %, whatever the legs show."""
 
 
 def unsteadiness(
