@@ -20,7 +20,7 @@ from service.analysis.events.normalized import GRID, grid_index
 from service.analysis.faults import CATALOGUE, MEASURES
 from service.analysis.measured import MeasuredSwing
 from service.analysis.measures.definition import Measure, MeasuredValue
-from service.analysis.pose.geometry import frame_interval, midpoint, squared_length
+from service.analysis.pose.geometry import frame_interval, midpoint, spread, squared_length
 from service.analysis.pose.points import Point
 from service.analysis.types import FloatArray, Intent, Source
 
@@ -261,21 +261,8 @@ def _unrest(poses: FloatArray) -> FloatArray:
     way = along[:, Point.LEAD_WRIST] - along[:, Point.TRAIL_WRIST]
     told = np.concatenate([lengths, way], axis=1)
     changed = told.take(_STRETCHED, axis=2) - told[..., :1]
-    parts = [_spread(lengths), _spread(places), changed]
+    parts = [spread(lengths), spread(places), changed]
     return np.concatenate([part.reshape(len(poses), -1) for part in parts], axis=1)
-
-
-def _spread(values: FloatArray) -> FloatArray:
-    """Standard deviation along the last axis of what is not NaN; NaN where all is."""
-    seen = ~np.isnan(values)
-    count = np.add.reduce(seen, axis=-1)
-    some = np.maximum(count, 1)
-    known = np.where(seen, values, 0.0)
-    mean = np.add.reduce(known, axis=-1) / some
-    off = np.where(seen, known - mean[..., None], 0.0)
-    spread = np.sqrt(np.add.reduce(off * off, axis=-1) / some)
-    spread[count == 0] = np.nan
-    return np.asarray(spread)
 
 
 def _address(poses: FloatArray) -> FloatArray:

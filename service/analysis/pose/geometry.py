@@ -98,6 +98,19 @@ def squared_length(vectors: FloatArray) -> FloatArray:
     return length
 
 
+def spread(values: FloatArray) -> FloatArray:
+    """Standard deviation along the last axis of what is not NaN; NaN where all is."""
+    seen = ~np.isnan(values)
+    count = np.add.reduce(seen, axis=-1)
+    some = np.maximum(count, 1)
+    known = np.where(seen, values, 0.0)
+    mean = np.add.reduce(known, axis=-1) / some
+    off = np.where(seen, known - mean[..., None], 0.0)
+    found = np.sqrt(np.add.reduce(off * off, axis=-1) / some)
+    found[count == 0] = np.nan
+    return np.asarray(found)
+
+
 def within(value: float, least: float, most: float) -> float:
     """One number held between two bounds, as ``np.clip`` does it with many; NaN stays NaN.
 

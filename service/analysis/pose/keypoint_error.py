@@ -106,7 +106,8 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
     The jitter and the steady or slowly drifting error of a source of keypoints, which no filter
     shows, add as variances. All of the jitter, though the filter takes some away: a source that
     jitters more drifts more too. Jitter shows a part of the error; of a source that smooths it away
-    more is left that nothing shows.
+    the legs may show more, once it is known where the swing is
+    (``events/normalized/unsteady_legs.py``).
 
     Parameters
     ----------
@@ -122,12 +123,26 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
     """
     raw_jitter = conditioned.noise / scale
     jitter = np.where(np.isnan(raw_jitter), 0.0, raw_jitter)
-    if ((conditioned.confidence == 1.0) | ~conditioned.observed).all():
+    if _tells_no_confidence(conditioned):
         return np.hypot(jitter, _STEADY_ERROR * _untold(raw_jitter))
     anew = _found_anew(raw_jitter)
     steady = _STEADY_ERROR * (_IF_SMOOTHED + anew * (_IF_ANEW - _IF_SMOOTHED))
     more = 1.0 + anew * (_IF_JITTERY - 1.0)
     return np.hypot(more * jitter, steady * _doubt(conditioned.confidence, conditioned.observed))
+
+
+def how_smoothed(conditioned: Conditioned, scale: float) -> float:
+    """How far a source that tells its confidence smooths its points, from 0, each frame's found
+    anew, to 1.
+
+    Parameters
+    ----------
+    scale : float
+        Body height in the unit of ``conditioned.points``.
+    """
+    if _tells_no_confidence(conditioned):
+        return 0.0
+    return 1.0 - _found_anew(conditioned.noise / scale)
 
 
 def sure_error(point: str) -> float:
@@ -150,6 +165,10 @@ def confidence_of(point: str, error: FloatArray) -> FloatArray:
         NaN where no confidence stands for so large an error.
     """
     return confidence_at(error / sure_error(point))
+
+
+def _tells_no_confidence(conditioned: Conditioned) -> bool:
+    return bool(((conditioned.confidence == 1.0) | ~conditioned.observed).all())
 
 
 def _untold(raw_jitter: FloatArray) -> FloatArray:

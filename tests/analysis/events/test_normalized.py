@@ -86,6 +86,26 @@ def test_drawn_times_never_run_backward_and_drawn_poses_spread_as_the_noise_says
     assert swing.point(Point.NOSE).shape == (N_DRAWS + 1, len(GRID), 2)
 
 
+def spread_of_the_nose(smoothed: float) -> float:
+    """Of a swing whose thighs and shanks waver by a tenth of their length."""
+    times = np.linspace(0.0, 2.0, 121)
+    positions = [
+        Position(n + 1, Source.OBSERVED, float(t), 60.0 * float(t), 0.0)
+        for n, t in enumerate(np.linspace(0.2, 1.8, 10))
+    ]
+    points = np.full((len(times), N_POINTS, 2), np.nan)
+    points[:, [Point.NOSE, Point.LEAD_HIP, Point.LEAD_KNEE, Point.LEAD_ANKLE]] = 0.0
+    points[:, Point.LEAD_KNEE, 1] = -0.25 - 0.025 * np.sin(40.0 * times)
+    points[:, Point.LEAD_ANKLE, 1] = -0.5
+    curve = phase_curve(times, np.column_stack([np.cos(times), np.sin(times)]), positions)
+    placed = PlacedSwing(points, times, curve, positions, np.full(N_POINTS, 0.005), smoothed)
+    return float(time_normalize((placed,), View.FACE_ON).point(Point.NOSE)[1:].std())
+
+
+def test_where_a_source_smooths_legs_that_waver_make_all_points_less_sure():
+    assert spread_of_the_nose(1.0) > spread_of_the_nose(0.5) > 1.1 * spread_of_the_nose(0.0)
+
+
 def at_rest(first_frame: float) -> tuple[np.ndarray, np.ndarray]:
     """A nose that trembles at rest, shape (n_frames,), and the x of its samples along the grid, of
     a clip that begins so long before P1."""

@@ -7,6 +7,7 @@ from service.analysis.pose.conditioning import condition
 from service.analysis.pose.keypoint_error import (
     ANNOTATOR_SPREAD,
     confidence_of,
+    how_smoothed,
     pose_error,
     sure_error,
 )
@@ -21,12 +22,15 @@ ROOT_AREA = 0.45
 
 
 def error(confidence=1.0, jitter=0.0, scale=1.0):
+    return pose_error(conditioned(confidence, jitter, scale), scale * HEIGHT)
+
+
+def conditioned(confidence=1.0, jitter=0.0, scale=1.0):
     rng = np.random.default_rng(1)
     still = rng.uniform(0.0, HEIGHT, (N_POINTS, 2)) + np.zeros((len(TIMES), 1, 1))
     points = scale * (still + HEIGHT * jitter * rng.standard_normal(still.shape))
     told = np.broadcast_to(np.asarray(confidence, dtype=float), still.shape[:2])
-    conditioned = condition(points, told, TIMES, scale=scale * HEIGHT)
-    return pose_error(conditioned, scale * HEIGHT)
+    return condition(points, told, TIMES, scale=scale * HEIGHT)
 
 
 def told(sure=0.99, **others):
@@ -76,6 +80,12 @@ def test_a_source_is_taken_to_smooth_the_less_the_more_it_jitters():
     shoulder = ANATOMICAL.index("left_shoulder")
     errors = [error(told(), jitter)[shoulder] for jitter in (0.0005, 0.0015, 0.0025)]
     assert errors == sorted(errors, reverse=True)
+
+
+def test_how_far_a_source_smooths_is_told_by_its_jitter_if_it_tells_a_confidence():
+    by_jitter = [how_smoothed(conditioned(told(), jitter), HEIGHT) for jitter in (0.0005, 0.003)]
+    assert by_jitter == [1.0, 0.0]
+    assert how_smoothed(conditioned(1.0, 0.0005), HEIGHT) == 0.0
 
 
 def test_a_club_is_found_by_others_than_the_body_and_told_of_alike_whatever_the_body_does():

@@ -23,6 +23,7 @@ from service.analysis.events.normalized.swing import (
     blocks,
     columns_of,
 )
+from service.analysis.events.normalized.unsteady_legs import unsteadiness
 from service.analysis.pose.geometry import squared_length
 from service.analysis.pose.points import N_POINTS, Point
 from service.analysis.types import FloatArray, Position, View
@@ -58,6 +59,8 @@ class PlacedSwing:
     positions : P1 to P10
     noise : array of shape (n_points,)
         One standard deviation of the error of ``points`` on one axis.
+    smoothed : float
+        How far their source smooths them, 0 to 1, so that nothing jitters.
     """
 
     points: FloatArray
@@ -65,6 +68,7 @@ class PlacedSwing:
     curve: PhaseCurve
     positions: tuple[Position, ...]
     noise: FloatArray
+    smoothed: float = 0.0
 
     @cached_property
     def seen(self) -> tuple[int, ...]:
@@ -95,7 +99,7 @@ def time_normalize(
             for k, (swing, path) in enumerate(zip(swings, paths, strict=True))
         ]
     )
-    noise = np.array([swing.noise for swing in swings])[:, seen, None]
+    noise = _as_legs_show(swings, best, seen, view)[..., None]
     error = widen_elbows(noise * _blur(velocity, seen), best, seen, view)
     samples = _draw(columns, best, velocity, shifts, error, drift_left)
     poses = np.full((len(swings), N_POINTS, 2, len(GRID)), np.nan)
@@ -111,6 +115,19 @@ def time_normalize(
         np.isnan(poses[:, :, 0]),
         view,
     )
+
+
+def _as_legs_show(
+    swings: Sequence[PlacedSwing], best: FloatArray, seen: NDArray[np.intp], view: View
+) -> FloatArray:
+    """One standard deviation of each point that is seen, shape (n_swings, n_seen)."""
+    noise = np.array([swing.noise for swing in swings])[:, seen]
+    smoothed = np.array([swing.smoothed for swing in swings])
+    some = smoothed.nonzero()[0]
+    if some.size:
+        factor = unsteadiness(best[some], noise[some], seen, view)
+        noise[some] *= (factor ** smoothed[some])[:, None]
+    return noise
 
 
 def _drawn_shifts(swings: Sequence[PlacedSwing]) -> FloatArray:
