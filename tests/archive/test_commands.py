@@ -89,6 +89,15 @@ def test_what_can_not_be_done_exits_with_2_and_says_why(
     assert said in capsys.readouterr().err
 
 
+def test_workers_of_other_machines_keep_nothing_in_a_file_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SWING_DATABASE_URL", "sqlite:///records.db")
+    scheduler = ("--scheduler", "tcp://127.0.0.1:1")
+    assert run("tag", tmp_path, "--out", "out", "--keep", "player", *scheduler) == 2
+    assert "a database that every machine reaches" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("wrong", ["fps", "colour=red"])
 def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):

@@ -78,6 +78,11 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.use_cases.archive.tag import TagArchive, tag_archive
     from service.use_cases.archive.totals import copies_in, taken_over_in, totals_of
 
+    if options.keep and options.scheduler and settings.database_url.startswith("sqlite"):
+        raise CannotBeDone(
+            "--keep with --scheduler takes a database that every machine reaches: set "
+            "SWING_DATABASE_URL to PostgreSQL, or leave --scheduler out"
+        )
     behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
     wanted = TagArchive(
         options.archive,
