@@ -179,8 +179,8 @@ def _print_copies(copies: Copies | None) -> None:
         return
     place = copies.path if copies.line is None else f"{copies.path}:{copies.line}"
     print(
-        f"    {copies.count:,} of them stand in the archive before, word for word, as {place}; "
-        "a summary counts each"
+        f"    {copies.count:,} of them, the first {place}, are copies, word for word, of others "
+        "before them; a summary counts each"
     )
 
 

@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 
 from service.archive.files.fingerprints import SEEN
 from service.archive.planning.plan import How
-from service.archive.results import MARK, Results, part
+from service.archive.results import MARK, Results, part, read_file
 from service.intake.many.files import Kind, kind_of
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
@@ -130,11 +130,12 @@ def copies_in(results: Results) -> Copies | None:
     """The swings that are copies of others; ``None`` without any.
 
     Those of tables are not looked at: a fingerprint there is of a whole row group.
+
+    Raises
+    ------
+    Damaged
     """
-    told = [
-        _texts(pq.read_table(path, columns=[*_PLACE, MARK], partitioning=None))
-        for path in results.files(SEEN)
-    ]
+    told = [_texts(read_file(path, (*_PLACE, MARK))) for path in results.files(SEEN)]
     if not told:
         return None
     texts = pa.concat_tables(told)
