@@ -33,7 +33,7 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     assert "6 inputs in 3 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
     assert "are copies" not in told.out
-    assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
+    assert "3 invalid-request in 2 files, as b.ndjson:1: fps is missing" in told.out
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
@@ -118,6 +118,7 @@ def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first
     assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
     told = capsys.readouterr().out
     assert "2 of them, the first b.ndjson:2, are copies, word for word, of others" in told
+    assert "2 malformed-json in 1 file, as b.ndjson:4: is not JSON" in told
     assert run("summary", out, "--html", tmp_path / "page.html") == 0
     for each in (capsys.readouterr().out, (tmp_path / "page.html").read_text("utf-8")):
         assert "2 clips are copies of others, word for word, and counted too" in each

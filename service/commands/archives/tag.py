@@ -100,7 +100,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.out, plan)
     totals = totals_of(results)
     inputs = totals.swings + sum(each.count for each in totals.refused)
-    print(f"{inputs:,} inputs in {plan.header.files:,} files")
+    print(f"{inputs:,} inputs in {_files(plan.header.files)}")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_copies(copies_in(results))
@@ -140,7 +140,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.convert, plan)
     swings, refused = converted_in(results, CLIPS), refused_in(results, ERRORS)
     inputs = swings + sum(each.count for each in refused)
-    print(f"{swings:,} swings of {plan.header.files:,} files written")
+    print(f"{swings:,} swings of {_files(plan.header.files)} written")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     _print_refused(refused, options.convert / ERRORS)
     if plan.header.passed_over:
@@ -184,6 +184,10 @@ def _print_copies(copies: Copies | None) -> None:
     )
 
 
+def _files(count: int) -> str:
+    return "1 file" if count == 1 else f"{count:,} files"
+
+
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
     from service.intake.many.assumed import ASSUMED
 
@@ -194,7 +198,10 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
         wrong = f"{each.field.strip('/')} {each.message}".strip()
         if not wrong.endswith("?"):
             wrong = f"{wrong.rstrip('.')}."
-        print(f"    {each.count:,} {each.code}, as {place}: {wrong} {each.fix}".rstrip())
+        # One file can hold most of what can't be read.
+        among = f" in {_files(len(each.files))}" if len(each.files) < each.count else ""
+        told = f"{each.code}{among}, as {place}: {wrong} {each.fix}"
+        print(f"    {each.count:,} {told}".rstrip())
     if len(refused) > _REASONS:
         print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
     lacking = Counter[str]()
