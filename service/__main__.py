@@ -57,6 +57,8 @@ def _in_words(error: Exception, command: str, settings: Settings) -> str | None:
             return f"can't use the models in {settings.model_dir}: {error}"
         case RecordsError():
             return f"{command}: {error}"
+        case OSError() if error.filename:
+            return f"{command}: {error.filename} can't be used: {error.strerror}"
     return None
 
 
