@@ -115,8 +115,8 @@ def _run() -> int:
         # not complain of it either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _PIPE_CLOSED
-    except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
+    except KeyboardInterrupt as interrupt:
+        print(*(interrupt.args or ("interrupted",)), file=sys.stderr)
         return _INTERRUPTED
     return status
 

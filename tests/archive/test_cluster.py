@@ -57,6 +57,22 @@ def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_don
     assert everything(out) == everything(undisturbed)
 
 
+def test_a_command_that_is_interrupted_says_that_it_goes_on_and_exits_as_others_do(
+    archive: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    out, options = tmp_path / "out", ("--workers", 1, "--partition", PARTITION)
+    running = start_tagging(archive, out, *options)
+    wait_until(some_done(out), running)
+    running.send_signal(signal.SIGINT)
+    _, told = running.communicate(timeout=PATIENCE)
+    assert running.returncode == 130
+    assert told.endswith(
+        b"interrupted. What is done is kept: run the command again, and it goes on\n"
+    )
+    assert tag(archive, out, partition=PARTITION) == out
+    assert everything(out) == everything(undisturbed)
+
+
 def test_a_scheduler_that_is_killed_ends_the_command_and_the_next_one_goes_on(
     archive: Path, undisturbed: Path, tmp_path: Path
 ) -> None:
