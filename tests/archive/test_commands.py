@@ -117,13 +117,16 @@ def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first
     )
     assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
     told = capsys.readouterr().out
-    assert "2 of them, the first b.ndjson:2, are copies, word for word, of others" in told
+    assert "2 of them, the first b.ndjson:2, are copies of others before them, word for" in told
     assert "2 malformed-json in 1 file, as b.ndjson:4: is not JSON" in told
     assert run("summary", out, "--html", tmp_path / "page.html") == 0
     for each in (capsys.readouterr().out, (tmp_path / "page.html").read_text("utf-8")):
         assert "2 clips are copies of others, word for word, and counted too" in each
     assert run("summary", out, "--lang", "de") == 0
     assert "2 Filme sind Wort für Wort Kopien anderer und mitgezählt" in capsys.readouterr().out
+    (archive / "b.ndjson").write_bytes(ndjson(short_request(24)))
+    assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
+    assert "1 of them, b.ndjson:1, is a copy of another before it" in capsys.readouterr().out
     shutil.rmtree(out / "_seen")
     assert run("summary", out) == 2
     assert "part-000000.parquet is damaged or gone" in capsys.readouterr().err

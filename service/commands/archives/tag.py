@@ -178,10 +178,10 @@ def _print_copies(copies: Copies | None) -> None:
     if copies is None:
         return
     place = copies.path if copies.line is None else f"{copies.path}:{copies.line}"
-    print(
-        f"    {copies.count:,} of them, the first {place}, are copies, word for word, of others "
-        "before them; a summary counts each"
-    )
+    told = f"{copies.count:,} of them, the first {place}, are copies of others before them"
+    if copies.count == 1:
+        told = f"1 of them, {place}, is a copy of another before it"
+    print(f"    {told}, word for word; a summary counts each")
 
 
 def _files(count: int) -> str:
