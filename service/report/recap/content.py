@@ -197,10 +197,13 @@ class Recap:
         before = self._with(lambda c: c.before.status)
         after = self._with(lambda c: c.after.status)
         found = after[Status.PRESENT]
-        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
-        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
+        held = [f for f in held if f in better]
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
+        # What got better at full speed by less than half as much was not lost there.
+        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        lost = [f for f in lost if f not in (*better, *worse, *self.returned)]
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
         same = [f for f in same if f not in (*lost, *back)]
@@ -213,7 +216,7 @@ class Recap:
             (_GONE, gone, ()),
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
-            (_LOST, [f for f in lost if f not in back], ()),
+            (_LOST, lost, ()),
             (_REHEARSED, list(self.better_rehearsed), ()),
             (_SAME, [f for f in same if f in found - new], ()),
             (_ONLY_NOW, [f for f in same if f in new], ()),
