@@ -57,6 +57,8 @@ def _in_words(error: Exception, command: str, settings: Settings) -> str | None:
             return f"can't use the models in {settings.model_dir}: {error}"
         case RecordsError():
             return f"{command}: {error}"
+        case OSError() if error.filename:
+            return f"{command}: {error.filename} can't be used: {error.strerror}"
     return None
 
 
@@ -113,8 +115,8 @@ def _run() -> int:
         # not complain of it either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _PIPE_CLOSED
-    except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
+    except KeyboardInterrupt as interrupt:
+        print(*(interrupt.args or ("interrupted",)), file=sys.stderr)
         return _INTERRUPTED
     return status
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 import logging
 import signal
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from itertools import islice
 from multiprocessing import resource_tracker
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from service.archive.errors import ArchiveError, EngineLost
 
 if TYPE_CHECKING:
-    from distributed import Client, LocalCluster
+    from distributed import Client, Future, LocalCluster, as_completed
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
@@ -27,6 +28,10 @@ _PATIENCE: Final[int] = 30
 """Seconds to wait for a scheduler or its first worker."""
 _LOOK: Final[float] = 2.0
 """Seconds between looks for workers that died."""
+_GLANCE: Final[float] = 0.05
+"""Seconds between looks for what is done."""
+_ABANDONED: Final[float] = 60.0
+"""Seconds without any worker after which none is waited for; one that died is begun anew sooner."""
 
 _SETTINGS: Final = {
     "distributed.scheduler.allowed-failures": _DEATHS,
@@ -47,6 +52,10 @@ _OWN_PAGES: Final = {"dashboard_address": "127.0.0.1:0"}
 _GONE: Final = (
     "the scheduler or its workers went away. What is done is kept: run the command again, and it "
     "goes on"
+)
+_NO_WORKER: Final = (
+    "no worker is left: they went away, or ended as they have no service of this version. What is "
+    "done is kept: once there are some, run the command again, and it goes on"
 )
 
 
@@ -73,7 +82,7 @@ def run_on_dask(
     Raises
     ------
     EngineLost
-        When the scheduler went away, or a job killed one worker after the other.
+        When the scheduler or every worker went away, or a job killed one worker after the other.
     """
     import dask
     from distributed import Client
@@ -168,7 +177,7 @@ def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -
             futures.add(_submit(client, work, job))
 
     keep_them_busy()
-    for future in futures:
+    for future in _finished(client, futures):
         try:
             done = future.result()
             keep_them_busy()
@@ -181,6 +190,26 @@ def _as_done(client: Client, work: Callable[[Job], Done], jobs: Iterable[Job]) -
         except (CancelledError, OSError, TimeoutError) as error:
             raise EngineLost(_GONE) from error
         yield done
+
+
+def _finished(client: Client, futures: as_completed) -> Iterator[Future[Any]]:
+    """Futures as they are done, as long as there are workers."""
+    looked = seen = time.monotonic()
+    while not futures.is_empty():
+        if futures.has_ready():
+            yield next(futures)
+        else:
+            time.sleep(_GLANCE)
+        now = time.monotonic()
+        if now - looked < _LOOK:
+            continue
+        looked = now
+        try:
+            seen = now if client.nthreads() else seen
+        except OSError as error:
+            raise EngineLost(_GONE) from error
+        if now - seen > _ABANDONED:
+            raise EngineLost(_NO_WORKER)
 
 
 def _submit(client: Client, work: Callable[[Job], Done], job: Job) -> object:

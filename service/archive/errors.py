@@ -9,12 +9,14 @@
     ``NoResults``: the folder holds no results, or unfinished ones.
     ``Damaged``: a file of the results or of their plan can't be read any more.
     ``NotWritten``: the results could not be written; make room and run the command again.
+    ``NotSeen``: a worker does not see the folders that the command sees.
     ``EngineLost``: the scheduler went away; run the command again to go on.
 """
 
 from __future__ import annotations
 
 import os
+import socket
 from pathlib import Path
 from typing import Self
 
@@ -61,6 +63,19 @@ class NotWritten(ArchiveError):
         return cls(
             f"{folder} can't be written: {why}. What is done is kept: once it can, run the command "
             "again, and it goes on"
+        )
+
+
+class NotSeen(ArchiveError):
+    """A worker does not see the archive, or the results as the command began them."""
+
+    @classmethod
+    def of(cls, folder: Path) -> Self:
+        """Which folder it is, and on which machine."""
+        return cls(
+            f"a worker on {socket.gethostname()} does not see {folder} as this command does: every "
+            "machine must have the same folders under the same names. What is done is kept: once "
+            "it has, run the command again, and it goes on"
         )
 
 

@@ -113,10 +113,19 @@ def read_whole(folder: Path, table: str, number: int) -> pa.Table:
     ------
     Damaged
     """
-    path = part(folder, table, number)
+    return read_file(part(folder, table, number))
+
+
+def read_file(path: Path, columns: Sequence[str] | None = None) -> pa.Table:
+    """The file of one partition as it was written, or some of its columns.
+
+    Raises
+    ------
+    Damaged
+    """
     try:
         with pq.ParquetFile(path, page_checksum_verification=True) as file:
-            return file.read(use_threads=False)
+            return file.read(columns and [*columns], use_threads=False)
     except (OSError, pa.ArrowException) as error:
         raise Damaged(f"{path} is damaged or gone ({error}): tag into another folder") from error
 

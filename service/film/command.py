@@ -70,7 +70,7 @@ def films_of(path: Path) -> list[Path]:
         return [path]
     films = sorted(each for each in path.iterdir() if each.is_file() and is_film(each))
     if not films:
-        raise FilmError(f"{path} holds no film")
+        raise FilmError(f"{path} holds no film; requests in it are for python -m service tag")
     return films
 
 

@@ -116,6 +116,8 @@ class Summary:
         How many files hold something else, by how their names end; of an archive alone.
     films
         How many of those are films, which can be made swings of.
+    copies
+        How many of the clips are copies of others, which count all the same.
     """
 
     by: str | None
@@ -125,6 +127,7 @@ class Summary:
     refused: int = 0
     passed_over: Mapping[str, int] = field(default_factory=dict)
     films: int = 0
+    copies: int = 0
 
     @property
     def by_fault(self) -> Iterator[tuple[FaultRate, tuple[tuple[Group, FaultRate], ...]]]:

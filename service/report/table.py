@@ -19,14 +19,17 @@ from service.analysis.types import (
     Remark,
     Source,
     Status,
+    StoppedAt,
     SwingAnalysis,
     SwingSpan,
     View,
 )
 from service.languages import ENGLISH, Language, sayable
+from service.lessons.length import against_asked
 from service.lessons.telling.causes import likely_causes
 from service.lessons.telling.story import build_story
 from service.lessons.words.wording import GRADES, IN_ENGLISH, PLACES, Wording
+from service.report.recap.words import LENGTHS
 from service.report.unjudged import unjudged
 
 WIDTH: Final[int] = 100
@@ -85,7 +88,23 @@ def _summary(analysis: SwingAnalysis, wording: Wording) -> list[str]:
             hand=_judged(hand, say(_HANDS[hand.value]) if hand else "", wording),
         ),
         *(_span(span, wording) for span in analysis.swings),
+        *(_wrapped(_stopped(analysis.stopped_at, wording), "") if analysis.stopped_at else ()),
     ]
+
+
+def _stopped(stopped: StoppedAt, wording: Wording) -> str:
+    """Where a backswing stopped that was asked to stop somewhere."""
+    say, asked = wording.say, _number(stopped.asked, 1, wording)
+    if stopped.value is None:
+        why = wording.reason(stopped.reason) if stopped.reason else say("Can't tell.")
+        return say("Backswing: asked to stop at P{asked}. {why}", asked=asked, why=why)
+    return say(
+        "Backswing: asked to stop at P{asked}, stopped at P{value} ± {error}: {length}",
+        asked=asked,
+        value=_number(stopped.value, 1, wording),
+        error=_number(stopped.uncertainty or 0.0, 1, wording),
+        length=say(LENGTHS[against_asked(stopped)]),
+    )
 
 
 def _span(span: SwingSpan, wording: Wording) -> str:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import signal
+import threading
+import time
 from pathlib import Path
 
 import pytest
+from distributed import LocalCluster
 
+from service.archive import engine
+from service.archive.errors import EngineLost
 from service.archive.results import done
 from tests.archive.cluster import (
     PATIENCE,
@@ -55,6 +60,38 @@ def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_don
     assert running.returncode == 0, told
     assert b"KeyboardInterrupt" not in told
     assert everything(out) == everything(undisturbed)
+
+
+def test_a_command_that_is_interrupted_says_that_it_goes_on_and_exits_as_others_do(
+    archive: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    out, options = tmp_path / "out", ("--workers", 1, "--partition", PARTITION)
+    running = start_tagging(archive, out, *options)
+    wait_until(some_done(out), running)
+    running.send_signal(signal.SIGINT)
+    _, told = running.communicate(timeout=PATIENCE)
+    assert running.returncode == 130
+    assert told.endswith(
+        b"interrupted. What is done is kept: run the command again, and it goes on\n"
+    )
+    assert tag(archive, out, partition=PARTITION) == out
+    assert everything(out) == everything(undisturbed)
+
+
+def test_a_cluster_of_which_no_worker_is_left_is_not_waited_for_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(engine, "_LOOK", 0.1)
+    monkeypatch.setattr(engine, "_ABANDONED", 0.5)
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None
+    ) as cluster:
+        done = engine.run_on_dask(time.sleep, iter([3.0] * 3), 1, cluster.scheduler_address)
+        leave = threading.Timer(1.0, cluster.scale, (0,))
+        leave.start()
+        with pytest.raises(EngineLost, match="no worker is left"):
+            list(done)
+        leave.join()
 
 
 def test_a_scheduler_that_is_killed_ends_the_command_and_the_next_one_goes_on(

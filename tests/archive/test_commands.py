@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from html import escape
 from pathlib import Path
 
@@ -31,8 +32,8 @@ def test_the_commands_tell_what_was_done_and_what_could_not_be_read(
     told = capsys.readouterr()
     assert "6 inputs in 3 files" in told.out
     assert "2 read; a golf swing found in 1" in told.out
-    assert "stand in the archive before" not in told.out
-    assert "3 invalid-request, as b.ndjson:1: fps is missing" in told.out
+    assert "are copies" not in told.out
+    assert "3 invalid-request in 2 files, as b.ndjson:1: fps is missing" in told.out
     assert "1 malformed-json, as a.ndjson:3: is not JSON" in told.out
     assert "--assume fps=VALUE" in told.out
     assert "swing/s" in told.err
@@ -89,6 +90,15 @@ def test_what_can_not_be_done_exits_with_2_and_says_why(
     assert said in capsys.readouterr().err
 
 
+def test_workers_of_other_machines_keep_nothing_in_a_file_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SWING_DATABASE_URL", "sqlite:///records.db")
+    scheduler = ("--scheduler", "tcp://127.0.0.1:1")
+    assert run("tag", tmp_path, "--out", "out", "--keep", "player", *scheduler) == 2
+    assert "a database that every machine reaches" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("wrong", ["fps", "colour=red"])
 def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
@@ -107,4 +117,16 @@ def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first
     )
     assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
     told = capsys.readouterr().out
-    assert "2 of them stand in the archive before, word for word, as b.ndjson:2;" in told
+    assert "2 of them, the first b.ndjson:2, are copies of others before them, word for" in told
+    assert "2 malformed-json in 1 file, as b.ndjson:4: is not JSON" in told
+    assert run("summary", out, "--html", tmp_path / "page.html") == 0
+    for each in (capsys.readouterr().out, (tmp_path / "page.html").read_text("utf-8")):
+        assert "2 clips are copies of others, word for word, and counted too" in each
+    assert run("summary", out, "--lang", "de") == 0
+    assert "2 Filme sind Wort für Wort Kopien anderer und mitgezählt" in capsys.readouterr().out
+    (archive / "b.ndjson").write_bytes(ndjson(short_request(24)))
+    assert run("tag", archive, "--out", out, "--workers", 1, "--partition", 2) == 0
+    assert "1 of them, b.ndjson:1, is a copy of another before it" in capsys.readouterr().out
+    shutil.rmtree(out / "_seen")
+    assert run("summary", out) == 2
+    assert "part-000000.parquet is damaged or gone" in capsys.readouterr().err

@@ -4,6 +4,9 @@ import errno
 import json
 import os
 import shutil
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import chdir
+from dataclasses import replace
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -15,6 +18,7 @@ from service.archive.errors import (
     ArchiveError,
     BegunOtherwise,
     EmptyArchive,
+    NotSeen,
     NotWritten,
     ResultsInUse,
 )
@@ -27,6 +31,7 @@ from service.intake.recording import Limits, read_clip
 from service.settings import Settings
 from service.use_cases.archive import tag as tagging
 from service.use_cases.archive.convert import convert_archive
+from service.use_cases.archive.tag import Job, Worked
 from service.use_cases.archive.totals import totals_of
 from tests.archive.made import (
     RULES_ONLY,
@@ -40,6 +45,8 @@ from tests.archive.made import (
 
 WHOLE = 6
 """Swings of the small archive."""
+
+Work = Callable[[Job], Worked]
 
 
 def test_every_swing_of_every_file_has_a_row_with_its_place(results: Path) -> None:
@@ -163,6 +170,43 @@ def test_a_worker_with_another_model_writes_nothing(archive: Path, tmp_path: Pat
     with pytest.raises(BegunOtherwise, match="give every machine"):
         tagging.tag_partition(job)
     assert not list(out.glob("_state-*"))
+
+
+def test_a_worker_that_was_started_in_another_folder_writes_where_the_command_wants_it(
+    archive: Path, results: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def elsewhere(work: Work, jobs: Iterable[Job]) -> Iterator[Worked]:
+        for job in jobs:
+            with chdir("/"):
+                yield work(job)
+
+    monkeypatch.setattr(tagging, "run_here", elsewhere)
+    monkeypatch.chdir(tmp_path)
+    Path("archive").symlink_to(archive)
+    assert everything(tag(Path("archive"), Path("out"))) == everything(results)
+
+
+@pytest.mark.parametrize("unseen", ["archive", "out"])
+def test_a_worker_that_does_not_see_the_folders_of_the_command_is_told_and_writes_nothing(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, unseen: str
+) -> None:
+    folder = tmp_path / "archive"
+    shutil.copytree(archive, folder)
+    before = everything(tag(folder, tmp_path / "out"))
+    (folder / "new.json").write_text(json.dumps(short_request()))
+
+    def on_another_machine(work: Work, jobs: Iterable[Job]) -> Iterator[Worked]:
+        nowhere = Path("/nowhere/here")
+        for job in jobs:
+            if unseen == "archive":
+                yield work(replace(job, reading=replace(job.reading, archive=nowhere)))
+            else:
+                yield work(replace(job, out=nowhere))
+
+    monkeypatch.setattr(tagging, "run_here", on_another_machine)
+    with pytest.raises(NotSeen, match="does not see /nowhere/here"):
+        tag(folder, tmp_path / "out")
+    assert everything(tmp_path / "out") == before
 
 
 def test_two_commands_do_not_work_in_one_folder(tmp_path: Path, archive: Path) -> None:

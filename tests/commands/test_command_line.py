@@ -162,6 +162,16 @@ def test_what_an_operator_set_in_vain_is_told(tmp_path: Path) -> None:
     assert not list(amiss(Settings(archive_root=tmp_path), []))
 
 
+@pytest.mark.parametrize("command", [["demo", "--out"], ["examples", "--out"]])
+def test_a_folder_that_can_not_be_made_is_told_without_a_traceback(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    folder = tmp_path / "file" / "out"
+    assert main([*command, str(folder)]) == 2
+    assert f"{command[0]}: {folder} can't be used: Not a directory" in capsys.readouterr().err
+
+
 def test_the_contract_is_written_with_an_answer_for_every_request(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -224,7 +224,7 @@ def test_a_folder_without_films_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["analyse", str(tmp_path)]) == 2
-    assert "holds no film" in capsys.readouterr().err
+    assert "holds no film; requests in it are for python -m service tag" in capsys.readouterr().err
 
 
 def test_the_marks_page_holds_every_frame_and_asks_for_nothing(
@@ -233,7 +233,9 @@ def test_the_marks_page_holds_every_frame_and_asks_for_nothing(
     path = write_blank(tmp_path / "film.mp4", 30)
     assert main(["marks-page", str(path)]) == 0
     page = (tmp_path / "film.mp4.marks.html").read_text(encoding="utf-8")
-    assert f"{tmp_path / 'film.mp4.marks.html'}: 30 frames" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert f"{tmp_path / 'film.mp4.marks.html'}: 30 frames" in told
+    assert "the file that it saves as --club" in told
     assert page.count('"image": "data:image/jpeg;base64,') == 30
     assert not re.search(r'(href|src)="(?!data:)', page)
     assert "http" not in re.sub(r"http-equiv|http://www.w3.org/2000/svg", "", page)

@@ -16,6 +16,7 @@ from service.analysis.types import (
     Remark,
     Source,
     Status,
+    StoppedAt,
     SwingAnalysis,
     SwingSpan,
     View,
@@ -158,3 +159,14 @@ def test_no_line_is_longer_than_the_terminal() -> None:
     )
     text = swing_table(_swing(FINDINGS + findings))
     assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_where_a_backswing_stopped_is_told_to_who_asked_for_it() -> None:
+    def told(stopped: StoppedAt | None, code: str = "en") -> str:
+        return swing_table(replace(_swing(), stopped_at=stopped), language(code))
+
+    longer = StoppedAt(3.5, 4.04, 0.13)
+    assert "asked to stop at P3.5, stopped at P4.0 ± 0.1: longer than asked\n" in told(longer)
+    assert "verlangt bis P3,5, gemacht bis P4,0 ± 0,1: länger als verlangt\n" in told(longer, "de")
+    assert "asked to stop at P3.5. Points that it needs are" in told(StoppedAt(3.5, reason=LONG))
+    assert "Backswing" not in told(None)

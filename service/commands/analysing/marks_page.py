@@ -40,4 +40,7 @@ def run(options: argparse.Namespace, settings: Settings) -> None:
         raise CannotBeDone(f"{film} {error}") from error
     except OSError as error:
         raise CannotBeDone(f"can't write {page}: {error}") from error
-    print(f"{page}: {n_frames} frames; open it in a browser, mark, save, and give it as --club")
+    print(
+        f"{page}: {n_frames} frames; open it in a browser, mark, save, and give the file that it "
+        "saves as --club"
+    )

@@ -78,6 +78,11 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     from service.use_cases.archive.tag import TagArchive, tag_archive
     from service.use_cases.archive.totals import copies_in, taken_over_in, totals_of
 
+    if options.keep and options.scheduler and settings.database_url.startswith("sqlite"):
+        raise CannotBeDone(
+            "--keep with --scheduler takes a database that every machine reaches: set "
+            "SWING_DATABASE_URL to PostgreSQL, or leave --scheduler out"
+        )
     behalf = behalf_of(options.academy, settings) if options.keep else Behalf()
     wanted = TagArchive(
         options.archive,
@@ -95,7 +100,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.out, plan)
     totals = totals_of(results)
     inputs = totals.swings + sum(each.count for each in totals.refused)
-    print(f"{inputs:,} inputs in {plan.header.files:,} files")
+    print(f"{inputs:,} inputs in {_files(plan.header.files)}")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_copies(copies_in(results))
@@ -135,7 +140,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.convert, plan)
     swings, refused = converted_in(results, CLIPS), refused_in(results, ERRORS)
     inputs = swings + sum(each.count for each in refused)
-    print(f"{swings:,} swings of {plan.header.files:,} files written")
+    print(f"{swings:,} swings of {_files(plan.header.files)} written")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     _print_refused(refused, options.convert / ERRORS)
     if plan.header.passed_over:
@@ -173,10 +178,14 @@ def _print_copies(copies: Copies | None) -> None:
     if copies is None:
         return
     place = copies.path if copies.line is None else f"{copies.path}:{copies.line}"
-    print(
-        f"    {copies.count:,} of them stand in the archive before, word for word, as {place}; "
-        "a summary counts each"
-    )
+    told = f"{copies.count:,} of them, the first {place}, are copies of others before them"
+    if copies.count == 1:
+        told = f"1 of them, {place}, is a copy of another before it"
+    print(f"    {told}, word for word; a summary counts each")
+
+
+def _files(count: int) -> str:
+    return "1 file" if count == 1 else f"{count:,} files"
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
@@ -189,7 +198,10 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
         wrong = f"{each.field.strip('/')} {each.message}".strip()
         if not wrong.endswith("?"):
             wrong = f"{wrong.rstrip('.')}."
-        print(f"    {each.count:,} {each.code}, as {place}: {wrong} {each.fix}".rstrip())
+        # One file can hold most of what can't be read.
+        among = f" in {_files(len(each.files))}" if len(each.files) < each.count else ""
+        told = f"{each.code}{among}, as {place}: {wrong} {each.fix}"
+        print(f"    {each.count:,} {told}".rstrip())
     if len(refused) > _REASONS:
         print(f"    and {sum(each.count for each in refused[_REASONS:]):,} for other reasons")
     lacking = Counter[str]()

@@ -57,6 +57,8 @@ def told_as_command() -> Iterator[None]:
     ------
     CannotBeDone
         In words for whoever gave the command.
+    KeyboardInterrupt
+        With what that means for the work.
     """
     missing = [name for name in _EXTRA if find_spec(name) is None]
     if missing:
@@ -79,7 +81,7 @@ def told_as_command() -> Iterator[None]:
     except (ArchiveError, ArrowException) as error:
         raise CannotBeDone(str(error)) from error
     except KeyboardInterrupt:
-        raise CannotBeDone(
+        raise KeyboardInterrupt(
             "interrupted. What is done is kept: run the command again, and it goes on"
         ) from None
 

@@ -13,6 +13,7 @@ from service.report.rates.words import (
     CAUTION,
     ORDER,
     common_reasons,
+    copies,
     interval,
     left_out,
     most_sure_first,
@@ -40,6 +41,8 @@ def rates_table(summary: Summary, language: Language = ENGLISH) -> str:
     ]
     if summary.left_out:
         lines.append(f"  {left_out(summary, language)}")
+    if summary.copies:
+        lines.append(copies(summary, language))
     if summary.refused:
         lines.append(refused(summary, language))
     if summary.passed_over:

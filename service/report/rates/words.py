@@ -136,6 +136,18 @@ def passed_over(summary: Summary, language: Language = ENGLISH) -> str:
     return f"{told} {films}"
 
 
+def copies(summary: Summary, language: Language = ENGLISH) -> str:
+    """How many clips stand in the archive more than once, in words; empty without any."""
+    if not summary.copies:
+        return ""
+    return language.many(
+        "{clips} clip is a copy of another, word for word, and counted too",
+        "{clips} clips are copies of others, word for word, and counted too",
+        summary.copies,
+        clips=language.count(summary.copies),
+    )
+
+
 def refused(summary: Summary, language: Language = ENGLISH) -> str:
     """How many inputs could not be read, in words; empty without any."""
     if not summary.refused:

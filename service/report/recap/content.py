@@ -198,10 +198,13 @@ class Recap:
         after = self._with(lambda c: c.after.status)
         unsure = {finding.fault for finding in self.uncertain}
         found = after[Status.PRESENT] - unsure
-        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
-        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        held = _only(outcomes, Outcome.HOLDS, Outcome.LOST_AT_FULL_SPEED)
+        held = [f for f in held if f in better]
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)
+        # What got better at full speed by less than half as much was not lost there.
+        lost = _only(outcomes, Outcome.LOST_AT_FULL_SPEED, Outcome.HOLDS)
+        lost = [f for f in lost if f not in (*better, *worse, *self.returned)]
         same = [f for f, said in verdicts.items() if said == {Verdict.NO_DETECTABLE_CHANGE}]
         back = self.returned
         same = [f for f in same if f not in (*lost, *back, *unsure)]
@@ -214,7 +217,7 @@ class Recap:
             (_GONE, gone, ()),
             (_BACK, list(back), ()),
             (_WORSE, [f for f in worse if f not in back], ()),
-            (_LOST, [f for f in lost if f not in back], ()),
+            (_LOST, lost, ()),
             (_REHEARSED, list(self.better_rehearsed), ()),
             (_SAME, [f for f in same if f in found - new], ()),
             (_ONLY_NOW, [f for f in same if f in new], ()),
@@ -223,8 +226,11 @@ class Recap:
         said = {fault for _, faults, _ in told for fault in faults}
         say = self.wording.say
         news = [(say(kind), self._named(faults, still)) for kind, faults, still in told if faults]
-        if self.now_and_then:
-            news.append((say(_NOW_AND_THEN), self._counted()))
+        now_and_then = [f for f in self.now_and_then if f not in said]
+        if now_and_then:
+            form = sayable("{fault} ({some} of {all})")
+            told_once = [self._counted(form, fault) for fault in now_and_then]
+            news.append((say(_NOW_AND_THEN), self.wording.language.listed(told_once)))
         out_of_sight = [f for f in self.lost_sight_of if f not in said]
         if out_of_sight:
             news.append((say(_LOST_SIGHT_OF), self._named(out_of_sight, ())))
@@ -236,29 +242,25 @@ class Recap:
             status: {c.fault for _, c in self.changes if side(c) is status} for status in Status
         }
 
-    def _counted(self) -> str:
-        language = self.wording.language
-        return language.listed(
-            [
-                language.say(
-                    "{fault} ({some} of {all})",
-                    fault=language.in_sentence(CATALOGUE[fault].title),
-                    some=some,
-                    all=seen,
-                )
-                for fault, (some, seen) in self.now_and_then.items()
-            ]
-        )
+    def _counted(self, form: str, fault: str) -> str:
+        """A fault with how many of the last swings show it."""
+        some, seen = self.now_and_then[fault]
+        return self.wording.say(form, fault=self._title(fault), some=some, all=seen)
 
     def _named(self, faults: Collection[str], still_found: Collection[str]) -> str:
-        language = self.wording.language
-        titles = {f: language.in_sentence(CATALOGUE[f].title) for f in faults}
-        return language.listed(
-            [
-                language.say("{fault} (still there)", fault=title) if f in still_found else title
-                for f, title in titles.items()
-            ]
-        )
+        """Faults, each once with what else is to be told of it."""
+
+        def named(fault: str) -> str:
+            if fault in self.now_and_then:
+                return self._counted(sayable("{fault} (now in {some} of {all} swings)"), fault)
+            title = self._title(fault)
+            still_there = fault in still_found
+            return self.wording.say("{fault} (still there)", fault=title) if still_there else title
+
+        return self.wording.language.listed([named(fault) for fault in faults])
+
+    def _title(self, fault: str) -> str:
+        return self.wording.language.in_sentence(CATALOGUE[fault].title)
 
     @property
     def without_keys(self) -> str:

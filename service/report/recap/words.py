@@ -47,7 +47,7 @@ _OUTCOMES: Final[dict[Outcome, str]] = {
     Outcome.CANNOT_TELL: sayable("? can't tell"),
 }
 
-_LENGTHS: Final[dict[Length, str]] = {
+LENGTHS: Final[dict[Length, str]] = {
     Length.AS_ASKED: sayable("as asked"),
     Length.LONGER: sayable("longer than asked"),
     Length.SHORTER: sayable("shorter than asked"),
@@ -87,7 +87,7 @@ def filters(wording: Wording) -> dict[str, Any]:
         "trend": lambda fault: in_words(fault, wording),
         "kept": lambda share: share_kept(share, language),
         "verdict": lambda verdict: say(_VERDICTS[verdict]),
-        "length": lambda stopped: say(_LENGTHS[against_asked(stopped)]),
+        "length": lambda stopped: say(LENGTHS[against_asked(stopped)]),
         "outcome": lambda outcome: say(_OUTCOMES[outcome]),
         "grade": lambda grade: say(GRADES[grade]),
         "intent": lambda intent: say(_INTENTS[intent]),

@@ -15,6 +15,7 @@ from service.archive.results import Results, finished_results
 from service.archive.schemas import SWINGS
 from service.intake.many.files import films_among
 from service.lessons.rates import Counts, Summary
+from service.use_cases.archive.totals import copies_in
 
 MOST_GROUPS: Final[int] = 40
 
@@ -58,8 +59,13 @@ def summarise(folder: Path, by: str | None) -> Summary:
             f"no swing of {folder} tells {by!r}{meant or ';'} there are {', '.join(known)}"
         )
     summary = counts.summary(by, MOST_GROUPS)
-    passed_over = results.plan.header.passed_over
-    return replace(summary, passed_over=passed_over, films=films_among(passed_over))
+    passed_over, copies = results.plan.header.passed_over, copies_in(results)
+    return replace(
+        summary,
+        passed_over=passed_over,
+        films=films_among(passed_over),
+        copies=copies.count if copies else 0,
+    )
 
 
 def columns_of(results: Results) -> list[str]:

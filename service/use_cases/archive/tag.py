@@ -14,7 +14,7 @@ import pyarrow as pa
 import service
 from service.analysis.types import SwingAnalysis
 from service.archive.engine import run_here, run_on_dask
-from service.archive.errors import ArchiveError, BegunOtherwise, NoSuchColumn
+from service.archive.errors import ArchiveError, BegunOtherwise, NoSuchColumn, NotSeen
 from service.archive.files.fingerprints import SEEN, Seen
 from service.archive.files.listing import Piece
 from service.archive.files.reading import Input, Reading
@@ -103,18 +103,34 @@ class Job:
         return sum(piece.count for piece in self.pieces)
 
     def write(self, tables: Mapping[str, pa.Table]) -> None:
-        """Write the partition, unless the command is gone and another has made another plan.
+        """Write the partition.
 
         Raises
         ------
-        NotWritten
+        NotSeen, NotWritten
         """
-        if is_worked_on(self.out, self.plan):
-            write_part(self.aside, self.number, tables)
+        self._refuse_what_is_not_seen()
+        write_part(self.aside, self.number, tables)
 
     def cut(self, tables: Sequence[str]) -> None:
-        """Write the partition from what is in place of it, with the mark as the last table."""
+        """Write the partition from what is in place of it, with the mark as the last table.
+
+        Raises
+        ------
+        NotSeen, Damaged, NotWritten
+        """
+        self._refuse_what_is_not_seen()
         cut_part(self.out, self.aside, self.number, self.pieces, tables)
+
+    def _refuse_what_is_not_seen(self) -> None:
+        """Another machine may have other folders, and the command may be gone by now.
+
+        Looked at last, or an archive that goes meanwhile would be written as one of broken files.
+        """
+        if not self.reading.archive.is_dir():
+            raise NotSeen.of(self.reading.archive)
+        if not is_worked_on(self.out, self.plan):
+            raise NotSeen.of(self.out)
 
 
 @dataclass(frozen=True)
@@ -175,8 +191,9 @@ def tag_archive(wanted: TagArchive, settings: Settings, progress: Progress) -> P
 def job_of(plan: Plan, reading: Reading, settings: Settings, number: int, **others: Any) -> Job:
     """What a worker must know to do one partition."""
     how, pieces = plan.how(number), plan.pieces(number)
-    tables = plan.header.tables
-    return Job(number, how, pieces, reading, tables, plan.folder, plan.aside, settings, **others)
+    # A worker may have been started in another folder.
+    out, aside = plan.folder.absolute(), plan.aside.absolute()
+    return Job(number, how, pieces, reading, plan.header.tables, out, aside, settings, **others)
 
 
 def _refuse_unknown_column(plan: Plan, reading: Reading, name: str) -> None:

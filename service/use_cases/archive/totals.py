@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 
 from service.archive.files.fingerprints import SEEN
 from service.archive.planning.plan import How
-from service.archive.results import MARK, Results, part
+from service.archive.results import MARK, Results, part, read_file
 from service.intake.many.files import Kind, kind_of
 
 _COLUMNS = ("swing_found", "kept_as", "not_kept")
@@ -31,6 +31,8 @@ class Refusals:
     ----------
     field
         Pointer to the field of the request that is wrong; empty for the whole.
+    files
+        The files in which they are.
     path, line, message
         Of the first.
     """
@@ -39,6 +41,7 @@ class Refusals:
     field: str
     fix: str
     count: int
+    files: frozenset[str]
     path: str
     line: int | None
     message: str
@@ -84,7 +87,8 @@ def refused_in(results: Results, table: str) -> list[Refusals]:
         for each in _refusals(pq.read_table(path, partitioning=None)):
             why = (each.code, each.field, each.fix, re.sub(r"\d+", "", each.message))
             before = found.setdefault(why, replace(each, count=0))
-            found[why] = replace(before, count=before.count + each.count)
+            together = before.files | each.files
+            found[why] = replace(before, count=before.count + each.count, files=together)
     return sorted(found.values(), key=lambda each: -each.count)
 
 
@@ -103,11 +107,12 @@ def _refusals(errors: pa.Table) -> list[Refusals]:
             row["pointer"],
             row["fix"],
             row["count_all"],
+            frozenset(row["path_distinct"]),
             row["path_first"],
             row["line_first"],
             row["message_first"],
         )
-        for row in groups.aggregate([([], "count_all"), *first]).to_pylist()
+        for row in groups.aggregate([([], "count_all"), ("path", "distinct"), *first]).to_pylist()
     ]
 
 
@@ -130,11 +135,12 @@ def copies_in(results: Results) -> Copies | None:
     """The swings that are copies of others; ``None`` without any.
 
     Those of tables are not looked at: a fingerprint there is of a whole row group.
+
+    Raises
+    ------
+    Damaged
     """
-    told = [
-        _texts(pq.read_table(path, columns=[*_PLACE, MARK], partitioning=None))
-        for path in results.files(SEEN)
-    ]
+    told = [_texts(read_file(path, (*_PLACE, MARK))) for path in results.files(SEEN)]
     if not told:
         return None
     texts = pa.concat_tables(told)

@@ -181,11 +181,13 @@ def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -
     settled = settled_findings(analyses)
     comparisons = tuple(compared(sides, view) for view in sides.views())
     gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
+    # What was there before and did not clearly get better is no strength.
+    unproven = found_once(final) | (found_once(sides.before) - gained)
     progress = progress_over(visits)
     return _LessonFindings(
         sides,
         settled,
-        build_story(settled, found_once(final), said.edits, wording, gained),
+        build_story(settled, unproven, said.edits, wording, gained),
         comparisons,
         tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
         better_rehearsed(visit),

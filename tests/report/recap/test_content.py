@@ -19,7 +19,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import ENGLISH
-from service.lessons import Part, Verdict
+from service.lessons import Outcome, Part, Verdict
 from service.records import Role
 from service.report.progress import draw_progress
 from service.report.recap import render_html
@@ -142,6 +142,26 @@ def test_a_lesson_that_ends_with_a_rehearsal_says_what_got_better_and_blames_no_
     tried = visit((Role.BEFORE, begun), (Role.REHEARSAL, rehearsed(slow)), (Role.AFTER, begun))
     kinds = [kind for kind, _ in recap_of("Ada", [last, tried]).news]
     assert kinds == ["Got better in the slow rehearsal, but not at full speed"]
+
+
+@pytest.mark.parametrize(
+    ("left", "kind"), [(5.5, "Got better"), (8.0, "Got worse")], ids=["some of it", "none"]
+)
+def test_what_changed_at_full_speed_is_not_told_as_lost_after_the_rehearsal(
+    left: float, kind: str
+) -> None:
+    drift = DEFINITIONS["upper_body_drift"]
+    measure = drift.criteria[View.FACE_ON][0].measure.name
+    begun, ended = (
+        swing(findings=[present(drift.name)], measures=[measured(measure, value, 0.1)])
+        for value in (7.0, left)
+    )
+    slow = swing(findings=[absent(drift.name)], measures=[measured(measure, 0.5, 0.1)])
+    told = visit((Role.BEFORE, begun), (Role.REHEARSAL, rehearsed(slow)), (Role.AFTER, ended))
+    recap = recap_of("Ada", [told])
+    ((_, transfer),) = recap.transfers
+    assert transfer.outcome is Outcome.LOST_AT_FULL_SPEED
+    assert [each for each, _ in recap.news] == [kind]
 
 
 def test_a_fault_that_did_not_change_in_the_lesson_is_told_as_still_there() -> None:

@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import (
     Finding,
     Status,
     View,
 )
+from service.languages import language
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
+from service.lessons.words.wording import Wording
 from service.records import Role
 from service.report.recap import render_html
 from service.use_cases.recap import recap_of, settled_findings
@@ -19,6 +23,8 @@ from service.use_cases.recap.coached import Coached
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
+    judged_by,
+    measured,
     present,
     swing,
     unseen,
@@ -99,6 +105,31 @@ def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
     assert recap.news == (("In some swings, not in most", told),)
     assert "No fault was found" not in recap.none_to_work_on
     assert recap.told.findings == {heel: "found in some swings"}
+
+
+def test_a_fault_that_changed_and_shows_in_some_swings_is_told_once_with_their_number() -> None:
+    name = "long_backswing"
+    long = DEFINITIONS[name]
+    before = [judged_by(long, View.FACE_ON, 180.0, 1.0)] * 3
+    after = [judged_by(long, View.FACE_ON, value, 1.0) for value in (166.0, 140.0, 140.0)]
+    swings = [(Role.BEFORE, each) for each in before] + [(Role.AFTER, each) for each in after]
+    told = dict(recap_of("Ada", [visit(*swings)]).news)
+    assert told == {"Got better": "backswing running long (now in 1 of 3 swings)"}
+    german = recap_of("Ada", [visit(*swings)], wording=Wording(language("de")))
+    assert "(jetzt in 1 von 3 Schwüngen)" in dict(german.news)["Besser geworden"]
+
+
+@pytest.mark.parametrize(("error", "praised"), [(3.0, False), (0.2, True)])
+def test_what_was_there_before_is_praised_only_where_it_clearly_got_better(
+    error: float, praised: bool
+) -> None:
+    name = "upper_body_drift"
+    measure = DEFINITIONS[name].criteria[View.FACE_ON][0].measure.name
+    before = swing(findings=[present(name)], measures=[measured(measure, 6.0, error)])
+    after = swing(findings=[absent(name)], measures=[measured(measure, 3.0, error)])
+    recap = recap_of("Ada", [visit((Role.BEFORE, before), (Role.AFTER, after))])
+    assert ("Got better" in dict(recap.news)) is praised
+    assert [keep.fault for keep in recap.story.keep] == [name] * praised
 
 
 def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:

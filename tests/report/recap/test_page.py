@@ -15,7 +15,7 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.measures.definition import BODY_PERCENT
 from service.analysis.types import View
 from service.demo import keep_lessons
-from service.lessons import FaultChange, Outcome, Verdict
+from service.lessons import FaultChange, Outcome, Transfer, Verdict
 from service.lessons.estimates import Estimate
 from service.lessons.words.reasons import figured
 from service.records import Database, RecordNotFound, Role, upgrade
@@ -269,6 +269,8 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
         in news["Got better in the slow rehearsal, but not at full speed"]
     )
 
+    kept: tuple[tuple[View, Transfer], ...] = ()
+
     def told(*verdicts: Verdict) -> str:
         torn = tuple(
             replace(
@@ -281,9 +283,13 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
             )
             for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
         )
-        recap_told = replace(recap, comparisons=torn, transfers=(), gone=(), lost_sight_of=())
+        recap_told = replace(recap, comparisons=torn, transfers=kept, gone=(), lost_sight_of=())
         return " ".join(kind for kind, _ in recap_told.news)
 
     assert told(Verdict.BETTER, Verdict.BETTER) == "Got better"
     assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Got worse"
+    assert told(Verdict.BETTER, Verdict.WORSE) == ""
+    held = next(t for _, t in recap.transfers if t.outcome is Outcome.HOLDS)
+    kept = ((View.FACE_ON, replace(held, fault="trail_heel_kick")),)
+    assert told(Verdict.BETTER, Verdict.BETTER) == "Got better, and held at full speed"
     assert told(Verdict.BETTER, Verdict.WORSE) == ""
