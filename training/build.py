@@ -41,7 +41,7 @@ GOLFERS: Final[dict[str, int]] = {
 """Golfers of each make that the estimators are learned from."""
 POSITIONS: Final[Path] = Path(events.positions.__file__).parent / FILE
 """The network that places positions, which ``training.models.fit_positions`` writes."""
-JUDGED_CLIPS: Final[int] = 400
+JUDGED_CLIPS: Final[int] = 1200
 """Clips of each make that are judged when it is left out."""
 
 
