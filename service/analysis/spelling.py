@@ -76,6 +76,29 @@ def also_called(name: str, known: Iterable[str]) -> str | None:
     return next((each for each in known if plain in _ALSO_CALLED.get(each, "").split()), None)
 
 
+def nearly(name: str, known: Iterable[str]) -> str | None:
+    """The known name that a name is but for one letter, capitals and gaps; ``None`` where there is
+    none, or it is one itself.
+
+    >>> [nearly(name, ["view", "fps"]) for name in ("vieww", "veiw", "View", "view", "viewing")]
+    ['view', 'view', 'view', None, None]
+    """
+    known = [*known]
+    plain = plain_name(name)
+    if name in known or len(name) > _LONGEST:
+        return None
+    return next((each for each in known if _one_letter_off(plain, plain_name(each))), None)
+
+
+def _one_letter_off(name: str, other: str) -> bool:
+    """Whether a letter too many, too few, wrong or before its turn is all that differs."""
+    short, long = sorted((name, other), key=len)
+    differ = (k for k, letter in enumerate(short) if letter != long[k])
+    k = next(differ, len(short))
+    exchanged = short[k + 1 : k + 2] + short[k : k + 1] + short[k + 2 :]
+    return long[k + 1 :] in (short[k:], short[k + 1 :]) or long[k:] == exchanged
+
+
 def did_you_mean(name: str, known: Iterable[str]) -> str:
     """The end of a sentence that offers the known name that others call so, or the nearest.
 

@@ -41,7 +41,7 @@ WHY: Final[Mapping[str, tuple[str, str]]] = {
     ),
     "position_inferred": (
         sayable("a position had to be inferred"),
-        sayable("Film from before the takeaway to the finish, and the club."),
+        sayable("Begin with the player standing still."),
     ),
     "clip_starts_late": (
         sayable("the clip starts late"),

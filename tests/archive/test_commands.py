@@ -106,6 +106,25 @@ def test_what_can_not_be_assumed_is_refused(wrong: str, capsys: pytest.CaptureFi
     assert "FIELD=VALUE" in capsys.readouterr().err
 
 
+def test_what_is_carried_under_nearly_the_name_of_a_field_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    lines = (
+        {**short_request(24), "handednes": "left", "coach": "Ada"},
+        {**short_request(25), "handednes": "right", "Vieww": "face_on", "time": "10:30", "id": 7},
+    )
+    (archive / "a.ndjson").write_bytes(ndjson(*lines))
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    told = capsys.readouterr().out
+    assert (
+        "2 carry along 'handednes', which is no field of a swing; did you mean handedness?" in told
+    )
+    assert "1 carries along 'Vieww', which is no field of a swing; did you mean view?" in told
+    assert told.count("which is no field") == 2
+
+
 def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first_copy(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -5,9 +5,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
+from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.lessons.not_judged import NOT_TOLD, WHY
 from service.lessons.rates import Counts, wilson_interval
+from service.lessons.words.filming import film_for
+from tests.swings import clip
 
 
 @given(st.integers(1, 10**6), st.floats(0, 1))
@@ -93,3 +96,11 @@ def test_a_fault_that_the_catalogue_no_longer_has_comes_last_under_its_name() ->
 
 def test_every_reason_comes_with_what_to_film() -> None:
     assert all(words and advice.endswith(".") for words, advice in WHY.values())
+
+
+def test_a_tempo_that_lacks_its_address_asks_for_a_player_who_stands_still() -> None:
+    _, recording = clip(lead_in=0.0)
+    tempo = next(f for f in analyse(recording).findings if f.fault == "hurried_transition")
+    assert tempo.reason is not None
+    assert tempo.reason.code == "position_inferred"
+    assert film_for(tempo.reason) == "Begin with the player standing still."

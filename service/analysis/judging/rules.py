@@ -53,31 +53,21 @@ def judge_all(
     calibration
         The calibration of a fault in a view.
     """
-    return _judge(tuple(CATALOGUE.values()), swings, calibration)
+    return judge(tuple(CATALOGUE.values()), swings, calibration)
 
 
 def judge(
-    definition: FaultDefinition,
-    swing: MeasuredSwing,
-    calibration: LogisticCalibration = UNCALIBRATED,
-) -> Finding:
-    """Judge one fault.
+    definitions: tuple[FaultDefinition, ...],
+    swings: Sequence[MeasuredSwing],
+    calibration: Calibrations,
+) -> list[tuple[Finding, ...]]:
+    """Judge faults in swings, all of one view at once.
 
     The rule's score is the chance that the measure lies beyond its threshold when both
     the measure's own error and the grey zone of the threshold are taken as normal
     distributions; of several criteria, all of which must be met, the least met decides. It is
     above one half exactly when every value lies beyond its threshold. Calibration keeps the side.
     """
-    ((finding,),) = _judge((definition,), (swing,), lambda _fault, _view: calibration)
-    return finding
-
-
-def _judge(
-    definitions: tuple[FaultDefinition, ...],
-    swings: Sequence[MeasuredSwing],
-    calibration: Calibrations,
-) -> list[tuple[Finding, ...]]:
-    """Judge faults in swings, all of one view at once."""
     told = dict[int, tuple[Finding, ...]]()
     for view in View:
         rows = [k for k, swing in enumerate(swings) if swing.view.value is view]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -42,221 +43,211 @@ def tempo_ratio(swing: NormalizedSwing) -> FloatArray:
     return constant(up / np.maximum(swing.time_at(7.0) - swing.time_at(4.0), 1e-3), swing)
 
 
-def _at(
-    position: float,
-    name: str,
-    title: str,
-    unit: str,
-    description: str,
-    views: tuple[View, ...],
-    needs: tuple[Point, ...],
-    signal: Signal,
-    against: tuple[float, ...] = (),
-    *,
-    unsigned: bool = False,
-) -> Measure:
-    named = f"{name}_p{position:g}"
-    return Measure(
-        named,
-        title,
-        unit,
-        description,
-        views,
-        needs,
-        position,
-        position,
-        Reduce.MEAN,
-        signal,
-        against,
-        unsigned=unsigned,
-        doubt=_DOUBT.get(named, 1.0),
-        shaped=False,
-    )
+@placewise
+def _backswing_time(swing: NormalizedSwing) -> FloatArray:
+    return constant(swing.time_at(4.0) - swing.time_at(1.0), swing)
 
 
-_DOUBT: Final[Mapping[str, float]] = {
-    "chest_turn_p4": 1.1,
-    "chest_turn_p7": 1.4,
-    "chest_turn_p9": 1.05,
-    "lead_arm_elevation_p4": 1.6,
-    "lead_arm_to_shaft_p5": 1.15,
-    "lead_arm_to_shaft_p7": 1.1,
-    "lead_arm_to_shaft_p8": 1.1,
-    "lead_elbow_flexion_p4": 1.15,
-    "lead_elbow_flexion_p7": 1.2,
-    "lead_elbow_flexion_p8": 1.1,
-    "shaft_direction_p4": 1.1,
-    "shaft_direction_p4.5": 1.3,
-    "shaft_direction_p5": 1.45,
-    "trail_elbow_flexion_p4": 1.2,
-    "trail_elbow_flexion_p7": 1.25,
-    "trail_elbow_flexion_p8": 1.45,
-    "trunk_lean_p1": 1.05,
-    "trunk_lean_p4": 1.3,
-    "trunk_lean_p7": 1.15,
-}
-"""Factors on uncertainties (:attr:`Measure.doubt`), set view by view: an arm that is lost at the
-top and a club that is bridged coming down are off by more than their points' errors tell."""
-_FACE_ON: Final = (View.FACE_ON,)
-_WRIST: Final = (Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD)
+@placewise
+def _downswing_time(swing: NormalizedSwing) -> FloatArray:
+    return constant(swing.time_at(7.0) - swing.time_at(4.0), swing)
+
 
 TEMPO_RATIO: Final = Measure(
-    "tempo_ratio",
-    "Tempo ratio",
-    "times",
-    "Time of the backswing (P1 to P4) over the time of the downswing (P4 to P7).",
-    BOTH_VIEWS,
-    (),
-    4.0,
-    7.0,
-    Reduce.MEAN,
-    tempo_ratio,
+    name="tempo_ratio",
+    title="Tempo ratio",
+    unit="times",
+    description="Time of the backswing (P1 to P4) over the time of the downswing (P4 to P7).",
+    views=BOTH_VIEWS,
+    needs=(),
+    start=4.0,
+    end=7.0,
+    reduce=Reduce.MEAN,
+    signal=tempo_ratio,
     against=(1.0,),
     observed=(1,),
     ratio=True,
     doubt={View.FACE_ON: 0.9, View.DOWN_THE_LINE: 1.0},
 )
+_BACKSWING_TIME: Final = Measure(
+    name="backswing_time",
+    title="Backswing time",
+    unit="seconds",
+    description="Time from P1 to P4.",
+    views=BOTH_VIEWS,
+    needs=(),
+    start=1.0,
+    end=4.0,
+    reduce=Reduce.MEAN,
+    signal=_backswing_time,
+    observed=(1,),
+    shaped=False,
+)
+_DOWNSWING_TIME: Final = Measure(
+    name="downswing_time",
+    title="Downswing time",
+    unit="seconds",
+    description="Time from P4 to P7.",
+    views=BOTH_VIEWS,
+    needs=(),
+    start=4.0,
+    end=7.0,
+    reduce=Reduce.MEAN,
+    signal=_downswing_time,
+    shaped=False,
+)
 
 
-def _times() -> tuple[Measure, ...]:
-    backswing = Measure(
-        "backswing_time",
-        "Backswing time",
-        "seconds",
-        "Time from P1 to P4.",
-        BOTH_VIEWS,
-        (),
-        1.0,
-        4.0,
-        Reduce.MEAN,
-        placewise(lambda swing: constant(swing.time_at(4.0) - swing.time_at(1.0), swing)),
-        observed=(1,),
-        shaped=False,
-    )
-    downswing = Measure(
-        "downswing_time",
-        "Downswing time",
-        "seconds",
-        "Time from P4 to P7.",
-        BOTH_VIEWS,
-        (),
-        4.0,
-        7.0,
-        Reduce.MEAN,
-        placewise(lambda swing: constant(swing.time_at(7.0) - swing.time_at(4.0), swing)),
-        shaped=False,
-    )
-    return backswing, downswing
+@dataclass(frozen=True, kw_only=True)
+class _Angle:
+    """An angle in degrees that is told at several positions, each a measure of its own.
+
+    Attributes
+    ----------
+    doubt
+        Of each position :attr:`Measure.doubt`, set view by view: an arm that is lost at the top and
+        a club that is bridged coming down are off by more than their points' errors tell.
+
+    Others as of a :class:`Measure`.
+    """
+
+    name: str
+    title: str
+    description: str
+    views: tuple[View, ...] = BOTH_VIEWS
+    needs: tuple[Point, ...]
+    signal: Signal
+    doubt: Mapping[float, float]
+    against: tuple[float, ...] = ()
+    unsigned: bool = False
+
+    def at(self, position: float) -> Measure:
+        """The measure at a position."""
+        return Measure(
+            name=f"{self.name}_p{position:g}",
+            title=self.title,
+            unit="degrees",
+            description=self.description,
+            views=self.views,
+            needs=self.needs,
+            start=position,
+            end=position,
+            reduce=Reduce.MEAN,
+            signal=self.signal,
+            against=self.against,
+            unsigned=self.unsigned,
+            doubt=self.doubt[position],
+            shaped=False,
+        )
 
 
-def _of_trunk_and_head() -> tuple[Measure, ...]:
-    leans = [
-        _at(
-            position,
-            "trunk_lean",
-            "Trunk lean",
-            "degrees",
-            "Down the line the bend of the spine toward the ball; face-on its lean away from "
-            "the target.",
-            BOTH_VIEWS,
-            (*SHOULDERS, *HIPS),
-            trunk_lean,
-        )
-        for position in (1.0, 4.0, 7.0)
-    ]
-    turns = [
-        _at(
-            position,
-            name,
-            title,
-            "degrees",
-            f"How far the line of the {ends} has turned about the vertical since address, told "
-            "from how narrow it looks; coarse below 30 degrees.",
-            _FACE_ON,
-            pair,
-            signal,
-            (1.0,),
-        )
-        for position in (4.0, 7.0, 9.0)
-        for name, title, ends, pair, signal in (
-            ("chest_turn", "Chest turn", "shoulders", SHOULDERS, chest_turn),
-            ("pelvis_turn", "Pelvis turn", "hips", HIPS, pelvis_turn),
-        )
-    ]
-    heads = [
-        _at(
-            position,
-            "head_turn",
-            "Head turn",
-            "degrees",
-            "Turn of the face toward the target.",
-            _FACE_ON,
-            (Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
-            head_turn,
-        )
-        for position in (4.0, 7.0, 9.0)
-    ]
-    return (*leans, *turns, *heads)
+_TURNED: Final = (
+    "How far the line of the {} has turned about the vertical since address, told from how narrow "
+    "it looks; coarse below 30 degrees."
+)
+_BENT: Final = "Bend of the elbow as it looks in the picture; 0 is a straight arm."
+
+_TRUNK_LEAN: Final = _Angle(
+    name="trunk_lean",
+    title="Trunk lean",
+    description=(
+        "Down the line the bend of the spine toward the ball; face-on its lean away from the "
+        "target."
+    ),
+    needs=(*SHOULDERS, *HIPS),
+    signal=trunk_lean,
+    doubt={1.0: 1.05, 4.0: 1.3, 7.0: 1.15},
+)
+_CHEST_TURN: Final = _Angle(
+    name="chest_turn",
+    title="Chest turn",
+    description=_TURNED.format("shoulders"),
+    views=(View.FACE_ON,),
+    needs=SHOULDERS,
+    signal=chest_turn,
+    doubt={4.0: 1.1, 7.0: 1.4, 9.0: 1.05},
+    against=(1.0,),
+)
+_PELVIS_TURN: Final = _Angle(
+    name="pelvis_turn",
+    title="Pelvis turn",
+    description=_TURNED.format("hips"),
+    views=(View.FACE_ON,),
+    needs=HIPS,
+    signal=pelvis_turn,
+    doubt={4.0: 1.0, 7.0: 1.0, 9.0: 1.0},
+    against=(1.0,),
+)
+_HEAD_TURN: Final = _Angle(
+    name="head_turn",
+    title="Head turn",
+    description="Turn of the face toward the target.",
+    views=(View.FACE_ON,),
+    needs=(Point.NOSE, Point.LEAD_EAR, Point.TRAIL_EAR),
+    signal=head_turn,
+    doubt={4.0: 1.0, 7.0: 1.0, 9.0: 1.0},
+)
+_LEAD_ELBOW_FLEXION: Final = _Angle(
+    name="lead_elbow_flexion",
+    title="Lead elbow flexion",
+    description=_BENT,
+    needs=LEAD_ARM,
+    signal=lead_elbow_flexion,
+    doubt={4.0: 1.15, 7.0: 1.2, 8.0: 1.1},
+    unsigned=True,
+)
+_TRAIL_ELBOW_FLEXION: Final = _Angle(
+    name="trail_elbow_flexion",
+    title="Trail elbow flexion",
+    description=_BENT,
+    needs=TRAIL_ARM,
+    signal=trail_elbow_flexion,
+    doubt={4.0: 1.2, 7.0: 1.25, 8.0: 1.45},
+    unsigned=True,
+)
+_LEAD_ARM_TO_SHAFT: Final = _Angle(
+    name="lead_arm_to_shaft",
+    title="Lead-arm-to-shaft angle",
+    description="Between lead forearm and shaft as it looks in the picture; 180 is one line.",
+    needs=(Point.LEAD_ELBOW, Point.LEAD_WRIST, Point.CLUBHEAD),
+    signal=wrist_angle,
+    doubt={4.0: 1.0, 5.0: 1.15, 6.0: 1.0, 7.0: 1.1, 8.0: 1.1},
+)
+_LEAD_ARM_ELEVATION: Final = _Angle(
+    name="lead_arm_elevation",
+    title="Elevation of the lead arm",
+    description=(
+        "How far the lead arm points above the horizontal; 0 is parallel to the ground. A camera "
+        "that stands close overrates it down the line."
+    ),
+    needs=(Point.LEAD_SHOULDER, Point.LEAD_WRIST),
+    signal=lead_arm_elevation,
+    doubt={4.0: 1.6},
+)
+_SHAFT_DIRECTION: Final = _Angle(
+    name="shaft_direction",
+    title="Shaft direction",
+    description="From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
+    needs=(Point.LEAD_WRIST, Point.CLUBHEAD),
+    signal=shaft_direction,
+    doubt={4.0: 1.1, 4.5: 1.3, 5.0: 1.45},
+)
 
 
-def _of_arms_and_club() -> tuple[Measure, ...]:
-    elbows = [
-        _at(
-            position,
-            f"{side}_elbow_flexion",
-            f"{side.capitalize()} elbow flexion",
-            "degrees",
-            "Bend of the elbow as it looks in the picture; 0 is a straight arm.",
-            BOTH_VIEWS,
-            arm,
-            signal,
-            unsigned=True,
-        )
-        for position in (4.0, 7.0, 8.0)
-        for side, arm, signal in (
-            ("lead", LEAD_ARM, lead_elbow_flexion),
-            ("trail", TRAIL_ARM, trail_elbow_flexion),
-        )
-    ]
-    wrists = [
-        _at(
-            position,
-            "lead_arm_to_shaft",
-            "Lead-arm-to-shaft angle",
-            "degrees",
-            "Between lead forearm and shaft as it looks in the picture; 180 is one line.",
-            BOTH_VIEWS,
-            _WRIST,
-            wrist_angle,
-        )
-        for position in (4.0, 5.0, 6.0, 7.0, 8.0)
-    ]
-    elevation = _at(
-        4.0,
-        "lead_arm_elevation",
-        "Elevation of the lead arm",
-        "degrees",
-        "How far the lead arm points above the horizontal; 0 is parallel to the ground. A "
-        "camera that stands close overrates it down the line.",
-        BOTH_VIEWS,
-        (Point.LEAD_SHOULDER, Point.LEAD_WRIST),
-        lead_arm_elevation,
-    )
-    shafts = [
-        _at(
-            position,
-            "shaft_direction",
-            "Shaft direction",
-            "degrees",
-            "From grip to clubhead in the picture: 0 toward the target or the ball, 90 up.",
-            BOTH_VIEWS,
-            (Point.LEAD_WRIST, Point.CLUBHEAD),
-            shaft_direction,
-        )
-        for position in (4.0, 4.5, 5.0)
-    ]
-    return (*elbows, *wrists, elevation, *shafts)
+def _by_position(*angles: _Angle) -> Iterator[Measure]:
+    """Angles that are told at the same positions, at each in turn."""
+    return (angle.at(position) for position in angles[0].doubt for angle in angles)
 
 
-GENERAL: Final[tuple[Measure, ...]] = (*_times(), *_of_trunk_and_head(), *_of_arms_and_club())
+GENERAL: Final[tuple[Measure, ...]] = (
+    _BACKSWING_TIME,
+    _DOWNSWING_TIME,
+    *_by_position(_TRUNK_LEAN),
+    *_by_position(_CHEST_TURN, _PELVIS_TURN),
+    *_by_position(_HEAD_TURN),
+    *_by_position(_LEAD_ELBOW_FLEXION, _TRAIL_ELBOW_FLEXION),
+    *_by_position(_LEAD_ARM_TO_SHAFT),
+    *_by_position(_LEAD_ARM_ELEVATION),
+    *_by_position(_SHAFT_DIRECTION),
+)
 """Measures that belong to no fault."""

@@ -58,9 +58,9 @@ def statures(clips: Sequence[FloatArray], approximate: Sequence[float]) -> list[
     return [tall if isfinite(tall) and tall > 0.0 else about for tall, about in told]
 
 
-def body_height(points: FloatArray, quantile: float = _LONG) -> float:
+def body_height(points: FloatArray) -> float:
     """What :func:`body_heights` tells of one clip."""
-    return body_heights((points,), quantile)[0]
+    return body_heights((points,))[0]
 
 
 def body_heights(clips: Sequence[FloatArray], quantile: float = _LONG) -> list[float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -104,6 +104,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_copies(copies_in(results))
+    _print_misspelt(totals.carried)
     _print_refused(totals.refused, options.out / "errors")
     if totals.refused:
         print(f"    python -m service summary {options.out} --csv FOLDER writes them to be read")
@@ -182,6 +183,18 @@ def _print_copies(copies: Copies | None) -> None:
     if copies.count == 1:
         told = f"1 of them, {place}, is a copy of another before it"
     print(f"    {told}, word for word; a summary counts each")
+
+
+def _print_misspelt(carried: Mapping[str, int]) -> None:
+    """What an archive says of its swings may have any name, that of no field among them."""
+    from service.analysis.spelling import nearly
+    from service.intake.request import SwingRequest
+
+    for name, count in sorted(carried.items()):
+        meant = nearly(name, SwingRequest.model_fields)
+        if meant:
+            carry = f"{count:,} {'carries' if count == 1 else 'carry'} along {name!r}"
+            print(f"    {carry}, which is no field of a swing; did you mean {meant}?")
 
 
 def _files(count: int) -> str:

@@ -152,7 +152,7 @@ class Reader:
                 raise MalformedJson("it is empty")
             with collector_at_rest():
                 raw = read_raw(text) if self.with_bodies else read_swing(text)
-                told, carried = _told_and_carried(raw) if self.lenient else (raw, {})
+                told, carried = self._told_and_carried(raw) if self.lenient else (raw, {})
                 told, label = _with_known_club(_with_assumed(told, self.assumed))
                 request = request_of(told)
                 recording = to_recording(request, self.limits)
@@ -178,6 +178,27 @@ class Reader:
         if label is not None:
             recording, carried = _remarked(recording, label), {CLUB_LABEL: label, **carried}
         return _read(origin, request, recording, carried, body)
+
+    def _told_and_carried(self, raw: object) -> tuple[object, dict[str, str]]:
+        """The fields of a request, and what else stands beside them.
+
+        What is no request at all is what a pose library gave, as it came, where it can be: that is
+        no list of nothing, unless it is known which library saw nobody. Of other members only texts
+        and numbers are carried; anything else stays, so that it is refused.
+        """
+        fields = SwingRequest.model_fields
+        if not isinstance(raw, dict | list) or (raw == [] and "format" not in self.assumed):
+            return raw, {}
+        if not isinstance(raw, dict) or not fields.keys() & raw.keys():
+            _refuse_requests_in_a_list(raw)
+            return {"keypoints": raw}, {}
+        carried = {
+            name: _as_text(value)
+            for name, value in raw.items()
+            if name not in fields and isinstance(value, str | int | float)
+        }
+        told = {k: v for k, v in raw.items() if k in fields or not _passes(v)}
+        return told, carried
 
 
 def reference_in(text: bytes) -> str | None:
@@ -208,25 +229,6 @@ def _read(
     if request.keypoints is not None or request.club_points is not None:
         request = request.model_copy(update={"keypoints": None, "club_points": None})
     return ReadSwing(origin, request, recording, {**_of_folders(origin.path), **carried}, body)
-
-
-def _told_and_carried(raw: object) -> tuple[object, dict[str, str]]:
-    """The fields of a request, and what else stands beside them.
-
-    What is no request at all is what a pose library gave, as it came. Of other members only texts
-    and numbers are carried; anything else stays, so that it is refused.
-    """
-    fields = SwingRequest.model_fields
-    if not isinstance(raw, dict) or not fields.keys() & raw.keys():
-        _refuse_requests_in_a_list(raw)
-        return {"keypoints": raw}, {}
-    carried = {
-        name: _as_text(value)
-        for name, value in raw.items()
-        if name not in fields and isinstance(value, str | int | float)
-    }
-    told = {k: v for k, v in raw.items() if k in fields or not _passes(v)}
-    return told, carried
 
 
 def _refuse_requests_in_a_list(raw: object) -> None:

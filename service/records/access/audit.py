@@ -71,7 +71,8 @@ class AuditEntry:
 
 
 def fetch_page(session: Session, window: Window, player_id: str | None = None) -> Page[AuditEntry]:
-    """Some of the entries, oldest first; of one player, or of all when ``None``."""
+    """Some of the entries, of one player, or of all when ``None``, in the order in which they were
+    written down, so that what was read before a change can stand after it."""
     query = select(AuditRow)
     if player_id is not None:
         query = query.where(AuditRow.subjects.contains(player_id, autoescape=True))

@@ -16,7 +16,7 @@ from service.archive.planning.plan import How
 from service.archive.results import MARK, Results, part, read_file
 from service.intake.many.files import Kind, kind_of
 
-_COLUMNS = ("swing_found", "kept_as", "not_kept")
+_COLUMNS = ("swing_found", "kept_as", "not_kept", "carried")
 _WHY = ("code", "pointer", "fix")
 _PLACE = ("path", "first", "fingerprint")
 _FIRST_PART = r"^(/[^/]*).*"
@@ -59,6 +59,8 @@ class Totals:
         What could not be read, the commonest reason first.
     kept, not_kept
         Swings that are in the service's records, and those that were to be, by the reason.
+    carried
+        How many carry something along, by its name.
     """
 
     swings: int
@@ -66,18 +68,20 @@ class Totals:
     refused: list[Refusals]
     kept: int = 0
     not_kept: Counter[str] = field(default_factory=Counter)
+    carried: Counter[str] = field(default_factory=Counter)
 
 
 def totals_of(results: Results) -> Totals:
     """Count what is in results."""
     swings = found = kept = 0
-    not_kept: Counter[str] = Counter()
+    not_kept, carried = Counter[str](), Counter[str]()
     for table in results.parts("swings", _COLUMNS):
         swings += table.num_rows
         found += pc.sum(table["swing_found"]).as_py() or 0
         kept += table.num_rows - table["kept_as"].null_count
         not_kept += counted(table["not_kept"])
-    return Totals(swings, found, refused_in(results, "errors"), kept, not_kept)
+        carried += counted(pa.chunked_array([c.keys for c in table["carried"].chunks], pa.string()))
+    return Totals(swings, found, refused_in(results, "errors"), kept, not_kept, carried)
 
 
 def refused_in(results: Results, table: str) -> list[Refusals]:

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration
-from service.analysis.judging.rules import USEFUL_CONFIDENCE, judge
+from service.analysis.judging.rules import USEFUL_CONFIDENCE
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.types import Status, View
+from tests.analysis.judging.one import finding_of
 from tests.swings import clip
 from training.simulator import FaultAmounts
 
@@ -51,7 +52,7 @@ def _drifting(fault_amount: float) -> MeasuredSwing:
 @given(slope=st.floats(0.3, 3.0))
 def test_calibration_keeps_the_side_and_the_evidence(amount, slope):
     swing = _drifting(amount)
-    alone, told = judge(DRIFT, swing), judge(DRIFT, swing, LogisticCalibration(slope))
+    alone, told = finding_of(DRIFT, swing), finding_of(DRIFT, swing, LogisticCalibration(slope))
     assert (told.score, told.evidence) == (alone.score, alone.evidence)
     assert (told.chance > 0.5) == (alone.score > 0.5)
     assert {told.status, alone.status} != {Status.PRESENT, Status.ABSENT}
@@ -59,7 +60,7 @@ def test_calibration_keeps_the_side_and_the_evidence(amount, slope):
 
 def test_below_a_useful_confidence_nothing_is_claimed():
     for seed_amount in (0.3, 0.45, 0.55, 0.6, 0.7):
-        told = judge(DRIFT, _drifting(seed_amount))
+        told = finding_of(DRIFT, _drifting(seed_amount))
         assert (told.status is Status.UNCERTAIN) == (told.confidence < USEFUL_CONFIDENCE)
 
 

@@ -13,10 +13,10 @@ from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import LogisticCalibration
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.estimates import Estimate, with_estimates
-from service.analysis.judging.rules import judge
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import Finding, Status, View
+from tests.analysis.judging.one import finding_of
 from tests.reference import clips, real_swings
 from tests.taking_turns import made_once
 from training.data.sources import SOURCES, clips_of
@@ -93,4 +93,4 @@ def test_whatever_was_estimated_and_however_it_is_calibrated(
             estimates[criterion.measure.name] = Estimate(
                 wanted - found.value, spread * criterion.grey
             )
-    check(judge(definition, with_estimates(swing, estimates), LogisticCalibration(slope)))
+    check(finding_of(definition, with_estimates(swing, estimates), LogisticCalibration(slope)))

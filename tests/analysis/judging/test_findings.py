@@ -12,11 +12,11 @@ from service.analysis.events.normalized import GRID
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.calibration import UNCALIBRATED, LogisticCalibration
 from service.analysis.judging.estimates import Estimate, with_estimates
-from service.analysis.judging.rules import judge
 from service.analysis.judging.shown import FilmingConditions, not_shown
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.types import Finding, FloatArray, Intent, Status, View
+from tests.analysis.judging.one import finding_of
 from tests.swings import clip
 
 DRIFT = CATALOGUE["upper_body_drift"]
@@ -42,7 +42,7 @@ def with_drift(value: float, excesses: FloatArray | None = None) -> MeasuredSwin
 
 
 def drifting(value: float, calibration: LogisticCalibration = UNCALIBRATED) -> Finding:
-    return judge(DRIFT, with_drift(value), calibration)
+    return finding_of(DRIFT, with_drift(value), calibration)
 
 
 @pytest.mark.parametrize("side", [-1.0, 1.0], ids=["short of it", "beyond it"])
@@ -57,9 +57,9 @@ def test_a_score_too_near_even_stays_uncertain_however_sure_calibration_makes_of
 def test_a_measure_is_judged_from_its_fewest_frames_on():
     beyond = with_drift(LIMITS.marked, np.ones(len(PLACES)))
     frames = beyond.frames_within(LIMITS.measure.start, LIMITS.measure.end)
-    enough = judge(replace(DRIFT, min_frames=frames - 0.01), beyond)
+    enough = finding_of(replace(DRIFT, min_frames=frames - 0.01), beyond)
     assert enough.status is Status.PRESENT
-    lacking = judge(replace(DRIFT, min_frames=frames + 0.01), beyond)
+    lacking = finding_of(replace(DRIFT, min_frames=frames + 0.01), beyond)
     assert lacking.reason is not None
     assert lacking.reason.code == "frame_rate"
 
@@ -68,7 +68,7 @@ def test_a_fault_is_shown_where_it_lies_farthest_beyond_from_first_to_last():
     excesses = np.full(len(PLACES), -1.0)
     excesses[2:6] = [0.5, 1.0, 3.0, 0.2]
     beyond = with_drift(LIMITS.marked, LIMITS.excess(LIMITS.threshold + 1.0) * excesses)
-    told = judge(DRIFT, beyond)
+    told = finding_of(DRIFT, beyond)
     assert told.span == (beyond.moment(PLACES[2]), beyond.moment(PLACES[5]))
     assert told.shows_most == beyond.moment(PLACES[4])
     assert told.span[0].time < told.shows_most.time < told.span[1].time

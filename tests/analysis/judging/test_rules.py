@@ -9,11 +9,11 @@ import pytest
 from service.analysis.analyse import analyse
 from service.analysis.faults import CATALOGUE
 from service.analysis.judging.estimates import Estimate, with_estimates
-from service.analysis.judging.rules import judge
 from service.analysis.judging.weighing import criteria_of, weigh
 from service.analysis.measured import measure_swing
 from service.analysis.pose.points import Point
 from service.analysis.types import Grade, Intent, Status, View
+from tests.analysis.judging.one import finding_of
 from tests.swings import CLUB, FEET, clip, cut, finding, random_clip, without
 from training.data.truth import true_measures
 from training.simulator import FaultAmounts
@@ -144,7 +144,7 @@ def test_a_shaft_that_turns_little_as_it_starts_down_is_judged_at_thirty_frames_
 def test_the_rate_to_film_at_is_the_next_usual_one_that_brings_enough_frames(frames, rate):
     _, recording = clip(fps=30.0)
     more = dataclasses.replace(CATALOGUE["lead_wrist_cup"], min_frames=frames)
-    told = judge(more, measure_swing(recording)).reason.text
+    told = finding_of(more, measure_swing(recording)).reason.text
     assert f"film at {rate} frames a second or more" in told
 
 
@@ -201,7 +201,7 @@ def drift_of(value, uncertainty):
     _, recording = clip()
     swing = measure_swing(recording)
     off = value - swing.values[DRIFT.name].value
-    return judge(DRIFT, with_estimates(swing, {DRIFT.name: Estimate(off, uncertainty)}))
+    return finding_of(DRIFT, with_estimates(swing, {DRIFT.name: Estimate(off, uncertainty)}))
 
 
 def test_the_grade_is_that_of_the_limits_passed():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.analysis.pose.points import ANATOMICAL, N_POINTS
-from service.analysis.pose.stature import body_height, statures
+from service.analysis.pose.stature import body_height, body_heights, statures
 from service.analysis.types import FloatArray, View
 from tests.analysis.pose.conditioning.made import clean, clock, sides
 from tests.swings import clip
@@ -60,7 +60,7 @@ def test_noise_stretches_a_player_less_than_half_as_far_as_long_lengths_say(jitt
 @pytest.mark.parametrize("view", View)
 def test_limbs_that_point_at_the_camera_for_a_while_make_no_player_small(view: View) -> None:
     _, recording = clip(view)
-    longest = body_height(recording.points, 0.95)
+    (longest,) = body_heights([recording.points], 0.95)
     assert statures([recording.points], [np.nan]) == [pytest.approx(longest, rel=0.05)]
 
 

@@ -114,6 +114,27 @@ def test_a_list_of_requests_is_told_as_that(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("line", "kind"),
+    [("null", "null"), ("42", "a number"), ('"a"', "a string"), ("[]", "a list of 0")],
+)
+def test_a_line_that_holds_no_swing_at_all_is_told_as_that(
+    tmp_path: Path, line: str, kind: str
+) -> None:
+    (tmp_path / "a.ndjson").write_text(line)
+    (refused,) = read(tmp_path)
+    assert isinstance(refused, Refused)
+    assert refused.failure.message == f"should be a JSON object, not {kind}"
+    assert "one JSON object with keypoints" in refused.failure.fix
+
+
+def test_a_list_of_a_pose_library_that_is_empty_holds_nobody(tmp_path: Path) -> None:
+    (tmp_path / "a.json").write_text("[]")
+    (refused,) = read(tmp_path, assumed={"fps": 60.0, "format": "coco_annotations"})
+    assert isinstance(refused, Refused)
+    assert "holds nobody" in refused.failure.message
+
+
+@pytest.mark.parametrize(
     ("text", "told"),
     [
         (_text().decode().encode("utf-16"), "UTF-16"),

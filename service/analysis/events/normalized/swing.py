@@ -84,7 +84,8 @@ def _where(columns: Columns, point: Point, places: tuple[int, ...]) -> NDArray[n
 
 @dataclass(frozen=True)
 class NormalizedSwing:
-    """Canonical poses of a swing sampled on :data:`GRID`, with what noise may do to them.
+    """Canonical poses of a swing sampled on ``GRID`` of :mod:`.grid`, with what noise may do to
+    them.
 
     The first sample of a swing is the best estimate; the others are drawn from the keypoint noise
     and the timing uncertainty, so that the spread of any measure over the samples is its

@@ -22,9 +22,10 @@ _AT_ONCE: Final[int] = 500
 
 @router.get("", summary="Who read or changed what of whom")
 def list_audit(query: AuditPageOf, records: Records) -> PageAnswer[AuditEntryAnswer]:
-    """List what was done with the data of the academy's players, oldest first.
+    """List what was done with the data of the academy's players, in the order written down.
 
-    Changes are told at once, readings within a second or so.
+    Changes are written down at once, readings within a second or so: they can stand after changes
+    that were made later. `at` tells when a thing was done.
     """
     with records.reading() as session:
         page = audit.fetch_page(session, query.window("audit"), query.player_id)
@@ -37,7 +38,7 @@ def list_audit(query: AuditPageOf, records: Records) -> PageAnswer[AuditEntryAns
     response_class=StreamingResponse,
     responses={
         200: {
-            "description": "A line of JSON for each entry, oldest first.",
+            "description": "A line of JSON for each entry, in the order of the list.",
             "content": {
                 NDJSON: {"schema": {"$ref": f"#/components/schemas/{AuditEntryAnswer.__name__}"}}
             },

@@ -72,7 +72,7 @@ def test_a_path_leaves_its_place_whatever_its_direction():
     way = 3.0 * np.clip(CLOCK, 0.0, None) ** 2
     path = np.column_stack([0.5 - 0.6 * way, 0.2 + 0.8 * way])
     still = int(np.searchsorted(CLOCK, -0.01))
-    told = leaving_time(CLOCK, path, 0, still, 0.3)
+    told = leaving_time(CLOCK, path, (0, still), 0.3)
     assert told.time == pytest.approx(np.sqrt(IN_PLACE / 3.0), abs=0.01)
 
 
@@ -81,7 +81,7 @@ def test_a_way_that_bends_is_told_in_the_direction_in_which_it_leaves(bends):
     turn = 3.0 * np.clip(CLOCK, 0.0, None) ** 2 / 0.04  # round a circle of that radius
     path = 0.04 * np.column_stack([1.0 - np.cos(turn), np.sin(turn)])
     still = int(np.searchsorted(CLOCK, -0.01))
-    told = leaving_time(CLOCK, path, 0, still, 0.17, bends=bends).time
+    told = leaving_time(CLOCK, path, (0, still), 0.17, bends=bends).time
     late = told - np.sqrt(IN_PLACE / 3.0)
     assert abs(late) < 0.01 if bends else late > 0.015
 
@@ -95,6 +95,6 @@ def test_many_points_tell_what_one_hides_in_its_jitter():
         points = way[:, None, None] * rng.normal(0.0, 1.0, (12, 2)) + rng.normal(
             0.0, 0.01, (CLOCK.size, 12, 2)
         )
-        together.append(joint_leaving_time(CLOCK, points.reshape(len(points), -1), 0, still, 0.3))
-        alone.append(joint_leaving_time(CLOCK, points[:, 0], 0, still, 0.3))
+        together.append(joint_leaving_time(CLOCK, points.reshape(len(points), -1), (0, still), 0.3))
+        alone.append(joint_leaving_time(CLOCK, points[:, 0], (0, still), 0.3))
     assert np.nanstd(together) < 0.7 * np.nanstd(alone)

@@ -40,7 +40,7 @@ def test_how_sure_a_slow_crossing_is_hangs_on_its_pace_and_not_on_the_jitter_tha
     off, told = [], []
     for _ in range(300):
         height = pace * (clock - 0.5 + HALF_FRAME) + rng.normal(0.0, 0.002, len(clock))
-        found = crossing(scene, height, None, None, rising=True)
+        found = crossing(scene, height, scene.window(None, None), rising=True)
         off.append(found.time - 0.5 + HALF_FRAME)
         told.append(found.uncertainty)
     assert np.median(off) == pytest.approx(0.0, abs=0.004 / pace)
@@ -52,9 +52,9 @@ def test_a_crossing_next_to_frames_that_are_missing_is_told_by_what_is_seen():
     clock = np.arange(0.0, 1.0, FRAME)
     scene = scene_of(clock)
     height = clock - 0.5 + HALF_FRAME
-    whole = crossing(scene, height, None, None, rising=True)
+    whole = crossing(scene, height, scene.window(None, None), rising=True)
     height[[58, 61]] = np.nan
-    seen = crossing(scene, height, None, None, rising=True)
+    seen = crossing(scene, height, scene.window(None, None), rising=True)
     assert seen.time == pytest.approx(whole.time)
     assert seen.uncertainty == pytest.approx(whole.uncertainty)
 

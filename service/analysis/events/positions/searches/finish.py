@@ -230,8 +230,8 @@ def _way_through(scene: Scene, impact: float, hold: float) -> FloatArray:
 def _arrival(
     clock: FloatArray, path: FloatArray, rest: int, home: tuple[int, int], view: View
 ) -> Onset:
-    """When a path comes within :data:`IN_PLACE` of its mean place in some frames: when it leaves
-    that, with the clock turned back.
+    """When a path comes to its mean place in some frames, as near as :func:`leaving_time` has it:
+    when it leaves that, with the clock turned back.
 
     Face on its last way bends, as hands wind round the body; down the line that is lost along the
     line of sight.
@@ -244,7 +244,7 @@ def _arrival(
     last = len(clock) - 1
     until = -float(clock[on_its_way[-1]])
     bends = view is View.FACE_ON
-    left = leaving_time(-clock[::-1], path[::-1], last - end, last - begin, until, bends=bends)
+    left = leaving_time(-clock[::-1], path[::-1], (last - end, last - begin), until, bends=bends)
     return Onset(-left.time, left.spread)
 
 

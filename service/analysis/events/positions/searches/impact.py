@@ -39,9 +39,9 @@ def _impact_by_club(scene: Scene, start: Found | None) -> Found | None:
         return None
     resting = (times >= start.time - _AT_BALL) & (times <= start.time) & ~np.isnan(head[:, 0])
     ball = np.mean(head[resting, 0]) if resting.any() else np.interp(start.time, times, head[:, 0])
-    first, last = times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW
+    about_low = scene.window(times[low] - _BEFORE_LOW, times[low] + _AFTER_LOW)
     # At the top of a long swing the clubhead passes over the ball too.
-    return crossing(scene, head[:, 0] - ball, first, last, rising=True, last=True)
+    return crossing(scene, head[:, 0] - ball, about_low, rising=True, last=True)
 
 
 def _lowest(scene: Scene, height: FloatArray, near: slice) -> Found | None:

@@ -70,12 +70,12 @@ def arm_parallel(
     Where its wrist is lost about that moment, both hands being on one handle, the height of the
     hands tells instead, and the position is inferred.
     """
-    ends, sag = _ARMS[number], _sag(scene, number)
+    ends, sag, window = _ARMS[number], _sag(scene, number), scene.window(first, last)
 
     def level(height: FloatArray) -> Found | None:
         rising, late = number != 5, number == 3
         error = _arm_error(scene, ends)
-        return crossing(scene, height + sag, first, last, rising=rising, last=late, error=error)
+        return crossing(scene, height + sag, window, rising=rising, last=late, error=error)
 
     seen = level(_arm_height(scene, *ends))
     if seen is not None:
@@ -105,13 +105,13 @@ def shaft_parallel(scene: Scene, number: int, found: Mapping[int, Found | None])
     rising = number != 6
     if first is None and last is None:
         return None
+    window = scene.window(first.time if first else None, last.time if last else None)
     by_club = None
     if scene.shaft_height is not None:
         by_club = crossing(
             scene,
             scene.shaft_height + _sag(scene, number),
-            first.time if first else None,
-            last.time if last else None,
+            window,
             rising=rising,
             error=_SHAFT_ERROR[scene.view],
         )
@@ -126,9 +126,8 @@ def shaft_parallel(scene: Scene, number: int, found: Mapping[int, Found | None])
         if rising
         else ends[0] + (1 - share) * (ends[1] - ends[0])
     )
-    hands = crossing(
-        scene, scene.tracks.height - level, first.time, last.time, rising=rising, last=not rising
-    )
+    above = scene.tracks.height - level
+    hands = crossing(scene, above, window, rising=rising, last=not rising)
     if hands is None:
         return None
     spread = hands.uncertainty + 0.12 * (last.time - first.time)
@@ -197,8 +196,7 @@ def _zero_of_cubic(ends: tuple[float, float], slopes: tuple[float, float]) -> fl
 def crossing(
     scene: Scene,
     signal: FloatArray,
-    first: float | None,
-    end: float | None,
+    window: slice,
     *,
     rising: bool,
     last: bool = False,
@@ -212,14 +210,13 @@ def crossing(
     Parameters
     ----------
     signal : array of shape (n_frames,)
-    first, end : float, optional
-        Seconds between which it is looked for; the swing's where not given.
+    window : slice
+        Frames in which it is looked for.
     rising, last : bool
         Whether it passes upward, and whether the last crossing counts rather than the first.
     error : float, optional
         One standard deviation of the signal, in its unit; an arm's where not given.
     """
-    window = scene.window(first, end)
     times, value = scene.tracks.times[window], signal[window] * (1.0 if rising else -1.0)
     hits = ((value[:-1] < 0) & (value[1:] >= 0)).nonzero()[0]
     if hits.size == 0:

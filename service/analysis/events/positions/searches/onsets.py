@@ -78,8 +78,7 @@ _UNTOLD: Final = Onset(float("nan"), float("nan"))
 def leaving_time(
     clock: FloatArray,
     path: FloatArray,
-    begin: int,
-    rest: int,
+    rest: tuple[int, int],
     until: float,
     level: float = IN_PLACE,
     *,
@@ -92,7 +91,7 @@ def leaving_time(
     clock : array of shape (n_frames,)
     path : array of shape (n_frames, 2)
         Body heights; frames that are NaN are left out.
-    begin, rest : int
+    rest : pair of int
         First and last frame of rest.
     until : float
         A time well on its way, up to which it is looked; NaN gives NaN.
@@ -105,8 +104,8 @@ def leaving_time(
     """
     if not isfinite(until):
         return _UNTOLD
-    part = slice(begin, int(clock.searchsorted(until)) + 1)
-    way = path[part] - mean_place(path, begin, rest)
+    part = slice(rest[0], int(clock.searchsorted(until)) + 1)
+    way = path[part] - mean_place(path, *rest)
     if bends:
         return onset(clock[part], _gone_round(way), level)
     there = _last_seen(way)
@@ -143,7 +142,7 @@ def _last_seen(path: FloatArray) -> FloatArray | None:
 
 
 def joint_leaving_time(
-    clock: FloatArray, places: FloatArray, begin: int, rest: int, until: float
+    clock: FloatArray, places: FloatArray, rest: tuple[int, int], until: float
 ) -> float:
     """When many points together have gone a small share of the way they are on.
 
@@ -159,8 +158,9 @@ def joint_leaving_time(
     """
     if not isfinite(until):
         return float("nan")
+    begin, last = rest
     part = slice(begin, int(clock.searchsorted(until)) + 1)
-    still = rest - begin + 1
+    still = last - begin + 1
     if part.stop - begin < still + 2:
         return float("nan")
     ways = places[part]
@@ -196,7 +196,7 @@ def last_still(points: FloatArray, tracks: Tracks, rest: int, top: float) -> int
         begin = int(clock.searchsorted(clock[rest] - _UNSEEN_START * unit - _AT_ADDRESS))
         still = int(clock.searchsorted(clock[begin] + _AT_ADDRESS))
         until = float(clock[rest] + _SEEN_START * unit)
-        moved = joint_leaving_time(clock, together, begin, still, until)
+        moved = joint_leaving_time(clock, together, (begin, still), until)
         if isnan(moved):
             break
         before, rest = rest, min(max(int(clock.searchsorted(moved)) - 1, still), max(rest, still))

@@ -78,18 +78,16 @@ def find_takeaway(scene: Scene, top: float) -> Found | None:
         return _just_begun(scene)
     rest = last_still(scene.points, tracks, hang, top)
     clock, path = tracks.times, tracks.path
-    begin = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest])))
+    still = int(clock.searchsorted(clock[rest] - rest_needed(top - clock[rest]))), rest
     starts = [
-        leaving_time(
-            clock, way, begin, rest, _well_away(clock, way, begin, rest, top_frame, far), level
-        )
+        leaving_time(clock, way, still, _well_away(clock, way, still, top_frame, far), level)
         for way, far, level in _ways(scene)
     ]
     if isnan(starts[0].time):
         return None
     start, spread = min(each for each in starts if not isnan(each.time))
-    still = slice(clock.searchsorted(start - _LEAST_REST), clock.searchsorted(start, side="right"))
-    gone = distance(path[still], mean_place(path, begin, rest))
+    before = slice(clock.searchsorted(start - _LEAST_REST), clock.searchsorted(start, side="right"))
+    gone = distance(path[before], mean_place(path, *still))
     if start - clock[0] < _LEAST_REST or (gone > _GONE).any():
         # No rest is seen before it: the takeaway may well have begun before the clip.
         return Found(max(start, float(clock[0])), _UNSEEN_REST, inferred=True)
@@ -150,11 +148,11 @@ def _going_on_for(
 
 
 def _well_away(
-    clock: FloatArray, path: FloatArray, begin: int, rest: int, top: int, far: float
+    clock: FloatArray, path: FloatArray, still: tuple[int, int], top: int, far: float
 ) -> float:
     """When a path is last seen nearer than ``far`` to its place at address, NaN if never."""
-    part = slice(begin, top + 1)
-    clock, away = clock[part], distance(path[part], mean_place(path, begin, rest))
+    part = slice(still[0], top + 1)
+    clock, away = clock[part], distance(path[part], mean_place(path, *still))
     seen = ~np.isnan(away)
     return float(last_upcrossing(clock[seen], away[seen], np.array([far]))[0])
 

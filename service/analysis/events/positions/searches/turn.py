@@ -59,20 +59,14 @@ def find_top(scene: Scene) -> Found:
     )
 
 
-def _onset(
-    times: FloatArray,
-    way: FloatArray,
-    rest: int,
-    away: int,
-    near: float = _NEAR,
-) -> float | None:
+def _onset(times: FloatArray, way: FloatArray, rest: int, away: int) -> float | None:
     """When a path left rest, going from frame ``rest`` toward frame ``away``.
 
     A movement that starts from rest grows with the square of time, so that the time it
-    takes from ``near`` to four times ``near`` equals the time it took to reach ``near``.
+    takes from :data:`_NEAR` to four times as far equals the time it took to come so near.
     """
     step = 1 if away >= rest else -1
     frames = slice(rest, away + step if away + step >= 0 else None, step)
-    soon, later = last_upcrossing(times[frames], way[frames], np.array([near, 4 * near]))
+    soon, later = last_upcrossing(times[frames], way[frames], np.array([_NEAR, 4 * _NEAR]))
     onset = float(2 * soon - later)
     return None if isnan(onset) else onset
