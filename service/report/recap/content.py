@@ -19,7 +19,7 @@ from service.analysis.types import (
 )
 from service.languages import sayable
 from service.lessons import Story
-from service.lessons.coach.approval import ApprovableContent, ApprovalStatus
+from service.lessons.coach.approval import ApprovalStatus
 from service.lessons.coach.reviews import CoachView
 from service.lessons.words.wording import Wording
 from service.report.recap.drawn import Drawn
@@ -62,8 +62,8 @@ class Recap:
         What to film next time, most needed first.
     remarks
         On the footage, one of a kind.
-    told, standing
-        What an approval holds for, and whether one does.
+    standing
+        Whether a coach's approval holds for it.
     coach_views
         What the coach says of faults beside what the service found.
     wording
@@ -81,7 +81,6 @@ class Recap:
     film_next: tuple[str, ...]
     remarks: tuple[Remark, ...]
     cautions: tuple[str, ...]
-    told: ApprovableContent
     standing: ApprovalStatus
     coach_views: tuple[CoachView, ...]
     wording: Wording

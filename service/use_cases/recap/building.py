@@ -112,9 +112,8 @@ def recap_of(
     left_out
         How many lessons before them are not looked at, which the recap says.
     """
-    wording = wording or Wording()
-    visit, sides, progress = visits[-1], sides_of(visits, wording), progress_over(visits)
-    final = visit.final()
+    visit, wording = visits[-1], wording or Wording()
+    final, sides, progress = visit.final(), sides_of(visits, wording), progress_over(visits)
     analyses = [s.analysis for s in final]
     settled = settled_findings(analyses)
     changes = _changes(visit, sides, settled, progress)
@@ -134,7 +133,6 @@ def recap_of(
         film_next=film_next(visit, settled, wording),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
         cautions=_cautions(story, wording),
-        told=told,
         standing=approval_status(told, said.approval, story.not_found),
         coach_views=coach_views(analyses, settled, wording.language),
         wording=wording,

@@ -156,7 +156,7 @@ def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
     told = "trail heel kicking up and out (1 of 4)"
     assert recap.news == (("In some swings, not in most", told),)
     assert "No fault was found" not in recap.none_to_work_on
-    assert recap.told.findings == {heel: "found in some swings"}
+    assert recap.standing.told.findings == {heel: "found in some swings"}
 
 
 def test_a_fault_that_changed_and_shows_in_some_swings_is_told_once_with_their_number() -> None:

@@ -101,7 +101,7 @@ def to_standing(standing: ApprovalStatus) -> StandingAnswer:
         else ApprovalAnswer(
             reviewer=last.reviewer, created=last.created, withdrawn=last.told is None
         ),
-        fingerprint=standing.fingerprint,
+        fingerprint=standing.told.fingerprint,
     )
 
 
