@@ -16,7 +16,7 @@ from service.languages import language
 from service.lessons import Outcome
 from service.lessons.words.wording import Wording
 from service.records import Role
-from service.report.recap import Drawn, render_html
+from service.report.recap import Changes, Drawn, render_html
 from service.use_cases.recap import recap_of
 from tests.lessons.made_up import (
     DEFINITIONS,
@@ -30,6 +30,8 @@ from tests.lessons.made_up import (
 )
 from tests.report.parsed import Page
 from tests.report.visits import visit
+
+DRIFT = "upper_body_drift"
 
 
 def test_a_lesson_that_ends_with_a_rehearsal_says_what_got_better_and_blames_no_full_speed() -> (
@@ -169,3 +171,51 @@ def test_a_fault_that_changed_and_shows_in_some_swings_is_told_once_with_their_n
     assert told == {"Got better": "backswing running long (now in 1 of 3 swings)"}
     german = recap_of("Ada", [visit(*swings)], wording=Wording(language("de")))
     assert "(jetzt in 1 von 3 Schwüngen)" in dict(german.news)["Besser geworden"]
+
+
+def _changes(*sides: tuple[Callable[[str], Finding], float], error: float = 0.1) -> Changes:
+    """Those between a swing before the work and one after it, each a finding and its measure."""
+    measure = DEFINITIONS[DRIFT].criteria[View.FACE_ON][0].measure.name
+    before, after = (
+        swing(findings=[find(DRIFT)], measures=[measured(measure, value, error)])
+        for find, value in sides
+    )
+    return recap_of("Ada", [visit((Role.BEFORE, before), (Role.AFTER, after))]).changes
+
+
+def _kinds(changes: Changes) -> list[str]:
+    return [kind for kind, _ in changes.news(Wording())]
+
+
+def test_what_is_back_is_not_told_as_worse_too() -> None:
+    worse = _changes((absent, 1.0), (present, 9.0))
+    assert _kinds(worse) == ["Got worse"]
+    assert _kinds(replace(worse, returned=(DRIFT,))) == ["Was gone and is back"]
+
+
+def test_what_got_better_within_the_lesson_is_not_told_as_gone_since_the_last_one() -> None:
+    better = _changes((present, 9.0), (absent, 1.0))
+    assert _kinds(replace(better, gone=(DRIFT,))) == ["Got better"]
+
+
+def test_what_some_swings_still_show_is_not_told_as_found_before_alone() -> None:
+    lapsed = _changes((present, 5.0), (absent, 5.0), error=3.0)
+    assert _kinds(lapsed) == ["Found before but not now, no clear change"]
+    shown = replace(lapsed, now_and_then={DRIFT: (1, 3)})
+    assert _kinds(shown) == ["In some swings, not in most"]
+
+
+def test_what_got_better_is_told_as_still_there_unless_that_is_too_close_to_call() -> None:
+    better = _changes((present, 12.0), (present, 7.0))
+    title = "upper body drifting off the ball"
+    assert better.news(Wording()) == (("Got better", f"{title} (still there)"),)
+    unsure = replace(better, unsure=frozenset({DRIFT}))
+    assert unsure.news(Wording()) == (("Got better", title),)
+
+
+def test_what_got_better_or_went_is_a_gain_and_what_is_back_is_none() -> None:
+    assert _changes((present, 9.0), (absent, 1.0)).won
+    none = _changes((absent, 1.0), (absent, 1.0))
+    assert not none.won
+    assert replace(none, gone=(DRIFT,)).won
+    assert not replace(none, returned=(DRIFT,)).won
