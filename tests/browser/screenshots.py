@@ -73,7 +73,7 @@ def full_page(session: Session, ids: list[str], told_in: Language) -> str:
     keys = {p.finding.fault: p for p in (*recap.story.priorities, *earlier.story.priorities)}
     assert len(keys) >= 2
     recap = replace(recap, story=replace(recap.story, priorities=tuple(keys.values())[:2]))
-    clips = clips_of(session, swings.newest(session, sorted(recap.drawn)))
+    clips = clips_of(session, swings.newest(session, sorted(recap.drawn.swings)))
     return render_html(recap, clips, Branding("Marlow Quay Golf Academy (invented)"))
 
 

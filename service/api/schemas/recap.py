@@ -179,10 +179,10 @@ class RecapAnswer(BaseModel):
 def to_recap(recap: Recap, lesson_id: str) -> RecapAnswer:
     """The answer to a request for a recap."""
     return RecapAnswer(
-        player=recap.player,
-        date=recap.date,
-        title=recap.title,
-        coach_note=recap.coach_note,
+        player=recap.about.player,
+        date=recap.about.date,
+        title=recap.about.title,
+        coach_note=recap.about.coach_note,
         standing=to_standing(recap.standing),
         swings=[
             RecapSwingAnswer(
@@ -202,20 +202,20 @@ def to_recap(recap: Recap, lesson_id: str) -> RecapAnswer:
         judged=recap.judged,
         own_keys=to_own_keys(recap, lesson_id),
         coach_views=[CoachViewAnswer.model_validate(view) for view in recap.coach_views],
-        compared=recap.compared,
+        compared=recap.changes.compared,
         news=[f"{kind}: {faults}." for kind, faults in recap.news],
-        comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.comparisons],
+        comparisons=[ViewComparisonAnswer.model_validate(c) for c in recap.changes.comparisons],
         rehearsal=[
             ViewTransferAnswer(view=view, transfer=TransferAnswer.model_validate(transfer))
-            for view, transfer in recap.transfers
+            for view, transfer in recap.changes.transfers
         ],
-        pictures=[_picture(p) for p in recap.pictures],
-        charts=[ChartAnswer.model_validate(c) for c in recap.charts],
+        pictures=[_picture(p) for p in recap.drawn.pictures],
+        charts=[ChartAnswer.model_validate(c) for c in recap.drawn.charts],
         film_next=list(recap.film_next),
         uncertain=[FindingAnswer.model_validate(f) for f in recap.uncertain],
         remarks=[RemarkAnswer.model_validate(r) for r in recap.remarks],
         cautions=list(recap.cautions),
-        made_by=list(recap.made_by),
+        made_by=list(recap.about.made_by),
     )
 
 

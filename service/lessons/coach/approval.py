@@ -59,12 +59,12 @@ class ApprovalStatus:
     """Whether a recap is a draft.
 
     ``why`` has at least one reason exactly when it is. ``approval`` is the last one, be it still
-    good or not. ``fingerprint`` is that of what the recap tells now.
+    good or not. ``told`` is what the recap tells now.
     """
 
     why: tuple[Reason, ...]
     approval: Approval | None
-    fingerprint: str
+    told: ApprovableContent
 
     @property
     def draft(self) -> bool:
@@ -88,7 +88,7 @@ def approval_status(
         why = tuple(_differences(approval.told, now))
     if why:
         why = (*why, *map(_key_not_found, not_found))
-    return ApprovalStatus(why, approval, now.fingerprint)
+    return ApprovalStatus(why, approval, now)
 
 
 def _differences(was: ApprovableContent, now: ApprovableContent) -> Iterator[Reason]:
@@ -124,5 +124,3 @@ _CHANGES_CHANGED: Final = Reason(
 _KEYS_CHANGED: Final = Reason(
     "keys_changed", "What to work on or to keep is not what it was when it was approved."
 )
-DRAFT: Final = approval_status(ApprovableContent(), None)
-"""Of a recap that nobody was asked about."""

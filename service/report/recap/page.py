@@ -18,7 +18,8 @@ from service.report.pictures.coach_drawing import draw_own_key
 from service.report.pictures.fault_picture import draw_fault, film_windows_of
 from service.report.pictures.still import Window, together
 from service.report.pictures.strip import draw_strip
-from service.report.recap.content import Pictured, Recap
+from service.report.recap.content import Recap
+from service.report.recap.drawn import Pictured
 from service.report.recap.words import filters, leading
 from service.report.unjudged import unjudged
 
@@ -31,7 +32,7 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
     Parameters
     ----------
     clips
-        By id, those of ``recap.drawn``; others do no harm.
+        By id, those of ``recap.drawn.swings``; others do no harm.
     branding
         Of the academy that sends it, if any.
     """
@@ -39,11 +40,11 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
     template = _ENVIRONMENT.get_template("recap.html")
     keys = {priority.finding.fault for priority in recap.story.priorities}
     pages = (
-        [p for p in recap.pictures if p.fault in keys],
-        [p for p in recap.pictures if p.fault not in keys],
+        [p for p in recap.drawn.pictures if p.fault in keys],
+        [p for p in recap.drawn.pictures if p.fault not in keys],
     )
     first, second = (_drawings(pictures, clips, recap) for pictures in pages)
-    strip = recap.strip and Markup(draw_strip(clips[recap.strip], wording))
+    strip = recap.drawn.strip and Markup(draw_strip(clips[recap.drawn.strip], wording))
     return template.render(
         **filters(wording),
         recap=recap,
@@ -53,7 +54,7 @@ def render_html(recap: Recap, clips: Mapping[str, Clip], branding: Branding | No
         others=list(second.values()),
         strip=strip,
         unseen=unjudged([(u.title, u.reason) for u in recap.story.unseen], wording),
-        yardsticks=_yardsticks(recap.pictures, wording),
+        yardsticks=_yardsticks(recap.drawn.pictures, wording),
     )
 
 
@@ -68,7 +69,7 @@ def film_windows(recap: Recap, clips: Mapping[str, Clip]) -> dict[str, dict[int,
         As there.
     """
     windows: dict[str, dict[int, Window]] = {}
-    for pictured in recap.pictures:
+    for pictured in recap.drawn.pictures:
         swings = {s: clips[s] for s in (pictured.before, pictured.after) if s is not None}
         shown = film_windows_of(swings, pictured.fault, pictured.position)
         for swing, (frame, window) in shown.items():
@@ -81,10 +82,10 @@ def _own_drawings(recap: Recap, clips: Mapping[str, Clip]) -> dict[int, Markup]:
     """Pictures of the coach's own keys by their places; the drawing escapes what it writes."""
     return {
         placed.place: Markup(
-            draw_own_key(clips[recap.own_pictures[placed.place]], placed.key, recap.wording)
+            draw_own_key(clips[recap.drawn.own_pictures[placed.place]], placed.key, recap.wording)
         )
         for placed in recap.story.own_keys
-        if placed.place in recap.own_pictures
+        if placed.place in recap.drawn.own_pictures
     }
 
 
@@ -97,7 +98,7 @@ def _drawings(
 
 def _picture(pictured: Pictured, clips: Mapping[str, Clip], recap: Recap) -> Markup:
     """One picture; the drawing escapes what it writes."""
-    wording, (before, after) = recap.wording, recap.sides
+    wording, (before, after) = recap.wording, recap.changes.sides
     swings = {wording.say("Now"): clips[pictured.after]}
     if pictured.before is not None:
         swings = {before: clips[pictured.before], after: clips[pictured.after]}

@@ -38,10 +38,10 @@ def approve_recap(
     """
     with database.writing() as session:
         recap = build_recap(session, lesson_id)
-        if recap.standing.fingerprint != fingerprint:
+        if recap.standing.told.fingerprint != fingerprint:
             raise ChangedSince("recap")
         if recap.standing.draft:
-            recap_approvals.add(session, lesson_id, reviewer, recap.told)
+            recap_approvals.add(session, lesson_id, reviewer, recap.standing.told)
         approved = build_recap(session, lesson_id)
         also(session, approved)
         return approved

@@ -26,7 +26,7 @@ def own_key_picture(session: Session, lesson_id: str, place: int) -> str:
     """
     recap = build_recap(session, lesson_id)
     key = next((placed.key for placed in recap.story.own_keys if placed.place == place), None)
-    swing_id = recap.own_pictures.get(place)
+    swing_id = recap.drawn.own_pictures.get(place)
     if key is None or swing_id is None:
         raise RecordNotFound("picture of a key")
     clips = clips_of(session, swings.newest(session, [swing_id]))

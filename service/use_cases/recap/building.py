@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
 
 from service.analysis.faults import CAUTIONS
-from service.analysis.types import Finding, Status, View
+from service.analysis.types import Finding, Status
 from service.languages import ENGLISH, Language
 from service.lessons import (
-    Comparison,
     Progress,
     Story,
-    Transfer,
     Trend,
-    Verdict,
     build_story,
 )
-from service.lessons.coach.approval import ApprovableContent, approval_status
+from service.lessons.coach.approval import approval_status
 from service.lessons.words.wording import Wording
 from service.records import KeptSwing, Provenance
 from service.report.branding import Branding
-from service.report.recap import Recap, render_html
+from service.report.recap import About, Changes, Drawn, Recap, render_html
 from service.use_cases.history import clips_of
 from service.use_cases.recap.charts import (
     charts_of,
@@ -44,7 +41,6 @@ from service.use_cases.recap.visits import (
     Sides,
     Visit,
     better_rehearsed,
-    changed,
     compared,
     sides_of,
     transfers_of,
@@ -88,7 +84,7 @@ def recap_page(session: Session, lesson_id: str, presentation: Presentation | No
     player, visits, left_out = visits_of(session, lesson_id)
     said, wording = coached(session, lesson_id), Wording(presentation.language, player.height_cm)
     recap = recap_of(player.name, visits, said, wording, left_out)
-    drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn]
+    drawn = [s for visit in visits for s in visit.swings if s.id in recap.drawn.swings]
     return render_html(recap, clips_of(session, drawn), presentation.branding)
 
 
@@ -116,128 +112,70 @@ def recap_of(
     left_out
         How many lessons before them are not looked at, which the recap says.
     """
-    wording = wording or Wording()
-    visit = visits[-1]
-    final = visit.final()
-    found = _lesson_findings(visits, said, wording)
-    sides, story, comparisons = found.sides, found.story, found.comparisons
-    told = _approvable(found, visit.lesson.coach_note, said)
+    visit, wording = visits[-1], wording or Wording()
+    final, sides, progress = visit.final(), sides_of(visits, wording), progress_over(visits)
+    analyses = [s.analysis for s in final]
+    settled = settled_findings(analyses)
+    changes = _changes(visit, sides, settled, progress)
+    # What was there before and did not clearly get better is no strength.
+    unproven = found_once(final) | (found_once(sides.before) - changes.gained)
+    story = build_story(settled, unproven, said.edits, wording, changes.gained)
+    told = told_of(story, settled, changes, visit.lesson.coach_note, said.version)
     return Recap(
-        player=player,
-        date=visit.lesson.date,
-        title=visit.lesson.title,
-        coach_note=visit.lesson.coach_note,
+        about=_about(player, visit, wording),
         swings={s.id: s.analysis for s in visit.swings},
         roles={s.id: s.meta.role.value for s in visit.swings},
         story=story,
-        judged=sum(finding.status.is_decided for finding in found.settled),
+        settled=tuple(settled),
         judged_after=len(final) < len(visit.full_speed()),
-        compared=sides.words if comparisons else None,
-        sides=sides.headings,
-        comparisons=comparisons,
-        transfers=found.transfers,
-        pictures=pictures_of(story, comparisons, sides, final),
-        strip=most_telling(final),
-        charts=charts_of(found.progress, story, comparisons),
-        film_next=film_next(visit, found.settled, wording),
-        cautions=_cautions(story, wording),
-        uncertain=tuple(f for f in found.settled if f.status is Status.UNCERTAIN),
+        changes=changes,
+        drawn=_drawn(story, changes, sides, final, progress),
+        film_next=film_next(visit, settled, wording),
         remarks=(*left_out_remarks(left_out), *remarks_of(visit)),
-        made_by=_made_by(visit.swings, wording),
-        returned=found.returned,
-        gone=found.gone,
-        better_rehearsed=found.better_rehearsed,
-        now_and_then=found.sometimes,
-        lost_sight_of=found.lost,
-        told=told,
+        cautions=_cautions(story, wording),
         standing=approval_status(told, said.approval, story.not_found),
-        coach_views=coach_views([s.analysis for s in final], found.settled, wording.language),
-        own_pictures=own_pictures(story, final),
+        coach_views=coach_views(analyses, settled, wording.language),
         wording=wording,
     )
 
 
-@dataclass(frozen=True)
-class _LessonFindings:
-    """What the swings of the last visit say together, beside those of the visits before."""
-
-    sides: Sides
-    settled: Sequence[Finding]
-    story: Story
-    comparisons: tuple[Comparison, ...]
-    transfers: tuple[tuple[View, Transfer], ...]
-    better_rehearsed: tuple[str, ...]
-    progress: Progress
-    returned: tuple[str, ...]
-    gone: tuple[str, ...]
-    sometimes: Mapping[str, tuple[int, int]]
-    lost: tuple[str, ...]
+def _about(player: str, visit: Visit, wording: Wording) -> About:
+    programs = dict.fromkeys(swing.kept.made_by for swing in visit.swings)
+    made_by = tuple(_program(program, wording) for program in programs)
+    lesson = visit.lesson
+    return About(player, lesson.date, lesson.title, lesson.coach_note, made_by)
 
 
-def _lesson_findings(visits: Sequence[Visit], said: Coached, wording: Wording) -> _LessonFindings:
-    visit = visits[-1]
-    sides, final = sides_of(visits, wording), visit.final()
-    analyses = [s.analysis for s in final]
-    settled = settled_findings(analyses)
+def _changes(visit: Visit, sides: Sides, settled: Sequence[Finding], progress: Progress) -> Changes:
     comparisons = tuple(compared(sides, view) for view in sides.views())
-    gained = {c.fault for _, c in changed(comparisons) if c.verdict is Verdict.BETTER}
-    # What was there before and did not clearly get better is no strength.
-    unproven = found_once(final) | (found_once(sides.before) - gained)
-    progress = progress_over(visits)
-    return _LessonFindings(
-        sides,
-        settled,
-        build_story(settled, unproven, said.edits, wording, gained),
-        comparisons,
-        tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
-        better_rehearsed(visit),
-        progress,
-        turned_in(progress, visit, Trend.RELAPSE),
-        gone_since(progress, visit),
-        now_and_then(analyses, settled),
-        lost_sight_of(progress, settled),
+    return Changes(
+        compared=sides.words if comparisons else None,
+        sides=sides.headings,
+        comparisons=comparisons,
+        transfers=tuple((v, t) for v in sides.views() for t in transfers_of(sides, visit, v)),
+        returned=turned_in(progress, visit, Trend.RELAPSE),
+        gone=gone_since(progress, visit),
+        better_rehearsed=better_rehearsed(visit),
+        now_and_then=now_and_then([s.analysis for s in visit.final()], settled),
+        lost_sight_of=lost_sight_of(progress, settled),
+        unsure=frozenset(f.fault for f in settled if f.status is Status.UNCERTAIN),
     )
 
 
-def _approvable(found: _LessonFindings, coach_note: str | None, said: Coached) -> ApprovableContent:
-    """What an approval of the recap holds for."""
-    told = told_of(found.story, found.settled, found.comparisons, coach_note, said.version)
-    return replace(
-        told,
-        findings={**told.findings, **_beside(found.sometimes, found.lost)},
-        changes={**told.changes, **_rehearsed(found), **_since_earlier(found)},
+def _drawn(
+    story: Story, changes: Changes, sides: Sides, final: Sequence[KeptSwing], progress: Progress
+) -> Drawn:
+    return Drawn(
+        pictures=pictures_of(story, changes, sides, final),
+        own_pictures=own_pictures(story, final),
+        strip=most_telling(final),
+        charts=charts_of(progress, story, changes),
     )
-
-
-def _beside(sometimes: Iterable[str], lost: Iterable[str]) -> dict[str, str]:
-    """What is told of faults beside those found, as far as an approval holds for it."""
-    return {
-        **dict.fromkeys(sometimes, "found in some swings"),
-        **dict.fromkeys(lost, "found before and not to be told"),
-    }
-
-
-def _rehearsed(found: _LessonFindings) -> dict[str, str]:
-    """What became of faults in a rehearsal and after it, likewise."""
-    return {
-        **{f"{t.fault}, {view}, rehearsed": t.outcome.value for view, t in found.transfers},
-        **{f"{fault}, rehearsed": Verdict.BETTER.value for fault in found.better_rehearsed},
-    }
-
-
-def _since_earlier(found: _LessonFindings) -> dict[str, str]:
-    """What became of faults since earlier visits, likewise."""
-    return {**dict.fromkeys(found.returned, "back"), **dict.fromkeys(found.gone, "gone")}
 
 
 def _cautions(story: Story, wording: Wording) -> tuple[str, ...]:
     told = [c for p in story.priorities for c in p.cautions]
     return tuple(dict.fromkeys((*told, *map(wording.say, CAUTIONS))))
-
-
-def _made_by(swings: Iterable[KeptSwing], wording: Wording) -> tuple[str, ...]:
-    programs = dict.fromkeys(swing.kept.made_by for swing in swings)
-    return tuple(_program(made_by, wording) for made_by in programs)
 
 
 def _program(made_by: Provenance, wording: Wording) -> str:

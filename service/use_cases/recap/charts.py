@@ -10,7 +10,6 @@ from typing import Final
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status
 from service.lessons import (
-    Comparison,
     FaultProgress,
     MeasureProgress,
     Progress,
@@ -18,21 +17,19 @@ from service.lessons import (
     Trend,
     follow_up,
 )
-from service.report.recap import Charted
+from service.report.recap import Changes, Charted
 from service.report.vague import is_vague
 from service.use_cases.history import in_parts
-from service.use_cases.recap.visits import Visit, changed
+from service.use_cases.recap.visits import Visit
 
 _MOST_CHARTS: Final[int] = 4
 _THERE: Final = (Trend.NEW, Trend.PERSISTING, Trend.RELAPSE)
 
 
-def charts_of(
-    progress: Progress, story: Story, comparisons: Sequence[Comparison]
-) -> tuple[Charted, ...]:
+def charts_of(progress: Progress, story: Story, changes: Changes) -> tuple[Charted, ...]:
     """The priorities, what changed, and what else was ever there, over lessons."""
     named = [p.finding.fault for p in story.priorities]
-    named += [change.fault for _, change in changed(comparisons)]
+    named += [change.fault for _, change in changes.clear]
     named += [f.fault for f in progress.faults if f.since is not None]
     faults = {f.fault: f for f in progress.faults}
     charts = []

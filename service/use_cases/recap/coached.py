@@ -11,12 +11,13 @@ from sqlalchemy.orm import Session
 from service.analysis.faults import CATALOGUE
 from service.analysis.types import Finding, Status, SwingAnalysis
 from service.languages import ENGLISH, Language
-from service.lessons import Comparison, Priority, Story
+from service.lessons import Priority, Story, Verdict
 from service.lessons.coach.approval import ApprovableContent, Approval
 from service.lessons.coach.edits import NO_EDITS, RecapEdits
 from service.lessons.coach.reviews import CoachView, as_told, coach_view
 from service.lessons.swings import finding_about
 from service.records.reviews import recap_approvals, recap_edits
+from service.report.recap import Changes
 
 
 @dataclass(frozen=True)
@@ -41,24 +42,24 @@ def coached(session: Session, lesson_id: str) -> Coached:
 
 
 def told_of(
-    story: Story,
-    settled: Sequence[Finding],
-    comparisons: Sequence[Comparison],
-    note: str | None,
-    edits: int,
+    story: Story, settled: Sequence[Finding], changes: Changes, note: str | None, edits: int
 ) -> ApprovableContent:
     """What a recap of these tells, as far as an approval holds for it."""
-    changes = {
-        f"{change.fault}, {comparison.view}": change.verdict.value
-        for comparison in comparisons
-        for change in comparison.faults
-        if change.tells
-    }
     return ApprovableContent(
-        findings={f.fault: _found(f) for f in settled if f.status is Status.PRESENT},
+        findings={
+            **{f.fault: _found(f) for f in settled if f.status is Status.PRESENT},
+            **dict.fromkeys(changes.now_and_then, "found in some swings"),
+            **dict.fromkeys(changes.lost_sight_of, "found before and not to be told"),
+        },
         keys=tuple(k.finding.fault if isinstance(k, Priority) else k.key.title for k in story.keys),
         keep=tuple(keep.fault for keep in story.keep),
-        changes=changes,
+        changes={
+            **{f"{c.fault}, {view}": c.verdict.value for view, c in changes.rows},
+            **{f"{t.fault}, {view}, rehearsed": t.outcome.value for view, t in changes.transfers},
+            **{f"{fault}, rehearsed": Verdict.BETTER.value for fault in changes.better_rehearsed},
+            **dict.fromkeys(changes.returned, "back"),
+            **dict.fromkeys(changes.gone, "gone"),
+        },
         note=note,
         edits=edits,
     )

@@ -12,17 +12,14 @@ from service.lessons.coach.reviews import as_told
 from service.lessons.swings import finding_about
 from service.records import KeptSwing
 from service.report.pictures.poses import PositionNotShown, frame_of
-from service.report.recap import Pictured
-from service.use_cases.recap.visits import Sides, changed, view_of
+from service.report.recap import Changes, Pictured
+from service.use_cases.recap.visits import Sides, view_of
 
 _MOST_PICTURES: Final[int] = 4
 
 
 def pictures_of(
-    story: Story,
-    comparisons: Sequence[Comparison],
-    sides: Sides,
-    final: Sequence[KeptSwing],
+    story: Story, changes: Changes, sides: Sides, final: Sequence[KeptSwing]
 ) -> tuple[Pictured, ...]:
     """The priorities where they show most, then what got better or worse.
 
@@ -33,13 +30,10 @@ def pictures_of(
         for p in story.priorities
         if p.finding.evidence or p.finding.review is None
     ]
-    wanted += [
-        (change.fault, (comparison.view,), _place(change.fault, comparison))
-        for comparison, change in changed(comparisons)
-    ]
+    wanted += [(c.fault, (view,), _place(c.fault, view)) for view, c in changes.clear]
     pictures: dict[str, Pictured] = {}
     for fault, views, position in wanted:
-        pictured = _pictured(fault, views, position, comparisons, sides, final)
+        pictured = _pictured(fault, views, position, changes.comparisons, sides, final)
         if pictured is not None:
             pictures.setdefault(fault, pictured)
     return tuple(pictures.values())[:_MOST_PICTURES]
@@ -63,10 +57,10 @@ def most_telling(swings: Sequence[KeptSwing]) -> str | None:
     return next((s.id for s in reversed(face_on or swings)), None)
 
 
-def _place(fault: str, comparison: Comparison) -> float:
+def _place(fault: str, view: View) -> float:
     """Where to look for a fault that need not be there any more."""
     definition = CATALOGUE[fault]
-    measure = definition.criteria[comparison.view][0].measure
+    measure = definition.criteria[view][0].measure
     return definition.shows_at or 0.5 * (measure.start + measure.end)
 
 

@@ -11,7 +11,6 @@ from sqlalchemy.orm import Session
 from service.analysis.types import Intent, Status, SwingAnalysis, View
 from service.lessons import (
     Comparison,
-    FaultChange,
     Transfer,
     Verdict,
     compare,
@@ -165,13 +164,3 @@ def better_rehearsed(visit: Visit) -> tuple[str, ...]:
         for fault, said in verdicts.items()
         if Verdict.BETTER in said and Verdict.WORSE not in said
     )
-
-
-def changed(comparisons: Sequence[Comparison]) -> list[tuple[Comparison, FaultChange]]:
-    """What was found on a side and got better or worse, with the comparison that says so."""
-    return [
-        (comparison, change)
-        for comparison in comparisons
-        for change in comparison.faults
-        if change.was_found and change.verdict in (Verdict.BETTER, Verdict.WORSE)
-    ]

@@ -18,7 +18,7 @@ from service.analysis.types import (
 )
 from service.lessons.words.filming import NOT_BY_FILMING, PLAYERS_FIX
 from service.records import Role
-from service.report.recap import render_html
+from service.report.recap import Drawn, render_html
 from service.use_cases.recap import recap_of
 from tests.calls import calls_of
 from tests.lessons.made_up import (
@@ -101,7 +101,7 @@ def test_a_player_is_told_what_to_film_and_not_what_a_program_has_to_send(
     assert not FIELDS.search(told)
     recap = recap_of("Ada", [visit((Role.OTHER, warned_of(code)))])
     assert (told in recap.film_next) == (told != NOT_BY_FILMING)
-    text = Page(render_html(replace(recap, strip=None), {})).text
+    text = Page(render_html(replace(recap, drawn=Drawn()), {})).text
     assert told in text
     assert "fps" not in text
 

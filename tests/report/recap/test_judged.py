@@ -13,17 +13,14 @@ from service.analysis.types import (
     Status,
     View,
 )
-from service.languages import language
 from service.lessons.coach.edits import KeyEdit, KeyWords, RecapEdits
-from service.lessons.words.wording import Wording
 from service.records import Role
-from service.report.recap import render_html
+from service.report.recap import Drawn, render_html
 from service.use_cases.recap import recap_of, settled_findings
 from service.use_cases.recap.coached import Coached
 from tests.lessons.made_up import (
     DEFINITIONS,
     absent,
-    judged_by,
     measured,
     present,
     swing,
@@ -62,7 +59,7 @@ def test_a_finding_too_near_to_call_is_told_as_such() -> None:
     recap = recap_of("Ada", [visit((Role.OTHER, swing(findings=[torn])))])
     assert [f.fault for f in recap.uncertain] == ["chest_stall"]
     assert recap.story.priorities == ()
-    without_strip = replace(recap, strip=None)  # nothing was filmed that could be drawn
+    without_strip = replace(recap, drawn=Drawn())  # nothing was filmed that could be drawn
     assert (
         f"{torn.title} can't tell Too close to call." in Page(render_html(without_strip, {})).text
     )
@@ -80,43 +77,12 @@ def test_a_fault_seen_from_one_side_only_is_neither_a_key_nor_praised_nor_gone()
     )
     recap = recap_of("Ada", [first, last])
     assert recap.story.priorities == recap.story.keep == ()
-    text = Page(render_html(replace(recap, strip=None), {})).text
+    text = Page(render_html(replace(recap, drawn=Drawn()), {})).text
     assert "Seen from one side only: found face on, not found down the line." in text
     assert "one side shows trail heel kicking up and out, the other" in recap.film_next[0]
     assert "Possibly there at full speed: trail heel kicking up and out." in text
     assert "No fault was found" not in text
     assert "gone" not in text.lower().replace("it is gone", "")
-
-
-def test_a_fault_that_the_end_of_the_lesson_can_not_tell_is_not_passed_over() -> None:
-    heel = "trail_heel_kick"
-    start, end = swing(findings=[present(heel)]), swing(findings=[unseen(heel)])
-    recap = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, end))])
-    assert ("Found before, can't be told now", "trail heel kicking up and out") in recap.news
-    told = recap_of("Ada", [visit((Role.BEFORE, start), (Role.AFTER, start))])
-    assert "can't be told" not in " ".join(kind for kind, _ in told.news)
-
-
-def test_a_fault_of_some_swings_is_told_though_most_are_without_it() -> None:
-    heel = "trail_heel_kick"
-    kinds = [absent(heel), present(heel), absent(heel), absent(heel)]
-    recap = recap_of("Ada", [visit(*((Role.OTHER, swing(findings=[each])) for each in kinds))])
-    told = "trail heel kicking up and out (1 of 4)"
-    assert recap.news == (("In some swings, not in most", told),)
-    assert "No fault was found" not in recap.none_to_work_on
-    assert recap.told.findings == {heel: "found in some swings"}
-
-
-def test_a_fault_that_changed_and_shows_in_some_swings_is_told_once_with_their_number() -> None:
-    name = "long_backswing"
-    long = DEFINITIONS[name]
-    before = [judged_by(long, View.FACE_ON, 180.0, 1.0)] * 3
-    after = [judged_by(long, View.FACE_ON, value, 1.0) for value in (166.0, 140.0, 140.0)]
-    swings = [(Role.BEFORE, each) for each in before] + [(Role.AFTER, each) for each in after]
-    told = dict(recap_of("Ada", [visit(*swings)]).news)
-    assert told == {"Got better": "backswing running long (now in 1 of 3 swings)"}
-    german = recap_of("Ada", [visit(*swings)], wording=Wording(language("de")))
-    assert "(jetzt in 1 von 3 Schwüngen)" in dict(german.news)["Besser geworden"]
 
 
 @pytest.mark.parametrize(("error", "praised"), [(3.0, False), (0.2, True)])
@@ -137,7 +103,7 @@ def test_a_fault_that_the_coach_hides_is_not_told_as_not_found() -> None:
     found = swing(findings=[present(heel)])
     hidden = Coached(RecapEdits((KeyEdit(heel, hidden=True, words=KeyWords()),)))
     recap = recap_of("Ada", [visit((Role.OTHER, found))], hidden)
-    text = Page(render_html(replace(recap, strip=None), {})).text
+    text = Page(render_html(replace(recap, drawn=Drawn()), {})).text
     assert "Your coach has chosen nothing to work on from this lesson." in text
     assert "No fault was found" not in text
 
@@ -165,5 +131,5 @@ def test_how_many_faults_were_judged_says_so_where_it_counts_only_the_swings_aft
     assert said not in recap_of("Ada", [visit((Role.AFTER, little))]).none_to_work_on
     key = swing(findings=[present(names[0]), *(unseen(name) for name in names[1:])])
     worked_on = recap_of("Ada", [visit((Role.BEFORE, much), (Role.AFTER, key))])
-    text = Page(render_html(replace(worked_on, strip=None, pictures=()), {})).text
+    text = Page(render_html(replace(worked_on, drawn=Drawn()), {})).text
     assert f"1 of the {len(names)} faults could be judged in the swings after the work." in text

@@ -18,6 +18,7 @@ from service.demo import keep_lessons
 from service.lessons import FaultChange, Outcome, Transfer, Verdict
 from service.lessons.estimates import Estimate
 from service.lessons.words.reasons import figured
+from service.lessons.words.wording import Wording
 from service.records import Database, RecordNotFound, Role, upgrade
 from service.records.keeping import lessons, players
 from service.records.keeping import swings as kept_swings
@@ -55,7 +56,7 @@ def recap(lesson: tuple[Database, str]) -> Recap:
 @pytest.fixture(scope="module")
 def clips(lesson: tuple[Database, str], recap: Recap) -> dict[str, Clip]:
     with lesson[0].reading() as session:
-        return clips_of(session, kept_swings.newest(session, sorted(recap.drawn)))
+        return clips_of(session, kept_swings.newest(session, sorted(recap.drawn.swings)))
 
 
 @pytest.fixture(scope="module")
@@ -72,22 +73,22 @@ def test_a_full_lesson_is_told_from_the_keys_to_the_swings(recap: Recap) -> None
     assert len(recap.swings) == 8
     assert set(recap.roles.values()) == {"before", "rehearsal", "after"}
     assert [p.finding.fault for p in recap.story.priorities][:1] == ["trail_heel_kick"]
-    assert {c.view for c in recap.comparisons} == set(View)
-    assert recap.compared == "the start of this lesson against its end"
-    outcomes = {(t.fault, t.outcome) for _, t in recap.transfers}
+    assert {c.view for c in recap.changes.comparisons} == set(View)
+    assert recap.changes.compared == "the start of this lesson against its end"
+    outcomes = {(t.fault, t.outcome) for _, t in recap.changes.transfers}
     assert ("arms_lift_at_top", Outcome.HOLDS) in outcomes
     assert ("trail_heel_kick", Outcome.LOST_AT_FULL_SPEED) in outcomes
-    assert recap.made_by
+    assert recap.about.made_by
 
 
 def test_pictures_show_the_keys_and_what_changed_before_and_after(
     recap: Recap, clips: dict[str, Clip]
 ) -> None:
-    titles = [p.title for p in recap.pictures]
+    titles = [p.title for p in recap.drawn.pictures]
     assert titles[0] == recap.story.priorities[0].finding.title
     assert DEFINITIONS["arms_lift_at_top"].title in titles
     assert len(titles) == len(set(titles)) <= 4
-    for pictured in recap.pictures:
+    for pictured in recap.drawn.pictures:
         assert pictured.before is not None
         views = [clips[swing].analysis.view for swing in (pictured.before, pictured.after)]
         assert [v and v.value for v in views] == [pictured.view] * 2
@@ -139,13 +140,13 @@ def test_every_picture_of_a_fault_says_what_its_lines_stand_for(page: str) -> No
 
 def test_the_page_says_what_the_recap_holds(recap: Recap, page: str) -> None:
     text = Page(page).text
-    assert recap.coach_note is not None
-    for line in recap.coach_note.splitlines():
+    assert recap.about.coach_note is not None
+    for line in recap.about.coach_note.splitlines():
         assert line in text
     for priority in recap.story.priorities:
         for told in (priority.finding.title, priority.why, priority.work_on, priority.check.text):
             assert told in text
-    for told in (*recap.cautions, *recap.made_by, *(k.text for k in recap.story.keep)):
+    for told in (*recap.cautions, *recap.about.made_by, *(k.text for k in recap.story.keep)):
         assert told in text
     assert recap.story.unseen
     for unseen_fault in recap.story.unseen:
@@ -176,9 +177,11 @@ def test_values_of_several_swings_are_said_to_be_averages(
         )
         return replace(change, measures=tuple(measures))
 
-    comparisons = (replace(c, faults=tuple(map(of_one_swing, c.faults))) for c in recap.comparisons)
-    single = replace(recap, comparisons=tuple(comparisons))
-    assert single.changes
+    comparisons = (
+        replace(c, faults=tuple(map(of_one_swing, c.faults))) for c in recap.changes.comparisons
+    )
+    single = replace(recap, changes=replace(recap.changes, comparisons=tuple(comparisons)))
+    assert single.changes.rows
     assert averages not in Page(render_html(single, clips)).text
 
 
@@ -202,7 +205,7 @@ def test_a_value_that_could_be_nearly_any_is_named_and_not_shown(
 
 def test_what_people_wrote_is_escaped(recap: Recap, clips: dict[str, Clip]) -> None:
     evil = "<script>alert(1)</script> & \"quotes\" <img src=x onerror='y'>"
-    told = replace(recap, player=evil, title=evil, coach_note=evil)
+    told = replace(recap, about=replace(recap.about, player=evil, title=evil, coach_note=evil))
     parsed = Page(render_html(told, clips))
     assert not {"script", "img"} & {tag for tag, _ in parsed.tags}
     assert parsed.text.count(evil) >= 3
@@ -233,18 +236,17 @@ def test_a_kept_lesson_gets_its_recap_from_its_newest_analyses(database: Databas
     with database.reading() as session:
         recap = build_recap(session, second.id)
         text = Page(recap_page(session, second.id)).text
-    assert recap.player == "Ada Fairway"
+    assert recap.about.player == "Ada Fairway"
     assert list(recap.roles.values()) == ["before", "after", "other"]
     views = [swing.view and swing.view.value for swing in recap.swings.values()]
     assert views == [View.FACE_ON, View.FACE_ON, None]
-    (comparison,) = recap.comparisons
+    (comparison,) = recap.changes.comparisons
     verdicts = {f.fault: f.verdict for f in comparison.faults}
     assert verdicts["long_backswing"] is Verdict.BETTER
     assert "Well done." in text
     assert "no swing found" in text
-    assert {len(c.measure.points) for c in recap.charts} == {
-        3
-    }  # start and end, not the later lesson
+    # Start and end, not the later lesson.
+    assert {len(c.measure.points) for c in recap.drawn.charts} == {3}
 
 
 def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
@@ -255,10 +257,11 @@ def test_an_unknown_lesson_has_no_recap(database: Database) -> None:
 def test_of_a_fault_whose_change_is_told_it_is_not_said_that_nothing_can_be_told(
     recap: Recap,
 ) -> None:
-    both = replace(recap, lost_sight_of=("trail_heel_kick", "shaft_steep_at_top"))
-    assert dict(both.news)["Found before, can't be told now"] == "over-steep shaft at the top"
-    back = replace(recap, gone=("chest_stall",), now_and_then={"chest_stall": (1, 3)})
-    assert "Gone since last time" not in dict(back.news)
+    both = replace(recap.changes, lost_sight_of=("trail_heel_kick", "shaft_steep_at_top"))
+    told = dict(both.news(Wording()))
+    assert told["Found before, can't be told now"] == "over-steep shaft at the top"
+    back = replace(recap.changes, gone=("chest_stall",), now_and_then={"chest_stall": (1, 3)})
+    assert "Gone since last time" not in dict(back.news(Wording()))
 
 
 def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap) -> None:
@@ -281,15 +284,16 @@ def test_nothing_is_called_better_that_got_worse_from_another_side(recap: Recap)
                     if f.fault == "trail_heel_kick"
                 ),
             )
-            for comparison, verdict in zip(recap.comparisons, verdicts, strict=True)
+            for comparison, verdict in zip(recap.changes.comparisons, verdicts, strict=True)
         )
-        recap_told = replace(recap, comparisons=torn, transfers=kept, gone=(), lost_sight_of=())
-        return " ".join(kind for kind, _ in recap_told.news)
+        alone = replace(recap.changes, gone=(), lost_sight_of=())
+        changes = replace(alone, comparisons=torn, transfers=kept)
+        return " ".join(kind for kind, _ in changes.news(Wording()))
 
     assert told(Verdict.BETTER, Verdict.BETTER) == "Got better"
     assert told(Verdict.WORSE, Verdict.NO_DETECTABLE_CHANGE) == "Got worse"
     assert told(Verdict.BETTER, Verdict.WORSE) == ""
-    held = next(t for _, t in recap.transfers if t.outcome is Outcome.HOLDS)
+    held = next(t for _, t in recap.changes.transfers if t.outcome is Outcome.HOLDS)
     kept = ((View.FACE_ON, replace(held, fault="trail_heel_kick")),)
     assert told(Verdict.BETTER, Verdict.BETTER) == "Got better, and held at full speed"
     assert told(Verdict.BETTER, Verdict.WORSE) == ""

@@ -174,7 +174,7 @@ def test_what_is_called_better_is_so_by_its_measures(seed: int) -> None:
         for name, definition in CATALOGUE.items():
             if definition.title.lower() not in titles.lower():
                 continue
-            verdicts = {c.verdict.value for _, c in recap.changes if c.fault == name}
+            verdicts = {c.verdict.value for _, c in recap.changes.rows if c.fault == name}
             if kind.startswith("Got better"):
                 assert verdicts <= {"better", "no_detectable_change"}
                 assert "better" in verdicts

@@ -101,7 +101,7 @@ def to_standing(standing: ApprovalStatus) -> StandingAnswer:
         else ApprovalAnswer(
             reviewer=last.reviewer, created=last.created, withdrawn=last.told is None
         ),
-        fingerprint=standing.fingerprint,
+        fingerprint=standing.told.fingerprint,
     )
 
 
@@ -113,10 +113,10 @@ def to_own_keys(recap: Recap, lesson_id: str) -> list[OwnKeyAnswer]:
             title=placed.key.title,
             position=placed.key.position,
             view=placed.key.view,
-            swing_id=recap.own_pictures.get(placed.place),
+            swing_id=recap.drawn.own_pictures.get(placed.place),
             drawing=[ShapeAnswer.model_validate(shape) for shape in placed.key.drawing],
             picture=f"/v1/lessons/{lesson_id}/recap/own-keys/{placed.place}/picture.svg"
-            if placed.place in recap.own_pictures
+            if placed.place in recap.drawn.own_pictures
             else None,
             **vars(placed.key.words),
         )
