@@ -124,7 +124,7 @@ class Database:
 
     @property
     def file(self) -> str | None:
-        """The file of a SQLite database, ``None`` where it is on a server."""
+        """The file of a SQLite database, ``None`` where a URI names it or it is on a server."""
         url = self._engine.url
         named = url.database if url.get_backend_name() == "sqlite" else None
         return named if named and not named.startswith("file:") else None
