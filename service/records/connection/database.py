@@ -24,7 +24,7 @@ _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
 _OUR_FAULT = (exc.IntegrityError, exc.DataError)
 
-_IN_MEMORY: Final = (None, "", ":memory:")
+_IN_MEMORY: Final = (None, "", ":memory:", "file::memory:")
 """What SQLite has in memory, by the name of its file."""
 
 _POOL_WAIT: Final[float] = 10.0
