@@ -123,6 +123,10 @@ def test_what_is_carried_under_nearly_the_name_of_a_field_is_told(
     )
     assert "1 carries along 'Vieww', which is no field of a swing; did you mean view?" in told
     assert told.count("which is no field") == 2
+    assert told.startswith("2 inputs in 1 file\n")
+    (archive / "a.ndjson").write_bytes(ndjson(lines[0]))
+    assert run("tag", archive, "--out", out, "--workers", 1) == 0
+    assert capsys.readouterr().out.startswith("1 input in 1 file\n")
 
 
 def test_swings_that_an_archive_holds_twice_are_told_with_the_place_of_the_first_copy(

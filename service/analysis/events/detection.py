@@ -218,15 +218,21 @@ def _hands_lost(tracks: Tracks) -> Reason | None:
     for top, low, end in zip(turns, turns[1:], (*turns[2:], len(height) - 1), strict=False):
         lost = np.isnan(tracks.height[top : end + 1])
         if lost.any() and height[top] - height[low] >= LEAST_FALL:
-            frames = top + lost.nonzero()[0]
+            when = _in_frames(tracks.times[top : end + 1][lost])
             return Reason(
                 "hands_or_hips_not_seen",
-                f"The wrists or hips are missing in {len(frames)} frames between "
-                f"{tracks.times[frames[0]]:.2f} and {tracks.times[frames[-1]]:.2f} s, while the "
-                "hands come down and go up again, so no swing can be told there. Send every frame, "
-                "and a clip in which both stay in the picture.",
+                f"The wrists or hips are missing {when}, on the hands' way down or up again, so no "
+                "swing can be told there. Send every frame, and a clip in which both stay in the "
+                "picture.",
             )
     return None
+
+
+def _in_frames(times: FloatArray) -> str:
+    """In how many frames and when, by their times, in words."""
+    if len(times) == 1:
+        return f"in one frame at {times[0]:.2f} s"
+    return f"in {len(times)} frames between {times[0]:.2f} and {times[-1]:.2f} s"
 
 
 def _clip_without_room(tracks: Tracks) -> Reason:

@@ -105,8 +105,9 @@ class _Angle:
     Attributes
     ----------
     doubt
-        Of each position :attr:`Measure.doubt`, set view by view: an arm that is lost at the top and
-        a club that is bridged coming down are off by more than their points' errors tell.
+        The positions at which it is told, each with its :attr:`Measure.doubt`: an arm that is lost
+        at the top and a club that is bridged coming down are off by more than their points' errors
+        tell.
 
     Others as of a :class:`Measure`.
     """

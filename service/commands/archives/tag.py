@@ -100,7 +100,7 @@ def _tag(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.out, plan)
     totals = totals_of(results)
     inputs = totals.swings + sum(each.count for each in totals.refused)
-    print(f"{inputs:,} inputs in {_files(plan.header.files)}")
+    print(f"{_counted(inputs, 'input')} in {_counted(plan.header.files, 'file')}")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     print(f"  {totals.swings:,} read; a golf swing found in {totals.found:,}")
     _print_copies(copies_in(results))
@@ -141,7 +141,7 @@ def _convert(options: argparse.Namespace, settings: Settings) -> None:
     results = Results(options.convert, plan)
     swings, refused = converted_in(results, CLIPS), refused_in(results, ERRORS)
     inputs = swings + sum(each.count for each in refused)
-    print(f"{swings:,} swings of {_files(plan.header.files)} written")
+    print(f"{_counted(swings, 'swing')} of {_counted(plan.header.files, 'file')} written")
     _print_changes(before, plan.header, taken_over_in(results), inputs)
     _print_refused(refused, options.convert / ERRORS)
     if plan.header.passed_over:
@@ -197,8 +197,8 @@ def _print_misspelt(carried: Mapping[str, int]) -> None:
             print(f"    {carry}, which is no field of a swing; did you mean {meant}?")
 
 
-def _files(count: int) -> str:
-    return "1 file" if count == 1 else f"{count:,} files"
+def _counted(count: int, what: str) -> str:
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
 
 
 def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
@@ -212,7 +212,7 @@ def _print_refused(refused: Sequence[Refusals], where: Path) -> None:
         if not wrong.endswith("?"):
             wrong = f"{wrong.rstrip('.')}."
         # One file can hold most of what can't be read.
-        among = f" in {_files(len(each.files))}" if len(each.files) < each.count else ""
+        among = f" in {_counted(len(each.files), 'file')}" if len(each.files) < each.count else ""
         told = f"{each.code}{among}, as {place}: {wrong} {each.fix}"
         print(f"    {each.count:,} {told}".rstrip())
     if len(refused) > _REASONS:

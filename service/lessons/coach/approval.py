@@ -119,7 +119,7 @@ _WITHDRAWN: Final = Reason("approval_withdrawn", "The approval was withdrawn.")
 _EDITED: Final = Reason("keys_edited", "Keys were edited after it was approved.")
 _NOTE_CHANGED: Final = Reason("note_changed", "The coach's note was changed after it was approved.")
 _CHANGES_CHANGED: Final = Reason(
-    "changes_changed", "What changed in the lesson is told otherwise than when it was approved."
+    "changes_changed", "What changed is told otherwise than when it was approved."
 )
 _KEYS_CHANGED: Final = Reason(
     "keys_changed", "What to work on or to keep is not what it was when it was approved."

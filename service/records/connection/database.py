@@ -24,7 +24,7 @@ _WRITES: Final[str] = "service_writes"
 _UNREACHABLE = (exc.DatabaseError, exc.InterfaceError, exc.TimeoutError)
 _OUR_FAULT = (exc.IntegrityError, exc.DataError)
 
-_IN_MEMORY: Final = (None, "", ":memory:")
+_IN_MEMORY: Final = (None, "", ":memory:", "file::memory:")
 """What SQLite has in memory, by the name of its file."""
 
 _POOL_WAIT: Final[float] = 10.0
@@ -124,7 +124,7 @@ class Database:
 
     @property
     def file(self) -> str | None:
-        """The file of a SQLite database, ``None`` where it is on a server."""
+        """The file of a SQLite database, ``None`` where a URI names it or it is on a server."""
         url = self._engine.url
         named = url.database if url.get_backend_name() == "sqlite" else None
         return named if named and not named.startswith("file:") else None

@@ -90,8 +90,13 @@ class Changes:
 
     @property
     def gained(self) -> frozenset[str]:
-        """Faults that got better from any view."""
-        return frozenset(c.fault for _, c in self.rows if c.verdict is Verdict.BETTER)
+        """Faults that got better from a view, and worse from none."""
+        return frozenset(_only(self._verdicts, Verdict.BETTER, Verdict.WORSE))
+
+    @property
+    def _verdicts(self) -> dict[str, set[Verdict]]:
+        """By fault what became of it from one view or both."""
+        return _by_fault((change.fault, change.verdict) for _, change in self.rows)
 
     @property
     def has_averages(self) -> bool:
@@ -141,7 +146,7 @@ class Changes:
 
     def _changed(self) -> dict[str, list[str]]:
         """Likewise of what was held against something, kinds without a fault too."""
-        verdicts = _by_fault((change.fault, change.verdict) for _, change in self.rows)
+        verdicts = self._verdicts
         outcomes = _by_fault((transfer.fault, transfer.outcome) for _, transfer in self.transfers)
         better = _only(verdicts, Verdict.BETTER, Verdict.WORSE)
         worse = _only(verdicts, Verdict.WORSE, Verdict.BETTER)

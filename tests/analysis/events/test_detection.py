@@ -261,3 +261,14 @@ def test_where_frames_lack_while_the_hands_come_down_the_reason_names_them(view)
     assert reason.code == "hands_or_hips_not_seen"
     first, last = recording.times[[impact - 4, impact + 4]]
     assert f"missing in 9 frames between {first:.2f} and {last:.2f} s" in reason.text
+
+
+def test_hands_that_are_lost_for_good_or_in_one_frame_are_not_told_to_go_up_again_or_as_frames():
+    truth, recording = clip(fps=8.0)
+    impact = int(np.searchsorted(recording.times, truth.position_times[5]))
+    for lost, told in ((slice(impact, None), "in 9 frames between"), (impact, "in one frame at")):
+        points = recording.points.copy()
+        points[lost] = np.nan
+        reason = analyse(dataclasses.replace(recording, points=points)).reason
+        assert f"missing {told} {recording.times[impact]:.2f}" in reason.text
+        assert "on the hands' way down or up again" in reason.text

@@ -19,7 +19,9 @@ def test_an_address_tells_no_password_wherever_the_url_holds_it() -> None:
     assert Database("sqlite:////somewhere/records.db").address.endswith("/somewhere/records.db")
 
 
-@pytest.mark.parametrize("url", ["sqlite:///:memory:", "sqlite://"])
+@pytest.mark.parametrize(
+    "url", ["sqlite:///:memory:", "sqlite://", "sqlite:///file::memory:?cache=shared&uri=true"]
+)
 def test_a_database_in_memory_is_refused_with_what_to_set(url: str) -> None:
     with pytest.raises(BadDatabaseUrl, match="sqlite:///FILE, or to nothing"):
         Database(url)

@@ -13,7 +13,7 @@ from service.analysis.types import (
     View,
 )
 from service.languages import language
-from service.lessons import Outcome
+from service.lessons import Outcome, Verdict
 from service.lessons.words.wording import Wording
 from service.records import Role
 from service.report.recap import Changes, Drawn, render_html
@@ -211,6 +211,15 @@ def test_what_got_better_is_told_as_still_there_unless_that_is_too_close_to_call
     assert better.news(Wording()) == (("Got better", f"{title} (still there)"),)
     unsure = replace(better, unsure=frozenset({DRIFT}))
     assert unsure.news(Wording()) == (("Got better", title),)
+
+
+def test_what_got_worse_from_another_side_is_not_gained() -> None:
+    better = _changes((present, 9.0), (absent, 1.0))
+    (seen,) = better.comparisons
+    worse = tuple(replace(change, verdict=Verdict.WORSE) for change in seen.faults)
+    other = replace(seen, view=View.DOWN_THE_LINE, faults=worse)
+    assert better.gained == {DRIFT}
+    assert replace(better, comparisons=(seen, other)).gained == frozenset()
 
 
 def test_what_got_better_or_went_is_a_gain_and_what_is_back_is_none() -> None:

@@ -22,8 +22,8 @@ def approve_recap(
 ) -> Response:
     """Approve what a lesson's recap tells, as you read it; until then its page says draft.
 
-    Once findings, keys or the coach's note are other than they were, it is a draft again and says
-    why. A recap that is approved already stays so.
+    Once findings, keys, what changed or the coach's note are other than they were, it is a draft
+    again and says why. A recap that is approved already stays so.
     """
 
     def keep(also: Also[Recap]) -> Recap:
