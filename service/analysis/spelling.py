@@ -12,6 +12,9 @@ _CLOSE: Final[float] = 0.7
 _LONGEST: Final[int] = 100
 """Letters of a name beyond which it is no slip for anything."""
 
+_SHORTEST: Final[int] = 4
+"""Letters from which one that is off is a slip: most names of three are another's but for one."""
+
 _ALSO_CALLED: Final[Mapping[str, str]] = {
     "fps": "framerate framespersecond hz samplerate samplingrate videofps",
     "timestamps": "time times frametimes",
@@ -78,10 +81,12 @@ def also_called(name: str, known: Iterable[str]) -> str | None:
 
 def nearly(name: str, known: Iterable[str]) -> str | None:
     """The known name that a name is but for one letter, capitals and gaps; ``None`` where there is
-    none, or it is one itself.
+    none, or it is one itself. Of names shorter than :data:`_SHORTEST` all letters count.
 
     >>> [nearly(name, ["view", "fps"]) for name in ("vieww", "veiw", "View", "view", "viewing")]
     ['view', 'view', 'view', None, None]
+    >>> nearly("gps", ["fps"]), nearly("FPS", ["fps"])
+    (None, 'fps')
     """
     known = [*known]
     plain = plain_name(name)
@@ -93,6 +98,8 @@ def nearly(name: str, known: Iterable[str]) -> str | None:
 def _one_letter_off(name: str, other: str) -> bool:
     """Whether a letter too many, too few, wrong or before its turn is all that differs."""
     short, long = sorted((name, other), key=len)
+    if len(short) < _SHORTEST:
+        return short == long
     differ = (k for k, letter in enumerate(short) if letter != long[k])
     k = next(differ, len(short))
     exchanged = short[k + 1 : k + 2] + short[k : k + 1] + short[k + 2 :]

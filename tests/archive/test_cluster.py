@@ -25,7 +25,7 @@ from tests.archive.cluster import (
 from tests.archive.made import everything, ndjson, request, short_request, tag
 from tests.ports import free_port
 
-SWINGS, PARTITION = 24, 2
+SWINGS, LONG, PARTITION = 24, 200, 2
 
 
 @pytest.fixture(scope="module")
@@ -63,9 +63,13 @@ def test_workers_killed_as_they_start_or_at_work_are_replaced_and_their_work_don
 
 
 def test_a_command_that_is_interrupted_says_that_it_goes_on_and_exits_as_others_do(
-    archive: Path, undisturbed: Path, tmp_path: Path
+    tmp_path: Path,
 ) -> None:
-    out, options = tmp_path / "out", ("--workers", 1, "--partition", PARTITION)
+    archive, out = tmp_path / "archive", tmp_path / "out"
+    archive.mkdir()
+    # Enough that some are left to do however late the signal comes.
+    (archive / "a.ndjson").write_bytes(ndjson(*[short_request()] * LONG))
+    options = ("--workers", 1, "--partition", PARTITION)
     running = start_tagging(archive, out, *options)
     wait_until(some_done(out), running)
     running.send_signal(signal.SIGINT)
@@ -74,7 +78,9 @@ def test_a_command_that_is_interrupted_says_that_it_goes_on_and_exits_as_others_
     assert told.endswith(
         b"interrupted. What is done is kept: run the command again, and it goes on\n"
     )
+    assert 0 < len(ready(out)) < LONG // PARTITION
     assert tag(archive, out, partition=PARTITION) == out
+    undisturbed = tag(archive, tmp_path / "undisturbed", partition=PARTITION)
     assert everything(out) == everything(undisturbed)
 
 

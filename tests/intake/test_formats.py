@@ -277,7 +277,7 @@ def test_images_are_in_the_order_of_the_numbers_in_their_names(name):
     assert np.array_equal(found.points, read(by_image(int)).points, equal_nan=True)
 
 
-@pytest.mark.parametrize("name", [int, lambda k: 1000 + 3 * k, "{}.jpg".format])
+@pytest.mark.parametrize("name", [int, lambda k: 1000 + 3 * k, "{}.jpg".format, "{}.jp2".format])
 def test_a_frame_without_a_result_holds_nobody_and_takes_its_time(name):
     gap = range(40, 52)
     found = read(by_image(name, gap))

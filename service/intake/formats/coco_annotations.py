@@ -30,7 +30,8 @@ _COUNT: Final[int] = 17
 _SEEN: Final[dict[float, float]] = {1.0: 0.5, 2.0: 1.0}
 """Confidence of a hidden and of a seen point: whoever labels a hidden one guesses its place."""
 _DIGITS: Final = re.compile("([0-9]+)")
-_LAST_NUMBER: Final = re.compile("([0-9]{1,18})[^0-9]*$")
+_LAST_NUMBER: Final = re.compile(r"([0-9]{1,18})[^0-9]*(?:\.[a-z][a-z0-9]*)?$", re.IGNORECASE)
+"""In the name of an image; digits of its ending, as in ``.jp2``, are none."""
 _SPARSEST: Final[int] = 4
 """Most frames of a film to each with somebody in it: ids farther apart are no numbers of frames."""
 
