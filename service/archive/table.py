@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import isnan
 from pathlib import Path
 from typing import IO, Any, Final
 
@@ -75,9 +76,9 @@ class Row:
         return [
             [
                 None
-                if x != x or y != y
+                if isnan(x) or isnan(y)
                 else [x, y]
-                if confidence != confidence
+                if isnan(confidence)
                 else [x, y, confidence]
                 for x, y, confidence in frame
             ]
