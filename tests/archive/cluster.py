@@ -25,12 +25,24 @@ def start_tagging(
 ) -> subprocess.Popen[bytes]:
     """Start ``python -m service tag``, with rules alone unless told otherwise."""
     command = [sys.executable, "-m", "service", "tag", archive, "--out", out, *options]
-    return subprocess.Popen(
-        [str(word) for word in command],
-        env={**os.environ, "SWING_MODEL_DIR": str(models)},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-    )
+    with _heeding_ctrl_c():
+        return subprocess.Popen(
+            [str(word) for word in command],
+            env={**os.environ, "SWING_MODEL_DIR": str(models)},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+        )
+
+
+@contextmanager
+def _heeding_ctrl_c() -> Iterator[None]:
+    """What is started meanwhile heeds a Ctrl-C: a shell has its background jobs ignore it, and so
+    would these tests' processes."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def wait_until(

@@ -25,7 +25,7 @@ from tests.archive.cluster import (
 from tests.archive.made import everything, ndjson, request, short_request, tag
 from tests.ports import free_port
 
-SWINGS, LONG, PARTITION = 24, 200, 2
+SWINGS, LONG, PARTITION = 24, 100, 2
 
 
 @pytest.fixture(scope="module")
