@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from service.analysis.pose import layouts
 from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
 from service.analysis.spelling import did_you_mean
-from service.analysis.types import FloatArray, Remark, SwingRecording
+from service.analysis.types import FloatArray, Intent, Remark, SwingRecording
 from service.intake.errors import (
     MAX_ERRORS,
     Complaints,
@@ -66,10 +66,13 @@ ANY_LENGTH: Final = Limits(min_frames=1, max_frames=100_000)
 
 
 @collector_at_rest()
-def read_clip(body: bytes, limits: Limits) -> tuple[SwingRecording, str | None]:
+def read_clip(
+    body: bytes, limits: Limits, unless_told: Intent = Intent.FULL_SPEED
+) -> tuple[SwingRecording, str | None]:
     """Read a request given as JSON text: its recording and the caller's reference.
 
-    What was read on the way is let go before this returns.
+    What was read on the way is let go before this returns. ``unless_told`` is the intent of a
+    swing whose request names none.
 
     Raises
     ------
@@ -77,7 +80,10 @@ def read_clip(body: bytes, limits: Limits) -> tuple[SwingRecording, str | None]:
         When the request can't be read (see :mod:`service.intake.errors`).
     """
     request = read_request(body)
-    return to_recording(request, limits), request.client_reference
+    recording = to_recording(request, limits)
+    if "intent" not in request.model_fields_set:
+        recording = replace(recording, intent=unless_told)
+    return recording, request.client_reference
 
 
 def to_recording(request: SwingRequest, limits: Limits) -> SwingRecording:

@@ -18,6 +18,11 @@ class Role(StrEnum):
     REFERENCE = "reference"
     OTHER = "other"
 
+    @property
+    def intent(self) -> Intent:
+        """What a swing in this role is meant to be where its request doesn't say."""
+        return Intent.REHEARSAL if self is Role.REHEARSAL else Intent.FULL_SPEED
+
 
 class ConsentBy(StrEnum):
     """Who agreed that a player's data are kept."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from service.analysis.analyse import analyse, analyse_many
 from service.analysis.judging.classifier import Classifier
 from service.analysis.judging.manifest import ManifestError, ModelError
-from service.analysis.types import SwingAnalysis, SwingRecording
+from service.analysis.types import Intent, SwingAnalysis, SwingRecording
 from service.intake.recording import Limits, read_clip
 from service.observing.metrics import Metrics
 from service.observing.traces import step
@@ -94,8 +94,8 @@ class Analyser:
                 self.watch(analysis, (time.perf_counter() - begin) / len(analyses))
         return analyses
 
-    def analyse_body(self, body: bytes) -> Clip:
-        """Analyse a request given as JSON text.
+    def analyse_body(self, body: bytes, unless_told: Intent = Intent.FULL_SPEED) -> Clip:
+        """Analyse a request given as JSON text, of that intent where it names none.
 
         Raises
         ------
@@ -103,7 +103,7 @@ class Analyser:
             When the request can't be read (see :mod:`service.intake.errors`).
         """
         with step("parse"):
-            recording, reference = read_clip(body, self.limits)
+            recording, reference = read_clip(body, self.limits, unless_told)
         return Clip(reference, recording, self.analyse(recording))
 
     def analyse_each(self, recordings: Sequence[SwingRecording]) -> list[SwingAnalysis | Exception]:

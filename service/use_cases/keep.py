@@ -61,7 +61,7 @@ def keep_swing(
         lesson = lessons.get(session, wanted.lesson_id)
         player = players.get(session, lesson.player_id)
         players.require_consent(session, player)
-    clip = analyser.analyse_body(wanted.body)
+    clip = analyser.analyse_body(wanted.body, wanted.role.intent)
     refuse_nul(clip.reference)
     recorded_at = wanted.recorded_at or datetime.now(UTC)
     new = NewSwing(recorded_at, wanted.role, clip.reference, wanted.body)

@@ -95,6 +95,12 @@ class NewBatch:
     callback: Callback | None = None
     assumed: Mapping[str, Any] = field(default_factory=dict)
 
+    @property
+    def filled_in(self) -> Mapping[str, Any]:
+        """Fields of a request for swings that lack them, by their role too."""
+        by_role = {"intent": self.role.intent.value} if self.role is Role.REHEARSAL else {}
+        return by_role | dict(self.assumed)
+
 
 @dataclass(frozen=True)
 class Batch(NewBatch):

@@ -208,7 +208,7 @@ class Worker:
         reader = Reader(
             analyser.limits,
             self._setup.longest,
-            batch.assumed,
+            batch.filled_in,
             lenient=batch.folder is not None,
             with_bodies=batch.lesson_id is not None,
         )

@@ -273,6 +273,20 @@ def test_swings_of_a_batch_are_kept_in_a_lesson_each_once(
     assert len(client.get("/v1/swings").json()["items"]) == 1, "what is kept is the lesson's"
 
 
+def test_a_batch_of_rehearsals_is_read_as_such_but_for_lines_that_say_otherwise(
+    client: TestClient, work: Work, database: Database
+) -> None:
+    lesson = keep_lesson(database, keep_player(database))
+    told = {**json.loads(still_body()), "intent": "full_speed"}
+    silent = {name: value for name, value in told.items() if name != "intent"}
+    lines = [json.dumps(each).encode() for each in (silent, told)]
+    send(client, *lines, lesson_id=lesson.id, role="rehearsal")
+    work()
+    kept = client.get("/v1/swings").json()["items"]
+    assert {swing["role"] for swing in kept} == {"rehearsal"}
+    assert sorted(swing["intent"] for swing in kept) == ["full_speed", "rehearsal"]
+
+
 def test_a_batch_goes_with_the_lesson_it_keeps_in(
     client: TestClient, work: Work, database: Database
 ) -> None:

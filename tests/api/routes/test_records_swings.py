@@ -104,6 +104,22 @@ def test_a_swing_that_is_kept_is_told_in_the_language_asked_for(
     assert keeper.post(path, content=swing_body(), headers=in_english).status_code == 422
 
 
+def test_what_plays_the_part_of_a_rehearsal_is_read_as_one_unless_it_says_otherwise(
+    keeper: TestClient, lesson: str
+) -> None:
+    told = {**json.loads(swing_body()), "intent": "full_speed"}
+    silent = {name: value for name, value in told.items() if name != "intent"}
+    for body, role, intent in (
+        (silent, "rehearsal", "rehearsal"),
+        (told, "rehearsal", "full_speed"),
+        (silent, "after", "full_speed"),
+    ):
+        swing = _keep(keeper, lesson, json.dumps(body).encode(), role=role)
+        assert (swing["role"], swing["intent"]) == (role, intent)
+        path = f"/v1/swings/{swing['id']}"
+        assert keeper.post(f"{path}/reanalyse").json()["swing"]["intent"] == intent
+
+
 def test_a_change_that_changes_nothing_leaves_lesson_and_swing(
     keeper: TestClient, lesson: str
 ) -> None:

@@ -91,7 +91,9 @@ class BatchQuery(BaseModel):
         "none is.",
     )
     role: Role = Field(
-        default=Role.OTHER, description="Of the swings that are kept; goes with `lesson_id`."
+        default=Role.OTHER,
+        description="Of the swings that are kept; goes with `lesson_id`. A `rehearsal` is read as "
+        "one unless its line says otherwise by `intent`.",
     )
     recorded_at: RecordedAt | None = Field(
         default=None,

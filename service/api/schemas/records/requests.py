@@ -229,7 +229,7 @@ class SwingFacts(BaseModel):
     role: Role = Field(
         default=Role.OTHER,
         description="The part it plays in the lesson: those `before` are held against those "
-        "`after`. A slow rehearsal is one by the `intent` in its body.",
+        "`after`. A `rehearsal` is read as one unless its body says otherwise by `intent`.",
     )
     recorded_at: RecordedAt | None = Field(
         default=None,
