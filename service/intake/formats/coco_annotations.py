@@ -52,7 +52,8 @@ def _read(raw: object, complaints: Complaints) -> People | None:
     if found is None:
         complaints.add("/keypoints", f"is {kind_of(raw)}", f"Send {_SHAPE}")
         return None
-    by_image: dict[int | str, Frame] = {image: [] for image in _images(raw)}
+    listed = _images(raw)
+    by_image: dict[int | str, Frame] = {image: [] for image in listed}
     people: list[Person] = []
     with telling_alike_once(complaints) as wrong:
         for index, annotation in enumerate(found):
@@ -75,7 +76,7 @@ def _read(raw: object, complaints: Complaints) -> People | None:
         [[_with_confidence(person, labelled) for person in by_image[image]] for image in images],
         "coco_17",
         normalised=False,
-        places=() if _images(raw) else _places(images),
+        places=() if listed else _places(images),
     )
 
 
