@@ -39,8 +39,10 @@ from service.analysis.types import (
 class LaidOut:
     """A swing found and turned into the canonical frame, nothing of it measured yet.
 
-    ``poses`` are canonical points of shape (n_frames, n_points, 2) in body heights of ``scale``;
-    others as in :class:`~service.analysis.measured.MeasuredSwing`.
+    ``poses`` are canonical points of shape (n_frames, n_points, 2) in body heights of ``scale``,
+    ``smoothed`` is how far their source smooths them
+    (:class:`~service.analysis.pose.keypoint_error.PoseError`); others as in
+    :class:`~service.analysis.measured.MeasuredSwing`.
     """
 
     recording: SwingRecording
@@ -53,6 +55,7 @@ class LaidOut:
     orientation: Orientation
     observed: BoolArray
     point_error: FloatArray
+    smoothed: float
 
 
 def lay_out(recording: SwingRecording) -> LaidOut | SwingAnalysis:
@@ -151,7 +154,7 @@ def _find(
     body = without_leaping_feet(body, slice(chosen.start, chosen.top + 1), struck)
     orientation = orient(body, tracks, chosen, view=recording.view, handedness=recording.handedness)
     canonical = to_canonical(body, orientation)
-    error = pose_error(conditioned, scale)
+    error, smoothed = pose_error(conditioned, scale)
     if orientation.handedness.value is Handedness.LEFT:
         observed, error = swap_sides(observed), swap_sides(error[None])[0]
     if orientation.flipped:
@@ -167,6 +170,7 @@ def _find(
         orientation,
         observed,
         error,
+        smoothed,
     )
 
 

@@ -28,7 +28,6 @@ from service.analysis.footage import SwingFootage, inspect_clip, inspect_swings
 from service.analysis.laid_out import LaidOut, lay_out_all, no_swing
 from service.analysis.measures.definition import MeasuredValue
 from service.analysis.measures.taking import record, take_all
-from service.analysis.pose.keypoint_error import how_smoothed
 from service.analysis.pose.points import ANATOMICAL, Point
 from service.analysis.pose.stature import statures
 from service.analysis.types import (
@@ -184,8 +183,8 @@ def _place(swings: Sequence[tuple[LaidOut, tuple[Position, ...]]]) -> list[Place
         poses, times = laid.poses, laid.recording.times
         curve = phase_curve(times, laid.tracks.path, positions)
         poses *= laid.scale / size
-        smoothed = how_smoothed(laid.conditioned, laid.scale)
-        placed.append(PlacedSwing(poses, times, curve, positions, laid.point_error, smoothed))
+        swing = PlacedSwing(poses, times, curve, positions, laid.point_error, laid.smoothed)
+        placed.append(swing)
     return placed
 
 

@@ -77,7 +77,7 @@ def test_the_analysis_reads_the_error_that_the_confidence_stands_for(
         confidence[:, Point.CLUBHEAD] = np.nan_to_num(head[:, 2])
         height = body_height(points)
         conditioned = condition(points, confidence, recording.times, scale=height)
-        errors.append(pose_error(conditioned, height)[Point.CLUBHEAD])
+        errors.append(pose_error(conditioned, height).points[Point.CLUBHEAD])
     assert errors[0] == pytest.approx(0.0065, rel=0.1)
     assert errors[1] > 1.05 * errors[0]
 

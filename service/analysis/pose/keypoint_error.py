@@ -11,7 +11,7 @@ measures agree is no independent check of it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -100,8 +100,25 @@ _COMPUTED: Final[float] = 0.75
 no estimator's, but the motion's own joints lie off too (a judgement)."""
 
 
-def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
-    """One standard deviation of each conditioned point on one axis, in body heights.
+class PoseError(NamedTuple):
+    """How far the points of a clip are off.
+
+    Attributes
+    ----------
+    points : array of shape (n_points,)
+        One standard deviation on one axis in body heights, for the swing as a whole: a point that
+        is hidden half of the time is worse than one that is always seen.
+    smoothed : float
+        How far a source that tells its confidence smooths its points, from 0, each frame's found
+        anew, to 1; 0 where it tells none.
+    """
+
+    points: FloatArray
+    smoothed: float
+
+
+def pose_error(conditioned: Conditioned, scale: float) -> PoseError:
+    """How far the conditioned points are off, and how far their source smooths them.
 
     The jitter and the steady or slowly drifting error of a source of keypoints, which no filter
     shows, add as variances. All of the jitter, though the filter takes some away: a source that
@@ -114,35 +131,16 @@ def pose_error(conditioned: Conditioned, scale: float) -> FloatArray:
     scale : float
         Body height in the unit of ``conditioned.points``. Its confidence is all 1 where the source
         tells none.
-
-    Returns
-    -------
-    array of shape (n_points,)
-        For the swing as a whole: a point that is hidden half of the time is worse than one that
-        is always seen.
     """
     raw_jitter = conditioned.noise / scale
     jitter = np.where(np.isnan(raw_jitter), 0.0, raw_jitter)
-    if _tells_no_confidence(conditioned):
-        return np.hypot(jitter, _STEADY_ERROR * _untold(raw_jitter))
+    if ((conditioned.confidence == 1.0) | ~conditioned.observed).all():
+        return PoseError(np.hypot(jitter, _STEADY_ERROR * _untold(raw_jitter)), smoothed=0.0)
     anew = _found_anew(raw_jitter)
     steady = _STEADY_ERROR * (_IF_SMOOTHED + anew * (_IF_ANEW - _IF_SMOOTHED))
     more = 1.0 + anew * (_IF_JITTERY - 1.0)
-    return np.hypot(more * jitter, steady * _doubt(conditioned.confidence, conditioned.observed))
-
-
-def how_smoothed(conditioned: Conditioned, scale: float) -> float:
-    """How far a source that tells its confidence smooths its points, from 0, each frame's found
-    anew, to 1.
-
-    Parameters
-    ----------
-    scale : float
-        Body height in the unit of ``conditioned.points``.
-    """
-    if _tells_no_confidence(conditioned):
-        return 0.0
-    return 1.0 - _found_anew(conditioned.noise / scale)
+    steady *= _doubt(conditioned.confidence, conditioned.observed)
+    return PoseError(np.hypot(more * jitter, steady), smoothed=1.0 - anew)
 
 
 def sure_error(point: str) -> float:
@@ -165,10 +163,6 @@ def confidence_of(point: str, error: FloatArray) -> FloatArray:
         NaN where no confidence stands for so large an error.
     """
     return confidence_at(error / sure_error(point))
-
-
-def _tells_no_confidence(conditioned: Conditioned) -> bool:
-    return bool(((conditioned.confidence == 1.0) | ~conditioned.observed).all())
 
 
 def _untold(raw_jitter: FloatArray) -> FloatArray:

@@ -7,7 +7,6 @@ from service.analysis.pose.conditioning import condition
 from service.analysis.pose.keypoint_error import (
     ANNOTATOR_SPREAD,
     confidence_of,
-    how_smoothed,
     pose_error,
     sure_error,
 )
@@ -22,7 +21,7 @@ ROOT_AREA = 0.45
 
 
 def error(confidence=1.0, jitter=0.0, scale=1.0):
-    return pose_error(conditioned(confidence, jitter, scale), scale * HEIGHT)
+    return pose_error(conditioned(confidence, jitter, scale), scale * HEIGHT).points
 
 
 def conditioned(confidence=1.0, jitter=0.0, scale=1.0):
@@ -83,9 +82,9 @@ def test_a_source_is_taken_to_smooth_the_less_the_more_it_jitters():
 
 
 def test_how_far_a_source_smooths_is_told_by_its_jitter_if_it_tells_a_confidence():
-    by_jitter = [how_smoothed(conditioned(told(), jitter), HEIGHT) for jitter in (0.0005, 0.003)]
-    assert by_jitter == [1.0, 0.0]
-    assert how_smoothed(conditioned(1.0, 0.0005), HEIGHT) == 0.0
+    by_jitter = [pose_error(conditioned(told(), jitter), HEIGHT) for jitter in (0.0005, 0.003)]
+    assert [each.smoothed for each in by_jitter] == [1.0, 0.0]
+    assert pose_error(conditioned(1.0, 0.0005), HEIGHT).smoothed == 0.0
 
 
 def test_a_club_is_found_by_others_than_the_body_and_told_of_alike_whatever_the_body_does():

@@ -156,4 +156,5 @@ def test_how_sure_a_point_is_goes_back_with_it(
     assert result.swaps_repaired == 1
     np.testing.assert_array_equal(result.confidence, sure)
     np.testing.assert_array_equal(told, sent)
-    assert pose_error(result, 1.0)[limb[0]].min() > pose_error(result, 1.0)[limb[1]].max()
+    error = pose_error(result, 1.0).points
+    assert error[limb[0]].min() > error[limb[1]].max()
