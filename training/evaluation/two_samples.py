@@ -28,7 +28,7 @@ from service.analysis.events.normalized import GRID, NormalizedSwing, columns_of
 from service.analysis.measured import MeasuredSwing, measure_swing
 from service.analysis.pose.geometry import distance, elevation, joint_angle, midpoint
 from service.analysis.pose.layouts import resolve, to_points
-from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point
+from service.analysis.pose.points import ANATOMICAL, N_POINTS, Point, joint_of
 from service.analysis.types import FloatArray, SwingRecording, View
 from training.data.mixed_players import mixed_player
 from training.simulator import film, random_camera
@@ -46,11 +46,7 @@ _AT: Final = (3, 4, 5, 6, 7, 8)
 _NAMED: Final[int] = 10
 """Features that are named as telling most."""
 _SEEN: Final = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "neck", "mid_trunk", "head")
-_UNSEEN: Final = [
-    k
-    for k, name in enumerate(ANATOMICAL)
-    if name.removeprefix("left_").removeprefix("right_") not in _SEEN
-]
+_UNSEEN: Final = [k for k, name in enumerate(ANATOMICAL) if joint_of(name) not in _SEEN]
 _WIDTHS: Final = (
     ("shoulder width", Point.LEAD_SHOULDER),
     ("hip width", Point.LEAD_HIP),

@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from service.analysis.pose.conditioning import Conditioned
-from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS
+from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, joint_of
 from service.analysis.pose.unsureness import confidence_at, unsureness
 from service.analysis.types import BoolArray, FloatArray
 
@@ -145,7 +145,7 @@ def pose_error(conditioned: Conditioned, scale: float) -> PoseError:
 
 def sure_error(point: str) -> float:
     """Body heights on one axis by which a point is off that its source is sure of."""
-    return _SURE.get(_joint(point), _OTHER)
+    return _SURE.get(joint_of(point), _OTHER)
 
 
 def confidence_of(point: str, error: FloatArray) -> FloatArray:
@@ -190,14 +190,9 @@ def _doubt(confidence: FloatArray, observed: BoolArray) -> FloatArray:
     return doubt
 
 
-def _joint(point: str) -> str:
-    """The name of a point without its side."""
-    return point.removeprefix("left_").removeprefix("right_")
-
-
 def _by_joint(told: Mapping[str, float], otherwise: float = 1.0) -> FloatArray:
     """What is told by joint, of either side, as one number of each point."""
-    return np.array([told.get(_joint(name), otherwise) for name in ANATOMICAL])
+    return np.array([told.get(joint_of(name), otherwise) for name in ANATOMICAL])
 
 
 _BODY: Final[BoolArray] = np.array([name not in CLUB_POINTS for name in ANATOMICAL])

@@ -110,6 +110,15 @@ _SIDE_SWAP: Final[NDArray[np.intp]] = np.array(
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 
+def joint_of(point: str) -> str:
+    """The name of an anatomical point without its side.
+
+    >>> joint_of("left_knee"), joint_of("nose")
+    ('knee', 'nose')
+    """
+    return point.removeprefix("left_").removeprefix("right_")
+
+
 @cache
 def both_sides(*joints: str) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Indices of some joints (``"knee"``) of the left and of the right side."""

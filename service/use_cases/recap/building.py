@@ -59,8 +59,8 @@ class Presentation:
 def build_recap(session: Session, lesson_id: str, language: Language = ENGLISH) -> Recap:
     """Put a kept lesson's recap together, each swing by its newest analysis.
 
-    Earlier lessons of the player are looked back on, as far as :data:`MOST_SWINGS` reach; later
-    ones are not.
+    Earlier lessons of the player are looked back on, as far as ``MOST_SWINGS`` of :mod:`.visits`
+    reach; later ones are not.
 
     Raises
     ------

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbsv
 
-from service.analysis.pose.points import ANATOMICAL
+from service.analysis.pose.points import ANATOMICAL, joint_of
 from service.analysis.pose.rows import row_median
 from service.analysis.pose.timeline import Timeline
 from service.analysis.types import BoolArray, FloatArray
@@ -42,8 +42,8 @@ _NORMAL_MEDIAN: Final = 0.6745
 def _cutoff(point: str) -> float:
     if point in ("shaft_mid", "clubhead"):
         return _CUTOFF_CLUB
-    joint = point.removeprefix("left_").removeprefix("right_")
-    return _CUTOFF_ARM if joint in ("elbow", "wrist", "hand", "grip", "grip_end") else _CUTOFF_BODY
+    of_arm = joint_of(point) in ("elbow", "wrist", "hand", "grip", "grip_end")
+    return _CUTOFF_ARM if of_arm else _CUTOFF_BODY
 
 
 _CUTOFFS: Final = np.array([_cutoff(point) for point in ANATOMICAL])

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.analysis.pose.keypoint_error import ANNOTATOR_SPREAD
-from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS
+from service.analysis.pose.points import ANATOMICAL, CLUB_POINTS, N_POINTS, joint_of
 from service.analysis.pose.stature import body_height
 from service.analysis.types import FloatArray
 from training.simulator.filming.estimating.common_errors import wander
@@ -33,9 +33,7 @@ _OTHER_POINTS: Final[dict[str, float]] = {
 }
 """Points that COCO does not have take their like, from memory of how well they are found."""
 _SIGMAS: Final[dict[str, float]] = {**ANNOTATOR_SPREAD, **_OTHER_POINTS}
-SIGMA: Final[FloatArray] = np.array(
-    [_SIGMAS[name.removeprefix("left_").removeprefix("right_")] for name in ANATOMICAL]
-)
+SIGMA: Final[FloatArray] = np.array([_SIGMAS[joint_of(name)] for name in ANATOMICAL])
 
 _MEMORY_SECONDS: Final[float] = 0.08
 """After which an error that wanders has fallen to 1/e."""

@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from service.analysis.pose.points import ANATOMICAL
+from service.analysis.pose.points import ANATOMICAL, joint_of
 from service.analysis.types import FloatArray
 
 
@@ -67,14 +67,7 @@ ARMS: Final[list[list[int]]] = [
     [ANATOMICAL.index(f"{side}_{joint}") for joint in ("elbow", "wrist", "hand")]
     for side in ("left", "right")
 ]
-
-
-def joint_name(index: int) -> str:
-    """Of a point, without its side."""
-    return ANATOMICAL[index].removeprefix("left_").removeprefix("right_")
-
-
-NAMES: Final[list[str]] = [joint_name(i) for i in range(len(ANATOMICAL))]
+NAMES: Final[list[str]] = [joint_of(point) for point in ANATOMICAL]
 
 
 def column(which: str) -> FloatArray:
